@@ -1,0 +1,281 @@
+"""The book: append-only facts with their provenance, in SQLite behind a few functions.
+
+The book can always be made again from the originals and their journal; it is never migrated.
+Each kind has a table of its own, with a row a fact and a column a sheet column.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pipeline.blocks import pack
+from pipeline.facts import Ruled, current
+from pipeline.findings import Finding, Place
+from pipeline.kinds import SheetColumn, SheetKind
+from pipeline.ledger import Loaded, SheetInfo, as_frame, load
+from pipeline.rows import SheetRows, natural_keys
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+VERSION = 1
+SCHEMA = """
+CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
+CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
+CREATE INDEX files_sha256 ON files (sha256);
+CREATE TABLE sheets (sheet INTEGER PRIMARY KEY, number INTEGER NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL,
+                     header_row INTEGER NOT NULL, first_fact INTEGER NOT NULL, count INTEGER NOT NULL,
+                     columns TEXT NOT NULL);
+CREATE TABLE blocks (sheet INTEGER NOT NULL, name TEXT NOT NULL, data BLOB NOT NULL, PRIMARY KEY (sheet, name));
+CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_from INTEGER NOT NULL,
+                     kind TEXT NOT NULL, changed TEXT NOT NULL);
+CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
+CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
+CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
+CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
+"""
+
+
+class BookError(Exception):
+    """The book cannot be used; the message says why and how to mend it."""
+
+
+class BookOutdated(BookError):
+    """The book was made by another version or other kinds; it is to be made anew."""
+
+
+class Book:
+    """One open book. Use as a context manager."""
+
+    def __init__(self, path: Path, kinds: Iterable[SheetKind]) -> None:
+        self.kinds = {kind.name: kind for kind in kinds}
+        self.path = path
+        self._sheets: list[SheetInfo] | None = None
+        self.loaded: dict[str, Loaded] = {}
+        fresh = not path.exists()
+        path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            self.sql = sqlite3.connect(path, isolation_level=None)
+            self.sql.execute("PRAGMA journal_mode = WAL")
+            self.sql.execute("PRAGMA synchronous = FULL")
+            self.sql.execute("PRAGMA foreign_keys = ON")
+            if fresh or not self._tables():
+                self._create()
+            self._check_version()
+        except sqlite3.DatabaseError as error:
+            raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
+
+    def __enter__(self) -> Book:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.sql.close()
+
+    def _tables(self) -> set[str]:
+        return {name for (name,) in self.sql.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+
+    def _create(self) -> None:
+        self.sql.executescript("BEGIN;" + SCHEMA)
+        self.sql.execute("INSERT INTO meta VALUES ('schema', ?), ('next_fact', '1')", (self._schema(),))
+        self.sql.execute("COMMIT")
+
+    def _schema(self) -> str:
+        text = json.dumps([[k.name, k.key, k.frame().names] for k in sorted(self.kinds.values(), key=lambda k: k.name)])
+        return f"{VERSION} {hashlib.sha256(text.encode()).hexdigest()[:16]}"
+
+    def _check_version(self) -> None:
+        found = self.sql.execute("SELECT value FROM meta WHERE name = 'schema'").fetchone()
+        if not found or found[0] != self._schema():
+            raise BookOutdated("the book was made by another version or with other kinds of sheets")
+
+    # --- entering ------------------------------------------------------------------------------
+
+    @property
+    def last_number(self) -> int:
+        """Journal number of the last file in the book."""
+        return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
+
+    def enter(
+        self,
+        line: dict[str, Any],
+        sheets: list[SheetRows],
+        rulings: list[dict[str, Any]],
+        findings: list[Finding],
+    ) -> None:
+        """Enter a file's journal line with its rows, findings and resolved rulings: whole or not at all."""
+        self.sql.execute("BEGIN IMMEDIATE")
+        try:
+            number = int(line["number"])
+            self.sql.execute(
+                "INSERT INTO files VALUES (?, ?, ?, ?)",
+                (number, line["name"], line["sha256"], json.dumps(line, ensure_ascii=False)),
+            )
+            fact = int(self.sql.execute("SELECT value FROM meta WHERE name = 'next_fact'").fetchone()[0])
+            for rows in sheets:
+                fact = self._enter_sheet(number, rows, fact)
+            for ruling in rulings:
+                fact = self._enter_ruling(number, ruling, fact)
+            said = [*findings, *(finding for rows in sheets for finding in rows.findings)]
+            self.sql.executemany(
+                "INSERT INTO entry_findings VALUES (?, ?)", [(number, pack_finding(finding)) for finding in said]
+            )
+            self.sql.execute("UPDATE meta SET value = ? WHERE name = 'next_fact'", (str(fact),))
+            self.sql.execute("COMMIT")
+        except BaseException:
+            self.sql.execute("ROLLBACK")
+            raise
+        self._sheets = None
+
+    def _enter_sheet(self, number: int, rows: SheetRows, fact: int) -> int:
+        count = len(rows.rows)
+        cursor = self.sql.execute(
+            "INSERT INTO sheets (number, name, kind, header_row, first_fact, count, columns) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (number, rows.sheet, rows.kind.name, rows.header_row, fact, count, json.dumps(rows.columns)),
+        )
+        sheet = cursor.lastrowid
+        frame = rows.kind.frame()
+        blocks = {
+            name: pack(frame.column(name), listed) for name, listed in rows.values.items() if listed != [None] * count
+        }
+        blocks[".rows"] = np.array(rows.rows, "<i8").tobytes()
+        blocks[".keys"] = json.dumps(natural_keys(rows.kind, rows.values, count), ensure_ascii=False).encode("utf-8")
+        if any(rows.void):
+            blocks[".void"] = np.array(rows.void, bool).tobytes()
+        self.sql.executemany(
+            "INSERT INTO blocks VALUES (?, ?, ?)", [(sheet, name, data) for name, data in blocks.items()]
+        )
+        return fact + count
+
+    def _enter_ruling(self, number: int, ruling: dict[str, Any], fact: int) -> int:
+        """Keep a resolved ruling; a correction also becomes a fact that copies the corrected one."""
+        about = dict(ruling)
+        about["facts"] = [self.fact_at(*spot) for spot in ruling.get("spots", [])]
+        if ruling["ruling"] == "correct" and about["facts"] and about["facts"][0] is not None:
+            self.sql.execute(
+                "INSERT INTO copies VALUES (?, ?, ?, ?, ?)",
+                (fact, number, about["facts"][0], ruling["kind"], json.dumps(ruling["set"], ensure_ascii=False)),
+            )
+            about["made"] = fact
+            fact += 1
+        self.sql.execute("INSERT INTO ruled VALUES (?, ?)", (number, json.dumps(about, ensure_ascii=False)))
+        return fact
+
+    # --- reading -------------------------------------------------------------------------------
+
+    def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
+        """The kind's facts that count, as its declared frame, and findings on the others."""
+        loaded = load(self.sql, kind, [info for info in self.sheets() if info.kind == kind.name])
+        self.loaded[kind.name] = loaded
+        names = {int(number): name for number, name in self.sql.execute("SELECT number, name FROM files")}
+        kept, findings = current(loaded, kind, ruled, names)
+        return as_frame(loaded, kind, kept), findings
+
+    def sheets(self) -> list[SheetInfo]:
+        """All entered sheets in order."""
+        if self._sheets is None:
+            rows = self.sql.execute(
+                "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets ORDER BY sheet"
+            )
+            self._sheets = [SheetInfo(*row[:-1], json.loads(row[-1])) for row in rows]
+        return self._sheets
+
+    def files(self) -> list[dict[str, Any]]:
+        """The journal lines in the book, in order."""
+        return [json.loads(line) for (line,) in self.sql.execute("SELECT line FROM files ORDER BY number")]
+
+    def lines_of(self, digest: str) -> list[dict[str, Any]]:
+        """The journal lines of the same bytes, in order."""
+        rows = self.sql.execute("SELECT line FROM files WHERE sha256 = ? ORDER BY number", (digest,))
+        return [json.loads(line) for (line,) in rows]
+
+    def rulings(self) -> list[tuple[int, dict[str, Any]]]:
+        """(journal number, ruling) in order of entry."""
+        rows = self.sql.execute("SELECT number, about FROM ruled ORDER BY number, rowid")
+        return [(number, json.loads(about)) for number, about in rows]
+
+    def entry_findings(self) -> list[tuple[int, Finding]]:
+        """(journal number, finding) on rows that could not be used and the like."""
+        rows = self.sql.execute("SELECT number, finding FROM entry_findings ORDER BY number, rowid")
+        return [(number, unpack_finding(text)) for number, text in rows]
+
+    def fact_at(self, number: int, sheet: str, row: int) -> int | None:
+        """The fact of a row of a file (journal number, sheet name, row), as last corrected by a ruling."""
+        for info in self.sheets():
+            if info.number == number and info.name == sheet:
+                data = self.sql.execute("SELECT data FROM blocks WHERE sheet = ? AND name = '.rows'", (info.sheet,))
+                at = np.flatnonzero(np.frombuffer(data.fetchone()[0], "<i8") == row)
+                if len(at):
+                    return self._last_copy(info.first_fact + int(at[0]))
+        return None
+
+    def _last_copy(self, fact: int) -> int:
+        copy = self.sql.execute("SELECT MAX(fact) FROM copies WHERE copied_from = ?", (fact,)).fetchone()[0]
+        return fact if copy is None else self._last_copy(int(copy))
+
+    def unit_of(self, kind: SheetKind, fact: int, column: SheetColumn) -> str:
+        """The unit in which a fact's sheet stated a column; empty if none."""
+        if not column.quantity:
+            return ""
+        loaded = self.loaded.get(kind.name) or load(
+            self.sql, kind, [info for info in self.sheets() if info.kind == kind.name]
+        )
+        units = loaded.values.get(f"{column.name}_unit")
+        at = np.flatnonzero(loaded.fact == fact)
+        return (units[int(at[0])] or "") if units is not None and len(at) else ""
+
+    def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
+        """Keep what rulings need to know of the findings that were published."""
+        self.sql.execute("BEGIN IMMEDIATE")
+        self.sql.executemany(
+            "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
+            [(name, json.dumps(about, ensure_ascii=False)) for name, about in findings.items()],
+        )
+        self.sql.execute("COMMIT")
+
+    def known_finding(self, name: str) -> dict[str, Any] | None:
+        found = self.sql.execute("SELECT about FROM known_findings WHERE finding = ?", (name,)).fetchone()
+        return json.loads(found[0]) if found else None
+
+    def published(self) -> dict[str, str]:
+        """Path → SHA-256 of the output files as last written."""
+        return dict(self.sql.execute("SELECT path, sha256 FROM published"))
+
+    def set_published(self, files: dict[str, str]) -> None:
+        """Keep which output files there are."""
+        self.sql.execute("BEGIN IMMEDIATE")
+        self.sql.execute("DELETE FROM published")
+        self.sql.executemany("INSERT INTO published VALUES (?, ?)", sorted(files.items()))
+        self.sql.execute("COMMIT")
+
+    def latest(self, kind: SheetKind) -> date | None:
+        """The latest day in the column that dates the kind, of the facts as loaded."""
+        if not kind.dates or kind.name not in self.loaded:
+            return None
+        days = self.loaded[kind.name].values.get(kind.column(kind.dates).frame_column)
+        if days is None or not len(days) or np.isnat(days).all():
+            return None
+        return np.nanmax(days).astype("datetime64[D]").item()  # type: ignore[no-any-return]
+
+
+def pack_finding(finding: Finding) -> str:
+    """A finding of entry as JSON text."""
+    place = finding.place
+    kept = {
+        name: getattr(finding, name)
+        for name in ("code", "severity", "message", "subject", "column", "observed", "expected", "rule", "remedy")
+        if getattr(finding, name)
+    }
+    return json.dumps({**kept, "place": [place.file, place.sheet, place.cell]}, ensure_ascii=False)
+
+
+def unpack_finding(text: str) -> Finding:
+    kept = json.loads(text)
+    return Finding(**{**kept, "place": Place(*kept["place"])})

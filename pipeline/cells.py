@@ -1,0 +1,317 @@
+"""One column of cells → typed values in canonical units, with a fault for each cell that is none.
+
+Whole columns at a time: what is already a number stays an array; only text is looked at cell by
+cell, and equal texts once.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from typing import Any
+
+import numpy as np
+
+from pipeline.dates import NoDate, parse_moment, serial_day
+from pipeline.kinds import SheetColumn, plain
+from pipeline.site import Site
+from pipeline.units import UnitTable, UnitWords, convert
+
+BLANK = {"", "-", "–", "—", "n/a", "n.a.", "na", "nil", "none", "null"}
+YES = {"yes", "y", "true", "1", "x", "✓", "ja", "oui", "si", "sí", "j", "t"}
+NO = {"no", "n", "false", "0", "nein", "non", "f"}
+NUMBER_START = re.compile(r"\s*([+\-−]?\s?(?:\d[\d.,'’\u202f]*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
+
+
+@dataclass
+class Typed:
+    """A column's values (one per row, None or NaN where missing) and what is wrong with some.
+
+    ``faults`` maps the row's position to a sentence's end (``is no number``); ``units`` holds for
+    a measured column the unit as stated per row; ``notes`` are sentences about the whole column.
+    """
+
+    values: Any
+    faults: dict[int, str] = field(default_factory=dict)
+    units: list[str | None] | None = None
+    notes: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Context:
+    """What typing needs to know of the site and the file."""
+
+    site: Site
+    units: UnitTable
+    decimal: str
+    latest_year: int
+    epoch_1904: bool = False
+
+
+def is_blank(cell: Any) -> bool:
+    return cell is None or (isinstance(cell, str) and clean(cell).casefold() in BLANK)
+
+
+def clean(text: str) -> str:
+    """Text in NFC without control characters, outer spaces and no-break spaces."""
+    if text.isascii() and text.isprintable():
+        return text.strip()
+    text = unicodedata.normalize("NFC", text).replace("\u00a0", " ").replace("\u202f", " ").replace("\ufeff", "")
+    return "".join(c if c.isprintable() or c == "\n" else " " for c in text).strip()
+
+
+def as_text(cell: Any) -> str:
+    """A cell as a person sees it: 311.0 is 311, a date is ISO."""
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
+        return str(int(cell))
+    if isinstance(cell, datetime) and cell.time() == time():
+        return cell.date().isoformat()
+    if isinstance(cell, datetime | date):
+        return cell.isoformat()
+    return clean(str(cell))
+
+
+def _each(cells: list[Any], read: Callable[[Any], Any]) -> tuple[list[Any], dict[int, str]]:
+    """Apply ``read`` once per distinct cell; a ValueError becomes the fault of each row that holds it."""
+    if set(map(type, cells)) <= {str, float}:
+        keys: list[Any] = cells
+    else:  # True, 1 and 1.0 are equal but not the same cell
+        keys = [(type(cell), cell) for cell in cells]
+    values: dict[Any, Any] = {}
+    wrong: dict[Any, str] = {}
+    for key, cell in dict(zip(keys, cells, strict=True)).items():
+        try:
+            values[key] = read(cell)
+        except ValueError as error:
+            values[key] = None
+            wrong[key] = str(error)
+    faults = {row: wrong[key] for row, key in enumerate(keys) if key in wrong} if wrong else {}
+    return [values[key] for key in keys], faults
+
+
+def type_column(column: SheetColumn, cells: list[Any], context: Context, stated: Stated) -> Typed:
+    """Type one column. ``stated`` says which units header, unit column or site gave."""
+    if column.type in ("number", "count"):
+        return _numbers(column, cells, context, stated)
+    if column.type in ("date", "moment") and set(map(type, cells)) <= {datetime, date}:
+        return Typed(_datetimes(cells, column.type == "moment"))
+    readers: dict[str, Callable[[Any], Any]] = {
+        "text": _text,
+        "name": _name,
+        "yes_no": _yes_no,
+        "choice": lambda cell: _choice(column, cell),
+        "date": lambda cell: _moment(cell, context, with_time=False),
+        "moment": lambda cell: _moment(cell, context, with_time=True),
+    }
+    values, faults = _each(cells, readers[column.type])
+    typed = Typed(values, faults)
+    if column.type in ("date", "moment") and any(type(cell) is float for cell in cells):
+        typed.notes.append("holds bare day numbers, read as spreadsheet dates")
+    return typed
+
+
+def _text(cell: Any) -> str | None:
+    text = as_text(cell)
+    return text or None
+
+
+def _name(cell: Any) -> str | None:
+    if isinstance(cell, bool):
+        raise ValueError("is a yes/no value, not a name")
+    text = re.sub(r"\s+", " ", as_text(cell))
+    return text or None
+
+
+def _yes_no(cell: Any) -> bool | None:
+    if isinstance(cell, bool):
+        return cell
+    word = as_text(cell).casefold()
+    if word in YES or word in NO:
+        return word in YES
+    if word in BLANK or word == "?":
+        return None
+    raise ValueError("is neither yes nor no")
+
+
+def _choice(column: SheetColumn, cell: Any) -> str | None:
+    word = as_text(cell)
+    if word.casefold() in BLANK:
+        return None
+    for kept, words in column.choices:
+        if plain(word) in {plain(kept), *map(plain, words)}:
+            return kept
+    known = ", ".join(kept for kept, _ in column.choices)
+    raise ValueError(f"is none of the words known here: {known}")
+
+
+def _moment(cell: Any, context: Context, with_time: bool) -> str | None:
+    if isinstance(cell, str) and cell.strip().casefold() in BLANK:
+        return None
+    if isinstance(cell, bool | time | timedelta):
+        raise NoDate("is no date; write it as 2026-03-14")
+    if isinstance(cell, float | int):
+        cell = serial_day(float(cell), context.epoch_1904)
+    if isinstance(cell, date):  # a datetime is one too
+        return _datetimes([cell], with_time)[0]
+    text = parse_moment(clean(str(cell)), context.site.date_order, context.site.zone, context.latest_year)
+    return text if with_time else text[:10]
+
+
+def _datetimes(cells: list[Any], with_time: bool) -> list[str]:
+    """ISO texts of date-times, to the second: spreadsheet times carry binary dust."""
+    moments = (np.array(cells, dtype="datetime64[us]") + np.timedelta64(500, "ms")).astype("datetime64[s]")
+    days = moments.astype("datetime64[D]")
+    texts = np.datetime_as_string(moments)
+    if not with_time:
+        return np.datetime_as_string(days).tolist()
+    return np.where(days == moments, np.datetime_as_string(days), texts).tolist()
+
+
+@dataclass(frozen=True)
+class Stated:
+    """Units that a sheet states for one column: in the header, per row, or by the site's default."""
+
+    header: UnitWords | None = None
+    rows: list[Any] | None = None
+    default: UnitWords | None = None
+
+
+def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: Stated) -> Typed:
+    values = np.full(len(cells), np.nan)
+    typed = Typed(values)
+    in_cell: dict[int, UnitWords] = {}
+    if set(map(type, cells)) == {float}:
+        values[:] = cells
+    else:
+        read, typed.faults = _each(cells, lambda cell: _number(cell, column, context))
+        for row, result in enumerate(read):
+            if result is not None:
+                values[row] = result[0]
+                if result[1] is not None:
+                    in_cell[row] = result[1]
+    for row in np.flatnonzero(np.isinf(values)).tolist():
+        typed.faults.setdefault(row, "is not a finite number")
+    if column.quantity:
+        _to_canonical(column, typed, in_cell, context, stated)
+    if column.type == "count":
+        for row in np.flatnonzero(typed.values != np.floor(typed.values)).tolist():
+            if not np.isnan(typed.values[row]):
+                typed.faults.setdefault(row, "is no whole number")
+    _bounds(column, typed)
+    return typed
+
+
+def _number(cell: Any, column: SheetColumn, context: Context) -> tuple[float, UnitWords | None] | None:
+    if isinstance(cell, bool) or isinstance(cell, datetime | date | time | timedelta):
+        raise ValueError("is no number")
+    if isinstance(cell, float | int):
+        return float(cell), None
+    text = clean(str(cell))
+    if text.casefold() in BLANK:
+        return None
+    if text.casefold().lstrip("+-") in ("nan", "inf", "infinity"):
+        raise ValueError("is not a finite number")
+    match = NUMBER_START.fullmatch(text)
+    if not match:
+        raise ValueError("is no number")
+    unit = None
+    if match[2]:
+        unit = context.units.find(column.quantity, match[2]) if column.quantity else None
+        if unit is None and not (column.type == "number" and not column.quantity and match[2] in ("%", "°")):
+            known = ", ".join(context.units.spellings(column.quantity))
+            raise ValueError(f"is no number with a unit known here ({known})" if known else "is no plain number")
+    return to_number(match[1], context.decimal), unit
+
+
+def to_number(text: str, decimal: str) -> float:
+    """A number written with the given decimal sign; with none given, only what reads one way.
+
+    Raises ValueError for what is no number, or could be two.
+    """
+    sign = -1.0 if text.lstrip()[:1] in "-−" else 1.0
+    digits = (
+        re.sub(r"[+\-−\s'’\u202f](?![0-9]*$)|^[+\-−]\s*|['’\u202f ]", "", text) if "e" not in text.lower() else text
+    )
+    if "e" in digits.lower():
+        return float(digits.replace(",", ".").replace("−", "-"))
+    points, commas = digits.count("."), digits.count(",")
+    if points and commas:
+        last = max(digits.rfind("."), digits.rfind(","))
+        mark = digits[last]
+        if decimal and mark != decimal:
+            raise ValueError(f"mixes point and comma against the decimal sign {decimal!r}")
+        return sign * _join(digits, mark)
+    mark = "." if points else "," if commas else ""
+    if not mark:
+        return sign * float(digits)
+    if decimal:
+        return sign * _join(digits, decimal)
+    whole, _, part = digits.rpartition(mark)
+    if digits.count(mark) == 1 and len(part) == 3 and whole not in ("", "0") and len(whole) <= 3:
+        raise ValueError("can be read as thousands or as a decimal; state the decimal sign in site.toml")
+    return sign * _join(digits, mark if digits.count(mark) == 1 else ("," if mark == "." else "."))
+
+
+def _join(digits: str, decimal: str) -> float:
+    grouping = "," if decimal == "." else "."
+    whole, mark, part = digits.partition(decimal)
+    if grouping in part or decimal in part:
+        raise ValueError("is no number")
+    groups = whole.split(grouping)
+    if len(groups) > 1 and (not 1 <= len(groups[0]) <= 3 or any(len(group) != 3 for group in groups[1:])):
+        raise ValueError(f"is no number with the decimal sign {decimal!r}")
+    return float("".join(groups) + "." + (part or "0"))
+
+
+def tell_decimal(cells: list[Any]) -> str:
+    """The decimal sign that texts of a table show: ``.``, ``,`` or ``""`` when they don't."""
+    seen = set()
+    for text in {cell for cell in cells if isinstance(cell, str)}:
+        if match := re.fullmatch(r"\s*[+\-−]?\d*([.,])(\d+)\D*", text):
+            if len(match[2]) != 3 or re.match(r"\s*[+\-−]?0?[.,]", text):
+                seen.add(match[1])
+    return seen.pop() if len(seen) == 1 else ""
+
+
+def _to_canonical(
+    column: SheetColumn, typed: Typed, in_cell: dict[int, UnitWords], context: Context, stated: Stated
+) -> None:
+    count = len(typed.values)
+    canonical = context.units.find(column.quantity, column.unit) if column.unit else None
+    usual = stated.header or stated.default
+    chosen: list[UnitWords | None] = [usual] * count
+    for row, words in enumerate(stated.rows or ()):
+        if not is_blank(words):
+            chosen[row] = context.units.find(column.quantity, as_text(words))
+            if chosen[row] is None:
+                known = ", ".join(context.units.spellings(column.quantity))
+                typed.faults.setdefault(row, f"has the unit {as_text(words)!r}; known here are {known}")
+    for row, unit in in_cell.items():
+        chosen[row] = unit
+    present = ~np.isnan(typed.values)
+    typed.units = [unit.unit if unit and here else None for unit, here in zip(chosen, present.tolist(), strict=True)]
+    if canonical is None:
+        return
+    for unit in {unit for unit in chosen if unit is not None}:
+        rows = np.fromiter((other is unit for other in chosen), bool, count) & present
+        typed.values[rows] = convert(typed.values[rows], unit, canonical)
+    unknown = np.fromiter((unit is None for unit in chosen), bool, count) & present
+    for row in np.flatnonzero(unknown).tolist():
+        typed.faults.setdefault(row, "has no unit, and the site states none for this column")
+
+
+def _bounds(column: SheetColumn, typed: Typed) -> None:
+    for bound, beyond, word in (
+        (column.low, np.less, "below"),
+        (column.high, np.greater, "above"),
+    ):
+        if bound is None:
+            continue
+        with np.errstate(invalid="ignore"):
+            wrong = beyond(typed.values, bound)
+        for row in np.flatnonzero(wrong).tolist():
+            unit = f" {column.unit}" if column.unit else ""
+            typed.faults.setdefault(row, f"is {word} {bound:g}{unit}, which is not possible")

@@ -1,0 +1,154 @@
+"""The command line: thin, no logic. Nothing heavy is imported before a command needs it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+OUT = click.option(
+    "--out",
+    "out",
+    type=click.Path(file_okay=False, path_type=Path),
+    default="outputs",
+    show_default=True,
+    help="Folder of the outputs.",
+)
+JSON = click.option("--json", "as_json", is_flag=True, help="Answer with one JSON object.")
+DEBUG = click.option("--debug", is_flag=True, help="Show a traceback where something fails.")
+INBOX = click.argument("inbox", type=click.Path(exists=True, file_okay=False, path_type=Path))
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="vatting", prog_name="vatting")
+def main() -> None:
+    """Takes what a distillery's people drop into an inbox and turns it into reconciled batch records.
+
+    Start with: vatting run inbox_example
+    """
+
+
+@main.command()
+@INBOX
+@OUT
+@JSON
+@click.option("--strict", is_flag=True, help="End with status 3 when a batch is held.")
+@DEBUG
+def run(inbox: Path, out: Path, as_json: bool, strict: bool, debug: bool) -> None:
+    """Take all that lies in INBOX once, update book and outputs, say what became of each file."""
+    from pipeline import show
+    from pipeline.run import run as run_once
+
+    with show.progress(as_json) as progress:
+        result = _in_words(debug, lambda: run_once(inbox, out, progress))
+    show.result(result, out, as_json)
+    if any(fate.outcome == "returned" for fate in result.fates) or show.failed(result):
+        sys.exit(1)
+    if strict and show.held(result):
+        sys.exit(3)
+
+
+@main.command()
+@click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@JSON
+@DEBUG
+def check(files: tuple[Path, ...], as_json: bool, debug: bool) -> None:
+    """Read and judge FILES as a run would, under the site.toml beside them; record nothing."""
+    from pipeline import show
+    from pipeline.checking import check_files
+
+    judged = _in_words(debug, lambda: check_files(list(files)))
+    show.checked(judged, as_json)
+    if any(item.returned for item in judged.values()):
+        sys.exit(1)
+
+
+@main.command()
+@click.argument("id_", metavar="ID")
+@OUT
+@JSON
+@DEBUG
+def explain(id_: str, out: Path, as_json: bool, debug: bool) -> None:
+    """Show for a batch, cask or finding every figure with the file, sheet and cell it came from."""
+    from pipeline import show
+    from pipeline.explain import explain as walk
+
+    show.explained(_in_words(debug, lambda: walk(id_, out)), as_json)
+
+
+@main.command()
+@OUT
+@JSON
+@DEBUG
+def rebuild(out: Path, as_json: bool, debug: bool) -> None:
+    """Make book and outputs anew from the originals and their journal."""
+    from pipeline import show
+    from pipeline.run import rebuild as make_anew
+
+    with show.progress(as_json) as progress:
+        result = _in_words(debug, lambda: make_anew(out, progress))
+    show.rebuilt(result, out, as_json)
+
+
+@main.command()
+@click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
+@JSON
+@DEBUG
+def stages(inbox: Path | None, as_json: bool, debug: bool) -> None:
+    """Show the graph of frames and stages: plugin, what each needs and gives, and what it does.
+
+    With INBOX, the plugins of its site.toml are there too.
+    """
+    from pipeline import show
+    from pipeline.house import open_house
+
+    show.graph(_in_words(debug, lambda: open_house(inbox or Path())), as_json)
+
+
+@main.command()
+@click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
+@JSON
+@DEBUG
+def settings(inbox: Path | None, as_json: bool, debug: bool) -> None:
+    """Show every setting with the value in force and whence it comes.
+
+    With INBOX, as its site.toml states them; else as a site.toml in this folder does.
+    """
+    from pipeline import show
+    from pipeline.house import open_house
+
+    show.settings(_in_words(debug, lambda: open_house(inbox or Path())), as_json)
+
+
+def _in_words(debug: bool, work: Callable[[], Any]) -> Any:
+    """Run a command's work; what goes wrong is told in words, never as a traceback."""
+    from pipeline.book import BookError
+    from pipeline.journal import JournalBroken
+    from pipeline.manager import PluginError
+    from pipeline.site import SettingsError
+
+    if debug:
+        return work()
+    try:
+        return work()
+    except LookupError as error:
+        told = str(error.args[0]) if error.args and " " in str(error.args[0]) else f"{type(error).__name__}: {error}"
+    except (BookError, JournalBroken, PluginError, SettingsError) as error:
+        told = str(error)
+    except OSError as error:
+        told = f"{error.strerror or error}: {error.filename or ''}. The files were left where they lie."
+    except KeyboardInterrupt:
+        told = "Stopped; what was not finished is taken up by the next run."
+    except Exception as error:  # the last net: a person gets a sentence, the developer --debug
+        told = (
+            f"Something failed that should not ({type(error).__name__}: {error}). Run again with --debug and report it."
+        )
+    click.echo(f"vatting: {told}", err=True)
+    sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()

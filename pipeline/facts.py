@@ -1,0 +1,208 @@
+"""Which facts count: corrected, withdrawn, repeated and disputed rows.
+
+All of it is worked out anew from the facts in journal order; nothing is ever marked in place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pipeline.findings import Finding
+from pipeline.kinds import SheetKind
+from pipeline.ledger import Loaded
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+SYSTEM = ("fact", "number", "row", "key", "void", "copied")
+
+
+@dataclass(frozen=True)
+class Ruled:
+    """What rulings say of facts: those left out, and disputed ones that were accepted."""
+
+    left_out: frozenset[int] = frozenset()
+    accepted: frozenset[int] = frozenset()
+
+
+def current(loaded: Loaded, kind: SheetKind, ruled: Ruled, names: dict[int, str]) -> tuple[np.ndarray, list[Finding]]:
+    """Positions of the facts that count, in order of entry, and findings on those that don't.
+
+    ``names`` gives the name of the file by journal number.
+    """
+    everything = np.arange(len(loaded.fact))
+    if not ruled.left_out and len(set(loaded.key)) == len(loaded.key) and not loaded.void.any():
+        return everything, _rows_gone(_table(loaded), kind, names) if _again(loaded, names) else []
+    findings: list[Finding] = []
+    table = _table(loaded)
+    table = table[~table["fact"].isin(ruled.left_out)]
+    if table["key"].duplicated().any():
+        table = _within_files(table, kind, ruled, findings)
+        table = _across_files(table, kind, names, findings)
+    findings.extend(_rows_gone(table, kind, names))
+    return table.index[~table["void"]].to_numpy(), findings
+
+
+def _again(loaded: Loaded, names: dict[int, str]) -> bool:
+    """Whether two of the files have one name."""
+    named = [names[number].casefold() for number in set(loaded.number.tolist())]
+    return len(set(named)) < len(named)
+
+
+def _table(loaded: Loaded) -> pd.DataFrame:
+    import pandas as pd
+
+    system = {name: getattr(loaded, name) for name in SYSTEM}
+    beside = ("_timed", "_utc")
+    values = {name: values for name, values in loaded.values.items() if not name.endswith(beside)}
+    return pd.DataFrame({**system, **{name: pd.Series(listed, dtype=object) for name, listed in values.items()}})
+
+
+def _values(table: pd.DataFrame) -> list[str]:
+    return [str(name) for name in table.columns if name not in SYSTEM]
+
+
+def _within_files(table: pd.DataFrame, kind: SheetKind, ruled: Ruled, findings: list[Finding]) -> pd.DataFrame:
+    repeated = table[table.duplicated(["number", "key"], keep=False) & (table["copied"] < 0)]
+    if repeated.empty:
+        return table
+    drop: set[int] = set()
+    columns = _values(table)
+    for _, group in repeated.groupby(["number", "key"], sort=True):
+        distinct = group.drop_duplicates(columns)
+        first, *others = group["fact"].tolist()
+        accepted = [fact for fact in group["fact"].tolist() if fact in ruled.accepted]
+        if len(distinct) == 1:
+            drop.update(others)
+            findings.append(_repeated(kind, group))
+        elif accepted:
+            drop.update(set(group["fact"]) - {accepted[-1]})
+        else:
+            drop.update(group["fact"])
+            findings.append(_disputed(kind, group, columns))
+    return table[~table["fact"].isin(drop)]
+
+
+def _repeated(kind: SheetKind, group: pd.DataFrame) -> Finding:
+    rows = ", ".join(str(row) for row in group["row"])
+    return Finding(
+        "sheet.row-repeated",
+        "note",
+        f"Rows {rows} say the same of {_named(kind, group)}; it counts once.",
+        subject=_subject(kind, group),
+        facts=tuple(group["fact"].tolist()[1:]),
+    )
+
+
+def _disputed(kind: SheetKind, group: pd.DataFrame, columns: list[str]) -> Finding:
+    unlike = [name for name in columns if group[name].nunique(dropna=False) > 1]
+    said = "; ".join(f"{name} {' against '.join(_plain(value) for value in group[name])}" for name in unlike[:4])
+    rows = group["row"].tolist()
+    return Finding(
+        "sheet.key-disputed",
+        "stop",
+        f"Rows {', '.join(map(str, rows))} of one file speak of {_named(kind, group)} and differ: {said}. "
+        "None counts until it is ruled on.",
+        subject=_subject(kind, group),
+        facts=tuple(group["fact"].tolist()),
+        column=unlike[0] if unlike else "",
+        remedy=f"Rule accept to let row {rows[0]} count or void to leave it out; or drop the file again with a time, "
+        "a line or a reading number that tells the rows apart.",
+    )
+
+
+def _across_files(table: pd.DataFrame, kind: SheetKind, names: dict[int, str], findings: list[Finding]) -> pd.DataFrame:
+    again = table.duplicated("key", keep=False)
+    if not again.any():
+        return table
+    columns = _values(table)
+    last = ~table.duplicated("key", keep="last")
+    for _, group in table[again].groupby("key", sort=True):
+        new, old = group.iloc[-1], group.iloc[-2]
+        if new["copied"] >= 0:
+            continue  # a ruling corrected it; history tells
+        changed = [name for name in columns if not _same(new[name], old[name])]
+        if bool(new["void"]):
+            said = "is withdrawn"
+        elif changed:
+            said = "; ".join(f"{name} {_plain(old[name])} → {_plain(new[name])}" for name in changed[:6])
+        else:
+            continue
+        findings.append(
+            Finding(
+                "sheet.row-corrected",
+                "note",
+                f"{names[int(new['number'])]} corrects what {names[int(old['number'])]} said of {_named(kind, group)} "
+                f"in {kind.name}: {said}.",
+                subject=_subject(kind, group),
+                facts=(int(new["fact"]),),
+                column=changed[0] if changed else "",
+            )
+        )
+    return table[last]
+
+
+def _rows_gone(table: pd.DataFrame, kind: SheetKind, names: dict[int, str]) -> list[Finding]:
+    by_name: dict[str, list[int]] = {}
+    for number in sorted(set(table["number"].tolist())):
+        by_name.setdefault(names[number].casefold(), []).append(number)
+    findings = []
+    for numbers in by_name.values():
+        if len(numbers) < 2:
+            continue
+        # what an earlier file of that name still states was not stated again by the later ones
+        gone = table[table["number"].isin(numbers[:-1]) & (table["copied"] < 0)]
+        if gone.empty:
+            continue
+        keys = [_named(kind, gone.iloc[[row]]) for row in range(min(len(gone), 10))]
+        more = f" and {len(gone) - 10} more" if len(gone) > 10 else ""
+        findings.append(
+            Finding(
+                "sheet.rows-gone",
+                "note",
+                f"{names[numbers[-1]]} was taken before with rows of {kind.name} that are not in it now: "
+                f"{'; '.join(keys)}{more}. They still count.",
+                subject=names[numbers[-1]],
+                facts=tuple(gone["fact"].tolist()),
+                remedy="Put the key with void = yes in a row to withdraw one.",
+            )
+        )
+    return findings
+
+
+def _key_values(kind: SheetKind, group: pd.DataFrame) -> list[str]:
+    """The key of a group's last row as the sheet wrote it."""
+    last = group.iloc[-1]
+    columns = [kind.column(name).frame_column for name in kind.key]
+    return [_plain(last[name]) for name in columns if name in group.columns and not _is_missing(last[name])]
+
+
+def _subject(kind: SheetKind, group: pd.DataFrame) -> str:
+    return next(iter(_key_values(kind, group)), "")
+
+
+def _named(kind: SheetKind, group: pd.DataFrame) -> str:
+    return ", ".join(_key_values(kind, group))
+
+
+def _is_missing(value: Any) -> bool:
+    import pandas as pd
+
+    return bool(pd.isna(value))
+
+
+def _same(one: Any, other: Any) -> bool:
+    return (_is_missing(one) and _is_missing(other)) or (
+        not _is_missing(one) and not _is_missing(other) and one == other
+    )
+
+
+def _plain(value: Any) -> str:
+    if _is_missing(value):
+        return "nothing"
+    if hasattr(value, "isoformat"):
+        return str(value.isoformat()).removesuffix("T00:00:00")
+    return f"{value:.6g}" if isinstance(value, float) else str(value)

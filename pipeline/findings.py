@@ -1,0 +1,87 @@
+"""What a person must look at.
+
+A finding's id never depends on values, text, order or version, so that a ruling still meets
+the same finding after figures were corrected or words were improved.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+SEVERITIES = ("stop", "review", "note")
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a figure stands: file as dropped, sheet (empty for CSV) and cell such as ``C14``."""
+
+    file: str = ""
+    sheet: str = ""
+    cell: str = ""
+
+    def __str__(self) -> str:
+        return " · ".join(part for part in (self.file, self.sheet, self.cell) if part)
+
+
+@dataclass(frozen=True)
+class Ruling:
+    """What a reviewer ruled on a finding, and the journal number with which the ruling came."""
+
+    ruling: str
+    reason: str
+    by: str
+    ruled_on: str
+    corrected_value: str = ""
+    number: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.ruling} by {self.by} on {self.ruled_on}: {self.reason}"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that a person must know.
+
+    ``code`` is ``topic.words-with-hyphens`` and is never renamed once published. ``severity`` is
+    ``stop`` (holds the batch), ``review`` (wants a person) or ``note``. ``message`` is one plain
+    sentence with the observed and the expected value. ``subject`` is the cask, vessel, batch or
+    file it concerns; ``batch`` the batch, if one. ``facts`` are the ids it rests on and ``column``
+    the sheet's column (``temperature``) that it speaks of: from the first fact and the column the
+    engine fills in ``place``; ``id``, ``place`` and ``ruling`` are left empty by stages.
+    """
+
+    code: str
+    severity: str
+    message: str
+    subject: str = ""
+    batch: str = ""
+    facts: tuple[int, ...] = ()
+    column: str = ""
+    observed: str = ""
+    expected: str = ""
+    rule: str = ""
+    remedy: str = ""
+    id: str = ""
+    place: Place = Place()
+    ruling: Ruling | None = None
+
+    def __post_init__(self) -> None:
+        if self.severity not in SEVERITIES:
+            raise ValueError(f"finding {self.code}: severity {self.severity!r} is not one of {', '.join(SEVERITIES)}")
+        if not self.message:
+            raise ValueError(f"finding {self.code} says nothing")
+
+    @property
+    def is_open(self) -> bool:
+        """True while nobody has ruled on it."""
+        return self.ruling is None
+
+
+def finding_id(code: str, subject: str, keys: Sequence[str], column: str) -> str:
+    """``F-`` and ten letters of the hash of code, subject, natural keys and column."""
+    text = "\x1e".join([code, subject, *sorted(keys), column])
+    digest = hashlib.sha256(text.encode("utf-8")).digest()
+    return "F-" + base64.b32encode(digest)[:10].decode("ascii").translate(str.maketrans("234567", "GHJKMN"))

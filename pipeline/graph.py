@@ -1,0 +1,198 @@
+"""The stage graph: who makes which frame, checked in words, and its run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from pipeline.findings import Finding
+from pipeline.frames import BrokenPromise, Frame, fact_ids
+from pipeline.manager import PluginError
+from pipeline.site import Site
+from pipeline.stages import RESERVED, Stage
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Graph:
+    """Stages in an order in which each finds what it needs.
+
+    ``replaced`` maps a frame to the stage that a site replaced; ``frames`` declares every frame.
+    """
+
+    order: list[Stage]
+    replaced: dict[str, Stage]
+    frames: dict[str, Frame]
+    inputs: list[str]
+
+
+@dataclass
+class Outcome:
+    """What a run of the graph gave. ``missing`` maps a frame to the one whose maker failed."""
+
+    frames: dict[str, pd.DataFrame]
+    findings: list[tuple[str, Finding]] = field(default_factory=list)
+    missing: dict[str, str] = field(default_factory=dict)
+
+
+def build_graph(stages: list[Stage], inputs: list[Frame], settled: dict[str, str] | None = None) -> Graph:
+    """Order the stages by what they need.
+
+    ``settled`` names, per frame, the plugin whose replacement counts where two replace one.
+    Raises PluginError, in words, for a frame nobody makes, two makers of one frame, or a circle.
+    """
+    frames = {frame.name: frame for frame in inputs}
+    makers: dict[str, Stage] = {}
+    for stage in stages:
+        if stage.replaces:
+            continue
+        if stage.frame is None:
+            raise PluginError(f"{said(stage)} names frame {stage.gives} but does not declare it with Frame(…)")
+        if stage.gives in makers:
+            raise PluginError(f"frame {stage.gives} has two makers: {said(makers[stage.gives])} and {said(stage)}")
+        if stage.gives in frames:
+            raise PluginError(f"{said(stage)} gives {stage.gives}, which is a kind of sheet")
+        makers[stage.gives] = stage
+    replaced = _replace(stages, makers, settled or {})
+    for stage in [*makers.values(), *replaced.values()]:
+        if stage.frame is not None:
+            frames.setdefault(stage.gives, stage.frame)
+    _check_needs(makers, replaced, frames)
+    return Graph(_sorted(makers, replaced), replaced, frames, [frame.name for frame in inputs])
+
+
+def said(stage: Stage) -> str:
+    return f"stage {stage.name} of plugin {stage.plugin or '?'}"
+
+
+def _replace(stages: list[Stage], makers: dict[str, Stage], settled: dict[str, str]) -> dict[str, Stage]:
+    replaced: dict[str, Stage] = {}
+    chosen: dict[str, Stage] = {}
+    for stage in stages:
+        if not stage.replaces:
+            continue
+        if stage.gives not in makers:
+            raise PluginError(f"{said(stage)} replaces the maker of {stage.gives}, but nobody makes that frame")
+        if settled.get(stage.gives, stage.plugin) != stage.plugin:
+            continue
+        if stage.gives in chosen:
+            raise PluginError(
+                f"{said(chosen[stage.gives])} and {said(stage)} both replace the maker of {stage.gives}; "
+                f'settle it in site.toml: [replacing] {stage.gives} = "PLUGIN"'
+            )
+        chosen[stage.gives] = stage
+    for name, stage in chosen.items():
+        replaced[name] = makers[name]
+        makers[name] = stage
+    return replaced
+
+
+def _check_needs(makers: dict[str, Stage], replaced: dict[str, Stage], frames: dict[str, Frame]) -> None:
+    for stage in [*makers.values(), *replaced.values()]:
+        for need in stage.needs:
+            if need.name not in frames and need.name not in RESERVED and not need.optional:
+                known = ", ".join(sorted(frames))
+                raise PluginError(f"{said(stage)} needs a frame {need.name}, which nobody makes; known are {known}")
+
+
+def _needs(stage: Stage, replaced: dict[str, Stage]) -> set[str]:
+    wanted = {need.name for need in stage.needs} - set(RESERVED)
+    if stage.replaces:
+        wanted.discard(stage.gives)
+        wanted |= {need.name for need in replaced[stage.gives].needs} - set(RESERVED)
+    return wanted
+
+
+def _sorted(makers: dict[str, Stage], replaced: dict[str, Stage]) -> list[Stage]:
+    waiting = {name: _needs(stage, replaced) & set(makers) for name, stage in sorted(makers.items())}
+    order: list[Stage] = []
+    while waiting:
+        ready = [name for name, needs in waiting.items() if not needs]
+        if not ready:
+            circle = "; ".join(f"{name} needs {', '.join(sorted(needs))}" for name, needs in waiting.items())
+            raise PluginError(f"the stages go round in a circle: {circle}")
+        for name in ready:
+            order.append(makers[name])
+            del waiting[name]
+        for needs in waiting.values():
+            needs.difference_update(ready)
+    return order
+
+
+def run_graph(
+    graph: Graph, inputs: dict[str, pd.DataFrame], site: Site, progress: Callable[[str], None] = lambda _: None
+) -> Outcome:
+    """Run all stages on the input frames. A stage that raises is a finding; what needs its frame is left out."""
+    outcome = Outcome(dict(inputs))
+    for stage in graph.order:
+        progress(stage.gives)
+        lacking = [n.name for n in stage.needs if n.name in outcome.missing and not n.optional]
+        if lacking:
+            outcome.missing[stage.gives] = outcome.missing[lacking[0]]
+            continue
+        try:
+            before = _call(graph.replaced[stage.gives], graph, outcome, site, None) if stage.replaces else None
+            frame = _call(stage, graph, outcome, site, before)
+        except Exception as error:
+            outcome.missing[stage.gives] = stage.gives
+            outcome.findings.append((stage.plugin, _failed(stage, error)))
+            continue
+        outcome.frames[stage.gives] = frame
+    _say_left_out(graph, outcome)
+    return outcome
+
+
+def _call(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.DataFrame | None) -> pd.DataFrame:
+    arguments: dict[str, Any] = {}
+    used = []
+    for need in stage.needs:
+        if need.name == "site":
+            arguments["site"] = site
+        elif need.name == stage.gives and before is not None:
+            arguments[need.name] = before
+            used.append(before)
+        elif need.name in outcome.frames:
+            arguments[need.name] = outcome.frames[need.name]
+            used.append(outcome.frames[need.name])
+    result = stage.function(**arguments)
+    table, findings = result if isinstance(result, tuple) else (result, [])
+    for finding in findings:
+        if not isinstance(finding, Finding):
+            raise BrokenPromise(f"{said(stage)} returned a {type(finding).__name__} among its findings")
+    checked = graph.frames[stage.gives].check(table, f"{stage.plugin}.{stage.name}", fact_ids(used))
+    outcome.findings.extend((stage.plugin, finding) for finding in findings)
+    return checked
+
+
+def _failed(stage: Stage, error: Exception) -> Finding:
+    what = str(error) if isinstance(error, BrokenPromise) else f"{type(error).__name__}: {error}"
+    return Finding(
+        "stage.failed",
+        "stop",
+        f"The {said(stage)} failed, so {stage.gives} could not be worked out: {what}",
+        subject=f"{stage.plugin}.{stage.name}",
+        remedy="Send this line and log/vatting.log to whoever looks after the plugin; --debug shows more.",
+    )
+
+
+def _say_left_out(graph: Graph, outcome: Outcome) -> None:
+    roots: dict[str, list[str]] = {}
+    for name, root in outcome.missing.items():
+        if name != root:
+            roots.setdefault(root, []).append(name)
+    for root, names in sorted(roots.items()):
+        outcome.findings.append(
+            (
+                "",
+                Finding(
+                    "stage.left-out",
+                    "stop",
+                    f"Because {root} could not be worked out, these were left out: {', '.join(sorted(names))}.",
+                    subject=root,
+                    remedy=f"Mend what the finding on {root} says.",
+                ),
+            )
+        )

@@ -1,0 +1,101 @@
+"""Everything that is fixed before the first file is read: settings, plugins, kinds, stage graph."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+
+from pipeline.graph import Graph, build_graph
+from pipeline.journal import Originals
+from pipeline.kinds import SheetKind
+from pipeline.manager import DISTRIBUTION, PluginError, Plugins, load_plugins
+from pipeline.readers import Limits
+from pipeline.rulings import RULINGS
+from pipeline.site import Site, build_site, parse, site_text
+from pipeline.units import UnitTable
+
+
+@dataclass(frozen=True)
+class House:
+    """The site with its plugins, checked and ready to work."""
+
+    site: Site
+    plugins: Plugins
+    kinds: list[SheetKind]
+    graph: Graph
+    folder: Path | None
+
+    @property
+    def units(self) -> UnitTable:
+        return unit_table(self.site, self.plugins)
+
+    @property
+    def versions(self) -> dict[str, object]:
+        """Versions of vatting and of each plugin."""
+        return {"vatting": metadata.version(DISTRIBUTION), "plugins": dict(sorted(self.plugins.versions.items()))}
+
+    def site_of(self, text: str) -> Site:
+        """The settings of another day, for typing files as they were typed then."""
+        return build_site(text, self.plugins.settings, self.folder, self.plugins.data_files)
+
+
+def unit_table(site: Site, plugins: Plugins) -> UnitTable:
+    return UnitTable(tuple(plugins.units), imperial=site["units"].get("gal", "") == "imperial")
+
+
+def limits_of(site: Site) -> Limits:
+    return Limits(site["limits.unpacked_megabytes"] * 1e6, site["limits.cells"], site["limits.columns"])
+
+
+def open_house(folder: Path) -> House:
+    """The house of an inbox: site.toml there, its plugins and the built-in ones.
+
+    Raises SettingsError or PluginError, in words.
+    """
+    return build_house(site_text(folder), folder)
+
+
+def last_house(originals: Originals) -> House:
+    """The house as the journal last knew it, for commands that are given only the outputs."""
+    lines = originals.lines()
+    if not lines:
+        raise PluginError(f"{originals.path.name} is empty; nothing was taken yet")
+    text = originals.read(lines[-1]["settings"]).decode("utf-8")
+    return build_house(text, Path(lines[-1]["site"]))
+
+
+def build_house(text: str, folder: Path) -> House:
+    folders = parse(text).get("plugin_folders", [])
+    plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
+    site = build_site(text, plugins.settings, folder, plugins.data_files)
+    while True:
+        kinds = [*plugins.kinds, RULINGS]
+        try:
+            _check_kinds(kinds)
+            graph = build_graph(plugins.stages, [kind.frame() for kind in kinds], site["replacing"])
+            return House(site, plugins, kinds, graph, folder)
+        except PluginError as error:
+            if not _drop_site_plugin(plugins, str(error)):
+                raise
+
+
+def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
+    """Leave out the site's plugin that a graph error names, if it names one; else nothing can run."""
+    for name in sorted(plugins.site_plugins & set(plugins.names)):
+        if f"plugin {name}" in why or f"kind {name}" in why:
+            plugins.problems.append(f"Plugin {name} was left out: {why}.")
+            plugins.names.remove(name)
+            plugins.versions.pop(name, None)
+            plugins.stages[:] = [stage for stage in plugins.stages if stage.plugin != name]
+            plugins.reports[:] = [report for report in plugins.reports if report.plugin != name]
+            plugins.documents[:] = [document for document in plugins.documents if document.plugin != name]
+            return True
+    return False
+
+
+def _check_kinds(kinds: list[SheetKind]) -> None:
+    names = [kind.name for kind in kinds]
+    doubled = sorted({name for name in names if names.count(name) > 1})
+    if doubled:
+        raise PluginError(f"two plugins declare the sheet kind {', '.join(doubled)}")

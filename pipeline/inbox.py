@@ -1,0 +1,114 @@
+"""The inbox: what lies there to be taken, what is passed over, and how a file leaves."""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.journal import sha256
+
+TAKING = ".taking"
+SKIPPED = re.compile(
+    r"""^( \..*                      # hidden, lock and owner files: .~lock.x#, .#x, ._x, .DS_Store, .stfolder
+         | ~\$.* | ~.*\.tmp          # owner and temporary files of spreadsheet programs
+         | .*\.(tmp|temp|part|filepart|crdownload|download|partial|swp|lock|lnk|bak) | .*~
+         | thumbs\.db | desktop\.ini | @eadir | __macosx
+         | site\.toml
+        )$""",
+    re.IGNORECASE | re.VERBOSE,
+)
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A file that lies in the inbox; ``claimed`` if an interrupted run had begun to take it."""
+
+    path: Path
+    name: str
+    claimed: bool = False
+
+
+def passed_over(name: str) -> bool:
+    """Whether a name is one of a lock, temporary or hidden file, or site.toml."""
+    return bool(SKIPPED.match(name))
+
+
+def waiting(inbox: Path) -> tuple[list[Waiting], dict[str, str]]:
+    """Files to take, interrupted ones first, then by name; and what stays, with the reason.
+
+    Nothing is opened. Folders and links that lead out of the inbox are never followed.
+    """
+    files: list[Waiting] = []
+    staying: dict[str, str] = {}
+    claimed = inbox / TAKING
+    if claimed.is_dir():
+        files.extend(
+            Waiting(path, path.name, True) for path in _sorted(claimed) if path.is_file() and not path.is_symlink()
+        )
+    for path in _sorted(inbox):
+        if passed_over(path.name):
+            continue
+        if path.is_symlink() and not _inside(path, inbox):
+            staying[path.name] = (
+                "It is a link that leads out of the inbox; links are not followed. Copy the file itself."
+            )
+        elif path.is_dir():
+            staying[path.name] = "It is a folder; only files directly in the inbox are taken. Move its files up."
+        elif path.is_file():
+            files.append(Waiting(path, path.name))
+    return files, staying
+
+
+def _sorted(folder: Path) -> list[Path]:
+    return sorted(folder.iterdir(), key=lambda path: (unicodedata.normalize("NFC", path.name).casefold(), path.name))
+
+
+def _inside(path: Path, inbox: Path) -> bool:
+    try:
+        return path.resolve().parent == inbox.resolve()
+    except (OSError, RuntimeError):
+        return False
+
+
+def claim(file: Waiting, inbox: Path) -> Waiting:
+    """Move a file into .taking/, so that nobody else takes it; a name there already gets a number."""
+    if file.claimed:
+        return file
+    folder = inbox / TAKING
+    folder.mkdir(exist_ok=True)
+    target = folder / file.name
+    count = 1
+    while target.exists():
+        count += 1
+        target = folder / f"{Path(file.name).stem} ({count}){Path(file.name).suffix}"
+    os.rename(file.path, target)
+    return Waiting(target, file.name, True)
+
+
+def unclaim(file: Waiting, inbox: Path) -> None:
+    """Put a claimed file back where it lay."""
+    if file.claimed and not (inbox / file.name).exists():
+        os.rename(file.path, inbox / file.name)
+
+
+def leave(file: Waiting) -> None:
+    """Remove a claimed file whose bytes are kept elsewhere."""
+    file.path.unlink(missing_ok=True)
+    try:
+        file.path.parent.rmdir()
+    except OSError:
+        pass  # other claimed files still lie there
+
+
+def short_name(name: str) -> str:
+    """A name for ``returned/``: over 200 bytes it is shortened with eight digits of its hash."""
+    cleaned = re.sub(r'[<>:"/\\|?*\x00-\x1f]', "_", name).strip() or "_"
+    if len(cleaned.encode("utf-8")) <= 200:
+        return cleaned
+    stem, ending = Path(cleaned).stem, Path(cleaned).suffix[:12]
+    while len(stem.encode("utf-8")) > 180:
+        stem = stem[:-1]
+    return f"{stem}-{sha256(name.encode('utf-8', 'surrogateescape'))[:8]}{ending}"

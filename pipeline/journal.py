@@ -1,0 +1,99 @@
+"""Originals and their journal: the only thing that cannot be made again.
+
+``originals/`` holds every file taken, byte for byte, under its SHA-256, and ``journal.jsonl``,
+append-only, one JSON object a line, flushed to disk before a file leaves the inbox.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+
+class JournalBroken(Exception):
+    """The journal or an original is not what it was; the message says which and what to do."""
+
+
+def sha256(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-")
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.chmod(temporary, 0o644)
+        os.replace(temporary, path)
+    except BaseException:
+        Path(temporary).unlink(missing_ok=True)
+        raise
+
+
+class Originals:
+    """The folder of originals."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.path = folder / "journal.jsonl"
+
+    def keep(self, data: bytes) -> str:
+        """Keep bytes under their SHA-256; the same bytes are kept once."""
+        digest = sha256(data)
+        path = self.folder / digest
+        if not path.exists():
+            write_whole(path, data)
+        return digest
+
+    def read(self, digest: str) -> bytes:
+        """The bytes kept under a SHA-256. Raises JournalBroken when lost or changed."""
+        path = self.folder / digest
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            raise JournalBroken(
+                f"originals/{digest} cannot be read ({error}); restore originals/ from a backup"
+            ) from error
+        if sha256(data) != digest:
+            raise JournalBroken(f"originals/{digest} was changed since it was taken; restore it from a backup")
+        return data
+
+    def lines(self) -> list[dict[str, Any]]:
+        """All journal lines in order. A last line cut off by a crash counts as never written."""
+        return list(self._lines())
+
+    def _lines(self) -> Iterator[dict[str, Any]]:
+        if not self.path.exists():
+            return
+        whole = self.path.read_bytes().split(b"\n")
+        for number, line in enumerate(whole[:-1], start=1):
+            try:
+                yield json.loads(line)
+            except ValueError as error:
+                raise JournalBroken(
+                    f"originals/journal.jsonl line {number} is damaged ({error}); restore originals/ from a backup"
+                ) from error
+
+    def append(self, line: dict[str, Any]) -> None:
+        """Append one line and flush it to disk; a half line left by a crash is cut off first."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        text = json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode("utf-8") + b"\n"
+        with open(self.path, "ab+") as stream:
+            end = stream.seek(0, os.SEEK_END)
+            if end:
+                stream.seek(end - 1)
+                if stream.read(1) != b"\n":
+                    stream.seek(0)
+                    stream.truncate(stream.read().rfind(b"\n") + 1)
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())

@@ -1,0 +1,34 @@
+"""One lock per book, held by the operating system, so that a killed process never leaves it behind."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from pipeline.book import BookError
+
+
+@contextmanager
+def hold(out: Path) -> Iterator[None]:
+    """Hold the outputs' lock. Raises BookError that says who holds it."""
+    from filelock import FileLock, Timeout
+
+    out.mkdir(parents=True, exist_ok=True)
+    lock = FileLock(out / ".vatting.lock")
+    owner = out / ".vatting.holder"
+    try:
+        lock.acquire(timeout=0)
+    except Timeout as error:
+        try:
+            who = owner.read_text("utf-8").strip()
+        except OSError:
+            who = "another process"
+        raise BookError(f"Another vatting works on these outputs ({who}); wait until it ends, or stop it.") from error
+    try:
+        owner.write_text(f"process {os.getpid()}", "utf-8")
+        yield
+    finally:
+        owner.unlink(missing_ok=True)
+        lock.release()

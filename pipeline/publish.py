@@ -1,0 +1,238 @@
+"""From frames and findings to the files in the outputs: documents, reports, earlier versions."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.book import Book
+from pipeline.earlier import changed_finding, compare
+from pipeline.findings import Finding, Ruling
+from pipeline.house import House
+from pipeline.journal import Originals, sha256
+from pipeline.outputs import NotPublished, replace_file, safe_name
+from pipeline.rulings import HistoryLine, close_ruled
+from pipeline.stages import REPORT_RESERVED, Document, Report
+from pipeline.taking import Fate, new_line
+from pipeline.work import Worked, about, complete
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+log = logging.getLogger("vatting")
+
+
+@dataclass
+class RunInfo:
+    """What reports may know of the run: the reserved parameter ``run``.
+
+    ``releases`` maps a batch (case-folded) to its signed release; ``missing`` maps a frame that
+    could not be worked out to the frame whose stage failed.
+    """
+
+    files: list[Fate] = field(default_factory=list)
+    versions: dict[str, Any] = field(default_factory=dict)
+    problems: list[str] = field(default_factory=list)
+    book_date: date | None = None
+    releases: dict[str, Ruling] = field(default_factory=dict)
+    history: list[HistoryLine] = field(default_factory=list)
+    missing: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Target:
+    """One file to make: the report, the value it is made for, and its path in the outputs."""
+
+    report: Report
+    value: str
+    path: str
+
+
+class Publisher:
+    """Makes and replaces all output files of one run."""
+
+    def __init__(
+        self, house: House, worked: Worked, run: RunInfo, book: Book, originals: Originals, out: Path, stamp: Any
+    ) -> None:
+        self.house, self.worked, self.run, self.book = house, worked, run, book
+        self.originals, self.out, self.stamp = originals, out, stamp
+        self.documents = {document.gives: document for document in house.plugins.documents}
+        self.findings = list(worked.findings)
+        self.written: dict[str, str] = {}
+        self.changed = 0
+        self._made: dict[tuple[str, str], Any] = {}
+        self._rows: dict[tuple[str, str], dict[Any, Any]] = {}
+        self._archived = _archived(book)
+
+    def publish(self, progress: Callable[[str], None] = lambda _: None) -> None:
+        """Make every report: those of single batches first, then the overviews, the index last."""
+        targets = [target for report in self.house.plugins.reports for target in self._targets(report)]
+        for phase in (0, 1, 2):
+            for target in targets:
+                if _phase(target.report) == phase:
+                    progress(target.path)
+                    self._make(target)
+            if phase < 2:
+                self._settle_findings()
+        self._remove_stale({target.path for target in targets})
+        self._restore_earlier()
+
+    def _targets(self, report: Report) -> list[Target]:
+        if not report.per:
+            return [Target(report, "", report.path)]
+        frame, column = report.per.split(".")
+        if frame not in self.worked.frames:
+            return []
+        values = sorted(set(self.worked.frames[frame][column].dropna()))
+        return [Target(report, str(v), report.path.replace("{" + column + "}", safe_name(str(v)))) for v in values]
+
+    def _make(self, target: Target) -> None:
+        try:
+            data = self._call(target.report, target.value)
+        except Exception as error:
+            log.exception("report %s", target.path)
+            self._say(
+                "report.failed",
+                f"{target.path} could not be made: {type(error).__name__}: {error}. The earlier file, if any, was left.",
+                target.path,
+            )
+            return
+        if data is None:
+            return
+        if target.report.earlier is not None:
+            self._keep_earlier(target, data)
+        try:
+            self.changed += replace_file(self.out, target.path, data)
+        except NotPublished as error:
+            self._say("outputs.held-open", f"{error}.", target.path)
+        self.written[target.path] = sha256(data)
+
+    def _say(self, code: str, message: str, path: str) -> None:
+        remedy = "Close the file in the other program and run again." if code == "outputs.held-open" else ""
+        said = Finding(code, "review", message, subject=path, remedy=remedy)
+        self.findings.extend(complete([said], self.worked.sources))
+        self.run.problems.append(message)
+
+    def _call(self, made: Report | Document, value: str) -> Any:
+        per = made.per.split(".")[1] if made.per else ""
+        arguments = {}
+        for need in made.needs:
+            if need.name == per:
+                arguments[need.name] = value
+            else:
+                found, thing = self._find(need.name, per, value)
+                if not found and not need.optional:
+                    raise KeyError(f"nothing gives {need.name}")
+                if found:
+                    arguments[need.name] = thing
+        return made.function(**arguments)
+
+    def _find(self, name: str, per: str, value: str) -> tuple[bool, Any]:
+        if name in REPORT_RESERVED:
+            return True, self._reserved(name, per, value)
+        if name in self.documents:
+            document = self.documents[name]
+            if document.per and not per:
+                frame, column = document.per.split(".")
+                if frame not in self.worked.frames:
+                    return True, {}
+                values = sorted(set(self.worked.frames[frame][column].dropna()))
+                return True, {item: self._document(document, item) for item in values}
+            return True, self._document(document, value if document.per else "")
+        if name in self.worked.frames:
+            return True, self._rows_of(name, per, value)
+        return False, None
+
+    def _reserved(self, name: str, per: str, value: str) -> Any:
+        if name == "published":
+            return self._published(per, value)
+        return {"site": self.worked.site, "findings": self.findings, "sources": self.worked.sources, "run": self.run}[
+            name
+        ]
+
+    def _document(self, document: Document, value: str) -> Any:
+        key = (document.gives, value)
+        if key not in self._made:
+            self._made[key] = self._call(document, value)
+        return self._made[key]
+
+    def _rows_of(self, name: str, column: str, value: str) -> pd.DataFrame:
+        frame = self.worked.frames[name]
+        if not column or column not in frame.columns:
+            return frame
+        if (name, column) not in self._rows:
+            self._rows[name, column] = frame.groupby(column, sort=False).indices
+        return frame.iloc[self._rows[name, column].get(value, [])].reset_index(drop=True)
+
+    def _published(self, per: str, value: str) -> dict[str, dict[str, pd.DataFrame]]:
+        found: dict[str, dict[str, pd.DataFrame]] = {}
+        for stage in self.house.graph.order:
+            frame = self.house.graph.frames[stage.gives]
+            own = stage.plugin not in self.house.plugins.site_plugins
+            if own or not frame.publish or "batch" not in frame.names or stage.gives not in self.worked.frames:
+                continue
+            rows = self._rows_of(stage.gives, "batch" if per else "", value)
+            found.setdefault(stage.plugin, {})[stage.gives] = rows
+        return found
+
+    # --- earlier versions ------------------------------------------------------------------------
+
+    def _keep_earlier(self, target: Target, data: bytes) -> None:
+        assert target.report.earlier is not None
+        try:
+            old = (self.out / target.path).read_bytes()
+        except OSError:
+            old = b""
+        kept = self._archived.setdefault(target.path, [])
+        if old and compare(old, data, target.report.earlier) and (not kept or kept[-1] != sha256(old)):
+            line = new_line(self.originals, self.book, self.house, self.stamp)
+            line.update(name=target.path, sha256=self.originals.keep(old), outcome="record")
+            self.originals.append(line)
+            self.book.enter(line, [], [], [])
+            kept.append(line["sha256"])
+        if kept:
+            before = self.originals.read(kept[-1])
+            said = changed_finding(target.value, target.path, before, data, target.report.earlier)
+            if said:
+                self.findings.extend(
+                    close_ruled(complete([said], self.worked.sources), self.worked.rulings, self.worked.sources)
+                )
+
+    def _restore_earlier(self) -> None:
+        for path, versions in self._archived.items():
+            folder = (self.out / path).parent / "earlier"
+            for number, digest in enumerate(versions, start=1):
+                if not (folder / f"{number}.json").exists():
+                    replace_file(folder, f"{number}.json", self.originals.read(digest))
+
+    def _settle_findings(self) -> None:
+        known = {finding.id for finding in self.worked.findings}
+        new = {f.id: about(f, self.worked.sources) for f in self.findings if f.id not in known and f.is_open}
+        if new:
+            self.book.remember_findings(new)
+
+    def _remove_stale(self, wanted: set[str]) -> None:
+        for path, digest in self.book.published().items():
+            target = self.out / path
+            if path not in wanted and target.is_file() and sha256(target.read_bytes()) == digest:
+                target.unlink()
+        self.book.set_published(self.written)
+
+
+def _phase(report: Report) -> int:
+    if report.last:
+        return 2
+    return 1 if not report.per and any(need.name in ("findings", "run") for need in report.needs) else 0
+
+
+def _archived(book: Book) -> dict[str, list[str]]:
+    """Path → SHA-256 of its earlier versions, oldest first."""
+    found: dict[str, list[str]] = {}
+    for line in book.files():
+        if line["outcome"] == "record":
+            found.setdefault(line["name"], []).append(line["sha256"])
+    return found

@@ -1,0 +1,332 @@
+"""A recognised table → typed rows and findings: a row counts whole, or it is a finding."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+
+from pipeline.cells import Context, Stated, Typed, as_text, clean, is_blank, tell_decimal, type_column
+from pipeline.dates import wall_clock_as_utc
+from pipeline.findings import Finding, Place
+from pipeline.kinds import SheetColumn, SheetKind
+from pipeline.readers import Table, address
+from pipeline.sheets import Matched, Recognised, column_map
+from pipeline.site import Site
+from pipeline.units import CUSTOMARY, METRIC, UnitTable, UnitWords
+
+TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(total|totals|sum|count|average|mean|totaal|summe|gesamt)\b", re.IGNORECASE)
+
+
+@dataclass
+class SheetRows:
+    """The usable rows of one sheet, ready for the book.
+
+    ``values``: frame column → list, one per row; ``rows``: spreadsheet row numbers (from 1);
+    ``void``: which rows withdraw their key; ``columns``: where each sheet column stands.
+    """
+
+    kind: SheetKind
+    sheet: str
+    header_row: int
+    rows: list[int]
+    values: dict[str, list[Any]]
+    void: list[bool]
+    columns: dict[str, dict[str, Any]]
+    findings: list[Finding] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What typing needs to know of the file: its name as dropped and the local day it was taken."""
+
+    name: str
+    day: date
+    epoch_1904: bool = False
+
+
+def type_rows(table: Table, found: Recognised, site: Site, units: UnitTable, taken: Taken) -> SheetRows:
+    """Type every row of a recognised table.
+
+    A row with a cell that cannot be used is left out, whole, with a finding that names the cell.
+    """
+    reader = _Reader(table, found, site, units, taken)
+    return reader.read()
+
+
+class _Reader:
+    def __init__(self, table: Table, found: Recognised, site: Site, units: UnitTable, taken: Taken) -> None:
+        self.table, self.found, self.site, self.units, self.taken = table, found, site, units, taken
+        self.findings: list[Finding] = []
+        width = max((matched.index for matched in found.columns.values()), default=0) + 1
+        self.positions = (
+            [row for row in range(found.first_row, len(table.rows)) if any(not is_blank(c) for c in table.rows[row])]
+            if table.is_text
+            else [row for row in range(found.first_row, len(table.rows)) if any(table.rows[row])]
+        )
+        self._set_aside_totals()
+        rows = [table.rows[row] for row in self.positions]
+        self.cells = {
+            name: [row[m.index] if m.index < len(row) else "" for row in rows] for name, m in found.columns.items()
+        }
+        self.width = max(width, len(table.rows[found.header_row]))
+        self.faults: dict[int, list[tuple[str, str]]] = {}
+
+    def read(self) -> SheetRows:
+        context = self._context()
+        typed: dict[str, Typed] = {}
+        for name, matched in self.found.columns.items():
+            typed[name] = self._type(matched, context)
+        self._required_cells(typed)
+        self._times(typed)
+        self._ragged()
+        self._uncalculated()
+        self._say_faults()
+        self._notes()
+        return self._assemble(typed)
+
+    def _set_aside_totals(self) -> None:
+        key_columns = [self.found.columns[name].index for name in self.found.kind.key if name in self.found.columns]
+        kept = []
+        known: dict[str, bool] = {}
+        for row in self.positions:
+            cells = self.table.rows[row]
+            first = next((cell for cell in cells if cell != ""), None)
+            if type(first) is str:
+                total = known.get(first)
+                if total is None:
+                    total = known[first] = bool(TOTAL.match(first))
+                if total and self._looks_like_total(cells, key_columns):
+                    said = f"Row {row + 1} is a total ({clean(first)}) and was not taken."
+                    self._say("sheet.total-row", "note", said, row, 0)
+                    continue
+            kept.append(row)
+        self.positions = kept
+
+    @staticmethod
+    def _looks_like_total(cells: list[Any], key_columns: list[int]) -> bool:
+        stated = [cells[index] for index in key_columns if index < len(cells) and not is_blank(cells[index])]
+        return len([cell for cell in stated if not (isinstance(cell, str) and TOTAL.match(cell))]) == 0
+
+    def _context(self) -> Context:
+        decimal = self.site.decimal
+        if not decimal and self.table.is_text:
+            numeric = [n for n, m in self.found.columns.items() if m.column.type in ("number", "count")]
+            decimal = tell_decimal([cell for name in numeric for cell in self.cells[name]])
+            if not decimal and self.table.delimiter == ",":
+                decimal = "."
+        return Context(self.site, self.units, decimal, self.taken.day.year + 1, self.taken.epoch_1904)
+
+    def _type(self, matched: Matched, context: Context) -> Typed:
+        column = matched.column
+        stated = Stated()
+        if column.quantity:
+            rows = None
+            if matched.unit_index is not None:
+                index = matched.unit_index
+                rows = [r[index] if index < len(r) else "" for r in (self.table.rows[p] for p in self.positions)]
+            stated = Stated(matched.unit, rows, self._default_unit(column))
+        typed = type_column(column, self.cells[column.name], context, stated)
+        for row, fault in typed.faults.items():
+            self.faults.setdefault(row, []).append((column.name, fault))
+        for note in typed.notes:
+            self._say(
+                "sheet.day-numbers", "note", f"Column {matched.header!r} {note}.", self.found.header_row, matched.index
+            )
+        if column.unit and stated.default and matched.unit is None and self._assumed(typed, stated, column, context):
+            self._say(
+                "sheet.unit-assumed",
+                "note",
+                f"Column {matched.header!r} states no unit; {stated.default.unit} was assumed.",
+                self.found.header_row,
+                matched.index,
+                remedy=f"Write the unit in the header, or state {column.name} under [units] in site.toml.",
+            )
+        return typed
+
+    def _assumed(self, typed: Typed, stated: Stated, column: SheetColumn, context: Context) -> bool:
+        for row, cell in enumerate(self.cells[column.name]):
+            in_row = stated.rows is not None and not is_blank(stated.rows[row])
+            if isinstance(cell, float | int) and not isinstance(cell, bool):
+                if not in_row:
+                    return True
+            elif not is_blank(cell) and not in_row and not re.search(r"[^\d.,\s+\-−]", str(cell)):
+                return True
+        return False
+
+    def _default_unit(self, column: SheetColumn) -> UnitWords | None:
+        stated = self.site["units"]
+        metric = self.site.markets and "US" not in self.site.markets
+        words = (
+            stated.get(column.name)
+            or stated.get(column.quantity)
+            or column.default_unit
+            or (METRIC if metric else CUSTOMARY).get(column.quantity, "")
+        )
+        return self.units.find(column.quantity, words) if words else None
+
+    def _required_cells(self, typed: dict[str, Typed]) -> None:
+        for name in self.found.kind.required:
+            faulty = {row for row, faults in self.faults.items() if any(n == name for n, _ in faults)}
+            for row, value in enumerate(_listed(typed[name].values)):
+                if value is None and row not in faulty:
+                    self.faults.setdefault(row, []).append((name, "is empty, but every row needs it"))
+        for group in self.found.kind.needs_one_of:
+            present = [_listed(typed[name].values) for name in group if name in typed]
+            for row in range(len(self.positions)):
+                if all(values[row] is None for values in present):
+                    self.faults.setdefault(row, []).append((group[0], f"is empty; a row needs {' or '.join(group)}"))
+
+    def _times(self, typed: dict[str, Typed]) -> None:
+        last = (datetime.combine(self.taken.day, datetime.min.time()) + timedelta(days=1)).strftime("%Y-%m-%d")
+        for name, matched in self.found.columns.items():
+            if matched.column.past:
+                for row, value in enumerate(typed[name].values):
+                    if value is not None and value[:10] > last:
+                        said = f"is {value[:10]}, later than the day the file was taken ({self.taken.day})"
+                        self.faults.setdefault(row, []).append((name, said))
+
+    def _ragged(self) -> None:
+        if not self.table.is_text:
+            return
+        width = len(self.table.rows[self.found.header_row])
+        for position, row in enumerate(self.positions):
+            cells = self.table.rows[row]
+            if any(not is_blank(cell) for cell in cells[width:]):
+                first = next(iter(self.found.columns))
+                said = f"stands in a row of {len(cells)} cells under a header of {width}; a delimiter or decimal comma too many"
+                self.faults.setdefault(position, []).append((first, said))
+
+    def _uncalculated(self) -> None:
+        by_index = {matched.index: name for name, matched in self.found.columns.items()}
+        where = {row: position for position, row in enumerate(self.positions)}
+        for (row, index), why in self.table.faults.items():
+            if row >= self.found.first_row and index in by_index:
+                said = f"has no value: {why}; open the workbook in the spreadsheet program, save, and drop it again"
+                if row in where:
+                    faults = self.faults.setdefault(where[row], [])
+                    faults[:] = [fault for fault in faults if fault[0] != by_index[index]]
+                    faults.insert(0, (by_index[index], said))
+                else:
+                    self._say(
+                        "sheet.unusable-row", "review", f"Row {row + 1}: {address(row, index)} {said}.", row, index
+                    )
+
+    def _say_faults(self) -> None:
+        for position in sorted(self.faults):
+            row = self.positions[position]
+            faults = self.faults[position]
+            parts = []
+            for name, said in faults:
+                cell = self._cell_text(name, position)
+                shown = f" holds {cell!r} and" if cell else ""
+                parts.append(f"{name} ({address(row, self.found.columns[name].index)}){shown} {said}")
+            name = faults[0][0]
+            self._say(
+                "sheet.unusable-row",
+                "review",
+                f"Row {row + 1} was not taken: {'; '.join(parts)}.",
+                row,
+                self.found.columns[name].index,
+                subject=self._subject(position),
+                column=name,
+                observed=self._cell_text(name, position),
+                remedy="Mend the cell and drop the file again under the same name; rows already taken count once.",
+            )
+
+    def _cell_text(self, name: str, position: int) -> str:
+        cell = self.cells[name][position]
+        return as_text(cell)[:80] if not is_blank(cell) else ""
+
+    def _subject(self, position: int) -> str:
+        first = self.found.kind.key[0]
+        return self._cell_text(first, position) if first in self.cells else ""
+
+    def _notes(self) -> None:
+        for note in self.table.notes:
+            self._say("sheet.read-note", "note", note, self.found.header_row, 0)
+        if self.found.unknown:
+            named = ", ".join(repr(header) for header in self.found.unknown)
+            self._say(
+                "sheet.columns-not-used",
+                "note",
+                f"Columns that {self.found.kind.name} does not know were left aside: {named}.",
+                self.found.header_row,
+                0,
+            )
+
+    def _say(self, code: str, severity: str, message: str, row: int, index: int, **more: Any) -> None:
+        place = Place(self.taken.name, self.table.sheet, address(row, index))
+        self.findings.append(Finding(code, severity, message, place=place, **{"subject": "", **more}))
+
+    def _assemble(self, typed: dict[str, Typed]) -> SheetRows:
+        good = [position for position in range(len(self.positions)) if position not in self.faults]
+        every = len(good) == len(self.positions)
+        values: dict[str, list[Any]] = {}
+        for name, matched in self.found.columns.items():
+            if name == "void":
+                continue
+            listed = _listed(typed[name].values)
+            values[matched.column.frame_column] = listed = listed if every else [listed[i] for i in good]
+            if matched.column.type == "moment":
+                values[f"{name}_timed"] = [None if moment is None else len(moment) > 10 for moment in listed]
+                values[f"{name}_utc"] = wall_clock_as_utc(listed, self.site.timezone)
+            units = typed[name].units
+            if units is not None:
+                values[f"{name}_unit"] = units if every else [units[i] for i in good]
+        self._fill_blanks(values, len(good))
+        marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
+        rows = [self.positions[position] + 1 for position in good]
+        void = [bool(marks[position]) for position in good]
+        columns = column_map(self.found)
+        return SheetRows(
+            self.found.kind, self.table.sheet, self.found.header_row + 1, rows, values, void, columns, self.findings
+        )
+
+    def _fill_blanks(self, values: dict[str, list[Any]], count: int) -> None:
+        kind = self.found.kind
+        for name in kind.day_of_taking:
+            listed = values.get(name, [None] * count)
+            values[name] = [self.taken.day.isoformat() if value is None else value for value in listed]
+        for name, sources in kind.defaults:
+            columns = [values.get(kind.column(source).frame_column, [None] * count) for source in sources]
+            listed = values.get(name, [None] * count)
+            values[name] = [
+                " ".join(str(part) for part in parts if part is not None) if value is None else value
+                for value, *parts in zip(listed, *columns, strict=True)
+            ]
+
+
+def _listed(values: Any) -> list[Any]:
+    """A plain list with None for what is missing."""
+    if isinstance(values, np.ndarray):
+        missing = np.isnan(values)
+        listed = values.tolist()
+        if missing.any():
+            for row in np.flatnonzero(missing).tolist():
+                listed[row] = None
+        return listed
+    return list(values)
+
+
+def natural_keys(kind: SheetKind, values: dict[str, list[Any]], count: int) -> list[str]:
+    """The normalised natural key of each row: NFC, trimmed, case-folded; a blank part is none."""
+    parts = []
+    for name in kind.key:
+        column = kind.column(name)
+        listed = values.get(column.frame_column) or [None] * count
+        seen = {value: "" if value is None else key_part(column, value) for value in set(listed)}
+        parts.append([seen[value] for value in listed])
+    return ["\x1f".join(key) for key in zip(*parts, strict=True)]
+
+
+def key_part(column: SheetColumn, value: Any) -> str:
+    """One value as it stands in a natural key."""
+    if column.type in ("date", "moment"):
+        return str(value)
+    if isinstance(value, float):
+        return f"{value:.9g}"
+    return clean(str(value)).casefold()

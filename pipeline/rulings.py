@@ -1,0 +1,240 @@
+"""Rulings: what reviewers send back through the inbox, and what follows from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from pipeline.book import Book
+from pipeline.cells import Context, Stated, type_column
+from pipeline.facts import Ruled
+from pipeline.findings import Finding, Place, Ruling
+from pipeline.kinds import SheetColumn, SheetKind
+from pipeline.readers import address
+from pipeline.rows import SheetRows
+from pipeline.site import Site
+from pipeline.sources import Sources
+
+RULINGS = SheetKind(
+    "rulings",
+    key=("finding", "ruled_on"),
+    meaning="what a reviewer ruled on a finding, or a release",
+    looks_like="a review workbook",
+    day_of_taking=("ruled_on",),
+    columns=(
+        SheetColumn(
+            "finding",
+            "name",
+            required=True,
+            words=("finding id", "id", "exception", "finding no", "batch to release", "case"),
+        ),
+        SheetColumn(
+            "ruling",
+            "choice",
+            choices=(
+                ("accept", ("accepted", "stands", "ok")),
+                ("correct", ("corrected", "correction")),
+                ("void", ("voided", "withdraw", "leave out")),
+                ("release", ("released", "sign out")),
+            ),
+            words=("decision", "disposition", "ruled", "verdict", "outcome", "ruling made"),
+        ),
+        SheetColumn(
+            "corrected_value", "text", words=("correct value", "value", "right value", "corrected to", "new value")
+        ),
+        SheetColumn("evidence", "text", words=("proof of it", "reference", "document", "basis", "supporting record")),
+        SheetColumn("reason", "text", words=("why", "because", "explanation", "grounds", "justification", "comment")),
+        SheetColumn("by", "name", words=("ruled by", "reviewer", "signed", "signed by", "name", "initials")),
+        SheetColumn(
+            "ruled_on", "date", past=True, words=("date", "ruled", "on", "date of ruling", "signed on", "when")
+        ),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class HistoryLine:
+    """One ruling as it stands: for history.csv."""
+
+    finding: str
+    code: str
+    subject: str
+    message: str
+    ruling: Ruling
+    evidence: str
+    state: str
+    file: str
+
+
+@dataclass
+class Standing:
+    """All rulings of the book, as they bear on facts and findings."""
+
+    ruled: Ruled
+    by_finding: dict[str, tuple[int, dict[str, Any]]] = field(default_factory=dict)
+    everything: list[tuple[int, dict[str, Any]]] = field(default_factory=list)
+
+
+def drop_blank_rulings(rows: SheetRows) -> SheetRows:
+    """A row whose ruling is empty is no row: reviewers send whole workbooks back."""
+    filled = [value is not None for value in rows.values.get("ruling", [None] * len(rows.rows))]
+    values = {name: [v for v, keep in zip(listed, filled, strict=True) if keep] for name, listed in rows.values.items()}
+    kept = [row for row, keep in zip(rows.rows, filled, strict=True) if keep]
+    void = [mark for mark, keep in zip(rows.void, filled, strict=True) if keep]
+    return replace(rows, values=values, rows=kept, void=void)
+
+
+def resolve(
+    rows: SheetRows, book: Book, site: Site, context: Context, file: str
+) -> tuple[list[dict[str, Any]], list[Finding]]:
+    """What each ruling of a sheet speaks of, for the journal; findings on those that cannot be applied."""
+    made: list[dict[str, Any]] = []
+    findings: list[Finding] = []
+    for position, row in enumerate(rows.rows):
+        ruling = {n: v[position] for n, v in rows.values.items()}
+        try:
+            made.append(_resolve_one(ruling, rows, row, book, site, context))
+        except ValueError as error:
+            code, _, message = str(error).partition("|")
+            place = Place(file, rows.sheet, address(row - 1, rows.columns["finding"]["index"]))
+            remedy = "Mend the row and save the sheet to the inbox again."
+            findings.append(
+                Finding(code, "review", message, subject=str(ruling["finding"]), place=place, remedy=remedy)
+            )
+    return made, findings
+
+
+def _resolve_one(
+    ruling: dict[str, Any], rows: SheetRows, row: int, book: Book, site: Site, context: Context
+) -> dict[str, Any]:
+    name = str(ruling["finding"])
+    for needed in ("reason", "by"):
+        if not ruling.get(needed):
+            raise ValueError(f"ruling.incomplete|Row {row} rules on {name} without {needed}; it was not applied.")
+    allowed = site["rulings.by"]
+    if allowed and str(ruling["by"]).casefold() not in {person.casefold() for person in allowed}:
+        raise ValueError(
+            f"ruling.not-entitled|Row {row}: {ruling['by']} may not rule; site.toml names {', '.join(allowed)}."
+        )
+    index = rows.columns.get("corrected_value", rows.columns["finding"])["index"]
+    made = {
+        "finding": name,
+        "ruling": ruling["ruling"],
+        "corrected_value": ruling.get("corrected_value") or "",
+        "evidence": ruling.get("evidence") or "",
+        "reason": ruling["reason"],
+        "by": ruling["by"],
+        "ruled_on": ruling["ruled_on"],
+        "sheet": rows.sheet,
+        "cell": address(row - 1, index),
+    }
+    if ruling["ruling"] == "release":
+        return made
+    about = book.known_finding(name)
+    if about is None:
+        raise ValueError(f"ruling.unknown-finding|Row {row} rules on {name}, which is no finding of this book.")
+    made.update({key: about[key] for key in ("code", "subject", "message", "kind", "column", "spots")})
+    if ruling["ruling"] in ("void", "correct") and not about["spots"]:
+        raise ValueError(
+            f"ruling.nothing-to-change|Row {row}: {name} rests on no row that was taken; drop a mended file instead."
+        )
+    if ruling["ruling"] == "correct":
+        made["set"] = _corrected(made, row, book, context)
+    return made
+
+
+def _corrected(made: dict[str, Any], row: int, book: Book, context: Context) -> dict[str, Any]:
+    kind = book.kinds[made["kind"]]
+    names = [column.name for column in kind.columns]
+    if made["column"] not in names:
+        raise ValueError(
+            f"ruling.nothing-to-change|Row {row}: {made['finding']} speaks of no single figure; "
+            "drop a corrected file instead."
+        )
+    if not made["corrected_value"]:
+        raise ValueError(f"ruling.incomplete|Row {row} corrects {made['finding']} without a corrected_value.")
+    column = kind.column(made["column"])
+    fact = book.fact_at(*made["spots"][0])
+    unit = book.unit_of(kind, fact, column) if fact is not None else ""
+    default = context.units.find(column.quantity, unit) if unit else None
+    typed = type_column(column, [made["corrected_value"]], context, Stated(default=default))
+    if typed.faults:
+        raise ValueError(
+            f"ruling.value-not-usable|Row {row}: the corrected value {made['corrected_value']!r} {typed.faults[0]}."
+        )
+    value = typed.values[0]
+    changed = {column.frame_column: float(value) if column.type in ("number", "count") else value}
+    if typed.units:
+        changed[f"{column.name}_unit"] = typed.units[0]
+    return changed
+
+
+def standing(book: Book) -> Standing:
+    """The rulings in force: the last one on each finding."""
+    last: dict[str, tuple[int, dict[str, Any]]] = {}
+    everything = book.rulings()
+    for number, about in everything:
+        last[about["finding"].casefold() if about["ruling"] == "release" else about["finding"]] = (number, about)
+    left_out: set[int] = set()
+    accepted: set[int] = set()
+    in_force = {id(about) for _, about in last.values()}
+    left_out.update(a["made"] for _, a in everything if id(a) not in in_force and a.get("made") is not None)
+    for _, about in last.values():
+        facts = [fact for fact in about.get("facts", []) if fact is not None]
+        if about["ruling"] in ("void", "correct"):
+            left_out.update(facts[:1])
+        elif about["ruling"] == "accept" and about.get("code") == "sheet.key-disputed":
+            accepted.update(facts[:1])
+    return Standing(Ruled(frozenset(left_out), frozenset(accepted)), last, everything)
+
+
+def close_ruled(findings: list[Finding], rulings: Standing, sources: Sources) -> list[Finding]:
+    """Close the findings that were ruled on, unless a fact they rest on came later."""
+    made = []
+    for finding in findings:
+        number, about = rulings.by_finding.get(finding.id, (0, {}))
+        if about and about["ruling"] != "release" and sources.newest(finding.facts) <= number:
+            finding = replace(finding, ruling=as_ruling(number, about))
+        made.append(finding)
+    return made
+
+
+def as_ruling(number: int, about: dict[str, Any]) -> Ruling:
+    return Ruling(
+        about["ruling"], about["reason"], about["by"], str(about["ruled_on"]), str(about["corrected_value"]), number
+    )
+
+
+def releases(rulings: Standing) -> dict[str, Ruling]:
+    """Batch (case-folded) → its signed release."""
+    return {
+        name: as_ruling(number, about)
+        for name, (number, about) in rulings.by_finding.items()
+        if about["ruling"] == "release"
+    }
+
+
+def history(rulings: Standing, findings: list[Finding], sources: Sources) -> list[HistoryLine]:
+    """Every ruling ever taken, in order, with how it stands now."""
+    by_id = {finding.id: finding for finding in findings}
+    lines = []
+    for number, about in rulings.everything:
+        key = about["finding"].casefold() if about["ruling"] == "release" else about["finding"]
+        state = "in force"
+        if rulings.by_finding[key][1] is not about:
+            state = "superseded by a later ruling"
+        elif about["finding"] in by_id and by_id[about["finding"]].ruling is None and about["ruling"] != "release":
+            state = "lapsed: a fact it rests on came later"
+        lines.append(
+            HistoryLine(
+                about["finding"],
+                about.get("code", "release"),
+                about.get("subject", about["finding"]),
+                about.get("message", ""),
+                as_ruling(number, about),
+                about["evidence"],
+                state,
+                sources.file(number)["name"],
+            )
+        )
+    return lines

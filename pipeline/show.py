@@ -1,0 +1,227 @@
+"""What commands print: short tables for people, one JSON object with --json."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from pipeline.explain import Explained
+    from pipeline.house import House
+    from pipeline.run import Progress, Result
+    from pipeline.taking import Judged
+
+
+def console() -> Console:
+    return Console(highlight=False, soft_wrap=False)
+
+
+def _plain_table(*columns: str) -> Table:
+    table = Table(box=None, pad_edge=False, show_header=True, header_style="bold", padding=(0, 2, 0, 0))
+    for column in columns:
+        table.add_column(column, overflow="fold")
+    return table
+
+
+@contextmanager
+def progress(quiet: bool) -> Iterator[Progress]:
+    """One changing line on a terminal; nothing where output is read by a program."""
+    screen = Console(stderr=True)
+    if quiet or not screen.is_terminal:
+        yield lambda step, what: None
+        return
+    with screen.status("starting") as status:
+        yield lambda step, what: status.update(Text(f"{step} {what}"))
+
+
+def dump(data: Any) -> None:
+    click.echo(json.dumps(data, ensure_ascii=False, indent=2, default=str))
+
+
+# --- run and rebuild -------------------------------------------------------------------------------
+
+
+def failed(result: Result) -> bool:
+    """Whether some stage failed: the run did not do all that it should."""
+    return any(finding.code == "stage.failed" for finding in result.worked.findings)
+
+
+def held(result: Result) -> bool:
+    """Whether an open finding stops a batch."""
+    return any(finding.severity == "stop" and finding.is_open for finding in result.worked.findings)
+
+
+def _counts(result: Result) -> dict[str, int]:
+    return {
+        severity: sum(1 for f in result.worked.findings if f.severity == severity and f.is_open)
+        for severity in ("stop", "review", "note")
+    }
+
+
+def result(result: Result, out: Path, as_json: bool) -> None:
+    """What became of each file, and where to look."""
+    if as_json:
+        dump(
+            {
+                "files": [asdict(fate) for fate in result.fates],
+                "staying": result.staying,
+                "findings": _counts(result),
+                "problems": result.run.problems,
+                "book_date": result.run.book_date,
+                "look_at": str(out / "index.html"),
+            }
+        )
+        return
+    screen = console()
+    if result.fates:
+        table = _plain_table("file", "what became of it", "rows", "findings")
+        for fate in result.fates:
+            said = {
+                "taken": f"taken: {fate.kinds}",
+                "returned": "returned, see below",
+                "known": "known: counted once already",
+            }[fate.outcome]
+            rows, findings = (str(fate.rows), str(fate.findings or "")) if fate.outcome == "taken" else ("", "")
+            table.add_row(Text(fate.name), Text(said), rows, findings)
+        screen.print(table)
+    else:
+        screen.print("Nothing new lies in the inbox.")
+    for fate in result.fates:
+        if fate.outcome == "returned":
+            screen.print(Text(f"\n{fate.name} was returned. {fate.reason} {fate.remedy}"))
+    for name, reason in result.staying.items():
+        screen.print(Text(f"{name} stays: {reason}"))
+    _closing(result, out, screen)
+
+
+def _closing(result: Result, out: Path, screen: Console) -> None:
+    for problem in result.run.problems:
+        screen.print(Text(f"Problem: {problem}"))
+    counts = _counts(result)
+    screen.print(
+        Text(
+            f"\nOpen findings: {counts['stop']} stop a batch, {counts['review']} want a person, {counts['note']} notes."
+        )
+    )
+    screen.print(Text(f"Start here: {out / 'index.html'}"))
+
+
+def rebuilt(result: Result, out: Path, as_json: bool) -> None:
+    taken = [fate for fate in result.fates if fate.outcome == "taken"]
+    if as_json:
+        dump({"files": len(taken), "changed": result.changed, "findings": _counts(result)})
+        return
+    screen = console()
+    screen.print(f"Made anew from {len(taken)} originals; {result.changed} output files changed.")
+    _closing(result, out, screen)
+
+
+# --- check -----------------------------------------------------------------------------------------
+
+
+def checked(judged: dict[str, Judged], as_json: bool) -> None:
+    """How files would be judged."""
+    if as_json:
+        dump({name: _judged(item) for name, item in judged.items()})
+        return
+    screen = console()
+    for name, item in judged.items():
+        if item.returned:
+            screen.print(Text(f"{name}: would be returned. {item.reason} {item.remedy}"))
+            continue
+        kinds = ", ".join(f"{len(rows.rows)} rows of {rows.kind.name}" for rows in item.sheets)
+        screen.print(Text(f"{name}: {kinds}"))
+        for finding in [*item.findings, *(finding for rows in item.sheets for finding in rows.findings)]:
+            screen.print(Text(f"  {finding.severity}  {finding.place.cell or '-'}  {finding.message}"))
+
+
+def _judged(item: Judged) -> dict[str, Any]:
+    findings = [*item.findings, *(finding for rows in item.sheets for finding in rows.findings)]
+    return {
+        "returned": item.returned,
+        "reason": item.reason,
+        "remedy": item.remedy,
+        "sheets": [{"sheet": r.sheet, "kind": r.kind.name, "rows": len(r.rows)} for r in item.sheets],
+        "findings": [
+            {"code": f.code, "severity": f.severity, "message": f.message, "place": asdict(f.place)} for f in findings
+        ],
+    }
+
+
+# --- stages and settings ---------------------------------------------------------------------------
+
+
+def graph(house: House, as_json: bool) -> None:
+    """The stage graph."""
+    rows = [
+        {
+            "gives": stage.gives,
+            "plugin": stage.plugin,
+            "stage": stage.name,
+            "needs": [need.name + (" (if there)" if need.optional else "") for need in stage.needs],
+            "does": stage.summary,
+        }
+        for stage in house.graph.order
+    ]
+    sheets = {kind.name: kind.meaning for kind in house.kinds}
+    if as_json:
+        dump({"sheets": sheets, "stages": rows, "problems": house.plugins.problems})
+        return
+    screen = console()
+    screen.print("Sheets (input frames): " + ", ".join(sheets))
+    table = _plain_table("gives", "plugin", "stage", "needs", "what it does")
+    for row in rows:
+        table.add_row(row["gives"], row["plugin"], row["stage"], ", ".join(row["needs"]), str(row["does"]))
+    screen.print(table)
+    for problem in house.plugins.problems:
+        screen.print(Text(f"Problem: {problem}"))
+
+
+def settings(house: House, as_json: bool) -> None:
+    """Every setting in force."""
+    from pipeline.site import ENGINE_SETTINGS
+
+    declared = [*ENGINE_SETTINGS, *house.plugins.settings]
+    rows = [
+        {
+            "setting": setting.path,
+            "value": house.site[setting.path],
+            "unit": setting.unit,
+            "from": house.site.sources[setting.path],
+            "meaning": setting.meaning,
+        }
+        for setting in declared
+    ]
+    if as_json:
+        dump(rows)
+        return
+    table = _plain_table("setting", "value", "unit", "from", "meaning")
+    for row in rows:
+        value = json.dumps(row["value"], ensure_ascii=False)
+        table.add_row(Text(row["setting"]), Text(value), Text(row["unit"]), Text(row["from"]), Text(row["meaning"]))
+    console().print(table)
+
+
+# --- explain ---------------------------------------------------------------------------------------
+
+
+def explained(answer: Explained, as_json: bool) -> None:
+    """Figures with the cells they came from."""
+    if as_json:
+        dump(asdict(answer))
+        return
+    screen = console()
+    screen.print(Text(answer.title, style="bold"))
+    for part in answer.parts:
+        screen.print(Text(f"\n{part.title}", style="bold"))
+        for line in part.lines:
+            screen.print(Text("  " * line.depth + line.text))

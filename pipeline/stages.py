@@ -1,0 +1,152 @@
+"""What a site developer writes: stages, documents and reports.
+
+A stage turns frames into one frame and findings. A document turns frames and findings into plain
+data, once, for the reports that show it. A report turns frames, documents and findings into the
+bytes of one file. All three are pure functions whose parameter names say what they need.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.frames import Frame
+
+RESERVED = ("site",)
+REPORT_RESERVED = ("site", "findings", "sources", "run", "published")
+
+
+@dataclass(frozen=True)
+class Need:
+    """One parameter: the name of what it needs, and whether the function can do without."""
+
+    name: str
+    optional: bool
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A function that gives a frame. Made by the decorator ``stage``."""
+
+    function: Callable[..., Any]
+    gives: str
+    frame: Frame | None
+    replaces: bool
+    needs: tuple[Need, ...]
+    plugin: str = ""
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
+        return self.function(*args, **kwargs)
+
+    @property
+    def name(self) -> str:
+        return self.function.__name__
+
+    @property
+    def summary(self) -> str:
+        return first_line(self.function)
+
+
+@dataclass(frozen=True)
+class Document:
+    """A function that gives plain data for reports. Made by the decorator ``document``."""
+
+    function: Callable[..., Any]
+    gives: str
+    per: str
+    needs: tuple[Need, ...]
+    plugin: str = ""
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
+        return self.function(*args, **kwargs)
+
+    @property
+    def name(self) -> str:
+        return self.function.__name__
+
+
+@dataclass(frozen=True)
+class Report:
+    """A function that gives the bytes of one file. Made by the decorator ``report``."""
+
+    function: Callable[..., Any]
+    path: str
+    per: str
+    needs: tuple[Need, ...]
+    plugin: str = ""
+    last: bool = False
+    earlier: tuple[str, ...] | None = None
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
+        return self.function(*args, **kwargs)
+
+    @property
+    def name(self) -> str:
+        return self.function.__name__
+
+
+def stage(*, gives: str | Frame, replaces: bool = False) -> Callable[[Callable[..., Any]], Stage]:
+    """Declare a stage.
+
+    ``gives`` is the Frame that it makes, or with ``replaces=True`` the name of the frame whose
+    maker it replaces; a replacing stage that names its own frame among its parameters gets what
+    the replaced one gave. The function returns the frame, or the frame and a list of findings.
+    """
+
+    def wrap(function: Callable[..., Any]) -> Stage:
+        frame = gives if isinstance(gives, Frame) else None
+        name = gives.name if isinstance(gives, Frame) else gives
+        needs = needs_of(function)
+        if any(need.name == "findings" for need in needs):
+            raise ValueError(f"stage {function.__name__} takes findings; only reports and documents may")
+        return Stage(function, name, frame, replaces, needs)
+
+    return wrap
+
+
+def document(*, gives: str, per: str = "") -> Callable[[Callable[..., Any]], Document]:
+    """Declare a document. ``per`` as in ``report``."""
+
+    def wrap(function: Callable[..., Any]) -> Document:
+        return Document(function, gives, per, needs_of(function))
+
+    return wrap
+
+
+def report(
+    *, path: str, per: str = "", last: bool = False, earlier: tuple[str, ...] | None = None
+) -> Callable[[Callable[..., Any]], Report]:
+    """Declare a report.
+
+    ``path`` is relative to the outputs. With ``per="components.batch"`` the function is called
+    once for each value of that frame's column: the value replaces ``{batch}`` in the path and is
+    the parameter ``batch``, and of every frame that has a column ``batch`` it gets only those
+    rows. A document made per batch comes as that batch's; a report without ``per`` gets such a
+    document as a mapping from batch to it. ``last`` files are replaced after all others.
+    With ``earlier=(…)`` the file is JSON whose earlier versions are kept beside it, and a change is
+    a finding; the tuple names top-level keys that are left out when versions are compared.
+
+    Reserved parameters: ``site`` (settings), ``findings`` (all, with place and ruling),
+    ``sources`` (from facts to files), ``run`` (files taken and returned, versions, problems),
+    ``published`` (a site's frames for the record).
+    """
+
+    def wrap(function: Callable[..., Any]) -> Report:
+        return Report(function, path, per, needs_of(function), last=last, earlier=earlier)
+
+    return wrap
+
+
+def needs_of(function: Callable[..., Any]) -> tuple[Need, ...]:
+    """What the function's parameters ask for."""
+    parameters = inspect.signature(function).parameters.values()
+    for parameter in parameters:
+        if parameter.kind in (parameter.VAR_POSITIONAL, parameter.VAR_KEYWORD):
+            raise ValueError(f"{function.__name__}: *{parameter.name} cannot name a frame")
+    return tuple(Need(p.name, p.default is not p.empty) for p in parameters)
+
+
+def first_line(function: Callable[..., Any]) -> str:
+    return (inspect.getdoc(function) or "").split("\n", 1)[0]

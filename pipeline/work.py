@@ -1,0 +1,143 @@
+"""From the book to frames and findings: what counts, the stages, and every finding completed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from pipeline.book import Book
+from pipeline.findings import Finding, Place, finding_id
+from pipeline.graph import run_graph
+from pipeline.house import House
+from pipeline.rulings import Standing, close_ruled, standing
+from pipeline.site import Site
+from pipeline.sources import Sources
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+KEYS_PER_FINDING = 200
+
+
+@dataclass
+class Worked:
+    """What the book says now: frames, findings with id, place and ruling, and the way back."""
+
+    site: Site
+    frames: dict[str, pd.DataFrame]
+    missing: dict[str, str]
+    findings: list[Finding]
+    sources: Sources
+    rulings: Standing
+
+
+def work(house: House, book: Book, progress: Callable[[str], None] = lambda _: None) -> Worked:
+    """Run all stages on the facts that count."""
+    rulings = standing(book)
+    inputs: dict[str, pd.DataFrame] = {}
+    found: list[Finding] = []
+    for kind in house.kinds:
+        inputs[kind.name], said = book.frame(kind, rulings.ruled)
+        found.extend(said)
+    _one_spelling(house, inputs)
+    site = house.site.on(max((day for kind in house.kinds if (day := book.latest(kind))), default=None))
+    sources = Sources(book)
+    outcome = run_graph(house.graph, inputs, site, progress)
+    found.extend(finding for _, finding in outcome.findings)
+    found.extend(_standing_entry_findings(book))
+    found.extend(_plugin_findings(house))
+    findings = close_ruled(complete(found, sources), rulings, sources)
+    findings = _with_site_notes(findings, site, sources)
+    book.remember_findings({finding.id: about(finding, sources) for finding in findings if finding.is_open})
+    return Worked(site, outcome.frames, outcome.missing, findings, sources, rulings)
+
+
+def _one_spelling(house: House, inputs: dict[str, pd.DataFrame]) -> None:
+    """Names that differ only in case are one name: all frames get the spelling that came first."""
+    first: dict[str, str] = {}
+    for kind in house.kinds:
+        frame = inputs[kind.name]
+        for column in kind.columns:
+            if column.type == "name":
+                spelled = {
+                    name: first.setdefault(name.casefold(), name) for name in frame[column.name].dropna().unique()
+                }
+                unlike = {name: kept for name, kept in spelled.items() if name != kept}
+                if unlike:
+                    frame[column.name] = frame[column.name].replace(unlike)
+
+
+def _standing_entry_findings(book: Book) -> list[Finding]:
+    """Findings of entry, less those of a file that was dropped again under its name."""
+    last: dict[str, int] = {}
+    for line in book.files():
+        if line["outcome"] in ("taken", "returned"):
+            last[line["name"].casefold()] = int(line["number"])
+    names = {int(line["number"]): line["name"].casefold() for line in book.files()}
+    return [finding for number, finding in book.entry_findings() if last.get(names[number]) == number]
+
+
+def _plugin_findings(house: House) -> list[Finding]:
+    return [
+        Finding(
+            "plugin.not-loaded",
+            "review",
+            problem,
+            subject=problem.split()[1] if problem.startswith("Plugin ") else "plugins",
+            remedy="Mend the plugin or take its folder out of site.toml; the other plugins went on.",
+        )
+        for problem in house.plugins.problems
+    ]
+
+
+def _with_site_notes(findings: list[Finding], site: Site, sources: Sources) -> list[Finding]:
+    if site.sources.get("timezone") != "default":
+        return findings
+    note = Finding(
+        "site.timezone-assumed",
+        "note",
+        "site.toml states no timezone; dates and times are taken as UTC.",
+        subject="site.toml",
+        remedy='State it, for example timezone = "America/New_York".',
+    )
+    return [*findings, *complete([note], sources)]
+
+
+def complete(findings: Iterable[Finding], sources: Sources) -> list[Finding]:
+    """Give every finding its id and place; findings of one id become one."""
+    made: dict[str, Finding] = {}
+    for finding in findings:
+        facts = finding.facts
+        if facts:
+            keys: Any = [sources.natural_key(fact) for fact in facts[:KEYS_PER_FINDING]]
+            place = sources.place(facts[0], finding.column)
+        else:
+            place = finding.place
+            keys = [f"{place.file}|{place.sheet}|{place.cell}"] if place != Place() else []
+        name = finding_id(finding.code, finding.subject or finding.batch, keys, finding.column)
+        finding = replace(finding, id=name, place=place)
+        earlier = made.get(name)
+        if earlier is None:
+            made[name] = finding
+        elif finding.message not in earlier.message:
+            made[name] = replace(earlier, message=f"{earlier.message} {finding.message}")
+    return list(made.values())
+
+
+def about(finding: Finding, sources: Sources) -> dict[str, Any]:
+    """What a ruling on the finding will need to know."""
+    spots = []
+    kind = ""
+    if finding.facts:
+        spot = sources.spot(finding.facts[0])
+        kind = spot.kind
+        spots = [[spot.sheet.number, spot.sheet.name, spot.row]]
+    return {
+        "code": finding.code,
+        "subject": finding.subject or finding.batch,
+        "message": finding.message,
+        "kind": kind,
+        "column": sources.sheet_column(kind, finding.column) if kind else "",
+        "spots": spots,
+    }

@@ -1,0 +1,86 @@
+"""Losses and gains that want a person. Limits are the house's; a lawful limit is judged elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from pipeline import Finding
+from pipeline.site import Site
+from plugins.blending.settings import HOUSE
+
+LIMITS = {
+    "dump": ("dump_loss_percent",),
+    "process": ("process_loss_percent",),
+    "filter": ("filter_loss_percent",),
+    "bottling": ("bottling_loss_percent",),
+    "unexplained": ("process_loss_percent", "bottling_loss_percent"),
+}
+WHERE = {
+    "dump": "between the casks' dump gauges and what was drawn",
+    "process": "between what was drawn and the vat's gauge",
+    "filter": "between the gauges before and after filtering",
+    "bottling": "between the vat's gauge and what was bottled, sampled and left",
+    "unexplained": "between what was drawn and what was bottled, sampled and left",
+}
+COLUMN = {
+    "dump": "drawn_volume",
+    "process": "reading",
+    "filter": "reading",
+    "bottling": "bottles",
+    "unexplained": "bottles",
+}
+
+
+def about_losses(steps: Sequence[Any], site: Site) -> list[Finding]:
+    """Findings on the steps of ``losses``: beyond the house's limit and twice the uncertainty, and every gain."""
+    return [finding for step in steps if step.step in LIMITS for finding in _about(step, site)]
+
+
+def _about(step: Any, site: Site) -> Iterator[Finding]:
+    before, missing = float(step.before[1]), float(step.missing[1])
+    if not before > 0:
+        return
+    percent, spread = 100.0 * missing / before, 100.0 * step.spread / before
+    limit = sum(site[f"tolerances.{name}"] for name in LIMITS[step.step])
+    if -percent > site["tolerances.gain_percent"]:
+        yield _gain(step, -percent, spread, before, missing, site["tolerances.gain_percent"])
+    elif percent > limit + 2 * spread:
+        yield _loss(step, percent, spread, before, missing, limit)
+
+
+def _gain(step: Any, percent: float, spread: float, before: float, missing: float, limit: float) -> Finding:
+    code = "bottling.more-than-gauged" if step.step == "bottling" else "balance.gain"
+    known = "within" if percent <= 2 * spread else "beyond"
+    return Finding(
+        code,
+        "review",
+        f"Batch {step.batch} gained {-missing:.1f} of {before:.1f} proof gallons ({percent:.1f} %) {WHERE[step.step]}, "
+        f"{known} twice the uncertainty of {spread:.1f} %; spirit does not grow.",
+        subject=step.batch,
+        batch=step.batch,
+        facts=step.facts,
+        column=COLUMN[step.step],
+        observed=f"a gain of {percent:.1f} %",
+        expected=f"a gain of at most {limit:g} %",
+        rule=f"[tolerances] gain_percent, {HOUSE}",
+        remedy="Look for a heel, rinse or draw that was not written down, a double count, or a wrong unit.",
+    )
+
+
+def _loss(step: Any, percent: float, spread: float, before: float, missing: float, limit: float) -> Finding:
+    return Finding(
+        "balance.loss-above-house-limit",
+        "review",
+        f"Batch {step.batch} lost {missing:.1f} of {before:.1f} proof gallons ({percent:.1f} %, "
+        f"uncertainty {spread:.1f} %) {WHERE[step.step]}, above the house's {limit:g} %.",
+        subject=step.batch,
+        batch=step.batch,
+        facts=step.facts,
+        column=COLUMN[step.step],
+        observed=f"a loss of {percent:.1f} %",
+        expected=f"a loss of at most {limit:g} %",
+        rule=f"[tolerances] {' and '.join(LIMITS[step.step])}, {HOUSE}",
+        remedy="Look for a spill, a remainder or samples not written down, or a wrong figure; "
+        "a large loss may have to be reported: ask the officer.",
+    )

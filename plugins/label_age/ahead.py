@@ -1,0 +1,160 @@
+"""Before pouring: which components a claim allows, and which bounds the claims set."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from plugins.label_age.catalogue import Fact
+from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same
+from plugins.label_age.evaluate import Judge
+from plugins.label_age.judge import Court, markets_of
+from plugins.label_age.logic import FALSE, WORDS
+from plugins.label_age.rules import Rule, claim_words
+
+
+def candidates(briefs: pd.DataFrame, casks: pd.DataFrame, components: pd.DataFrame, book_date: Any) -> pd.DataFrame:
+    """Components as the briefs with nothing drawn could have them: every cask in stock, drawn on the day due.
+
+    The latest filling of each cask counts; without a due date it is drawn on the book date.
+    """
+    from plugins.label_age.wood import folded
+
+    undrawn = briefs[~briefs["batch"].isin(components["batch"])].drop_duplicates("batch", keep="last")
+    stock = casks.assign(_cask=folded(casks["cask"])).sort_values(["filled_on", "as_of"], kind="stable")
+    stock = stock.drop_duplicates("_cask", keep="last")[["cask", "filling", "filled_on", "facts"]]
+    pairs = undrawn[["batch", "due", "facts"]].merge(stock, how="cross", suffixes=("_brief", ""))
+    made = components.iloc[:0].drop(columns="facts").reindex(range(len(pairs)))
+    made = made.assign(batch=pairs["batch"], component=pairs["cask"], filling=pairs["filling"], kind="cask")
+    day = pairs["due"] if book_date is None else pairs["due"].fillna(pd.Timestamp(book_date))
+    made = made.assign(filled_on=pairs["filled_on"], drawn_at=day.astype("datetime64[us]"), facts=pairs["facts"])
+    return made.astype({column: components[column].dtype for column in made.columns if column in components})
+
+
+def claimed_rules(court: Court, batch: int) -> Iterator[tuple[str, str, Rule]]:
+    """Market, claim and rule for everything that would be judged of a batch and does not plainly not apply."""
+    day = court.facts.days[batch]
+    for written in markets_of(court.facts.tables["batch"].text("market")[batch]):
+        market = court.book.market(written)
+        claims = {claim_words(claim): claim for claim in court.claims(batch)}
+        for rule in court.law(market, day) if market else ():
+            if rule.judged == "always":
+                claim: str | None = rule.claim
+            else:
+                claim = next((said for words, said in claims.items() if words in rule.names), None)
+            if claim is not None and court.judge.applies(rule)[batch] != FALSE:
+                yield market or "", claim, rule
+
+
+def eligibility(court: Court) -> Iterator[dict[str, Any]]:
+    """Rows of ELIGIBILITY: one for each component and claim; several rules of a claim: the worst verdict counts."""
+    spirit = court.facts.tables["spirit"]
+    for batch, name in enumerate(court.facts.batches):
+        found: dict[tuple[str, str, int], tuple[int, str, str]] = {}
+        day = court.facts.days[batch]
+        for market, claim, rule in claimed_rules(court, batch):
+            truth = _each(court.judge, rule, day)
+            if truth is None:
+                continue
+            names = _same(court.judge, rule, day)
+            for row in spirit.span(batch):
+                group = _group(court, names, row)
+                known = found.get((market, claim, row))
+                if known is None or truth[row] < known[0]:
+                    found[market, claim, row] = (int(truth[row]), group, rule.section)
+        yield from _by_component(court, batch, name, found)
+
+
+def _by_component(
+    court: Court, batch: int, name: str, found: dict[tuple[str, str, int], tuple[int, str, str]]
+) -> Iterator[dict[str, Any]]:
+    """A component drawn several times is one row, with its worst verdict and all its facts."""
+    spirit = court.facts.tables["spirit"]
+    brief = court.facts.origins["brief"][batch]
+    merged: dict[tuple[str, str, str], dict[str, Any]] = {}
+    for (market, claim, row), (truth, group, section) in found.items():
+        component = str(spirit.text("component")[row])
+        facts = set(spirit.rows[row]) | set(brief)
+        known = merged.get((market, claim, component))
+        if known:
+            truth, facts = min(truth, known["truth"]), facts | known["facts"]
+        merged[market, claim, component] = {
+            "batch": name, "market": market, "claim": claim, "component": component, "truth": truth,
+            "group": group or None, "rule": section, "facts": facts,
+        }  # fmt: skip
+    for entry in merged.values():
+        yield entry | {"verdict": WORDS[entry["truth"]], "facts": tuple(sorted(entry["facts"]))}
+
+
+def _conjuncts(judge: Judge, rule: Rule, day: Any) -> Iterator[Any]:
+    """The conditions that a rule demands one by one, through references and conjunctions."""
+    todo = [need.condition for need in rule.needs]
+    while todo:
+        node = todo.pop(0)
+        if isinstance(node, OtherRule):
+            version = judge.version(node.rule, day)
+            todo.extend(need.condition for need in version.needs) if version else None
+        elif isinstance(node, Both):
+            todo.extend(node.parts)
+        else:
+            yield node
+
+
+def _each(judge: Judge, rule: Rule, day: Any) -> np.ndarray | None:
+    """What the rule asks of every spirit, for each row of spirit; None where it asks nothing of them."""
+    truth = None
+    for node in _conjuncts(judge, rule, day):
+        if isinstance(node, Quantified) and node.word == "every" and node.group == "spirit":
+            part = judge.truth(node.part, "spirit")
+            truth = part if truth is None else np.minimum(truth, part)
+    return truth
+
+
+def _same(judge: Judge, rule: Rule, day: Any) -> list[Same]:
+    nodes = [n for n in _conjuncts(judge, rule, day) if isinstance(n, Same) and n.group == "spirit"]
+    return list({node.fact.name: node for node in nodes if not node.assume}.values())
+
+
+def _group(court: Court, names: list[Same], row: int) -> str:
+    table = court.facts.tables["spirit"]
+    return "; ".join(f"{node.fact.words} {table.text(node.fact.name)[row] or 'not known'}" for node in names)
+
+
+def limits(court: Court) -> Iterator[dict[str, Any]]:
+    """Rows of LIMITS: a bound for each claim, quantity and section; several of one kind: the narrowest."""
+    for batch, name in enumerate(court.facts.batches):
+        found: dict[tuple[str, str, str, str], list[float]] = {}
+        day = court.facts.days[batch]
+        for market, claim, rule in claimed_rules(court, batch):
+            for node in _conjuncts(court.judge, rule, day):
+                for fact, low, high in _bounds(court, node, batch):
+                    known = found.setdefault((market, claim, fact.bounds, rule.section), [np.nan, np.nan])
+                    known[0], known[1] = np.fmax(known[0], low), np.fmin(known[1], high)
+        facts = court.facts.origins["brief"][batch]
+        for (market, claim, quantity, section), (low, high) in found.items():
+            yield {"batch": name, "market": market, "claim": claim, "quantity": quantity, "low": low, "high": high,
+                   "rule": section, "facts": facts}  # fmt: skip
+
+
+def _bounds(court: Court, node: Any, batch: int) -> Iterator[tuple[Fact, float, float]]:
+    """Bounds of a plain check, of every spirit or of the batch."""
+    if isinstance(node, Quantified) and node.word == "every" and node.group == "spirit":
+        node = node.part
+    for check in node.parts if isinstance(node, Both) else (node,):
+        if not isinstance(check, Check) or not check.fact.bounds:
+            continue
+        limit = check.centre if check.test == "within" else check.limit
+        if isinstance(limit, Fact):
+            table = court.facts.tables["batch"]
+            limit = float(table.number(limit.name)[0][batch]) if limit.group == "batch" else np.nan
+        if not isinstance(limit, float) or np.isnan(limit) or limit == 0:
+            continue
+        if check.test == "within":
+            yield check.fact, limit - check.limit, limit + check.limit
+        elif check.test in ("at_least", "more_than"):
+            yield check.fact, limit, np.nan
+        elif check.test in ("at_most", "less_than"):
+            yield check.fact, np.nan, limit

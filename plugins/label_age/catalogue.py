@@ -1,0 +1,111 @@
+"""The facts that rules may speak of: one list, from which rule files are checked and cannot-tells are worded."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+GROUPS = {
+    "batch": "the batch as a whole",
+    "component": "each line of the blend: casks, vessels, heels, additions, water",
+    "spirit": "each line of the blend that holds spirit, or may hold it",
+    "run": "each bottling run, or the brief where nothing is bottled yet",
+}
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One fact.
+
+    ``group``: what it is a fact of (a key of GROUPS; facts of ``component`` are facts of
+    ``spirit`` too). ``kind``: ``number``, ``age``, ``flag``, ``text`` or ``texts``. ``words``
+    names it in a sentence (of a flag: what is so when it holds; ``denial``: when it does not).
+    ``sheet`` and ``column``: the cell that brings it; empty where no sheet does yet.
+    ``bounds``: the quantity of the frame ``limits`` that a limit on it bounds. ``slack`` absorbs
+    floating-point digits.
+    """
+
+    name: str
+    group: str
+    kind: str
+    words: str
+    sheet: str = ""
+    column: str = ""
+    unit: str = ""
+    denial: str = ""
+    bounds: str = ""
+    slack: float = 1e-9
+
+    @property
+    def whence(self) -> str:
+        """Which sheet and column would bring it."""
+        if not self.column:
+            return "no sheet brings it yet"
+        return f"column {self.column} of the sheet {self.sheet} would bring it"
+
+
+STRENGTH_SLACK = 1e-6
+
+FACTS = (
+    Fact("kind", "component", "text", "kind", "blends", "component"),
+    Fact("substance", "component", "text", "what was added", "blends", "component"),
+    Fact("plain_caramel", "component", "flag", "is plain caramel (E150a)", "blends", "component",
+         denial="is not plain caramel (E150a)"),
+    Fact("age", "spirit", "age", "age", "casks", "filled_on", bounds="age_months"),
+    Fact("age_days", "spirit", "number", "age in days", "casks", "filled_on", "days"),
+    Fact("distillery", "spirit", "text", "distillery", "casks", "distillery"),
+    Fact("season", "spirit", "text", "distilling season", "casks", "distilled_on"),
+    Fact("state", "spirit", "text", "State of distillation", "casks", "state"),
+    Fact("country", "spirit", "text", "country of distillation", "casks", "country"),
+    Fact("whisky_type", "spirit", "text", "type", "casks", "spirit"),
+    Fact("distilled_proof", "spirit", "number", "proof of distillation", "casks", "distilled_proof", "proof",
+         slack=STRENGTH_SLACK),
+    Fact("distilled_abv", "spirit", "number", "strength of distillation", "casks", "distilled_proof", "% vol",
+         slack=STRENGTH_SLACK),
+    Fact("entry_proof", "spirit", "number", "proof at entry into the wood", "casks", "entry_proof", "proof",
+         bounds="entry_proof", slack=STRENGTH_SLACK),
+    Fact("oak", "spirit", "flag", "lay in oak", "casks", "species", denial="did not lie in oak"),
+    Fact("wood", "spirit", "flag", "lay in wood", "casks", "species", denial="did not lie in wood"),
+    Fact("new_oak", "spirit", "flag", "lay in new oak", "casks", "new_oak", denial="did not lie in new oak"),
+    Fact("charred", "spirit", "flag", "lay in charred wood", "casks", "charred", denial="did not lie in charred wood"),
+    Fact("capacity_L", "spirit", "number", "cask size", "casks", "capacity", "L"),
+    Fact("all_grain", "spirit", "flag", "was made from grain only", "casks", "grain",
+         denial="was not made from grain only"),
+    Fact("corn_share", "spirit", "number", "share of corn", "casks", "grain", "%"),
+    Fact("rye_share", "spirit", "number", "share of rye", "casks", "grain", "%"),
+    Fact("wheat_share", "spirit", "number", "share of wheat", "casks", "grain", "%"),
+    Fact("malted_barley_share", "spirit", "number", "share of malted barley", "casks", "grain", "%"),
+    Fact("malted_rye_share", "spirit", "number", "share of malted rye", "casks", "grain", "%"),
+    Fact("under_supervision", "spirit", "flag", "aged under revenue supervision", denial="aged out of supervision"),
+    Fact("bonded_storage", "spirit", "flag", "was stored in bond", denial="was stored out of bond"),
+    Fact("pot_still", "spirit", "flag", "was distilled in pot stills", denial="was not distilled in pot stills"),
+    Fact("matured_where_distilled", "spirit", "flag", "matured in the country of distillation",
+         denial="matured outside the country of distillation"),
+    Fact("proof", "batch", "number", "strength", "readings", "reading", "proof at 60 °F", bounds="proof_60F",
+         slack=STRENGTH_SLACK),
+    Fact("abv_at_60F", "batch", "number", "strength", "readings", "reading", "% vol at 60 °F", slack=STRENGTH_SLACK),
+    Fact("abv_at_20C", "batch", "number", "strength", "readings", "reading", "% vol at 20 °C", bounds="abv_20C",
+         slack=STRENGTH_SLACK),
+    Fact("reduction_to_come", "batch", "flag", "is still to be reduced with water", "readings", "reading",
+         denial="has its bottling strength"),
+    Fact("age_is_stated", "batch", "flag", "states an age", "briefs", "age_statement", denial="states no age"),
+    Fact("stated_age", "batch", "age", "stated age", "briefs", "age_statement"),
+    Fact("stated_age_days", "batch", "number", "stated age in days", "briefs", "age_statement", "days"),
+    Fact("age_in_whole_years", "batch", "flag", "states its age in whole years", "briefs", "age_statement",
+         denial="states its age otherwise than in whole years"),
+    Fact("claims", "batch", "texts", "claims", "briefs", "claims"),
+    Fact("label_abv_60F", "run", "number", "label", "bottlings", "label_abv", "% vol"),
+    Fact("label_abv_20C", "run", "number", "label", "bottlings", "label_abv", "% vol"),
+    Fact("label_one_decimal", "run", "flag", "states its strength with at most one decimal", "bottlings", "label_abv",
+         denial="states its strength with more than one decimal"),
+    Fact("bottle_mL", "run", "number", "bottle size", "bottlings", "bottle_size", "mL", slack=1e-6),
+    Fact("in_cans", "run", "flag", "is filled in cans", denial="is not filled in cans"),
+)  # fmt: skip
+
+BY_NAME = {fact.name: fact for fact in FACTS}
+SEEN_FROM = {
+    "batch": ("batch",),
+    "run": ("run", "batch"),
+    "component": ("component", "batch"),
+    "spirit": ("spirit", "component", "batch"),
+}
+"""Inside a quantifier over a group, facts of these groups can be spoken of."""

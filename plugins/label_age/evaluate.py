@@ -1,0 +1,252 @@
+"""Rules over facts: truths for all batches at once, and for one batch what made it so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from plugins.label_age.catalogue import Fact
+from plugins.label_age.conditions import Both, Check, Either, Negation, OtherRule, Quantified, Same
+from plugins.label_age.logic import (
+    FALSE,
+    TRUE,
+    UNKNOWN,
+    both,
+    compare,
+    either,
+    every,
+    near,
+    negate,
+    some,
+)  # fmt: skip
+from plugins.label_age.rules import Rule, RuleBook
+from plugins.label_age.tables import Facts, Table
+from plugins.label_age.words import says
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One fact, in one row, that made a condition what it is.
+
+    ``wanted`` is the truth that the condition would have had to have; ``rows`` are the rows of the
+    group's table (of a Same, all rows of the batch).
+    """
+
+    node: Check | Same | OtherRule
+    group: str
+    row: int
+    wanted: bool
+
+
+class Judge:
+    """Evaluates conditions over one set of facts, each at most once."""
+
+    def __init__(self, facts: Facts, book: RuleBook) -> None:
+        self.facts = facts
+        self.book = book
+        self._done: dict[tuple[int, str], np.ndarray] = {}
+        self._kept: list[Any] = []
+        self._versions: dict[tuple[str, Any], Rule | None] = {}
+
+    def rule(self, rule: Rule) -> np.ndarray:
+        """The truth of the rule for every batch, whether or not it applies there."""
+        return both(*(self.truth(need.condition) for need in rule.needs))
+
+    def applies(self, rule: Rule) -> np.ndarray:
+        """Whether the rule is the one for the batch."""
+        if rule.applies is None:
+            return np.full(len(self.facts.batches), TRUE, dtype=np.int8)
+        return self.truth(rule.applies)
+
+    def truth(self, node: Any, group: str = "batch") -> np.ndarray:
+        """One truth for each row of the group's table."""
+        key = (id(node), group)
+        if key not in self._done:
+            self._done[key] = self._evaluate(node, group)
+            self._kept.append(node)
+        return self._done[key]
+
+    def _evaluate(self, node: Any, group: str) -> np.ndarray:
+        if isinstance(node, Both):
+            return both(*(self.truth(part, group) for part in node.parts))
+        if isinstance(node, Either):
+            return either(*(self.truth(part, group) for part in node.parts))
+        if isinstance(node, Negation):
+            return negate(self.truth(node.part, group))
+        if isinstance(node, Quantified):
+            gather = every if node.word == "every" else some
+            return gather(self.truth(node.part, node.group), self.facts.tables[node.group].starts)
+        if isinstance(node, Same):
+            return self._assumed(node, same(self.facts.tables[node.group], node.fact))
+        if isinstance(node, OtherRule):
+            return self._referred(node.rule)
+        return self._assumed(node, self.bare(node, group))
+
+    @staticmethod
+    def _assumed(node: Check | Same, truth: np.ndarray) -> np.ndarray:
+        return np.where(truth == UNKNOWN, TRUE, truth).astype(np.int8) if node.assume else truth
+
+    def bare(self, check: Check, group: str) -> np.ndarray:
+        """The truth of a check before anything is assumed."""
+        if check.fact.kind in ("number", "age"):
+            return self._number(check, group)
+        table, rows = self._spread(check.fact, group)
+        if check.fact.kind == "flag":
+            flags = table.flag(check.fact.name)[rows]
+            return flags if check.limit else negate(flags)
+        words = table.plain_text(check.fact.name)[rows]
+        return _texts(check, words)
+
+    def _number(self, check: Check, group: str) -> np.ndarray:
+        low, high = self._bounds(check.fact, group)
+        slack = check.fact.slack
+        if check.test == "one_of" or check.test == "is":
+            limits = check.limit if check.test == "one_of" else (check.limit,)
+            limits = [self._bounds(limit, group)[0] if isinstance(limit, Fact) else limit for limit in limits]
+            return either(*(near(low, high, limit, 0.0, slack) for limit in limits))
+        if check.test == "within":
+            centre = self._bounds(check.centre, group)[0] if isinstance(check.centre, Fact) else check.centre
+            truth = near(low, high, centre, check.limit, slack)
+            above, beyond = low > centre, near(low, high, centre, check.limit + check.unsure_within, slack)
+        else:
+            limit = self._bounds(check.limit, group) if isinstance(check.limit, Fact) else (check.limit,) * 2
+            truth = compare(check.test, low, high, limit[0], limit[1], slack)
+            above, beyond = low > limit[1], near(low, high, limit[0], check.unsure_within, slack)
+        if check.unsure_within:
+            truth = np.where((truth == FALSE) & (beyond == TRUE), UNKNOWN, truth)
+        if check.open_above_while is not None:
+            open_ = self._spread(check.open_above_while, group)
+            flags = open_[0].flag(check.open_above_while.name)[open_[1]]
+            truth = np.where((truth == FALSE) & above & (flags != FALSE), UNKNOWN, truth)
+        return truth.astype(np.int8)
+
+    def _bounds(self, fact: Fact, group: str) -> tuple[np.ndarray, np.ndarray]:
+        table, rows = self._spread(fact, group)
+        low, high = table.number(fact.name)
+        return low[rows], high[rows]
+
+    def _spread(self, fact: Fact, group: str) -> tuple[Table, Any]:
+        """The table that holds the fact, and for each row of the group its row there."""
+        if fact.group == "batch" and group != "batch":
+            return self.facts.tables["batch"], self.facts.tables[group].owner
+        return self.facts.tables[group], slice(None)
+
+    def holder(self, fact: Fact, group: str, row: int) -> tuple[Table, int]:
+        """The table and row that hold the fact for one row of a group."""
+        if fact.group == "batch" and group != "batch":
+            return self.facts.tables["batch"], int(self.facts.tables[group].owner[row])
+        return self.facts.tables[group], row
+
+    def _referred(self, rule_id: str) -> np.ndarray:
+        result = np.full(len(self.facts.batches), UNKNOWN, dtype=np.int8)
+        chosen = [self.version(rule_id, day) for day in self.facts.days]
+        for version in self.book.versions(rule_id):
+            here = np.array([rule is version for rule in chosen], dtype=bool)
+            if here.any():
+                result[here] = self.rule(version)[here]
+        return result
+
+    def version(self, rule_id: str, day: Any) -> Rule | None:
+        """The version of a rule in force on a day."""
+        key = (rule_id, day)
+        if key not in self._versions:
+            standing = [rule for rule in self.book.versions(rule_id) if day is not None and rule.in_force(day)]
+            self._versions[key] = standing[-1] if standing else None
+        return self._versions[key]
+
+    def causes(self, node: Any, batch: int, wanted: bool = True) -> Iterator[Cause]:
+        """What keeps the condition from being ``wanted`` in one batch: the deciding facts only."""
+        yield from self._causes(node, "batch", batch, wanted)
+
+    def _causes(self, node: Any, group: str, row: int, wanted: bool) -> Iterator[Cause]:
+        truth = self.truth(node, group)[row]
+        if truth == (TRUE if wanted else FALSE):
+            return
+        if isinstance(node, (Both, Either)):
+            for part in node.parts:
+                if self.truth(part, group)[row] == truth:
+                    yield from self._causes(part, group, row, wanted)
+        elif isinstance(node, Negation):
+            yield from self._causes(node.part, group, row, not wanted)
+        elif isinstance(node, Quantified):
+            inner = self.truth(node.part, node.group)
+            for position in self.facts.tables[node.group].span(row):
+                if inner[position] == truth:
+                    yield from self._causes(node.part, node.group, position, wanted)
+        elif isinstance(node, OtherRule):
+            version = self.version(node.rule, self.facts.days[row])
+            if version is None:
+                yield Cause(node, group, row, wanted)
+            for need in version.needs if version else ():
+                if self.truth(need.condition)[row] == truth:
+                    yield from self._causes(need.condition, group, row, wanted)
+        else:
+            yield Cause(node, group, row, wanted)
+
+    def assumed(self, node: Any, batch: int) -> Iterator[Check | Same]:
+        """The checks that count as given in one batch because a fact is unknown."""
+        if isinstance(node, (Both, Either)):
+            for part in node.parts:
+                yield from self.assumed(part, batch)
+        elif isinstance(node, Negation):
+            yield from self.assumed(node.part, batch)
+        elif isinstance(node, OtherRule):
+            version = self.version(node.rule, self.facts.days[batch])
+            for need in version.needs if version else ():
+                yield from self.assumed(need.condition, batch)
+        elif isinstance(node, Quantified):
+            for check in self._assuming(node.part):
+                rows = self.facts.tables[node.group].span(batch)
+                if (self._bare_once(check, node.group)[rows.start : rows.stop] == UNKNOWN).any():
+                    yield check
+        elif node.assume:
+            one = isinstance(node, Same)
+            bare = same(self.facts.tables[node.group], node.fact) if one else self.bare(node, "batch")
+            if bare[batch] == UNKNOWN:
+                yield node
+
+    def _assuming(self, node: Any) -> Iterator[Check]:
+        if isinstance(node, (Both, Either)):
+            for part in node.parts:
+                yield from self._assuming(part)
+        elif isinstance(node, Negation):
+            yield from self._assuming(node.part)
+        elif node.assume:
+            yield node
+
+    def _bare_once(self, check: Check, group: str) -> np.ndarray:
+        key = (-id(check), group)
+        if key not in self._done:
+            self._done[key] = self.bare(check, group)
+        return self._done[key]
+
+
+def same(table: Table, fact: Fact) -> np.ndarray:
+    """Whether a text has one value in each batch: FALSE with two values, UNKNOWN with a blank and at most one."""
+    words = table.plain_text(fact.name)
+    codes: dict[Any, int] = {}
+    code = np.array([-1 if word is None else codes.setdefault(word, len(codes)) for word in words], dtype=np.int64)
+    present = code >= 0
+    highest = np.where(present, code, -1)
+    lowest = np.where(present, code, np.iinfo(np.int64).max)
+    result = np.full(len(table.starts) - 1, UNKNOWN, dtype=np.int8)
+    filled = table.starts[1:] > table.starts[:-1]
+    at = table.starts[:-1][filled]
+    if not len(at):
+        return result
+    low, high = np.minimum.reduceat(lowest, at), np.maximum.reduceat(highest, at)
+    full = np.minimum.reduceat(present, at)
+    result[filled] = np.where((high >= 0) & (low != high), FALSE, np.where(full, TRUE, UNKNOWN))
+    return result
+
+
+def _texts(check: Check, words: np.ndarray) -> np.ndarray:
+    if check.test == "mentions":
+        told = {word: any(says(w, p) for w in word or () for p in check.limit) for word in set(words)}
+        return np.array([TRUE if told[word] else FALSE for word in words], dtype=np.int8)
+    allowed = check.limit if isinstance(check.limit, tuple) else (check.limit,)
+    decide = {word: UNKNOWN if word is None else TRUE if word in allowed else FALSE for word in set(words)}
+    return np.array([decide[word] for word in words], dtype=np.int8)

@@ -1,0 +1,238 @@
+"""Which claims are judged for which market, and the verdict on each with its reason."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from plugins.label_age.ages import read_stated_age
+from plugins.label_age.conditions import nearest
+from plugins.label_age.evaluate import Judge
+from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
+from plugins.label_age.rules import Rule, RuleBook, claim_words
+from plugins.label_age.sentences import Told, tell
+from plugins.label_age.summary import Summaries, origins_of
+from plugins.label_age.tables import Facts
+
+UNVERIFIED = {
+    "memory": "this rule is from memory and was not read in the law",
+    "seen in an earlier edition": "this rule was read in an earlier edition of the law, not in the one in force",
+    "second-hand": "this rule was put together from second-hand texts",
+    "seen": "part of this rule was not verified",
+}
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """One claim of one batch in one market. ``told`` points at the cell that decided it."""
+
+    batch: str
+    market: str
+    claim: str
+    truth: int
+    reason: str
+    section: str = ""
+    unverified: bool = False
+    version: str = ""
+    used: str = "{}"
+    facts: tuple[int, ...] = ()
+    told: Told = Told("")
+    finding: str = ""
+    remedy: str = ""
+
+    @property
+    def word(self) -> str:
+        return WORDS[self.truth]
+
+
+def markets_of(text: str | None) -> list[str]:
+    """The markets that a brief names, as written, each once."""
+    pieces = (text or "").replace(";", ",").replace("\n", ",").split(",")
+    return list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
+
+
+class Court:
+    """Judges the claims of all batches of one set of facts."""
+
+    def __init__(self, facts: Facts, book: RuleBook) -> None:
+        self.facts = facts
+        self.book = book
+        self.judge = Judge(facts, book)
+        self.summaries = Summaries(self.judge)
+        self._law: dict[tuple[str, date | None], list[Rule]] = {}
+
+    def verdicts(self) -> Iterator[Verdict]:
+        """All verdicts, by batch, market as the brief has it, and claim."""
+        table = self.facts.tables["batch"]
+        for batch in range(len(self.facts.batches)):
+            for written in markets_of(table.text("market")[batch]):
+                market = self.book.market(written)
+                if market is None:
+                    yield from self._without_rules(batch, written)
+                else:
+                    yield from self._in_market(batch, market)
+
+    def law(self, market: str, day: date | None) -> list[Rule]:
+        """The rules of a market in force on a day."""
+        key = (market, day)
+        if key not in self._law:
+            self._law[key] = self.book.of_market(market, day)
+        return self._law[key]
+
+    def claims(self, batch: int) -> tuple[str, ...]:
+        return self.facts.tables["batch"].text("claims")[batch] or ()
+
+    def _without_rules(self, batch: int, written: str) -> Iterator[Verdict]:
+        known = {name: code for code, names in self.book.markets.items() for name in names}
+        said = f"no rule file holds the market {written!r}{nearest(written.casefold(), known)}"
+        for claim in self.claims(batch) or ("age statement",):
+            yield self._plain(batch, written, claim, said, "label.no-rules-for-market",
+                              "Add a rule file for the market, or correct the brief's column market.")  # fmt: skip
+
+    def _in_market(self, batch: int, market: str) -> Iterator[Verdict]:
+        day = self.facts.days[batch]
+        claimed = {claim_words(claim): claim for claim in self.claims(batch)}
+        for words, claim in claimed.items():
+            rules = [rule for rule in self.law(market, day) if words in rule.names]
+            if any(rule.judged == "always" for rule in rules):
+                continue
+            yield self._on(batch, market, claim, rules) if rules else self._unanswered(batch, market, claim)
+        always: dict[str, list[Rule]] = {}
+        for rule in self.book.rules:
+            if rule.market == market and rule.judged == "always":
+                always.setdefault(rule.claim, [])
+        for rule in self.law(market, day):
+            if rule.judged == "always":
+                always[rule.claim].append(rule)
+        for claim, rules in always.items():
+            if not rules:
+                yield self._no_version(batch, market, claim)
+            elif any(self.judge.applies(rule)[batch] != FALSE for rule in rules):
+                yield self._on(batch, market, claim, rules)
+
+    def _unanswered(self, batch: int, market: str, claim: str) -> Verdict:
+        known = self.book.known_claims(market)
+        if claim_words(claim) in known:
+            return self._no_version(batch, market, claim)
+        near = nearest(claim_words(claim), known)
+        others = [m for m in self.book.markets if claim_words(claim) in self.book.known_claims(m)]
+        near = f"; it is a claim of {', '.join(others)}" if others else near
+        remedy = "Write the claim as the rule file names it, or add a rule for it."
+        if read_stated_age(claim) is not None and any(c.isdigit() for c in claim):
+            remedy = "Put a stated age into the brief's column age_statement."
+        return self._plain(batch, market, claim, f"no rule for {market} is called {claim!r}{near}",
+                           "label.unknown-claim", remedy)  # fmt: skip
+
+    def _no_version(self, batch: int, market: str, claim: str) -> Verdict:
+        words, day = claim_words(claim), self.facts.days[batch]
+        versions = [r for r in self.book.rules if r.market == market and words in (*r.names, claim_words(r.claim))]
+        first = min(versions, key=lambda rule: rule.since)
+        if day is None:
+            said = "there is no bottling date, no due date and no book date, so the law of no day can be chosen"
+        else:
+            said = f"no version held here was in force on the day that counts ({self.facts.day_is[batch]}); "
+            said += f"the first is of {first.version}"
+        return self._plain(batch, market, claim, said, "label.cannot-tell",
+                           "Give the bottling date or the brief's due date, or add the rule's earlier version.",
+                           first.section)  # fmt: skip
+
+    def _plain(
+        self, batch: int, market: str, claim: str, said: str, finding: str, remedy: str, section: str = ""
+    ) -> Verdict:
+        """A verdict that no rule came to: cannot tell, resting on the brief alone."""
+        brief = self.facts.origins["brief"][batch]
+        told = Told(said, brief, "market" if finding.endswith("market") else "claims", observed=claim)
+        return Verdict(self.facts.batches[batch], market, claim, UNKNOWN, f"Cannot tell: {said}.", section,
+                       facts=brief, told=told, finding=finding, remedy=remedy)  # fmt: skip
+
+    def _on(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
+        """The verdict of the rule that applies, or what all agree on where several may (they divide the cases)."""
+        states = [int(self.judge.applies(rule)[batch]) for rule in rules]
+        sure = [rule for rule, state in zip(rules, states, strict=True) if state == TRUE]
+        open_ = [rule for rule, state in zip(rules, states, strict=True) if state == UNKNOWN]
+        if sure:
+            return self._by(batch, market, claim, sure[:1])
+        if not open_:
+            causes = [cause for rule in rules for cause in self.judge.causes(rule.applies, batch)]
+            told = tell(self.judge, causes)
+            said = f"no rule for {market} held here covers this {claim!r}: {told.text}"
+            return self._plain(batch, market, claim, said, "label.cannot-tell",
+                               "Add a rule that covers it, or drop the claim.", rules[0].section)  # fmt: skip
+        if len(open_) > 1 and len({int(self.judge.rule(rule)[batch]) for rule in open_}) == 1:
+            return self._by(batch, market, claim, open_)
+        return self._which_rule(batch, market, claim, open_)
+
+    def _which_rule(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
+        """Cannot tell, since the rules that may apply would decide differently, or the only one may not apply."""
+        causes = list(self.judge.causes(rules[0].applies, batch))
+        told = tell(self.judge, causes)
+        said = f"which rule applies depends on what is not known: {told.text}"
+        return self._verdict(batch, market, claim, UNKNOWN, rules, f"Cannot tell: {said}.", told, {})
+
+    def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
+        rule = rules[0]
+        truth = int(self.judge.rule(rule)[batch])
+        assumed = self._assumed(rule, batch)
+        facts = self.summaries.facts_of(rule, self.facts.days[batch])
+        if truth == TRUE:
+            told = Told("")
+            details = self.summaries.details(facts, batch)
+            reason = "Met: " + "; ".join(need.plain for need in rule.needs)
+            reason += f" ({'; '.join(details)})." if details else "."
+        else:
+            reason, told = self._why_not(rule, batch, truth)
+        if assumed and truth != FALSE:
+            reason += f" Assumed: {'; '.join(dict.fromkeys(assumed.values()))}."
+        return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
+
+    def _why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
+        parts: list[str] = []
+        told_already: set[str] = set()
+        first = Told("")
+        for need in rule.needs:
+            if self.judge.truth(need.condition)[batch] != truth:
+                continue
+            told = tell(self.judge, list(self.judge.causes(need.condition, batch)))
+            first = first if first.text else told
+            if told.text in told_already:
+                continue
+            told_already.add(told.text)
+            section = f" ({need.section})" if need.section != rule.section else ""
+            parts.append(f"that {need.plain}{section}: {told.text or 'nothing on the sheets speaks of it'}")
+        opening = "Not met: it is required " if truth == FALSE else "Cannot tell: it is to be shown "
+        return opening + ". Further, ".join(parts) + ".", first
+
+    def _assumed(self, rule: Rule, batch: int) -> dict[str, str]:
+        found = (check for need in rule.needs for check in self.judge.assumed(need.condition, batch))
+        return {check.fact.name: check.assume for check in found}
+
+    def _verdict(
+        self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], reason: str, told: Told,
+        assumed: dict[str, str],
+    ) -> Verdict:  # fmt: skip
+        day = self.facts.days[batch]
+        facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
+        doubts = dict.fromkeys(UNVERIFIED[r.source] for rule in rules for r in self._behind(rule, day) if r.unverified)
+        if doubts:
+            reason += f" Unverified: {'; '.join(doubts)}."
+        return Verdict(
+            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason,
+            section=" or ".join(dict.fromkeys(rule.section for rule in rules)), unverified=bool(doubts),
+            version=max(rule.version for rule in rules),
+            used=json.dumps(self.summaries.used(facts, batch, assumed), ensure_ascii=False),
+            facts=self.facts.rests_on(batch, origins_of(facts)), told=told, finding=rules[0].finding,
+            remedy=rules[0].remedy,
+        )  # fmt: skip
+
+    def _behind(self, rule: Rule, day: Any) -> Iterator[Rule]:
+        """The rule and, through references, those that it rests on."""
+        from plugins.label_age.rules import referred
+
+        yield rule
+        for rule_id in sorted(referred(rule)):
+            version = self.judge.version(rule_id, day)
+            if version:
+                yield from self._behind(version, day)

@@ -1,0 +1,44 @@
+"""Alcoholometry that any plugin may use: pure functions of float64 scalars or arrays.
+
+Every function is vectorised and gives NaN outside its range instead of raising. Nothing here reads a
+file, a clock or a setting, and only NumPy is loaded.
+"""
+
+from plugins.proof.air import mass_from_weight, weight_from_mass
+from plugins.proof.density import density, mass_fraction_from_density
+from plugins.proof.instruments import read_strength
+from plugins.proof.mixing import mix, water_to_reach
+from plugins.proof.quantities import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
+from plugins.proof.rounding import official_proof, official_tenth
+from plugins.proof.strength import (
+    T_20C,
+    T_60F,
+    abv_from_mass_fraction,
+    mass_fraction_from_abv,
+    mass_fraction_from_proof,
+    mass_fraction_from_strength,
+    proof_from_mass_fraction,
+)
+
+__all__ = [
+    "LITRES_PER_GALLON",
+    "T_20C",
+    "T_60F",
+    "abv_from_mass_fraction",
+    "density",
+    "mass_fraction_from_abv",
+    "mass_fraction_from_density",
+    "mass_fraction_from_proof",
+    "mass_fraction_from_strength",
+    "mass_from_volume",
+    "mass_from_weight",
+    "mix",
+    "official_proof",
+    "official_tenth",
+    "proof_from_mass_fraction",
+    "quantities",
+    "read_strength",
+    "volume_L",
+    "water_to_reach",
+    "weight_from_mass",
+]

@@ -1,0 +1,233 @@
+"""The stage ``correct_proof``: lab readings → strengths at reference temperature, and contents."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pipeline import Finding, stage
+from plugins.proof import obscuration as solids
+from plugins.proof.certificates import Certificate, InForce, certificates_of, facts_of, in_force
+from plugins.proof.content import Contents, contents, dip_tables
+from plugins.proof.density import Array, density
+from plugins.proof.frames import PROOFS
+from plugins.proof.instruments import METHODS, Sensed, is_at_reference, sense
+from plugins.proof.judge import (
+    judge_certificates,
+    judge_content,
+    judge_doubts,
+    judge_usable,
+    note_assumptions,
+)
+from plugins.proof.quantities import LITRES_PER_GALLON, volume_L
+from plugins.proof.remarks import Remarks
+from plugins.proof.resolve import DISTILLED, METER, Resolved, resolve
+from plugins.proof.rounding import official_proof
+from plugins.proof.strength import (
+    SCALES,
+    T_20C,
+    T_60F,
+    abv_from_mass_fraction,
+    mass_fraction_from_proof,
+    proof_from_mass_fraction,
+)
+from plugins.proof.uncertainty import combined, proof_slopes
+
+Rows = NDArray[np.bool_]
+CARRIED = (
+    "vessel", "taken_at", "taken_at_timed", "instrument", "reading_no", "purpose", "sample_point", "reading",
+    "temperature_degC", "temperature_unit", "solids_mg_100mL",
+)  # fmt: skip
+
+
+@stage(gives=PROOFS)
+def correct_proof(
+    readings: pd.DataFrame, instruments: pd.DataFrame, vessels: pd.DataFrame, site: Any
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Proof at 60 °F, % vol at 20 °C and content of every lab reading, by instrument and temperature.
+
+    Certificate corrections come first (27 CFR 30.23), then glass and temperature (OIML R 22), then
+    what dissolved solids hide (27 CFR 30.32). A reading that cannot be used is a finding, not a row.
+    """
+    if readings.empty:
+        return PROOFS.empty(), []
+    known = certificates_of(instruments)
+    chosen = in_force(readings["instrument"], readings["taken_at"], known)
+    settled = resolve(readings, chosen, site["instruments.default_scale"])
+    remarks = Remarks(readings, np.array(SCALES, dtype=object)[settled.scale])
+    jar, thermometers = _jar_temperature(readings, settled, known, site, remarks)
+    certified = ~chosen.too_early & ((settled.graduation < 0) | (settled.graduation == settled.scale))
+    corrected, expanded = _by_certificate(readings["reading"].to_numpy(np.float64), chosen, certified)
+    sensed = sense(
+        corrected,
+        settled.scale,
+        jar,
+        settled.sensor,
+        settled.state,
+        chosen.described("base_temperature_degC"),
+        chosen.described("glass_expansion_per_K"),
+    )
+    fraction = np.where(settled.unknown_word, np.nan, sensed.mass_fraction)
+    judge_usable(remarks, settled, sensed, fraction)
+    usable = ~np.isnan(fraction)
+    judge_doubts(remarks, settled, sensed, fraction, chosen, site["tolerances.meter_base_degC"])
+    judge_certificates(remarks, chosen, usable)
+    note_assumptions(remarks, settled, usable)
+    facts = facts_of(_joined(readings["facts"].tolist(), thermometers), chosen)
+    frame = _frame(readings, settled, sensed, fraction, expanded, facts, vessels, site, remarks)
+    return frame, remarks.findings
+
+
+def _joined(own: list[tuple[int, ...]], further: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    return [first + second for first, second in zip(own, further, strict=True)] if further else own
+
+
+def _by_certificate(reading: Array, chosen: InForce, certified: Rows) -> tuple[Array, Array]:
+    """Readings with their corrections added, and expanded uncertainties (NaN where none is stated)."""
+    corrected, expanded = reading.copy(), np.full(reading.size, np.nan)
+    for certificate, rows in chosen.groups():
+        if certificate is not None:
+            rows = rows[certified[rows]]
+            corrected[rows] += certificate.correction(reading[rows])
+            expanded[rows] = certificate.uncertainty(reading[rows])
+    return corrected, expanded
+
+
+def _jar_temperature(
+    readings: pd.DataFrame, settled: Resolved, known: dict[str, list[Certificate]], site: Any, remarks: Remarks
+) -> tuple[Array, list[tuple[int, ...]]]:
+    """Temperatures with the corrections of the site's thermometer, and the facts these rest on."""
+    stated = readings["temperature_degC"].to_numpy(np.float64)
+    name = site["instruments.thermometer"]
+    if not name:
+        return stated, []
+    names = pd.Series([name] * len(readings), index=readings.index, dtype="str")
+    chosen = in_force(names, readings["taken_at"], known)
+    in_jar = (settled.sensor != METER) & ~chosen.too_early
+    jar = stated.copy()
+    facts: list[tuple[int, ...]] = [()] * len(readings)
+    for certificate, rows in chosen.groups():
+        unit = _thermometer_unit(certificate)
+        if certificate is None or not unit:
+            remarks.add(_no_thermometer(name, certificate))
+            continue
+        rows = rows[in_jar[rows]]
+        per_K = 1.8 if unit == "degF" else 1.0
+        shown = stated[rows] * per_K + (32.0 if unit == "degF" else 0.0)
+        jar[rows] += certificate.correction(shown) / per_K
+        for row in rows.tolist():
+            facts[row] = certificate.facts
+    return jar, facts
+
+
+def _thermometer_unit(certificate: Certificate | None) -> str:
+    """Unit of a thermometer's certificate: its scale, else the unit of its base temperature."""
+    if certificate is None:
+        return ""
+    stated = (certificate.described.get("scale"), certificate.described.get("base_temperature_unit"))
+    return next((str(unit) for unit in stated if unit in ("degC", "degF")), "")
+
+
+def _no_thermometer(name: str, certificate: Certificate | None) -> Finding:
+    if certificate is None:
+        said, remedy = "no instruments sheet lists it", "Drop a sheet of its certificate, or correct site.toml."
+    else:
+        said, remedy = "its sheet states no scale of degC or degF", "State degC or degF as the certificate's scale."
+    return Finding(
+        "proof.thermometer-not-usable",
+        "review",
+        f"Thermometer {name} of the setting instruments.thermometer: {said}; temperatures were not corrected.",
+        subject=name,
+        facts=() if certificate is None else certificate.facts,
+        column="scale",
+        remedy=remedy,
+    )
+
+
+def _frame(
+    readings: pd.DataFrame,
+    settled: Resolved,
+    sensed: Sensed,
+    fraction: Array,
+    expanded: Array,
+    facts: list[tuple[int, ...]],
+    vessels: pd.DataFrame,
+    site: Any,
+    remarks: Remarks,
+) -> pd.DataFrame:
+    """The rows of the usable readings."""
+    hidden = readings["solids_mg_100mL"].to_numpy(np.float64)
+    distilled = settled.method == DISTILLED
+    obscured = solids.obscuration(hidden)
+    way = solids.ways(hidden, distilled)
+    shown = proof_from_mass_fraction(fraction)
+    apparent = np.where(distilled, shown - obscured, shown)
+    true = np.where(distilled, shown, np.fmin(200.0, shown + np.nan_to_num(obscured)))
+    # What floats or vibrates meets the solids too: volume and weight go by the apparent density.
+    liquid = np.where(distilled & ~np.isnan(apparent), mass_fraction_from_proof(apparent), fraction)
+    content = contents(readings, liquid, dip_tables(vessels), site["tolerances.net_weight_kg"])
+    judge_content(remarks, content)
+    usable = np.flatnonzero(~np.isnan(fraction))
+    true_fraction = np.where(true == shown, fraction, mass_fraction_from_proof(true))
+    columns = {
+        "method": np.array(METHODS, dtype=object)[settled.method],
+        "scale": remarks.scale,
+        "proof_apparent_60F": apparent,
+        "obscuration_proof": obscured,
+        "proof_60F": true,
+        "strength_basis": np.where(np.isin(way, (solids.UNKNOWN, solids.TOO_HIGH)), "apparent", "true").astype(object),
+        "abv_20C": abv_from_mass_fraction(true_fraction),
+        "mass_fraction": true_fraction,
+        "density_kg_m3": density(liquid, T_20C),
+        "proof_official": official_proof(true),
+        "basis": solids.basis_text(way, apparent),
+        "proof_uncertainty": _uncertainty(settled, sensed, fraction, expanded, way, site),
+        **_content_columns(content, liquid, site),
+    }
+    rows = [own + dip if dip else own for own, dip in zip(facts, content.facts, strict=True)]
+    carried = readings.iloc[usable]
+    return PROOFS.build(
+        {name: carried[name] for name in CARRIED} | {name: values[usable] for name, values in columns.items()},
+        [rows[row] for row in usable.tolist()],
+    )
+
+
+def _content_columns(content: Contents, liquid: Array, site: Any) -> dict[str, NDArray[Any]]:
+    percent = {
+        "weighed": site["uncertainty.weighed_percent"],
+        "metered": site["uncertainty.metered_percent"],
+        "dipped": site["uncertainty.dipped_tank_percent"],
+        "": np.nan,
+    }
+    share = np.array([percent[way] for way in content.basis.tolist()], dtype=np.float64) / 100.0
+    return {
+        "content_mass_kg": content.mass_kg,
+        "content_volume_60F_gal": volume_L(content.mass_kg, liquid, T_60F) / LITRES_PER_GALLON,
+        "content_volume_20C_L": volume_L(content.mass_kg, liquid, T_20C),
+        "content_basis": np.array([way or None for way in content.basis.tolist()], dtype=object),
+        "content_uncertainty_kg": content.mass_kg * share,
+    }
+
+
+def _uncertainty(
+    settled: Resolved, sensed: Sensed, fraction: Array, expanded: Array, way: NDArray[np.int8], site: Any
+) -> Array:
+    """Standard uncertainty of each proof from the certificate where it states one, else from the site's settings."""
+    slopes = proof_slopes(sensed, fraction)
+    meter = settled.sensor == METER
+    by_certificate = ~np.isnan(expanded)
+    unknown = np.where(
+        meter, slopes.by_density * site["uncertainty.density_meter_kg_m3"], site["uncertainty.hydrometer_proof"]
+    )
+    instrument = np.where(by_certificate, slopes.by_reading * expanded / 2.0, unknown)
+    mark = np.where(by_certificate & ~meter, site["uncertainty.hydrometer_mark_proof"], 0.0)
+    degrees = np.where(meter, site["uncertainty.cell_temperature_degC"], site["uncertainty.temperature_degC"])
+    settled_by_meter = meter & is_at_reference(settled.scale, settled.sensor, settled.state)
+    temperature = np.where(settled_by_meter, 0.0, slopes.by_temperature * degrees)
+    distilling = np.where(settled.method == DISTILLED, site["uncertainty.distillation_proof"], 0.0)
+    solids_mg = site["uncertainty.solids_mg_100mL"]
+    hiding = np.where(np.isin(way, (solids.OPTIONAL, solids.ADDED)), solids.PROOF_PER_MG_100ML * solids_mg, 0.0)
+    return combined(instrument, mark, temperature, distilling, hiding)

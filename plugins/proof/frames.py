@@ -1,0 +1,71 @@
+"""The frame ``proofs``: one row per usable reading."""
+
+from pipeline import Column, Frame
+
+STRENGTH = (
+    "readings.reading",
+    "readings.temperature_degC",
+    "instruments.correction",
+    "instruments.glass_expansion_per_K",
+)
+TRUE = ("proofs.proof_60F",)
+CONTENT = (
+    "readings.net_weight_kg",
+    "readings.gross_weight_kg",
+    "readings.tare_weight_kg",
+    "readings.volume_L",
+    "readings.volume_temperature_degC",
+    "readings.depth_cm",
+    "vessels.volume_at_depth_L",
+)
+MASS = ("proofs.content_mass_kg", "proofs.proof_apparent_60F")
+
+PROOFS = Frame(
+    "proofs",
+    ("vessel", "taken_at", "instrument", "reading_no"),
+    (
+        Column("vessel", "text", "", "cask, tank, vat or sample that was read", ("readings.vessel",)),
+        Column("taken_at", "moment", "", "when it was read", ("readings.taken_at",)),
+        Column("taken_at_timed", "bool", "", "whether a time of day was given", ("readings.taken_at",)),
+        Column("instrument", "text", "", "hydrometer or meter", ("readings.instrument",)),
+        Column("reading_no", "text", "", "number of the reading where there are several", ("readings.reading_no",)),
+        Column("purpose", "text", "", "what the reading was taken for", ("readings.purpose",)),
+        Column("method", "text", "", "hydrometer, density meter or distilled", ("readings.method", "instruments.kind")),
+        Column("sample_point", "text", "", "where in the vessel", ("readings.sample_point",)),
+        Column("reading", "float", "", "what the instrument showed, on its scale", ("readings.reading",)),
+        Column("scale", "text", "", "scale of the reading", ("readings.scale", "instruments.scale")),
+        Column("temperature_degC", "float", "degC", "temperature of the jar as stated", ("readings.temperature_degC",)),
+        Column("temperature_unit", "text", "", "unit in which it was stated", ("readings.temperature_unit",)),
+        Column("proof_apparent_60F", "float", "proof", "strength that the density means, solids left aside", STRENGTH),
+        Column(
+            "obscuration_proof", "float", "proof", "strength that dissolved solids hide", ("readings.solids_mg_100mL",)
+        ),
+        Column(
+            "proof_60F",
+            "float",
+            "proof",
+            "proof at 60 °F: true where solids are known or the spirit was distilled, else apparent",
+            (*STRENGTH, "readings.solids_mg_100mL"),
+        ),
+        Column("strength_basis", "text", "", "true or apparent", ("readings.solids_mg_100mL", "readings.method")),
+        Column("abv_20C", "float", "% vol", "% vol at 20 °C of the same spirit", TRUE),
+        Column("mass_fraction", "float", "", "mass fraction of ethanol that proof_60F means", TRUE),
+        Column("density_kg_m3", "float", "kg/m3", "density at 20 °C in vacuo, solids included", STRENGTH),
+        Column("proof_official", "float", "proof", "proof_60F to the nearest tenth, a half upwards", TRUE),
+        Column("basis", "text", "", "how the strength was found", ("readings.method", "readings.solids_mg_100mL")),
+        Column(
+            "proof_uncertainty",
+            "float",
+            "proof",
+            "standard uncertainty of proof_60F, unknown solids left aside",
+            (*STRENGTH, "instruments.uncertainty"),
+        ),
+        Column("solids_mg_100mL", "float", "mg/100mL", "dissolved solids as stated", ("readings.solids_mg_100mL",)),
+        Column("content_mass_kg", "float", "kg", "true mass of the vessel's content", (*CONTENT, *STRENGTH)),
+        Column("content_volume_60F_gal", "float", "gal", "content in US gallons at 60 °F", MASS),
+        Column("content_volume_20C_L", "float", "L", "content in litres at 20 °C", MASS),
+        Column("content_basis", "text", "", "weighed, metered or dipped", CONTENT),
+        Column("content_uncertainty_kg", "float", "kg", "standard uncertainty of content_mass_kg", CONTENT),
+    ),
+    "what each usable reading says of strength and content",
+)

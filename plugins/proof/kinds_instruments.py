@@ -1,0 +1,173 @@
+"""Sheets that change seldom: instruments with their certificates, vessels with their dip tables."""
+
+from pipeline import SheetColumn, SheetKind
+
+SCALES = (
+    ("proof", ("us proof", "degrees proof", "proof degrees", "pf", "° proof", "hydrometer proof")),
+    ("%vol", ("% vol", "abv", "% abv", "%abv", "% v/v", "vol%", "% by volume", "alcohol by volume", "alc % vol")),
+    ("%mass", ("% mass", "% w/w", "% m/m", "abw", "% by weight")),
+    ("kg/m3", ("kg/m³", "density kg/m3")),
+    ("g/cm3", ("g/cm³", "g/ml", "density", "density g/cm3")),
+    ("sg60", ("sg", "sp gr", "specific gravity", "sg 60/60", "sg60/60")),
+)
+
+# What a thermometer's certificate is written in.
+DEGREES = (
+    ("degC", ("°c", "c", "celsius", "deg c", "centigrade")),
+    ("degF", ("°f", "f", "fahrenheit", "deg f")),
+)
+
+INSTRUMENTS = SheetKind(
+    "instruments",
+    key=("instrument", "reading", "calibrated_on"),
+    meaning="one point of a calibration certificate",
+    looks_like="a calibration certificate",
+    columns=(
+        SheetColumn(
+            "instrument",
+            "name",
+            required=True,
+            words=(
+                "instrument id",
+                "instrument no",
+                "serial",
+                "serial no",
+                "serial number",
+                "hydrometer no",
+                "device",
+                "asset",
+                "asset no",
+                "hydrometer",
+            ),
+            example="H-2",
+        ),
+        SheetColumn(
+            "kind",
+            "choice",
+            choices=(
+                ("hydrometer", ("glass hydrometer", "alcoholmeter", "alcoholometer", "spindle")),
+                ("thermometer", ("thermometer glass", "digital thermometer", "probe")),
+                ("density meter", ("densitometer", "bench meter", "u-tube")),
+                ("scale", ("balance", "weighing scale", "platform scale", "floor scale")),
+                ("flow meter", ("meter", "mass flow meter", "flowmeter")),
+                ("dip stick", ("dip rod", "dipstick", "dip tape")),
+            ),
+            words=("type", "instrument type", "instrument kind", "class", "description", "what"),
+            example="hydrometer",
+        ),
+        SheetColumn(
+            "scale",
+            "choice",
+            choices=(*SCALES, *DEGREES),
+            words=("graduated in", "unit of scale", "scale unit", "graduation unit"),
+            example="proof",
+        ),
+        SheetColumn(
+            "base_temperature",
+            "number",
+            quantity="temperature",
+            unit="degC",
+            words=("reference temperature", "base temp", "standard temperature", "ref temp", "calibration temperature"),
+            example="60",
+        ),
+        SheetColumn(
+            "glass_expansion",
+            "number",
+            quantity="expansion",
+            unit="1/K",
+            default_unit="1/K",
+            low=0.0,
+            high=1e-3,
+            words=("cubic expansion", "expansion coefficient", "glass expansion coefficient", "gamma"),
+            meaning="cubic thermal expansion of the glass",
+        ),
+        SheetColumn("range_low", "number", words=("range from", "from", "low", "lowest", "scale from", "min")),
+        SheetColumn("range_high", "number", words=("range to", "to", "high", "highest", "scale to", "max")),
+        SheetColumn(
+            "graduation", "number", words=("division", "smallest division", "subdivision", "interval", "resolution")
+        ),
+        SheetColumn(
+            "reading",
+            "number",
+            words=("point", "test point", "scale reading", "nominal", "indicated", "indication"),
+            meaning="point of the scale at which the correction holds",
+        ),
+        SheetColumn(
+            "correction",
+            "number",
+            words=("corr", "error correction", "correction to add", "correction to apply", "add"),
+        ),
+        SheetColumn(
+            "uncertainty",
+            "number",
+            low=0.0,
+            words=("u", "expanded uncertainty", "uncertainty k=2", "u k=2", "unc"),
+            meaning="expanded uncertainty (k=2) in the scale's unit",
+        ),
+        SheetColumn(
+            "calibrated_on",
+            "date",
+            past=True,
+            words=("calibration date", "date of calibration", "calibrated", "cal date", "date", "certificate date"),
+        ),
+        SheetColumn(
+            "valid_until",
+            "date",
+            words=("expires", "expiry", "due", "next calibration", "calibration due", "valid to", "expires on"),
+        ),
+        SheetColumn(
+            "certificate", "name", words=("certificate no", "certificate number", "cert", "cert no", "report no")
+        ),
+    ),
+)
+
+VESSELS = SheetKind(
+    "vessels",
+    key=("vessel", "depth"),
+    meaning="a tank or vat, or one point of its dip table",
+    looks_like="a vessel list or dip table",
+    columns=(
+        SheetColumn(
+            "vessel",
+            "name",
+            required=True,
+            words=("tank", "vat", "vessel id", "tank no", "vat no", "tank id", "vessel no"),
+            example="VAT-1",
+        ),
+        SheetColumn("kind", "text", words=("type", "vessel type", "vessel kind", "description")),
+        SheetColumn(
+            "capacity",
+            "number",
+            quantity="volume",
+            unit="L",
+            low=0.0,
+            words=("cap", "total capacity", "nominal capacity", "brim capacity", "full volume"),
+        ),
+        SheetColumn(
+            "dead_volume",
+            "number",
+            quantity="volume",
+            unit="L",
+            low=0.0,
+            words=("dead vol", "heel volume", "undrainable", "dead stock", "sump volume"),
+        ),
+        SheetColumn(
+            "depth", "number", quantity="length", unit="cm", low=0.0, words=("dip", "wet dip", "dip depth", "level")
+        ),
+        SheetColumn(
+            "volume_at_depth",
+            "number",
+            quantity="volume",
+            unit="L",
+            low=0.0,
+            words=("volume", "volume at dip", "contents at dip", "table volume", "content"),
+        ),
+        SheetColumn(
+            "calibrated_on",
+            "date",
+            past=True,
+            words=("calibration date", "calibrated", "strapped on", "table date", "date of table"),
+        ),
+        SheetColumn("valid_until", "date", words=("expires", "expiry", "valid to", "calibration due")),
+    ),
+)

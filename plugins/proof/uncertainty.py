@@ -1,0 +1,76 @@
+"""Standard uncertainty of a proof, first order, terms taken as independent.
+
+The slopes are those of the density formula at the reading itself; in the cold, where weak spirit
+changes its density little with strength, they make the uncertainty as large as it is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from plugins.proof.density import Array, density, density_slopes
+from plugins.proof.instruments import Sensed
+from plugins.proof.strength import SCALES, T_20C, T_60F
+
+
+@dataclass(frozen=True)
+class Slopes:
+    """Change of the proof at 60 degF per unit of what goes in, row by row.
+
+    ``by_reading`` per unit of the scale, ``by_density`` per kg/m3, ``by_temperature`` per K of jar
+    or cell.
+    """
+
+    by_reading: Array
+    by_density: Array
+    by_temperature: Array
+
+
+def proof_slopes(sensed: Sensed, mass_fraction: Array) -> Slopes:
+    """Slopes at readings. Parameters: ``sense`` of them, and the apparent mass fraction that it means."""
+    by_fraction, by_temperature = density_slopes(mass_fraction, sensed.temperature_degC)
+    of_proof = _strength_slope(mass_fraction, np.full(mass_fraction.shape, T_60F), 200.0)
+    by_density = of_proof / by_fraction
+    glass = sensed.density_kg_m3 * sensed.glass_per_K / sensed.glass_factor
+    return Slopes(
+        _mark_slope(sensed) / sensed.glass_factor * by_density, by_density, -(by_temperature + glass) * by_density
+    )
+
+
+def _strength_slope(fraction: Array, temperature_degC: Array, full: float) -> Array:
+    """Change of a strength by volume per mass fraction; ``full`` is the strength of pure ethanol."""
+    rho, slope = density(fraction, temperature_degC), density_slopes(fraction, temperature_degC)[0]
+    return full * (rho + fraction * slope) / density(1.0, temperature_degC)
+
+
+def _mark_slope(sensed: Sensed) -> Array:
+    """Change of the density that a mark stands for per unit of the scale. [kg/m3]"""
+    out = np.empty(sensed.scale.shape)
+    for code in np.unique(sensed.scale):
+        rows = sensed.scale == code
+        out[rows] = _mark_slope_of(SCALES[code], sensed.scale_fraction[rows], sensed.base_degC[rows])
+    return out
+
+
+def _mark_slope_of(scale: str, fraction: Array, base: Array) -> Array:
+    if scale == "kg/m3":
+        return np.ones(fraction.shape)
+    if scale == "g/cm3":
+        return np.full(fraction.shape, 1000.0)
+    if scale == "sg60":
+        return np.full(fraction.shape, density(0.0, T_60F))
+    by_fraction = density_slopes(fraction, base)[0]
+    if scale == "%mass":
+        return 0.01 * by_fraction
+    at = np.full(fraction.shape, T_60F) if scale == "proof" else np.where(np.isnan(base), T_20C, base)
+    return by_fraction / _strength_slope(fraction, at, 200.0 if scale == "proof" else 100.0)
+
+
+def combined(*terms: Array) -> Array:
+    """Root of the sum of squares; a NaN term counts as absent."""
+    total = np.zeros(np.broadcast_shapes(*(np.shape(term) for term in terms)))
+    for term in terms:
+        total += np.nan_to_num(np.square(term))
+    return np.sqrt(total)

@@ -1,0 +1,155 @@
+"""What index.html shows: what needs a person, the batches, the files, and where the rest lies."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from pipeline.findings import Finding
+from pipeline.inbox import short_name
+from pipeline.outputs import safe_name
+from plugins.records import words
+from plugins.records.concerns import RECONCILED, STATUSES, in_order
+from plugins.records.page_record import gauge, proof_gallons, strength_metric, strength_us
+from plugins.records.pictures import small_account
+from plugins.records.plain import fold, natural, rows
+from plugins.records.reasons import why
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = dict[str, Any]
+MOST_FINDINGS = 25
+MOST_FILES = 40
+MOST_PICTURES = 300
+LINKS = (
+    ("exceptions/open.xlsx", "the review workbook: fill in ruling, reason and by, and save it to the inbox"),
+    ("exceptions/open.csv", "the open findings as a plain table"),
+    ("exceptions/history.csv", "findings that were ruled on"),
+)
+
+
+def view(
+    records: Mapping[str, Row],
+    findings: Iterable[Finding],
+    briefs: pd.DataFrame | None,
+    site: Any,
+    run: Any,
+    tables: Iterable[tuple[str, str]] = (),
+) -> Row:
+    """Everything that the template of the first page needs; ``records``: batch → record, ``tables``:
+    (path, what lies there) of further tables that were made."""
+    waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
+    counted = Counter(finding.severity for finding in waiting)
+    release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
+    return {
+        "house": site.house,
+        "book_date": run.book_date,
+        "problems": list(run.problems),
+        "counts": counted,
+        "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
+        "needs": [finding_view(finding, records) for finding in waiting[:MOST_FINDINGS]],
+        "more": max(len(waiting) - MOST_FINDINGS, 0),
+        "release": [{"batch": name, "href": record_link(name)} for name in release],
+        "batches": batches(records, run, site),
+        "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
+        "briefs": undrawn(briefs, records),
+        **files(run.files),
+        "calm": not (waiting or release or run.problems or any(file.outcome == "returned" for file in run.files)),
+        "links": [*LINKS, *tables, ("originals/", "every file taken, byte for byte: back this up")],
+    }
+
+
+def record_link(batch: str) -> str:
+    return f"batches/{quote(safe_name(batch), safe='')}/record.html"
+
+
+def finding_view(finding: Finding, records: Mapping[str, Row]) -> Row:
+    return {
+        "id": finding.id,
+        "code": finding.code,
+        "severity": finding.severity,
+        "subject": finding.subject,
+        "batch": finding.batch,
+        "href": record_link(finding.batch) if finding.batch in records else "",
+        "message": finding.message,
+        "place": str(finding.place),
+        "remedy": finding.remedy,
+        "rule": finding.rule,
+    }
+
+
+def batches(records: Mapping[str, Row], run: Any, site: Any) -> list[Row]:
+    """The batches, those that are held first, then by name."""
+    order = sorted(records, key=lambda name: (STATUSES.index(records[name]["status"]), natural(name)))
+    releases = {fold(name): ruling for name, ruling in run.releases.items()}
+    return [
+        batch_view(records[name], releases.get(fold(name)), site, place < MOST_PICTURES)
+        for place, name in enumerate(order)
+    ]
+
+
+def batch_view(record: Row, release: Any, site: Any, drawn: bool) -> Row:
+    units = words.units_first(record["market"] or ",".join(site.markets))
+    name, found = gauge(record)
+    figures: list[tuple[str, str]] = []
+    if found is not None:
+        strength = (f"{strength_us(found)[0]} proof", f"{strength_metric(found)[0]} % vol")
+        alcohol = (f"{proof_gallons(found)} proof gallons", f"{words.number(found['lpa'], 1)} LPA")
+        figures = [strength, alcohol] if units == "US" else [strength[::-1], alcohol[::-1]]
+    age = record["age"]
+    return {
+        "batch": record["batch"],
+        "href": record_link(record["batch"]),
+        "product": record["product"],
+        "market": record["market"],
+        "status": record["status"],
+        "why": why(record, release),
+        "figures": figures,
+        "entry": name,
+        "age": words.short_age(age["years"], age["months"], age["days"]),
+        "verdicts": [
+            (verdict, sum(claim["verdict"] == verdict for claim in record["label"]))
+            for verdict in words.LABEL_ORDER
+            if any(claim["verdict"] == verdict for claim in record["label"])
+        ],
+        "picture": glance(record) if drawn else "",
+    }
+
+
+def glance(record: Row) -> Any:
+    """Proof gallons drawn, gauged and bottled."""
+    made = []
+    for name in ("drawn", "gauged", "bottled"):
+        entry = record["balance"][name]
+        made.append((f"entry {name}", (entry or {}).get("proof_gallons") or 0.0))
+    return small_account(made)
+
+
+def undrawn(briefs: pd.DataFrame | None, records: Mapping[str, Row]) -> list[Row]:
+    """Briefs of which nothing was drawn yet."""
+    known = {fold(name) for name in records}
+    found = [row for row in rows(briefs) if fold(row["batch"]) not in known]
+    return sorted(found, key=lambda row: (row.get("due") or "9999", natural(row["batch"])))
+
+
+def files(taken: Iterable[Any]) -> Row:
+    """Files returned, all of them, and files taken, the latest first."""
+    numbered = sorted(taken, key=lambda file: -file.number)
+    returned = [file for file in numbered if file.outcome == "returned"]
+    kept = [file for file in numbered if file.outcome != "returned"]
+    return {
+        "returned": [
+            {
+                "name": file.name,
+                "why": f"returned/{quote(short_name(file.name), safe='')}.why.txt",
+                "reason": " ".join(part for part in (file.reason, file.remedy) if part),
+            }
+            for file in returned[:MOST_FILES]
+        ],
+        "more_returned": max(len(returned) - MOST_FILES, 0),
+        "taken": kept[:MOST_FILES],
+        "more_taken": max(len(kept) - MOST_FILES, 0),
+    }

@@ -1,0 +1,171 @@
+"""The door of the records: the batch record and the reports that people read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pipeline import document, hookimpl, report
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    Table = pd.DataFrame | None
+
+api = 1
+PER_BATCH = "components.batch"
+
+
+@document(gives="record", per=PER_BATCH)
+def batch_record(
+    batch: str,
+    components: Any,
+    findings: Any,
+    sources: Any,
+    run: Any,
+    published: Any,
+    briefs: Table = None,
+    balances: Table = None,
+    losses: Table = None,
+    imbalances: Table = None,
+    figures_to_check: Table = None,
+    component_ages: Table = None,
+    ages: Table = None,
+    labels: Table = None,
+    profiles: Table = None,
+    scores: Table = None,
+    notes: Table = None,
+    tastings: Table = None,
+) -> dict[str, Any]:
+    """The batch record as plain data, as the contract states it."""
+    from plugins.records.record import build
+
+    frames = {
+        "components": components,
+        "briefs": briefs,
+        "balances": balances,
+        "losses": losses,
+        "imbalances": imbalances,
+        "figures_to_check": figures_to_check,
+        "component_ages": component_ages,
+        "ages": ages,
+        "labels": labels,
+        "profiles": profiles,
+        "scores": scores,
+        "notes": notes,
+        "tastings": tastings,
+    }
+    return build(batch, frames, findings, sources, run, published)
+
+
+@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by",))
+def record_json(record: dict[str, Any]) -> bytes:
+    """The batch record for other programs."""
+    from plugins.records.plain import json_bytes
+
+    return json_bytes(record)
+
+
+@report(path="batches/{batch}/record.html", per=PER_BATCH)
+def record_html(
+    record: dict[str, Any],
+    components: Any,
+    site: Any,
+    run: Any,
+    component_ages: Table = None,
+    labels: Table = None,
+    scores: Table = None,
+    notes: Table = None,
+) -> bytes:
+    """The batch record as a page."""
+    from plugins.records.page_record import view
+    from plugins.records.pages import page
+    from plugins.records.record import release_of
+
+    frames = {
+        "components": components,
+        "component_ages": component_ages,
+        "labels": labels,
+        "scores": scores,
+        "notes": notes,
+    }
+    return page("record.html", view(record, frames, site, run, release_of(record["batch"], run)))
+
+
+@report(path="batches/{batch}/record.xlsx", per=PER_BATCH)
+def record_xlsx(
+    record: dict[str, Any], components: Any, site: Any, run: Any, component_ages: Table = None
+) -> bytes:
+    """The batch record as a workbook."""
+    from plugins.records.record_book import book
+    from plugins.records.record import release_of
+
+    return book(record, components, component_ages, site, run, release_of(record["batch"], run))
+
+
+@report(path="exceptions/open.xlsx")
+def open_xlsx(findings: Any, site: Any, record: Any = None) -> bytes:
+    """The review workbook: open findings and batches that await release, with columns to fill in."""
+    from plugins.records.review_book import book
+
+    return book(findings, record or {}, site)
+
+
+@report(path="exceptions/open.csv")
+def open_csv(findings: Any) -> bytes:
+    """The open findings as a table."""
+    from plugins.records.exceptions import open_table
+
+    return open_table(findings)
+
+
+@report(path="exceptions/open.json")
+def open_json(findings: Any) -> bytes:
+    """The open findings for other programs."""
+    from plugins.records.exceptions import open_data
+
+    return open_data(findings)
+
+
+@report(path="exceptions/history.csv")
+def history_csv(run: Any) -> bytes:
+    """Every ruling, with how it stands now."""
+    from plugins.records.exceptions import history_table
+
+    return history_table(run.history)
+
+
+@report(path="index.html", last=True)
+def index_html(
+    findings: Any,
+    site: Any,
+    run: Any,
+    record: Any = None,
+    briefs: Table = None,
+    proofs: Table = None,
+    profiles: Table = None,
+) -> bytes:
+    """Start here: what needs a person, the batches, the files."""
+    from plugins.records.page_index import view
+    from plugins.records.pages import page
+
+    tables = []
+    if proofs is not None:
+        tables.append(("casks/gauges.csv", "every reading with its strength at 60 °F and 20 °C"))
+    if profiles is not None:
+        tables.append(("casks/profiles.csv", "what was tasted of each sample, by flavour family"))
+    return page("index.html", view(record or {}, findings, briefs, site, run, tables))
+
+
+@hookimpl
+def reports() -> list[Any]:
+    return [
+        batch_record,
+        record_json,
+        record_html,
+        record_xlsx,
+        open_xlsx,
+        open_csv,
+        open_json,
+        history_csv,
+        index_html,
+    ]

@@ -1,0 +1,109 @@
+"""exceptions/open.xlsx: what is open, and the columns in which a reviewer rules on it.
+
+Saved to the inbox it is recognised by its headers as a sheet of rulings; rows whose ruling is
+empty count as none. A batch that is reconciled has a row of its own, to be released.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from openpyxl.formatting.rule import FormulaRule
+from openpyxl.styles import PatternFill
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pipeline.findings import Finding
+from pipeline.outputs import workbook_bytes
+from plugins.records import cells
+from plugins.records.cells import Head
+from plugins.records.concerns import RECONCILED, in_order
+from plugins.records.exceptions import STATED, stated
+from plugins.records.plain import natural
+
+WIDTHS = (16, 10, 22, 13, 12, 46, 18, 18, 20, 10, 8, 18, 34)
+FILL_IN = (
+    Head("ruling", 11),
+    Head("corrected_value", 17),
+    Head("evidence", 18),
+    Head("reason", 28),
+    Head("by", 14),
+    Head("ruled_on", 12, "date"),
+)
+HEADS = (*(Head(name, width) for name, width in zip(STATED, WIDTHS, strict=True)), *FILL_IN)
+RULINGS = ("accept", "correct", "void", "release")
+SAYS = (
+    "Fill in the yellow columns and save this workbook to the inbox. A row without a ruling counts as none.",
+    "accept: the figures stand and the finding is closed; a verdict of law is not changed by it.   "
+    "correct: give corrected_value; it takes the place of the figure in that cell.",
+    "void: the row at that place is left out.   release: signs a reconciled batch out.   "
+    "reason and by are needed; an empty ruled_on is the day on which the workbook is taken.",
+    "Tolerances are the house’s own, no allowance in law. A figure to check is not an accusation.",
+)
+
+
+def book(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> bytes:
+    """The review workbook. ``records``: batch → record."""
+    made = cells.new_book()
+    title = "Findings to rule on" + (f", {site.house}" if site.house else "")
+    sheet = cells.sheet(made, "Rulings", title, SAYS)
+    top = cells.header(sheet, HEADS)
+    for column in range(len(STATED) + 1, len(HEADS) + 1):
+        cells.put(sheet.cell(top, column), HEADS[column - 1].title, "text", "ask")
+    row = top
+    for finding in in_order(found for found in findings if found.is_open):
+        row += 1
+        write(sheet, row, stated(finding), finding.severity)
+    for batch in sorted(records, key=natural):
+        if records[batch]["status"] == RECONCILED:
+            row += 1
+            write(sheet, row, awaiting(records[batch]), "release")
+    finish(sheet, top, max(row, top + 1))
+    return workbook_bytes(made)
+
+
+def awaiting(record: Mapping[str, Any]) -> list[str]:
+    """The row by which a reconciled batch is released: its id stands in the column ``finding``."""
+    says = "The account closes and nothing that concerns the batch is open; it awaits a signed release."
+    values = {"finding": record["batch"], "severity": "release", "code": "", "subject": record["product"] or ""}
+    remedy = "Check the record, then put release, the reason and your name."
+    values.update(batch=record["batch"], message=says, remedy=remedy)
+    return [values.get(name, "") for name in STATED]
+
+
+def write(sheet: Worksheet, row: int, values: list[str], severity: str) -> None:
+    fill = {"stop": "stop", "review": "review", "release": "good"}.get(severity, "")
+    for column, value in enumerate(values, start=1):
+        cells.put(sheet.cell(row, column), value or None, "text", fill if column == 2 else "")
+    cells.fit(sheet, row, HEADS, values)
+    for column, head in enumerate(FILL_IN, start=len(values) + 1):
+        cells.put(sheet.cell(row, column), None, head.look, "fill in")
+
+
+def finish(sheet: Worksheet, top: int, end: int) -> None:
+    """Filter, drop-downs, a hint where reason or name is still missing, and the print set-up."""
+    first, last = len(STATED) + 1, len(HEADS)
+    at = {head.title: get_column_letter(first + place) for place, head in enumerate(FILL_IN)}
+    sheet.auto_filter.ref = f"A{top}:{get_column_letter(last)}{end}"
+    choice = DataValidation("list", formula1=f'"{",".join(RULINGS)}"', allow_blank=True, showErrorMessage=True)
+    choice.errorTitle, choice.error = "Ruling", "One of accept, correct, void, release; or leave it empty."
+    choice.add(f"{at['ruling']}{top + 1}:{at['ruling']}{end}")
+    dated = DataValidation("date", operator="greaterThan", formula1="36526", allow_blank=True, showErrorMessage=True)
+    dated.errorTitle, dated.error = "Ruled on", "A date, such as 2026-03-20; or leave it empty."
+    dated.add(f"{at['ruled_on']}{top + 1}:{at['ruled_on']}{end}")
+    sheet.add_data_validation(choice)
+    sheet.add_data_validation(dated)
+    missing = PatternFill("solid", start_color="F6DAD7", end_color="F6DAD7")
+    ruling = f"${at['ruling']}{top + 1}"
+    for name in ("reason", "by"):
+        area = f"{at[name]}{top + 1}:{at[name]}{end}"
+        sheet.conditional_formatting.add(
+            area, FormulaRule(formula=[f'AND({ruling}<>"",{at[name]}{top + 1}="")'], fill=missing)
+        )
+    value = f"{at['corrected_value']}{top + 1}"
+    sheet.conditional_formatting.add(
+        f"{value}:{at['corrected_value']}{end}", FormulaRule(formula=[f'AND({ruling}="correct",{value}="")'], fill=missing)
+    )
+    cells.for_print(sheet, top, freeze=f"B{top + 1}", across=2)

@@ -1,0 +1,134 @@
+"""Figures and codes in the words that people read. Shown figures are rounded half up; the record is not."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+NONE = "–"
+MINUS = "\u2212"
+KINDS = {
+    "cask": "cask",
+    "vessel": "vessel",
+    "water": "water",
+    "heel": "heel of the vat",
+    "addition": "addition",
+}
+BASES = {
+    "weighed": "weighed out",
+    "metered": "metered",
+    "dipped": "dipped",
+    "regauge on paper": "on paper",
+    "share of dump": "share of the dump",
+}
+ENTRIES = {
+    "drawn": "Drawn (dumped, disgorged)",
+    "water": "Water",
+    "expected": "Expected, calculated",
+    "gauged": "Gauged",
+    "bottled": "Bottled",
+}
+STEPS = {
+    "dump": "At the dump",
+    "process": "In process",
+    "filter": "At the filter",
+    "bottling": "At bottling",
+    "samples": "Samples",
+    "unexplained": "Unexplained",
+}
+UNITS = {"degF": "°F", "degC": "°C", "kg/m3": "kg/m³", "g/cm3": "g/cm³", "m3": "m³", "sg60": "sg 60/60"}
+LABEL_ORDER = ("not met", "cannot tell", "met")
+
+
+def number(value: float | None, places: int, missing: str = NONE) -> str:
+    """``1,234.5`` with a true minus sign; half up on the decimal that the float stands for."""
+    if value is None:
+        return missing
+    rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    text = f"{abs(rounded):,.{places}f}"
+    return MINUS + text if rounded < 0 else text
+
+
+def signed(value: float | None, places: int, missing: str = NONE) -> str:
+    """As ``number``, with a plus sign above zero."""
+    text = number(value, places, missing)
+    return text if value is None or text.startswith(MINUS) or not float(text.replace(",", "")) else "+" + text
+
+
+def free(value: Any) -> str:
+    """A value whose precision nobody stated: at most six significant digits, yes and no in words."""
+    if value is None:
+        return NONE
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.6g}".replace("-", MINUS)
+    if isinstance(value, dict):
+        return ", ".join(f"{spoken(key)} {free(inner)}" for key, inner in value.items())
+    if isinstance(value, list):
+        return ", ".join(free(inner) for inner in value)
+    return str(value)
+
+
+def spoken(name: str) -> str:
+    """A column's name in words: ``volume_60F_gal`` → ``volume 60F gal``."""
+    return name.replace("_", " ")
+
+
+def unit(name: str | None) -> str:
+    """A unit as people write it."""
+    return UNITS.get(name or "", name or "")
+
+
+def short_age(years: int | None, months: int | None, days: int | None) -> str:
+    """``4 y 2 m 3 d``, for tables."""
+    return NONE if years is None else f"{years} y {months or 0} m {days or 0} d"
+
+
+def count(amount: int, one: str, many: str = "") -> str:
+    """``1 finding``, ``5,012 findings``."""
+    return f"{amount:,} {one if amount == 1 else many or one + 's'}"
+
+
+def listing(parts: Sequence[str]) -> str:
+    """``a, b and c``."""
+    return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
+
+
+def age(years: int | None, months: int | None, days: int | None) -> str:
+    """``4 years, 1 month, 3 days``; nothing is rounded up."""
+    if years is None:
+        return NONE
+    return ", ".join([count(years, "year"), count(months or 0, "month"), count(days or 0, "day")])
+
+
+def day(moment: str | None) -> str:
+    """An ISO date or moment with a space for the T."""
+    return NONE if moment is None else moment.replace("T", " ")
+
+
+def place(found: dict[str, Any] | None) -> str:
+    """``blends.xlsx · Sheet1 · C14``."""
+    return "" if found is None else " · ".join(part for part in found.values() if part)
+
+
+def ranges(found: Iterable[int]) -> str:
+    """Row numbers as ranges: ``2–5, 9``."""
+    runs: list[list[int]] = []
+    for row in sorted(set(found)):
+        if runs and row == runs[-1][1] + 1:
+            runs[-1][1] = row
+        else:
+            runs.append([row, row])
+    return ", ".join(str(first) if first == end else f"{first}–{end}" for first, end in runs)
+
+
+def units_first(market: str | None) -> str:
+    """Which units stand first: ``US`` (proof, gallons) if the market is the US or none is stated, else ``metric``.
+
+    Both are always printed.
+    """
+    names = [name.strip().upper() for name in re.split(r"[,;]", market or "") if name.strip()]
+    return "US" if not names or "US" in names else "metric"

@@ -1,0 +1,87 @@
+"""A 100,000-row, 10-column readings workbook end to end, against python-calamine reading it into lists.
+
+Run: python -m tests.benchmarks.bench_readings. Prints the ratio of medians in one process (imports
+done before both) and the peak memory. Aim: ratio at most 4, peak under 600 MB.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import random
+import resource
+import shutil
+import statistics
+import tempfile
+import time
+from pathlib import Path
+
+import openpyxl
+import python_calamine
+
+from pipeline.run import run
+
+ROWS = 100_000
+HEADERS = ["Vessel", "Taken at", "Reading", "Scale", "Temp (°F)", "Instrument", "No", "Purpose", "Analyst", "Remark"]
+SITE = 'after_taking = "leave"\ntimezone = "UTC"\n'
+
+
+def workbook(rows: int) -> bytes:
+    """Honest readings of 5,000 casks over ten years, seeded."""
+    draw = random.Random(20)
+    book = openpyxl.Workbook(write_only=True)
+    sheet = book.create_sheet("lab")
+    sheet.append(HEADERS)
+    moment = datetime.datetime(2016, 1, 1, 8)
+    strength = {cask: draw.uniform(100, 130) for cask in range(5000)}
+    for _ in range(rows):
+        moment += datetime.timedelta(minutes=draw.randint(20, 60))
+        cask = draw.randrange(5000)
+        temperature = round(draw.uniform(55, 85), 1)
+        strength[cask] += draw.uniform(-0.3, 0.3)
+        reading = round(strength[cask] + 0.38 * (temperature - 60), 1)
+        who = draw.choice(["ab", "cd"])
+        sheet.append(
+            [f"C-{cask:04d}", moment, reading, "proof", temperature, f"H-{draw.randint(1, 3)}", 1, "regauge", who, "ok"]
+        )
+    made = io.BytesIO()
+    book.save(made)
+    return made.getvalue()
+
+
+def end_to_end(data: bytes) -> float:
+    with tempfile.TemporaryDirectory() as folder:
+        inbox, out = Path(folder) / "inbox", Path(folder) / "outputs"
+        inbox.mkdir()
+        (inbox / "site.toml").write_text(SITE, "utf-8")
+        (inbox / "lab.xlsx").write_bytes(data)
+        start = time.perf_counter()
+        result = run(inbox, out)
+        elapsed = time.perf_counter() - start
+        rows = len((out / "casks" / "gauges.csv").read_bytes().splitlines()) - 1
+        assert [fate.outcome for fate in result.fates] == ["taken"], result.fates
+        print(f"  {elapsed:.2f} s, {rows} gauges, {len(result.worked.findings)} findings")
+        shutil.rmtree(out)
+    return elapsed
+
+
+def calamine_alone(data: bytes) -> float:
+    start = time.perf_counter()
+    with python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(data)) as book:
+        rows = book.get_sheet_by_index(0).to_python()
+    elapsed = time.perf_counter() - start
+    assert len(rows) > 1
+    return elapsed
+
+
+def main() -> None:
+    small, data = workbook(20), workbook(ROWS)
+    end_to_end(small)  # imports and first-use tables
+    pairs = [(calamine_alone(data), end_to_end(data)) for _ in range(3)]
+    base, ours = (statistics.median(column) for column in zip(*pairs, strict=True))
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"calamine {base:.2f} s, end to end {ours:.2f} s, ratio {ours / base:.2f} (aim 4), peak {peak:.0f} MB (aim 600)")
+
+
+if __name__ == "__main__":
+    main()

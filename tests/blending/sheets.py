@@ -1,0 +1,157 @@
+"""Input frames for the tests of reconciliation, written as rows, and the stages run over them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pipeline import Finding
+from pipeline.frames import fact_ids
+from pipeline.kinds import SheetKind
+from pipeline.site import Site
+from plugins.blending import plugin
+from plugins.blending.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
+from plugins.proof.correct import correct_proof
+from plugins.proof.frames import PROOFS
+from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
+from tests.support import site_with
+
+Row = dict[str, Any]
+KINDS = {kind.name: kind for kind in (BLENDS, BOTTLINGS, BRIEFS, CASKS, READINGS, VESSELS, INSTRUMENTS)}
+FIRST_FACT = {name: 1 + 100_000 * place for place, name in enumerate(KINDS)}
+UNITS = {
+    "degF": lambda value: (value - 32.0) / 1.8,
+    "gal": lambda value: value * 3.785411784,
+    "lb": lambda value: value * 0.45359237,
+    "mL": lambda value: value / 1000.0,
+}
+
+
+def frame(kind: SheetKind, rows: Iterable[Row]) -> pd.DataFrame:
+    """An input frame. ``volume="50 gal"`` states a unit; ``drawn_at="2026-03-02T09:00"`` a time of day."""
+    made: dict[str, list[Any]] = {name: [] for name in kind.frame().names}
+    listed = list(rows)
+    for row in listed:
+        typed = {key: value for name, given in row.items() for key, value in _typed(kind, name, given).items()}
+        for name, values in made.items():
+            values.append(typed.get(name))
+    first = FIRST_FACT[kind.name]
+    facts = [(first + row.get("fact", place),) for place, row in enumerate(listed)]
+    return kind.frame().build(made, facts)
+
+
+def _typed(kind: SheetKind, name: str, given: Any) -> Row:
+    if name == "fact":
+        return {}
+    column = kind.column(name)
+    if column.type == "moment" and given is not None:
+        return {name: pd.Timestamp(given), f"{name}_timed": "T" in given}
+    if column.type == "date" and given is not None:
+        return {name: pd.Timestamp(given)}
+    if not column.quantity:
+        return {name: given}
+    number, unit = given, None
+    if isinstance(given, str):
+        text, unit = given.split()
+        number = UNITS.get(unit, float)(float(text))
+    return {column.frame_column: number, f"{name}_unit": unit or column.unit or None}
+
+
+@dataclass
+class Room:
+    """A blending room on paper: rows of each sheet, and what the stages make of them."""
+
+    blends: list[Row] = field(default_factory=list)
+    casks: list[Row] = field(default_factory=list)
+    briefs: list[Row] = field(default_factory=list)
+    readings: list[Row] = field(default_factory=list)
+    vessels: list[Row] = field(default_factory=list)
+    bottlings: list[Row] = field(default_factory=list)
+    instruments: list[Row] = field(default_factory=list)
+    settings: Row = field(default_factory=dict)
+    markets: tuple[str, ...] = ()
+
+    def site(self) -> Site:
+        return site_with(self.settings, markets=self.markets)
+
+    def work(self) -> Worked:
+        """Run gauging and every stage of reconciliation, as the engine would, with its checks."""
+        frames = {name: frame(kind, getattr(self, name)) for name, kind in KINDS.items()}
+        return work(frames, self.site())
+
+
+@dataclass
+class Worked:
+    """Frames by name and all findings of reconciliation."""
+
+    frames: dict[str, pd.DataFrame]
+    findings: list[Finding]
+
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        return self.frames[name]
+
+    def entry(self, entry: str, batch: str = "B-1") -> pd.Series:
+        table = self["balances"]
+        found = table[(table["batch"] == batch) & (table["entry"] == entry)]
+        assert len(found) == 1, f"{len(found)} rows of {entry} in {batch}"
+        return found.iloc[0]
+
+    def loss(self, step: str, batch: str = "B-1") -> pd.Series:
+        table = self["losses"]
+        found = table[(table["batch"] == batch) & (table["step"] == step)]
+        assert len(found) == 1, f"{len(found)} rows of {step} in {batch}"
+        return found.iloc[0]
+
+    def codes(self) -> list[str]:
+        return sorted(finding.code for finding in self.findings)
+
+    def found(self, code: str) -> list[Finding]:
+        return [finding for finding in self.findings if finding.code == code]
+
+    def only(self, code: str) -> Finding:
+        found = self.found(code)
+        assert len(found) == 1, f"{len(found)} findings {code}: {self.codes()}"
+        return found[0]
+
+
+def work(frames: dict[str, pd.DataFrame], site: Site) -> Worked:
+    """The stages in the order of their needs over input frames, each result checked against its frame."""
+    made = dict(frames)
+    findings: list[Finding] = []
+    proofs, _ = correct_proof(made["readings"], made["instruments"], made["vessels"], site)
+    made["proofs"] = PROOFS.check(proofs, "proof", fact_ids(made.values()))
+    for stage in plugin.stages():
+        needs = {need.name: site if need.name == "site" else made[need.name] for need in stage.needs}
+        result, found = stage(**needs)
+        known = fact_ids(table for name, table in needs.items() if name != "site")
+        assert stage.frame is not None
+        made[stage.gives] = stage.frame.check(result, stage.name, known)
+        assert all(set(finding.facts) <= known and finding.facts for finding in found)
+        findings.extend(found)
+    return Worked(made, findings)
+
+
+def brief(batch: str = "B-1", **more: Any) -> Row:
+    return {"batch": batch, "vessel": "VAT-1", "vessel_empty": True, "market": "EU", **more}
+
+
+def cask(name: str, **more: Any) -> Row:
+    return {"cask": name, "as_of": "2026-02-01", "filled_on": "2020-01-15", "capacity": "200 L", **more}
+
+
+def reading(vessel: str, proof: float, at: str, **more: Any) -> Row:
+    """A reading already at 60 °F, by density meter unless said otherwise."""
+    base = {"vessel": vessel, "taken_at": at, "reading": f"{proof} proof", "scale": "proof", "temperature": "60 degF"}
+    return {**base, "method": "density meter", "instrument": "M-1", "reading_no": "1", **more}
+
+
+def draw(component: str, at: str = "2026-03-02", batch: str = "B-1", **more: Any) -> Row:
+    return {"batch": batch, "component": component, "drawn_at": at, **more}
+
+
+def close(value: float, expected: float, within: float) -> bool:
+    return bool(np.isclose(value, expected, rtol=0, atol=within))

@@ -1,0 +1,165 @@
+"""Small frames for tests: a batch of casks of an invented distillery that answers for most claims, changed at will."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from pipeline import Frame
+from pipeline.site import DataFile
+from plugins.blending.frames import BALANCES, COMPONENTS
+from plugins.blending.kinds import BOTTLINGS, BRIEFS, CASKS
+from plugins.label_age import stages
+from tests.support import site_with
+
+RULES = Path(stages.__file__).parent / "rules"
+BOOK_DATE = date(2026, 3, 1)
+
+
+def data_file(name: str, text: str, plugin: str = "label_age") -> DataFile:
+    return DataFile(plugin, name, text, hashlib.sha256(text.encode()).hexdigest())
+
+
+def shipped() -> tuple[DataFile, ...]:
+    return tuple(data_file(path.name, path.read_text(encoding="utf-8")) for path in sorted(RULES.glob("*.toml")))
+
+
+def frame(made: Frame, rows: Iterable[dict[str, Any]], first_fact: int) -> pd.DataFrame:
+    """Rows as a frame: column values by name, one fact id per row counted from ``first_fact``."""
+    listed = list(rows)
+    columns = {name: [row.get(name) for row in listed] for name in made.names}
+    return made.build(columns, [(first_fact + number,) for number in range(len(listed))])
+
+
+def cask(name: str = "C-1", **changes: Any) -> dict[str, Any]:
+    """A bourbon barrel as the inventory has it, five years old on the day it is drawn."""
+    return {
+        "cask": name,
+        "as_of": "2025-12-31",
+        "spirit": "bourbon",
+        "grain": "corn 70, rye 20, malted barley 10",
+        "distillery": "Alder Hollow",
+        "state": "Northmark",
+        "country": "US",
+        "distilled_on": "2021-02-01",
+        "distilled_proof": 140.0,
+        "filled_on": "2021-02-03",
+        "entry_proof": 120.0,
+        "species": "American oak",
+        "new_oak": True,
+        "charred": True,
+        "wood_use": "virgin",
+        "capacity_L": 200.0,
+    } | changes
+
+
+def malt(name: str = "C-1", **changes: Any) -> dict[str, Any]:
+    """A hogshead of malt from Scotland."""
+    return (
+        cask(name)
+        | {
+            "spirit": "malt",
+            "grain": "malted barley 100",
+            "country": "Scotland",
+            "state": None,
+            "new_oak": False,
+            "charred": None,
+            "wood_use": "refill",
+            "capacity_L": 250.0,
+            "entry_proof": 63.5,
+            "entry_proof_unit": "%vol",
+            "distilled_proof": 70.0,
+            "distilled_proof_unit": "%vol",
+        }
+        | changes
+    )
+
+
+def line(component: str = "C-1", **changes: Any) -> dict[str, Any]:
+    """A line of the blend sheet."""
+    given = {"batch": "B-1", "component": component, "kind": "cask", "drawn_at": "2026-02-10", "drawn_at_timed": False}
+    return given | changes
+
+
+def brief(**changes: Any) -> dict[str, Any]:
+    given = {"batch": "B-1", "market": "US", "vessel": "VAT-1", "bottling_proof": 100.0, "bottle_size_L": 0.75}
+    return given | changes
+
+
+class Room:
+    """The frames of a blending room; ``labels`` and its like run the stages on them."""
+
+    def __init__(
+        self,
+        casks: list[dict[str, Any]] | None = None,
+        lines: list[dict[str, Any]] | None = None,
+        briefs: list[dict[str, Any]] | None = None,
+        bottlings: Iterable[dict[str, Any]] = (),
+        proof: float | None = 100.0,
+        abv: float | None = 50.0,
+        entry: str = "gauged",
+        rules: tuple[DataFile, ...] | None = None,
+        book_date: date | None = BOOK_DATE,
+        **gauge: Any,
+    ) -> None:
+        stock = [cask()] if casks is None else casks
+        drawn = [line(row["cask"]) for row in stock] if lines is None else lines
+        filled = {row["cask"]: row.get("filled_on") for row in stock}
+        drawn = [{"filled_on": filled.get(row["component"]), **row} for row in drawn]
+        wanted = [brief()] if briefs is None else briefs
+        gauges = [
+            {"batch": row["batch"], "entry": entry, "proof_60F": proof, "abv_20C": abv, **gauge}
+            for row in wanted
+            if proof is not None and any(row["batch"] == part["batch"] for part in drawn)
+        ]
+        self.casks = frame(CASKS.frame(), stock, 1000)
+        self.components = frame(COMPONENTS, drawn, 2000)
+        self.briefs = frame(BRIEFS.frame(), wanted, 3000)
+        self.bottlings = frame(BOTTLINGS.frame(), bottlings, 4000)
+        self.balances = frame(BALANCES, gauges, 5000)
+        self.site = site_with(book_date=book_date, data={"rules": shipped() if rules is None else rules})
+
+    @property
+    def component_ages(self) -> pd.DataFrame:
+        return stages.age_of_components(self.components)
+
+    def judged(self) -> tuple[pd.DataFrame, list[Any]]:
+        """Labels, held against their declaration as the engine would, and findings."""
+        made, findings = stages.judge_labels(
+            self.components,
+            self.component_ages,
+            self.casks,
+            self.briefs,
+            self.bottlings,
+            self.site,
+            balances=self.balances,
+        )
+        return stages.judge_labels.frame.check(made, "label_age.judge_labels", self.facts()), findings
+
+    def facts(self) -> set[int]:
+        tables = (self.casks, self.components, self.briefs, self.bottlings, self.balances)
+        return {fact for table in tables for row in table["facts"] for fact in row}
+
+    def verdicts(self) -> dict[tuple[str, str], str]:
+        """(market, claim) → verdict of the one batch."""
+        labels, _ = self.judged()
+        return {(row.market, row.claim): row.verdict for row in labels.itertuples()}
+
+    def row(self, claim: str, market: str = "US", batch: str = "B-1") -> pd.Series:
+        labels, _ = self.judged()
+        chosen = labels[(labels["claim"] == claim) & (labels["market"] == market) & (labels["batch"] == batch)]
+        assert len(chosen) == 1, f"{claim} in {market}: {len(chosen)} rows of {list(labels['claim'])}"
+        return chosen.iloc[0]
+
+    def verdict(self, claim: str, market: str = "US") -> str:
+        return str(self.row(claim, market)["verdict"])
+
+    def planned(self, stage: Any) -> pd.DataFrame:
+        """``find_eligible`` or ``find_limits`` on these frames, held against the declaration."""
+        made = stage(self.components, self.component_ages, self.casks, self.briefs, self.bottlings, self.site)
+        return stage.frame.check(made, f"label_age.{stage.name}", self.facts())

@@ -1,0 +1,36 @@
+"""What tests share: settings without a file, and a whole run in a folder of the test's own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from importlib import import_module
+from typing import Any
+
+from pipeline.site import ENGINE_SETTINGS, DataFile, Site
+
+BUILT_IN = ("proof", "validation", "tasting", "blending", "label_age", "records")
+
+
+def site_with(
+    values: dict[str, Any] | None = None,
+    *,
+    markets: tuple[str, ...] = (),
+    book_date: date | None = None,
+    data: dict[str, tuple[DataFile, ...]] | None = None,
+) -> Site:
+    """Default settings of the engine and all built-in plugins, with the given ones changed."""
+    declared = list(ENGINE_SETTINGS)
+    for name in BUILT_IN:
+        try:
+            module = import_module(f"plugins.{name}.plugin")
+        except ModuleNotFoundError:
+            continue
+        if hasattr(module, "settings"):
+            declared.extend(module.settings())
+    known = {setting.path: setting.default for setting in declared}
+    unknown = set(values or {}) - set(known)
+    if unknown:
+        raise KeyError(f"nobody declares {sorted(unknown)}")
+    site = Site({**known, **(values or {}), "markets": list(markets)}, data=data or {})
+    return replace(site, book_date=book_date)
