@@ -137,7 +137,8 @@ class Book:
     def _enter_sheet(self, number: int, rows: SheetRows, fact: int) -> int:
         count = len(rows.rows)
         cursor = self.sql.execute(
-            "INSERT INTO sheets (number, name, kind, header_row, first_fact, count, columns) VALUES (?, ?, ?, ?, ?, ?, ?)",
+            "INSERT INTO sheets (number, name, kind, header_row, first_fact, count, columns) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)",
             (number, rows.sheet, rows.kind.name, rows.header_row, fact, count, json.dumps(rows.columns)),
         )
         sheet = cursor.lastrowid
@@ -184,7 +185,10 @@ class Book:
             rows = self.sql.execute(
                 "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets ORDER BY sheet"
             )
-            self._sheets = [SheetInfo(*row[:-1], json.loads(row[-1])) for row in rows]
+            self._sheets = [
+                SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
+                for sheet, number, name, kind, header_row, first_fact, count, columns in rows
+            ]
         return self._sheets
 
     def files(self) -> list[dict[str, Any]]:
@@ -262,7 +266,7 @@ class Book:
         days = self.loaded[kind.name].values.get(kind.column(kind.dates).frame_column)
         if days is None or not len(days) or np.isnat(days).all():
             return None
-        return np.nanmax(days).astype("datetime64[D]").item()  # type: ignore[no-any-return]
+        return np.nanmax(days).astype("datetime64[D]").item()
 
 
 def pack_finding(finding: Finding) -> str:

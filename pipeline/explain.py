@@ -74,7 +74,7 @@ class _Walker:
             if finding.id == name.upper():
                 answer = Explained(f"{finding.id} · {finding.severity} · {finding.code}")
                 answer.parts.append(Part("What it says", _finding_lines(finding)))
-                answer.parts.append(Part("The rows it rests on", self._facts(finding.facts, "")))
+                answer.parts.append(Part("The rows it rests on", self._facts(finding.facts)))
                 answer.parts.extend(self._rows_resting_on(finding.facts[:1]))
                 return answer
         raise LookupError(f"no finding is called {name}; vatting run lists the open ones in exceptions/open.csv")
@@ -96,7 +96,7 @@ class _Walker:
         return answer
 
     def _near(self, name: str) -> str:
-        known = set()
+        known: set[str] = set()
         for frame in self.worked.frames.values():
             for column in SUBJECTS:
                 if column in frame.columns:
@@ -161,15 +161,12 @@ class _Walker:
             found |= self._inputs(used_frame, used_column, seen)
         return found
 
-    def _facts(self, facts: Iterable[int], indent: str) -> list[Line]:
+    def _facts(self, facts: Iterable[int]) -> list[Line]:
         lines = []
         for fact in list(facts)[:20]:
             place = self.sources.place(fact)
-            lines.append(
-                Line(
-                    f"{indent}{place.file}{' · ' + place.sheet if place.sheet else ''}, row {self.sources.spot(fact).row}"
-                )
-            )
+            where = " · ".join(part for part in (place.file, place.sheet) if part)
+            lines.append(Line(f"{where}, row {self.sources.spot(fact).row}"))
             lines.extend(Line(text, 1) for text in self.cells.row(fact))
         return lines
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -14,6 +15,9 @@ from pipeline.stages import RESERVED, Stage
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+log = logging.getLogger("vatting")
 
 
 @dataclass(frozen=True)
@@ -137,6 +141,7 @@ def run_graph(
             before = _call(graph.replaced[stage.gives], graph, outcome, site, None) if stage.replaces else None
             frame = _call(stage, graph, outcome, site, before)
         except Exception as error:
+            log.exception("%s failed", said(stage))
             outcome.missing[stage.gives] = stage.gives
             outcome.findings.append((stage.plugin, _failed(stage, error)))
             continue

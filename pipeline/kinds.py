@@ -27,7 +27,7 @@ class SheetColumn:
     without a time). ``quantity`` and ``unit`` (the canonical unit) make a number a measurement:
     its frame column is then ``name_unit`` and a text column ``name_unit`` as stated stands beside
     it. ``default_unit`` is taken, with a note, where a sheet states none. ``words`` are the trade's
-    headers for it; ``"wg=gal"`` says that the header itself states a unit. ``choices`` maps the
+    headers for it, separated by semicolons; ``wg=gal`` says that the header itself states a unit. ``choices`` maps the
     word kept to what people write. ``low`` and ``high`` bound what is possible (canonical unit).
     ``past``: later than the day of taking plus one day is impossible.
     """
@@ -35,7 +35,7 @@ class SheetColumn:
     name: str
     type: str = "text"
     required: bool = False
-    words: tuple[str, ...] = ()
+    words: str = ""
     quantity: str = ""
     unit: str = ""
     default_unit: str = ""
@@ -49,6 +49,11 @@ class SheetColumn:
     def __post_init__(self) -> None:
         if self.type not in TYPES:
             raise ValueError(f"sheet column {self.name}: type {self.type!r} is not one of {', '.join(TYPES)}")
+
+    @property
+    def headers(self) -> tuple[str, ...]:
+        """Its name and the other words it goes by."""
+        return (self.name, *(word.strip() for word in self.words.split(";") if word.strip()))
 
     @property
     def frame_column(self) -> str:

@@ -73,14 +73,14 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
             name = path.parent.name
             version = _folder_version(path.parent)
             plugins.site_plugins.add(name)
-            _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)  # type: ignore[misc]
+            _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
     return plugins
 
 
 def _entry_points() -> list[tuple[str, Any, bool]]:
     seen: dict[str, tuple[str, Any, bool]] = {}
     for entry in metadata.entry_points(group=hooks.PROJECT):
-        own = bool(entry.dist) and entry.dist.name == DISTRIBUTION
+        own = entry.dist is not None and entry.dist.name == DISTRIBUTION
         seen.setdefault(entry.name, (entry.name, entry, own))
     return [seen[name] for name in sorted(seen, key=lambda n: (not seen[n][2], n))]
 

@@ -97,7 +97,7 @@ class Publisher:
             log.exception("report %s", target.path)
             self._say(
                 "report.failed",
-                f"{target.path} could not be made: {type(error).__name__}: {error}. The earlier file, if any, was left.",
+                f"{target.path} could not be made: {type(error).__name__}: {error}. An earlier file was left.",
                 target.path,
             )
             return

@@ -151,7 +151,8 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
             size = sum(info.file_size for info in packed.infolist())
             if size > limits.unpacked_bytes:
                 raise Unreadable(
-                    f"The workbook unpacks to {size / 1e6:.0f} MB; at most {limits.unpacked_bytes / 1e6:.0f} MB are taken.",
+                    f"The workbook unpacks to {size / 1e6:.0f} MB; "
+                    f"at most {limits.unpacked_bytes / 1e6:.0f} MB are taken.",
                     "Split it, delete unused sheets, or raise unpacked_megabytes under [limits] in site.toml.",
                 )
             if "[Content_Types].xml" not in packed.namelist():

@@ -197,7 +197,7 @@ class _Reader:
             cells = self.table.rows[row]
             if any(not is_blank(cell) for cell in cells[width:]):
                 first = next(iter(self.found.columns))
-                said = f"stands in a row of {len(cells)} cells under a header of {width}; a delimiter or decimal comma too many"
+                said = f"stands in a row of {len(cells)} cells under a header of {width}; a delimiter too many?"
                 self.faults.setdefault(position, []).append((first, said))
 
     def _uncalculated(self) -> None:

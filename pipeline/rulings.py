@@ -26,7 +26,7 @@ RULINGS = SheetKind(
             "finding",
             "name",
             required=True,
-            words=("finding id", "id", "exception", "finding no", "batch to release", "case"),
+            words="finding id; id; exception; finding no; batch to release; case",
         ),
         SheetColumn(
             "ruling",
@@ -37,17 +37,13 @@ RULINGS = SheetKind(
                 ("void", ("voided", "withdraw", "leave out")),
                 ("release", ("released", "sign out")),
             ),
-            words=("decision", "disposition", "ruled", "verdict", "outcome", "ruling made"),
+            words="decision; disposition; ruled; verdict; outcome; ruling made",
         ),
-        SheetColumn(
-            "corrected_value", "text", words=("correct value", "value", "right value", "corrected to", "new value")
-        ),
-        SheetColumn("evidence", "text", words=("proof of it", "reference", "document", "basis", "supporting record")),
-        SheetColumn("reason", "text", words=("why", "because", "explanation", "grounds", "justification", "comment")),
-        SheetColumn("by", "name", words=("ruled by", "reviewer", "signed", "signed by", "name", "initials")),
-        SheetColumn(
-            "ruled_on", "date", past=True, words=("date", "ruled", "on", "date of ruling", "signed on", "when")
-        ),
+        SheetColumn("corrected_value", "text", words="correct value; value; right value; corrected to; new value"),
+        SheetColumn("evidence", "text", words="proof of it; reference; document; basis; supporting record"),
+        SheetColumn("reason", "text", words="why; because; explanation; grounds; justification; comment"),
+        SheetColumn("by", "name", words="ruled by; reviewer; signed; signed by; name; initials"),
+        SheetColumn("ruled_on", "date", past=True, words="date; ruled; on; date of ruling; signed on; when"),
     ),
 )
 

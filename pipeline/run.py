@@ -14,6 +14,7 @@ from pipeline.book import Book, BookOutdated
 from pipeline.house import House, last_house, open_house
 from pipeline.journal import JournalBroken, Originals, sha256, write_whole
 from pipeline.lock import hold
+from pipeline.logs import logging_to
 from pipeline.publish import Publisher, RunInfo
 from pipeline.rulings import history, releases
 from pipeline.taking import Fate, Judged, enter, enter_line, fate_of, judge, known_fate, new_line
@@ -46,7 +47,7 @@ def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | Non
     house = open_house(inbox)
     originals = Originals(out / "originals")
     out.mkdir(parents=True, exist_ok=True)
-    with hold(out), _open_book(house, out, originals, progress) as book:
+    with hold(out), logging_to(out), _open_book(house, out, originals, progress) as book:
         _note_settings(house, book, originals, now)
         files, staying = door.waiting(inbox)
         fates = []
@@ -233,7 +234,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
     house = last_house(originals)
     path = out / house.site["book"]
     fresh = path.with_name(path.name + ".new")
-    with hold(out):
+    with hold(out), logging_to(out):
         for stale in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
             stale.unlink(missing_ok=True)
         with Book(fresh, house.kinds) as book:

@@ -14,7 +14,7 @@ from pipeline.readers import Table, address
 from pipeline.units import UnitTable, UnitWords
 
 HEADER_ROWS = 40
-VOID = SheetColumn("void", "yes_no", words=("withdraw", "withdrawn", "voided"))
+VOID = SheetColumn("void", "yes_no", words="withdraw; withdrawn; voided")
 
 
 @dataclass(frozen=True)
@@ -144,7 +144,7 @@ def _words(kind: SheetKind) -> dict[str, tuple[SheetColumn, int, str]]:
     """Plain header words → (column, rank, unit that the words state)."""
     table: dict[str, tuple[SheetColumn, int, str]] = {}
     for column in (*kind.columns, VOID):
-        for rank, words in enumerate((column.name, *column.words)):
+        for rank, words in enumerate(column.headers):
             header, _, unit = words.partition("=")
             table.setdefault(plain(header), (column, rank, unit))
     return table
@@ -155,7 +155,7 @@ def doubled_words(kind: SheetKind) -> list[str]:
     seen: dict[str, str] = {}
     doubled = []
     for column in kind.columns:
-        for words in (column.name, *column.words):
+        for words in column.headers:
             header = plain(words.partition("=")[0])
             if seen.setdefault(header, column.name) != column.name:
                 doubled.append(f"{words!r} ({seen[header]}, {column.name})")
@@ -223,7 +223,7 @@ def _nearly(best: Recognised, table: Table) -> tuple[str, str]:
     headers = [as_text(cell) for cell in table.rows[best.header_row] if not is_blank(cell)]
     lacking = " and no ".join(best.missing)
     asked = best.kind.column(best.missing[0]) if " or " not in best.missing[0] else None
-    words = ", ".join(w.partition("=")[0] for w in asked.words[:4]) if asked else ""
+    words = ", ".join(w.partition("=")[0] for w in asked.headers[1:5]) if asked else ""
     remedy = f"Add the column {' and the column '.join(best.missing)}" + (f" (also known as {words})" if words else "")
     near = difflib.get_close_matches(asked.name, best.unknown, 1, 0.5) if asked else []
     if near:
@@ -239,7 +239,8 @@ def _nothing_known(table: Table) -> tuple[str, str]:
     first = next((row for row in table.rows if any(not is_blank(cell) for cell in row)), [])
     shown = ", ".join(as_text(cell) for cell in first[:12] if not is_blank(cell))
     return (
-        f"no row of the first {HEADER_ROWS} looks like the header of a known kind of sheet; first row: {shown or 'empty'}.",
+        f"none of the first {HEADER_ROWS} rows looks like the header of a known kind of sheet; "
+        f"first row: {shown or 'empty'}.",
         "Put the column names in one row; the README lists them for each kind of sheet.",
     )
 

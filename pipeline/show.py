@@ -177,11 +177,13 @@ def graph(house: House, as_json: bool) -> None:
         dump({"sheets": sheets, "stages": rows, "problems": house.plugins.problems})
         return
     screen = console()
-    screen.print("Sheets (input frames): " + ", ".join(sheets))
-    table = _plain_table("gives", "plugin", "stage", "needs", "what it does")
+    screen.print(Text("Sheets, each an input frame", style="bold"))
+    for name, meaning in sheets.items():
+        screen.print(Text(f"  {name}: {meaning}"))
+    screen.print(Text("\nStages, in an order that fits", style="bold"))
     for row in rows:
-        table.add_row(row["gives"], row["plugin"], row["stage"], ", ".join(row["needs"]), str(row["does"]))
-    screen.print(table)
+        screen.print(Text(f"  {row['gives']} ← {', '.join(row['needs'])}"))
+        screen.print(Text(f"      {row['plugin']}.{row['stage']}: {row['does']}", style="dim"))
     for problem in house.plugins.problems:
         screen.print(Text(f"Problem: {problem}"))
 
@@ -204,11 +206,12 @@ def settings(house: House, as_json: bool) -> None:
     if as_json:
         dump(rows)
         return
-    table = _plain_table("setting", "value", "unit", "from", "meaning")
+    screen = console()
     for row in rows:
         value = json.dumps(row["value"], ensure_ascii=False)
-        table.add_row(Text(row["setting"]), Text(value), Text(row["unit"]), Text(row["from"]), Text(row["meaning"]))
-    console().print(table)
+        unit = f" {row['unit']}" if row["unit"] else ""
+        screen.print(Text(f"{row['setting']} = {value}{unit}   ({row['from']})"))
+        screen.print(Text(f"    {row['meaning']}", style="dim"))
 
 
 # --- explain ---------------------------------------------------------------------------------------

@@ -54,6 +54,7 @@ class Batch:
     rng: Random
     due: date
     has_solids: bool = True
+    scale: str = "lb"
     content: Spirit = field(default_factory=lambda: Spirit(0.0, 0.0))
     drawn: list[dict[str, Any]] = field(default_factory=list)
     dump: list[Reading] = field(default_factory=list)
@@ -61,7 +62,7 @@ class Batch:
     bottled: list[dict[str, Any]] = field(default_factory=list)
 
     def at(self, days: int, hour: int, minute: int = 0) -> datetime:
-        return datetime(self.day.year, self.day.month, self.day.day, hour, minute) + timedelta(days=days)
+        return datetime(self.day.year, self.day.month, self.day.day) + timedelta(days=days, hours=hour, minutes=minute)
 
 
 def batches(casks: list[Cask]) -> list[Batch]:
@@ -116,7 +117,7 @@ def _malt(casks: list[Cask]) -> Batch:
     batch = Batch(
         "B-26-03", "Oskerby Single Malt", "US, EU", "VAT-3", _chosen(casks, (301, 302, 303, 305, 306, 307)),
         date(2026, 2, 24), wanted, "Single malt", "5 years", 700, Random(f"{SEED} B-26-03"), date(2026, 4, 20),
-        has_solids=False,
+        has_solids=False, scale="kg",
     )  # fmt: skip
     _dump(batch, by="TB")
     needed = water_down_to(batch.content, batch.wanted, apparent_proof)
@@ -146,9 +147,10 @@ def _solids(batch: Batch, spirit: Spirit) -> dict[str, object]:
     return {"solids": round(spirit.solids_mg_100mL + batch.rng.gauss(0.0, 3.0))}
 
 
-def half_pound(kilograms: float, rng: Random) -> float:
-    """What the floor scale shows."""
-    return round((kilograms / KG_PER_LB + rng.gauss(0.0, 0.25)) * 2.0) / 2.0
+def _weigh(batch: Batch, kilograms: float) -> float:
+    """What the floor scale shows: to half a pound, or to 0.2 kg."""
+    step, unit = (0.5, KG_PER_LB) if batch.scale == "lb" else (0.2, 1.0)
+    return round(round((kilograms + batch.rng.gauss(0.0, 0.1)) / unit / step) * step, 1)
 
 
 def _dump(batch: Batch, by: str) -> None:
@@ -156,8 +158,8 @@ def _dump(batch: Batch, by: str) -> None:
     asked: list[Asked] = []
     for place, cask in enumerate(batch.casks):
         content = cask.on(batch.day)
-        tare = half_pound((104.0 if cask.wood.size_gal < 55 else 132.0) * KG_PER_LB, batch.rng) + batch.rng.randrange(16)
-        gross = tare + half_pound(content.weight_kg, batch.rng)
+        staves_kg = (47.0 if cask.wood.size_gal < 55 else 60.0) + batch.rng.uniform(0.0, 7.0)
+        gross, tare = _weigh(batch, staves_kg + content.weight_kg), _weigh(batch, staves_kg)
         reading = Reading(cask.name, batch.at(0, 8, 30 + 4 * place), H1, by=by)
         reading.more = {"purpose": "dump", "gross": gross, "tare": tare, **_solids(batch, content)}
         if cask.name == MISKEYED:
@@ -169,7 +171,7 @@ def _dump(batch: Batch, by: str) -> None:
             {
                 "component": cask.name,
                 "planned_gal": float(round(content.litres_60F / LITRES_PER_GALLON)),
-                "weight_lb": half_pound(poured.weight_kg, batch.rng),
+                "weight": _weigh(batch, poured.weight_kg),
                 "at": batch.at(0, 10, 0) + timedelta(minutes=13 * place),
                 "emptied": True,
             }
@@ -187,10 +189,11 @@ def _water_by_meter(batch: Batch, mass_kg: float, at: datetime, temperature_F: f
 
 
 def _water_by_weight(batch: Batch, mass_kg: float, at: datetime) -> None:
-    shown = half_pound(water(mass_kg).weight_kg, batch.rng)
-    true_kg = float(proof.mass_from_weight(shown * KG_PER_LB, proof.density(0.0, proof.T_20C)))
+    shown = _weigh(batch, water(mass_kg).weight_kg)
+    shown_kg = shown * (KG_PER_LB if batch.scale == "lb" else 1.0)
+    true_kg = float(proof.mass_from_weight(shown_kg, proof.density(0.0, proof.T_20C)))
     batch.content = batch.content + water(true_kg + batch.rng.gauss(0.0, 0.1))
-    batch.drawn.append({"component": "Water", "weight_lb": shown, "at": at})
+    batch.drawn.append({"component": "Water", "weight": shown, "at": at})
 
 
 def _gauge_vat(batch: Batch, at: datetime, purpose: str, quantity: bool = True) -> None:
@@ -243,4 +246,3 @@ def _bottle(batch: Batch, days: tuple[datetime, ...], remainder_gal: float) -> N
                 "lot": f"L{day:%y%j}{place + 1}",
             }
         )
-

@@ -121,7 +121,7 @@ def _on_thermometer(true_F: float, unit: str, rng: Random) -> float:
 
 def _shown(fractions: list[float], true_F: list[float], tools: list[Instrument]) -> list[float]:
     """Corrected readings that the liquids give, before instrument error: the strength formula turned round."""
-    wanted, at = np.array(fractions), to_celsius(np.array(true_F))
+    wanted, at = np.array(fractions), np.array([to_celsius(jar) for jar in true_F])
     out = np.zeros(len(wanted))
     for tool in INSTRUMENTS:
         rows = np.array([used is tool for used in tools], dtype=bool)
@@ -146,7 +146,7 @@ def lab_room(day: date, rng: Random) -> float:
 
 
 def found_by_lab(reading: Reading) -> float:
-    """Proof at 60 °F that the lab works out from its own reading, to a tenth."""
+    """Apparent proof at 60 °F that the lab works out from its own reading."""
     tool = reading.instrument
     jar_F = reading.temperature if reading.unit == "°F" else reading.temperature * 1.8 + 32.0
     if tool is not DM1:
@@ -154,4 +154,4 @@ def found_by_lab(reading: Reading) -> float:
     corrected = reading.reading + tool.correction(reading.reading)
     method = "density meter" if tool is DM1 else "hydrometer"
     fraction = proof.read_strength(corrected, SCALE[tool.scale], to_celsius(jar_F), method)
-    return round(float(proof.proof_from_mass_fraction(fraction)), 1)
+    return float(proof.proof_from_mass_fraction(fraction))

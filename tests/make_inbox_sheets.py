@@ -31,7 +31,7 @@ class Sheet:
 def workbook(sheets: Iterable[Sheet]) -> bytes:
     """A workbook whose bytes depend on the sheets alone."""
     book = Workbook()
-    book.remove(book.active)
+    book.remove(book["Sheet"])
     for sheet in sheets:
         _write(book.create_sheet(sheet.name), sheet)
     return workbook_bytes(book)
@@ -66,7 +66,10 @@ def _width(words: str, values: Iterable[Any]) -> float:
 
 
 def text(
-    header: Sequence[str], rows: Iterable[Sequence[Any]], above: Sequence[Sequence[Any]] = (), delimiter: str = ",",
+    header: Sequence[str],
+    rows: Iterable[Sequence[Any]],
+    above: Sequence[Sequence[Any]] = (),
+    delimiter: str = ",",
     end: str = "\n",
 ) -> str:
     """A text file of cells. ``above`` are whole rows over the header."""

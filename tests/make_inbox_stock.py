@@ -41,11 +41,10 @@ def instruments() -> bytes:
 
 def _certificate(tool: Instrument) -> Sheet:
     unit = "°F" if tool.base.endswith("°F") else "°C"
-    header = [
-        "Serial No", "Instrument type", "Graduated in", f"Reference temperature ({unit})", "Range from", "Range to",
-        "Division", "Test point", "Correction to add", "U (k=2)", "Calibrated", "Valid until", "Certificate No",
-    ]  # fmt: skip
-    header[9] = "Uncertainty (k=2)"
+    header = (
+        f"Serial No|Instrument type|Graduated in|Reference temperature ({unit})|Range from|Range to|Division|"
+        "Test point|Correction to add|Uncertainty (k=2)|Calibrated|Valid until|Certificate No"
+    ).split("|")
     rows = [
         [tool.name, tool.kind, tool.scale, float(tool.base.split()[0]), tool.low, tool.high, tool.graduation,
          point, correction, tool.expanded, date(2024, 1, 22), date(2026, 7, 31), tool.certificate]
@@ -91,18 +90,16 @@ def vessels() -> bytes:
 
 # --- inventory -------------------------------------------------------------------------------------
 
-IN_RICK = [
-    "Barrel No", "Stock date", "Spirit type", "Mash bill", "Distiller", "State", "Country of origin", "Distilled",
-    "Off still proof", "Date barrelled", "Barrel entry proof", "Original WG", "Wood", "New oak", "Charred", "Toast",
-    "Char", "Fill", "Barrel size (gal)", "Rick", "WG", "Basis", "Current proof", "Last gauge", "Owned by", "On hold",
-]  # fmt: skip
-SEASONED = [
-    "Cask No", "Stock date", "Make", "Mash bill", "Distillery", "State", "Country", "Distillation date",
-    "Distillation proof", "Filled", "Fill proof", "Fill volume (L)", "Wood species", "Virgin", "Charred", "Toast level",
-    "Char level", "Cask use", "Previous contents", "Cask size", "Bin", "Bulk volume", "Volume source", "Last proof",
-    "Gauge date", "Owner", "Hold",
-]  # fmt: skip
-SEASONED[13] = "New wood"
+IN_RICK = (
+    "Barrel No|Stock date|Spirit type|Mash bill|Distiller|State|Country of origin|Distilled|Off still proof|"
+    "Date barrelled|Barrel entry proof|Original WG|Wood|New oak|Charred|Toast|Char|Fill|Barrel size (gal)|Rick|WG|"
+    "Basis|Current proof|Last gauge|Owned by|On hold"
+).split("|")
+SEASONED = (
+    "Cask No|Stock date|Make|Mash bill|Distillery|State|Country|Distillation date|Distillation proof|Filled|"
+    "Fill proof|Fill volume (L)|Wood species|New wood|Charred|Toast level|Char level|Cask use|Previous contents|"
+    "Cask size|Bin|Bulk volume|Volume source|Last proof|Gauge date|Owner|Hold"
+).split("|")
 
 
 def inventory(casks: list[Cask], last: dict[str, tuple[date, float]]) -> bytes:
@@ -114,15 +111,15 @@ def inventory(casks: list[Cask], last: dict[str, tuple[date, float]]) -> bytes:
     new = [cask for cask in casks if cask.wood.new]
     seasoned = [cask for cask in casks if not cask.wood.new]
     title = f"{HOUSE} - warehouse inventory as of {EXPORTED:%B} {EXPORTED.day}, {EXPORTED.year}"
-    sheets = [
-        Sheet(f"Rick {rick}", IN_RICK, [_in_rick(cask, *last[cask.name], rng) for cask in new if cask.location[0] == rick],
-              [title, f"Rick {rick}, new wood"])
-        for rick in "AB"
-    ]  # fmt: skip
-    total = ["Total casks", *[None] * (len(SEASONED) - 1)]
+    sheets = []
+    for rick in sorted({cask.location[0] for cask in new}):
+        listed = [_in_rick(cask, *last[cask.name], rng) for cask in new if cask.location[0] == rick]
+        sheets.append(Sheet(f"Rick {rick}", IN_RICK, listed, [title, f"Rick {rick}, new wood"]))
+    total: list[Any] = ["Total casks", *[None] * (len(SEASONED) - 1)]
     total[SEASONED.index("Cask size")] = len(seasoned)
     rows = [_seasoned(cask, *last[cask.name], rng) for cask in seasoned]
-    return workbook([*sheets, Sheet("Seasoned", SEASONED, [*rows, total], [title, "Bins C, seasoned and refill casks"])])
+    above = [title, "Seasoned and refill casks"]
+    return workbook([*sheets, Sheet("Seasoned", SEASONED, [*rows, total], above)])
 
 
 def _yes(value: bool) -> str:
@@ -154,5 +151,3 @@ def _seasoned(cask: Cask, gauged_on: date, strength: float, rng: Random) -> list
         f"{round(_estimate(cask, rng) * LITRES_PER_GALLON)} L", "estimate", strength, gauged_on, cask.owner,
         cask.hold or None,
     ]  # fmt: skip
-
-

@@ -15,7 +15,7 @@ from random import Random
 
 from plugins import proof
 
-SEED = "vatting inbox example, 1"
+SEED = "vatting inbox example, 2"
 HOUSE = "Oskerby Fold Distillery"
 KG_PER_LB = 0.45359237
 LITRES_PER_GALLON = proof.LITRES_PER_GALLON
@@ -70,9 +70,7 @@ class Spirit:
         return Spirit(self.mass_kg * part, self.ethanol_kg * part, self.solids_g * part)
 
     def __add__(self, other: Spirit) -> Spirit:
-        return Spirit(
-            self.mass_kg + other.mass_kg, self.ethanol_kg + other.ethanol_kg, self.solids_g + other.solids_g
-        )
+        return Spirit(self.mass_kg + other.mass_kg, self.ethanol_kg + other.ethanol_kg, self.solids_g + other.solids_g)
 
 
 def water(mass_kg: float) -> Spirit:

@@ -72,16 +72,19 @@ def kind_of(name: str, casks: Collection[str], vessels: Collection[str]) -> str:
 def nearest(name: str, known: Collection[str], cutoff: float = 60) -> str:
     """The known name that a slip of the pen comes nearest to, or empty.
 
-    The fewest edits count (a transposition is one); among equal ones the most alike, then the
-    first in order, so that the order of rows does not matter.
+    The fewest edits count (a transposition is one); among equal ones first the same characters in
+    another order, then the most alike, then the first by name, so that the order of rows does not matter.
     """
     key = fold(name)
     shown = {fold(one): one for one in sorted(known, reverse=True)}
     alike = process.extract(key, sorted(shown), scorer=fuzz.ratio, limit=25, score_cutoff=cutoff)
     if not alike:
         return ""
-    best = min(alike, key=lambda found: (DamerauLevenshtein.distance(key, found[0]), -found[1], found[0]))
-    return shown[best[0]]
+    return shown[min((_far(key, found), -ratio, found) for found, ratio, _ in alike)[2]]
+
+
+def _far(one: str, other: str) -> tuple[int, bool]:
+    return DamerauLevenshtein.distance(one, other), sorted(one) != sorted(other)
 
 
 def spelling(folded_names: pd.Series, names: pd.Series) -> dict[str, str]:

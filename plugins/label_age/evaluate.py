@@ -79,26 +79,31 @@ class Judge:
         if isinstance(node, Quantified):
             gather = every if node.word == "every" else some
             return gather(self.truth(node.part, node.group), self.facts.tables[node.group].starts)
-        if isinstance(node, Same):
-            return self._assumed(node, same(self.facts.tables[node.group], node.fact))
         if isinstance(node, OtherRule):
             return self._referred(node.rule)
-        return self._assumed(node, self.bare(node, group))
+        return self._taken_as_given(node, group)
 
-    @staticmethod
-    def _assumed(node: Check | Same, truth: np.ndarray) -> np.ndarray:
+    def _taken_as_given(self, node: Check | Same, group: str) -> np.ndarray:
+        truth = self.bare(node, group)
         return np.where(truth == UNKNOWN, TRUE, truth).astype(np.int8) if node.assume else truth
 
-    def bare(self, check: Check, group: str) -> np.ndarray:
+    def bare(self, node: Check | Same, group: str) -> np.ndarray:
         """The truth of a check before anything is assumed."""
-        if check.fact.kind in ("number", "age"):
-            return self._number(check, group)
-        table, rows = self._spread(check.fact, group)
-        if check.fact.kind == "flag":
-            flags = table.flag(check.fact.name)[rows]
-            return flags if check.limit else negate(flags)
-        words = table.plain_text(check.fact.name)[rows]
-        return _texts(check, words)
+        key = (id(node), f"bare {group}")
+        if key not in self._done:
+            self._done[key] = self._bare(node, group)
+        return self._done[key]
+
+    def _bare(self, node: Check | Same, group: str) -> np.ndarray:
+        if isinstance(node, Same):
+            return same(self.facts.tables[node.group], node.fact)
+        if node.fact.kind in ("number", "age"):
+            return self._number(node, group)
+        table, rows = self._spread(node.fact, group)
+        if node.fact.kind == "flag":
+            flags = table.flag(node.fact.name)[rows]
+            return flags if node.limit else negate(flags)
+        return _texts(node, table.plain_text(node.fact.name)[rows])
 
     def _number(self, check: Check, group: str) -> np.ndarray:
         low, high = self._bounds(check.fact, group)
@@ -200,13 +205,10 @@ class Judge:
         elif isinstance(node, Quantified):
             for check in self._assuming(node.part):
                 rows = self.facts.tables[node.group].span(batch)
-                if (self._bare_once(check, node.group)[rows.start : rows.stop] == UNKNOWN).any():
+                if (self.bare(check, node.group)[rows.start : rows.stop] == UNKNOWN).any():
                     yield check
-        elif node.assume:
-            one = isinstance(node, Same)
-            bare = same(self.facts.tables[node.group], node.fact) if one else self.bare(node, "batch")
-            if bare[batch] == UNKNOWN:
-                yield node
+        elif node.assume and self.bare(node, "batch")[batch] == UNKNOWN:
+            yield node
 
     def _assuming(self, node: Any) -> Iterator[Check]:
         if isinstance(node, (Both, Either)):
@@ -216,12 +218,6 @@ class Judge:
             yield from self._assuming(node.part)
         elif node.assume:
             yield node
-
-    def _bare_once(self, check: Check, group: str) -> np.ndarray:
-        key = (-id(check), group)
-        if key not in self._done:
-            self._done[key] = self.bare(check, group)
-        return self._done[key]
 
 
 def same(table: Table, fact: Fact) -> np.ndarray:

@@ -49,14 +49,19 @@ class Table:
 
     def number(self, name: str) -> tuple[np.ndarray, np.ndarray]:
         """Bounds of a number; all unknown where no sheet brings it."""
-        unknown = np.full(len(self), np.nan)
-        return self.numbers.get(name, (unknown, unknown))
+        if name not in self.numbers:
+            self.set_number(name, np.full(len(self), np.nan))
+        return self.numbers[name]
 
     def flag(self, name: str) -> np.ndarray:
-        return self.flags.get(name, np.full(len(self), UNKNOWN, dtype=np.int8))
+        if name not in self.flags:
+            self.flags[name] = np.full(len(self), UNKNOWN, dtype=np.int8)
+        return self.flags[name]
 
     def text(self, name: str) -> np.ndarray:
-        return self.texts.get(name, np.full(len(self), None, dtype=object))
+        if name not in self.texts:
+            self.texts[name] = np.full(len(self), None, dtype=object)
+        return self.texts[name]
 
     def plain_text(self, name: str) -> np.ndarray:
         """Texts without regard to case, accents and punctuation, None unknown."""

@@ -36,13 +36,14 @@ def density(mass_fraction: ArrayLike, temperature_degC: ArrayLike) -> Array:
     return _in_blocks(_density_block, mass_fraction, temperature_degC)
 
 
-def density_slopes(mass_fraction: ArrayLike, temperature_degC: ArrayLike) -> tuple[Array, Array]:
-    """Partial derivatives of the density by mass fraction [kg/m3] and by temperature [kg/m3 per K].
+def slope_by_fraction(mass_fraction: ArrayLike, temperature_degC: ArrayLike) -> Array:
+    """Change of the density per mass fraction. [kg/m3] Parameters and range as in ``density``."""
+    return _in_blocks(_slope_by_fraction, mass_fraction, temperature_degC)
 
-    Parameters and range as in ``density``.
-    """
-    by_fraction = _in_blocks(_slope_by_fraction, mass_fraction, temperature_degC)
-    return by_fraction, _in_blocks(_slope_by_temperature, mass_fraction, temperature_degC)
+
+def slope_by_temperature(mass_fraction: ArrayLike, temperature_degC: ArrayLike) -> Array:
+    """Change of the density per degree. [kg/m3 per K] Parameters and range as in ``density``."""
+    return _in_blocks(_slope_by_temperature, mass_fraction, temperature_degC)
 
 
 def mass_fraction_from_density(density_kg_m3: ArrayLike, temperature_degC: ArrayLike) -> Array:
@@ -69,11 +70,12 @@ def density_and_slope(mass_fraction: Array, temperature_degC: float) -> tuple[Ar
 
 
 def _in_blocks(function: Callable[[Array, Array], Array], first: ArrayLike, second: ArrayLike) -> Array:
-    """Apply block by block; a single temperature stays single, so that its terms are summed once."""
+    """Apply block by block; where all temperatures are one, its terms are summed once."""
     left, right = np.asarray(first, dtype=np.float64), np.asarray(second, dtype=np.float64)
     shape = np.broadcast_shapes(left.shape, right.shape)
     flat_left = np.broadcast_to(left, shape).reshape(-1)
-    flat_right = right.reshape(1) if right.size == 1 else np.broadcast_to(right, shape).reshape(-1)
+    is_single = right.size > 0 and bool((right == right.flat[0]).all())
+    flat_right = right.reshape(-1)[:1] if is_single else np.broadcast_to(right, shape).reshape(-1)
     out = np.empty(flat_left.size)
     for start in range(0, flat_left.size, BLOCK):
         part = slice(start, start + BLOCK)

@@ -68,4 +68,5 @@ def moments(taken_at: pd.Series, timed: pd.Series) -> list[str]:
 
 
 def _safe(text: str) -> str:
-    return f"'{text}" if text.startswith(RISKY) else text
+    one_line = text.replace("\r", " ").replace("\n", " ")
+    return f"'{one_line}" if text.startswith(RISKY) else one_line

@@ -71,7 +71,7 @@ def judge_doubts(
         "graduated": np.where(settled.graduation < 0, remarks.scale, scales[np.maximum(settled.graduation, -1)]),
         "unit": scales[np.maximum(settled.unit, -1)],
         "kind": chosen.described("kind"),
-        "as_is": proof_from_mass_fraction(fraction),
+        "as_is": np.round(proof_from_mass_fraction(fraction), 1),
     }
     remarks.say("proof.outside-instrument-range", usable & same_scale & ((reading < low) | (reading > high)))
     remarks.say("proof.scale-in-doubt", usable & (settled.unit >= 0) & (settled.unit != settled.scale))
@@ -105,7 +105,7 @@ def _judge_meters(
     rows = usable & (settled.sensor == METER) & shows_strength & as_read & away
     otherwise = np.full(rows.size, np.nan)
     uncorrected = mass_fraction_from_density(sensed.density_kg_m3[rows], temperature[rows])
-    otherwise[rows] = proof_from_mass_fraction(uncorrected)
+    otherwise[rows] = np.round(proof_from_mass_fraction(uncorrected), 1)
     remarks.more["otherwise"] = otherwise
     remarks.say("proof.maybe-already-corrected", rows)
 

@@ -20,18 +20,7 @@ STRENGTH_UNITS = [
     ),
 ]
 
-VESSEL_WORDS = (
-    "cask",
-    "cask no",
-    "cask number",
-    "barrel",
-    "barrel no",
-    "tank",
-    "tank no",
-    "vat",
-    "container",
-    "vessel id",
-)
+VESSEL_WORDS = "cask; cask no; cask number; barrel; barrel no; tank; tank no; vat; container; vessel id"
 
 READINGS = SheetKind(
     "readings",
@@ -44,7 +33,10 @@ READINGS = SheetKind(
             "vessel",
             "name",
             required=True,
-            words=(*VESSEL_WORDS, "sample of", "source", "serial no", "package", "package no", "bbl", "bbl no"),
+            words=(
+                "cask; cask no; cask number; barrel; barrel no; tank; tank no; vat; container; vessel id; sample "
+                "of; source; serial no; package; package no; bbl; bbl no"
+            ),
             meaning="cask, tank or vat that was read",
             example="C-0101",
         ),
@@ -54,21 +46,8 @@ READINGS = SheetKind(
             required=True,
             past=True,
             words=(
-                "date",
-                "date time",
-                "taken",
-                "read at",
-                "date read",
-                "gauge date",
-                "date of gauge",
-                "sampled",
-                "tested",
-                "test date",
-                "measured",
-                "measured at",
-                "timestamp",
-                "gauged on",
-                "reading date",
+                "date; date time; taken; read at; date read; gauge date; date of gauge; sampled; tested; test "
+                "date; measured; measured at; timestamp; gauged on; reading date"
             ),
             meaning="when it was read",
             example="2026-03-02T09:40",
@@ -79,29 +58,10 @@ READINGS = SheetKind(
             required=True,
             quantity="strength",
             words=(
-                "observed proof=proof",
-                "obs proof=proof",
-                "hydrometer proof=proof",
-                "apparent proof=proof",
-                "proof reading=proof",
-                "proof=proof",
-                "hydrometer reading",
-                "hydrometer",
-                "hydro",
-                "observed",
-                "obs",
-                "observed reading",
-                "instrument reading",
-                "meter reading",
-                "value",
-                "observed abv=%vol",
-                "abv=%vol",
-                "density",
-                "specific gravity=sg60",
-                "sp gr=sg60",
-                "sg=sg60",
-                "strength",
-                "observed strength",
+                "observed proof=proof; obs proof=proof; hydrometer proof=proof; apparent proof=proof; proof "
+                "reading=proof; proof=proof; hydrometer reading; hydrometer; hydro; observed; obs; observed "
+                "reading; instrument reading; meter reading; value; observed abv=%vol; abv=%vol; density; "
+                "specific gravity=sg60; sp gr=sg60; sg=sg60; strength; observed strength"
             ),
             meaning="what the instrument showed, in the scale's own unit",
             example="124.6",
@@ -110,7 +70,7 @@ READINGS = SheetKind(
             "scale",
             "choice",
             choices=SCALES,
-            words=("reading scale", "scale of reading", "graduation scale"),
+            words="reading scale; scale of reading; graduation scale",
             meaning="scale of the reading",
             example="proof",
         ),
@@ -136,7 +96,7 @@ READINGS = SheetKind(
                 ),
                 ("at 20 °C", ("at 20c", "20c", "20 °c", "corrected to 20 °c", "corrected to 20c", "at 20", "at20c")),
             ),
-            words=("reading state", "corrected", "corrected to", "state of reading"),
+            words="reading state; corrected; corrected to; state of reading",
             meaning="whether the reading stands as read or was already corrected",
             example="as read",
         ),
@@ -149,21 +109,9 @@ READINGS = SheetKind(
             low=-30.0,
             high=60.0,
             words=(
-                "temp",
-                "hydrometer temperature",
-                "jar temperature",
-                "jar temp",
-                "sample temp",
-                "sample temperature",
-                "cell temperature",
-                "cell temp",
-                "spirit temp",
-                "spirit temperature",
-                "t",
-                "obs temp",
-                "observed temperature",
-                "temp of spirit",
-                "thermometer",
+                "temp; hydrometer temperature; jar temperature; jar temp; sample temp; sample temperature; cell "
+                "temperature; cell temp; spirit temp; spirit temperature; t; obs temp; observed temperature; temp "
+                "of spirit; thermometer"
             ),
             meaning="temperature of the jar or of the meter's cell",
             example="68",
@@ -172,15 +120,8 @@ READINGS = SheetKind(
             "instrument",
             "name",
             words=(
-                "hydrometer no",
-                "hydrometer id",
-                "meter",
-                "device",
-                "instrument id",
-                "instrument no",
-                "hyd no",
-                "hydrometer serial",
-                "serial",
+                "hydrometer no; hydrometer id; meter; device; instrument id; instrument no; hyd no; hydrometer "
+                "serial; serial"
             ),
             example="H-2",
         ),
@@ -195,10 +136,10 @@ READINGS = SheetKind(
                 ),
                 ("distilled", ("distillation", "lab distillation", "distilled and restored", "lab distilled")),
             ),
-            words=("test method", "type of reading", "how read", "method of reading"),
+            words="test method; type of reading; how read; method of reading",
             example="hydrometer",
         ),
-        SheetColumn("reading_no", "name", words=("reading number", "no", "replicate", "rep", "trial no"), example="1"),
+        SheetColumn("reading_no", "name", words="reading number; no; replicate; rep; trial no", example="1"),
         SheetColumn(
             "purpose",
             "choice",
@@ -213,10 +154,10 @@ READINGS = SheetKind(
                 ("line", ("first bottles", "bottling line", "line check")),
                 ("check", ("control", "qc", "check reading", "recheck")),
             ),
-            words=("reason", "gauge purpose", "reason for gauge", "type", "gauge type", "gauge"),
+            words="reason; gauge purpose; reason for gauge; type; gauge type; gauge",
             example="dump",
         ),
-        SheetColumn("sample_point", "text", words=("point", "sampled from", "where", "position"), example="middle"),
+        SheetColumn("sample_point", "text", words="point; sampled from; where; position", example="middle"),
         SheetColumn(
             "solids",
             "number",
@@ -225,7 +166,7 @@ READINGS = SheetKind(
             default_unit="mg/100mL",
             low=0.0,
             high=50000.0,
-            words=("dissolved solids", "total solids", "dry extract", "extract", "solids content", "residue"),
+            words=("dissolved solids; total solids; dry extract; extract; solids content; residue"),
             meaning="dissolved solids",
         ),
         SheetColumn(
@@ -234,7 +175,7 @@ READINGS = SheetKind(
             quantity="mass",
             unit="kg",
             low=0.0,
-            words=("gross", "gross wt", "gross weight", "full weight", "weight full"),
+            words="gross; gross wt; gross weight; full weight; weight full",
             meaning="as a scale shows it in air",
         ),
         SheetColumn(
@@ -243,7 +184,7 @@ READINGS = SheetKind(
             quantity="mass",
             unit="kg",
             low=0.0,
-            words=("tare", "tare wt", "empty weight", "weight empty"),
+            words="tare; tare wt; empty weight; weight empty",
             meaning="as a scale shows it in air",
         ),
         SheetColumn(
@@ -252,7 +193,7 @@ READINGS = SheetKind(
             quantity="mass",
             unit="kg",
             low=0.0,
-            words=("net", "net wt", "weight", "wt", "weight of spirit", "net weight of spirit"),
+            words="net; net wt; weight; wt; weight of spirit; net weight of spirit",
             meaning="as a scale shows it in air",
         ),
         SheetColumn(
@@ -261,7 +202,7 @@ READINGS = SheetKind(
             quantity="volume",
             unit="L",
             low=0.0,
-            words=("vol", "wine gallons=gal", "wg=gal", "bulk litres=L", "bl=L", "bulk volume", "quantity", "contents"),
+            words=("vol; wine gallons=gal; wg=gal; bulk litres=L; bl=L; bulk volume; quantity; contents"),
             meaning="bulk volume",
         ),
         SheetColumn(
@@ -272,13 +213,7 @@ READINGS = SheetKind(
             low=-30.0,
             high=60.0,
             words=(
-                "vessel temperature",
-                "tank temperature",
-                "tank temp",
-                "bulk temp",
-                "volume temp",
-                "vessel temp",
-                "bulk temperature",
+                "vessel temperature; tank temperature; tank temp; bulk temp; volume temp; vessel temp; bulk temperature"
             ),
             meaning="temperature of the volume",
         ),
@@ -288,15 +223,15 @@ READINGS = SheetKind(
             quantity="length",
             unit="cm",
             low=0.0,
-            words=("dip", "wet dip", "dip depth", "level", "liquid depth"),
+            words="dip; wet dip; dip depth; level; liquid depth",
             meaning="depth of liquid at the dip point",
         ),
         SheetColumn(
             "analyst",
             "text",
-            words=("by", "tech", "technician", "operator", "initials", "read by", "tester", "lab tech"),
+            words="by; tech; technician; operator; initials; read by; tester; lab tech",
         ),
-        SheetColumn("remark", "text", words=("remarks", "note", "notes", "comment", "comments", "observation")),
+        SheetColumn("remark", "text", words="remarks; note; notes; comment; comments; observation"),
     ),
 )
 

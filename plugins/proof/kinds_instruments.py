@@ -28,16 +28,8 @@ INSTRUMENTS = SheetKind(
             "name",
             required=True,
             words=(
-                "instrument id",
-                "instrument no",
-                "serial",
-                "serial no",
-                "serial number",
-                "hydrometer no",
-                "device",
-                "asset",
-                "asset no",
-                "hydrometer",
+                "instrument id; instrument no; serial; serial no; serial number; hydrometer no; device; asset; "
+                "asset no; hydrometer"
             ),
             example="H-2",
         ),
@@ -52,14 +44,14 @@ INSTRUMENTS = SheetKind(
                 ("flow meter", ("meter", "mass flow meter", "flowmeter")),
                 ("dip stick", ("dip rod", "dipstick", "dip tape")),
             ),
-            words=("type", "instrument type", "instrument kind", "class", "description", "what"),
+            words="type; instrument type; instrument kind; class; description; what",
             example="hydrometer",
         ),
         SheetColumn(
             "scale",
             "choice",
             choices=(*SCALES, *DEGREES),
-            words=("graduated in", "unit of scale", "scale unit", "graduation unit"),
+            words="graduated in; unit of scale; scale unit; graduation unit",
             example="proof",
         ),
         SheetColumn(
@@ -67,7 +59,7 @@ INSTRUMENTS = SheetKind(
             "number",
             quantity="temperature",
             unit="degC",
-            words=("reference temperature", "base temp", "standard temperature", "ref temp", "calibration temperature"),
+            words=("reference temperature; base temp; standard temperature; ref temp; calibration temperature"),
             example="60",
         ),
         SheetColumn(
@@ -78,46 +70,42 @@ INSTRUMENTS = SheetKind(
             default_unit="1/K",
             low=0.0,
             high=1e-3,
-            words=("cubic expansion", "expansion coefficient", "glass expansion coefficient", "gamma"),
+            words=("cubic expansion; expansion coefficient; glass expansion coefficient; gamma"),
             meaning="cubic thermal expansion of the glass",
         ),
-        SheetColumn("range_low", "number", words=("range from", "from", "low", "lowest", "scale from", "min")),
-        SheetColumn("range_high", "number", words=("range to", "to", "high", "highest", "scale to", "max")),
-        SheetColumn(
-            "graduation", "number", words=("division", "smallest division", "subdivision", "interval", "resolution")
-        ),
+        SheetColumn("range_low", "number", words="range from; from; low; lowest; scale from; min"),
+        SheetColumn("range_high", "number", words="range to; to; high; highest; scale to; max"),
+        SheetColumn("graduation", "number", words="division; smallest division; subdivision; interval; resolution"),
         SheetColumn(
             "reading",
             "number",
-            words=("point", "test point", "scale reading", "nominal", "indicated", "indication"),
+            words="point; test point; scale reading; nominal; indicated; indication",
             meaning="point of the scale at which the correction holds",
         ),
         SheetColumn(
             "correction",
             "number",
-            words=("corr", "error correction", "correction to add", "correction to apply", "add"),
+            words="corr; error correction; correction to add; correction to apply; add",
         ),
         SheetColumn(
             "uncertainty",
             "number",
             low=0.0,
-            words=("u", "expanded uncertainty", "uncertainty k=2", "u k=2", "unc"),
+            words="u; expanded uncertainty; uncertainty k=2; u k=2; unc",
             meaning="expanded uncertainty (k=2) in the scale's unit",
         ),
         SheetColumn(
             "calibrated_on",
             "date",
             past=True,
-            words=("calibration date", "date of calibration", "calibrated", "cal date", "date", "certificate date"),
+            words=("calibration date; date of calibration; calibrated; cal date; date; certificate date"),
         ),
         SheetColumn(
             "valid_until",
             "date",
-            words=("expires", "expiry", "due", "next calibration", "calibration due", "valid to", "expires on"),
+            words=("expires; expiry; due; next calibration; calibration due; valid to; expires on"),
         ),
-        SheetColumn(
-            "certificate", "name", words=("certificate no", "certificate number", "cert", "cert no", "report no")
-        ),
+        SheetColumn("certificate", "name", words="certificate no; certificate number; cert; cert no; report no"),
     ),
 )
 
@@ -131,17 +119,17 @@ VESSELS = SheetKind(
             "vessel",
             "name",
             required=True,
-            words=("tank", "vat", "vessel id", "tank no", "vat no", "tank id", "vessel no"),
+            words="tank; vat; vessel id; tank no; vat no; tank id; vessel no",
             example="VAT-1",
         ),
-        SheetColumn("kind", "text", words=("type", "vessel type", "vessel kind", "description")),
+        SheetColumn("kind", "text", words="type; vessel type; vessel kind; description"),
         SheetColumn(
             "capacity",
             "number",
             quantity="volume",
             unit="L",
             low=0.0,
-            words=("cap", "total capacity", "nominal capacity", "brim capacity", "full volume"),
+            words="cap; total capacity; nominal capacity; brim capacity; full volume",
         ),
         SheetColumn(
             "dead_volume",
@@ -149,25 +137,23 @@ VESSELS = SheetKind(
             quantity="volume",
             unit="L",
             low=0.0,
-            words=("dead vol", "heel volume", "undrainable", "dead stock", "sump volume"),
+            words="dead vol; heel volume; undrainable; dead stock; sump volume",
         ),
-        SheetColumn(
-            "depth", "number", quantity="length", unit="cm", low=0.0, words=("dip", "wet dip", "dip depth", "level")
-        ),
+        SheetColumn("depth", "number", quantity="length", unit="cm", low=0.0, words="dip; wet dip; dip depth; level"),
         SheetColumn(
             "volume_at_depth",
             "number",
             quantity="volume",
             unit="L",
             low=0.0,
-            words=("volume", "volume at dip", "contents at dip", "table volume", "content"),
+            words="volume; volume at dip; contents at dip; table volume; content",
         ),
         SheetColumn(
             "calibrated_on",
             "date",
             past=True,
-            words=("calibration date", "calibrated", "strapped on", "table date", "date of table"),
+            words="calibration date; calibrated; strapped on; table date; date of table",
         ),
-        SheetColumn("valid_until", "date", words=("expires", "expiry", "valid to", "calibration due")),
+        SheetColumn("valid_until", "date", words="expires; expiry; valid to; calibration due"),
     ),
 )

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from plugins.proof.density import Array, density, density_slopes
+from plugins.proof.density import Array, density, slope_by_fraction, slope_by_temperature
 from plugins.proof.instruments import Sensed
 from plugins.proof.strength import SCALES, T_20C, T_60F
 
@@ -30,18 +31,18 @@ class Slopes:
 
 def proof_slopes(sensed: Sensed, mass_fraction: Array) -> Slopes:
     """Slopes at readings. Parameters: ``sense`` of them, and the apparent mass fraction that it means."""
-    by_fraction, by_temperature = density_slopes(mass_fraction, sensed.temperature_degC)
-    of_proof = _strength_slope(mass_fraction, np.full(mass_fraction.shape, T_60F), 200.0)
-    by_density = of_proof / by_fraction
+    by_temperature = slope_by_temperature(mass_fraction, sensed.temperature_degC)
+    of_proof = _strength_slope(mass_fraction, T_60F, 200.0)
+    by_density = of_proof / slope_by_fraction(mass_fraction, sensed.temperature_degC)
     glass = sensed.density_kg_m3 * sensed.glass_per_K / sensed.glass_factor
     return Slopes(
         _mark_slope(sensed) / sensed.glass_factor * by_density, by_density, -(by_temperature + glass) * by_density
     )
 
 
-def _strength_slope(fraction: Array, temperature_degC: Array, full: float) -> Array:
+def _strength_slope(fraction: Array, temperature_degC: ArrayLike, full: float) -> Array:
     """Change of a strength by volume per mass fraction; ``full`` is the strength of pure ethanol."""
-    rho, slope = density(fraction, temperature_degC), density_slopes(fraction, temperature_degC)[0]
+    rho, slope = density(fraction, temperature_degC), slope_by_fraction(fraction, temperature_degC)
     return full * (rho + fraction * slope) / density(1.0, temperature_degC)
 
 
@@ -61,11 +62,12 @@ def _mark_slope_of(scale: str, fraction: Array, base: Array) -> Array:
         return np.full(fraction.shape, 1000.0)
     if scale == "sg60":
         return np.full(fraction.shape, density(0.0, T_60F))
-    by_fraction = density_slopes(fraction, base)[0]
+    by_fraction = slope_by_fraction(fraction, base)
     if scale == "%mass":
         return 0.01 * by_fraction
-    at = np.full(fraction.shape, T_60F) if scale == "proof" else np.where(np.isnan(base), T_20C, base)
-    return by_fraction / _strength_slope(fraction, at, 200.0 if scale == "proof" else 100.0)
+    if scale == "proof":
+        return by_fraction / _strength_slope(fraction, T_60F, 200.0)
+    return by_fraction / _strength_slope(fraction, np.where(np.isnan(base), T_20C, base), 100.0)
 
 
 def combined(*terms: Array) -> Array:

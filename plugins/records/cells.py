@@ -14,10 +14,12 @@ from openpyxl import Workbook
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Border, Font, NamedStyle, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from plugins.records.exceptions import dangerous
 
+FOOT = "Control record. Not a return, and not accepted by any authority."
 LONGEST = 32_000
 LINE_HEIGHT = 15.0
 INK, SOFT, RULE = "212427", "585B5C", "D8D0BF"
@@ -165,11 +167,13 @@ def for_print(made: Worksheet, header_row: int, freeze: str, landscape: bool = T
     made.page_setup.orientation = "landscape" if landscape else "portrait"
     made.page_setup.fitToWidth = across
     made.page_setup.fitToHeight = 0
-    made.sheet_properties.pageSetUpPr.fitToPage = True
+    made.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     made.page_margins.left = made.page_margins.right = 0.5
     made.page_margins.top = made.page_margins.bottom = 0.7
-    made.oddFooter.left.text = "Control record. Not a return, and not accepted by any authority."
-    made.oddFooter.right.text = "&P of &N"
+    footer = made.HeaderFooter.oddFooter
+    assert footer is not None
+    for part, text in ((footer.left, FOOT), (footer.right, "&P of &N")):
+        part.text = text
     made.print_title_rows = f"{header_row}:{header_row}"
     if across > 1:
         made.print_title_cols = "A:A"

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from plugins.records import words
 from plugins.records.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.plain import natural, rows
-from plugins.records.record import ENTRIES, STEPS, draw, of_sample, poured
 from plugins.records.reasons import why
+from plugins.records.record import ENTRIES, STEPS, draw, of_sample, poured
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -109,13 +109,13 @@ def account(record: Row, units: str) -> Row:
     return {
         "volumes": volumes(record, units),
         "strengths": strengths(balance, units),
-        "entries": [
-            {"name": name, "title": words.ENTRIES[name], "entry": balance[name]} for name in ENTRIES
-        ],
+        "entries": [{"name": name, "title": words.ENTRIES[name], "entry": balance[name]} for name in ENTRIES],
         "differences": differences(balance),
         "losses": losses(balance, units),
         "bases": [
-            (words.ENTRIES[name], balance[name]["basis"]) for name in ENTRIES if balance[name] and balance[name]["basis"]
+            (words.ENTRIES[name], balance[name]["basis"])
+            for name in ENTRIES
+            if balance[name] and balance[name]["basis"]
         ],
     }
 
@@ -123,7 +123,9 @@ def account(record: Row, units: str) -> Row:
 def volumes(record: Row, units: str) -> list[Row]:
     """What went in, the contraction, and what was expected, gauged and bottled, on one scale."""
     column, unit = ("volume_60F_gal", "wine gallons") if units == "US" else ("volume_20C_L", "litres")
-    parts = [(part[column], f"poured {part['kind']}", part["component"]) for part in record["components"] if part[column]]
+    parts = [
+        (part[column], f"poured {part['kind']}", part["component"]) for part in record["components"] if part[column]
+    ]
     parts.sort(key=lambda part: part[1].endswith("water"))
     went_in = sum(value for value, _, _ in parts)
     balance = record["balance"]
@@ -152,15 +154,16 @@ def volume_row(title: str, small: str, value: float, pieces: list[Piece], scale:
 
 
 def strengths(balance: Row, units: str) -> Row | None:
-    """Expected, gauged and bottled proof with twice their standard uncertainty, on one axis."""
-    found = [(name, balance[name]) for name in ENTRIES[2:] if balance[name] and balance[name]["proof_60F"] is not None]
+    """Expected, gauged and bottled strength with twice their standard uncertainty (1 proof as 0.5 % vol), on one axis."""
+    column, half = ("proof_60F", 1.0) if units == "US" else ("abv_20C", 0.5)
+    found = [(name, entry) for name in ENTRIES[2:] if (entry := balance[name]) and entry[column] is not None]
     if len(found) < 2:
         return None
-    wide = {name: 2 * (entry["uncertainty"]["proof_60F"] or 0.0) for name, entry in found}
-    scale = around([entry["proof_60F"] + side * wide[name] for name, entry in found for side in (-1, 1)])
+    wide = {name: 2 * half * (entry["uncertainty"]["proof_60F"] or 0.0) for name, entry in found}
+    scale = around([entry[column] + side * wide[name] for name, entry in found for side in (-1, 1)])
     made = []
     for name, entry in found:
-        value, room = entry["proof_60F"], wide[name]
+        value, room = entry[column], wide[name]
         made.append(
             {
                 "title": words.ENTRIES[name],
@@ -208,7 +211,7 @@ def losses(balance: Row, units: str) -> list[Row]:
                 "title": words.STEPS[name],
                 "small": "a gain" if value < 0 else "",
                 "value": words.number(value, 1),
-                "room": f"{words.number(100 * value / drawn, 2)} %" if drawn else "",
+                "room": words.share(value, drawn, 2) if drawn else "",
                 "picture": bar([Piece(0.0, abs(value), look)], scale),
             }
         )
@@ -224,9 +227,14 @@ def makeup(record: Row, component_ages: pd.DataFrame | None, components: pd.Data
         counted = by_draw.get(draw(line), {})
         day, _, hour = (line["drawn_at"] or words.NONE).partition("T")
         line["day"] = day
+        kind = words.KINDS.get(line["kind"], line["kind"]) if line["kind"] != line["component"] else ""
+        filled = f"filled {line['filled_on']}" if line.get("filled_on") else ""
+        line["about"] = ", ".join(part for part in (kind, filled) if part)
         line["at"] = ", ".join(part for part in (hour, f"line {line['line']}" if line["line"] else "") if part)
         line["age"] = words.short_age(counted.get("years"), counted.get("months"), counted.get("days"))
-        line["share"] = f"{words.number(100 * line['mass_kg'] / total, 1)} %" if line["mass_kg"] and total else words.NONE
+        line["share"] = (
+            f"{words.number(100 * line['mass_kg'] / total, 1)} %" if line["mass_kg"] and total else words.NONE
+        )
         line["measured"] = words.BASES.get(line.get("drawn_basis") or "", line.get("drawn_basis") or words.NONE)
         line["apparent"] = line.get("strength_basis") == "apparent"
     sums = {
@@ -253,6 +261,8 @@ def ages(component_ages: pd.DataFrame | None) -> Row | None:
     if len(found) > MOST_AGES:
         return {"rows": by_year(found), "grouped": True}
     scale = Scale(0.0, max(row["age_days"] for row in found))
+    for row in found:
+        row["youngest"] = row["age_days"] == found[0]["age_days"]
     return {
         "grouped": False,
         "rows": [
@@ -260,8 +270,8 @@ def ages(component_ages: pd.DataFrame | None) -> Row | None:
                 "title": row["component"],
                 "small": f"{words.day(row['counted_from'])} to {words.day(row['counted_to'])}",
                 "value": words.short_age(row["years"], row["months"], row["days"]),
-                "youngest": row["age_days"] == found[0]["age_days"],
-                "picture": bar([Piece(0.0, row["age_days"], "youngest" if row["age_days"] == found[0]["age_days"] else "older")], scale),
+                "youngest": row["youngest"],
+                "picture": bar([Piece(0.0, row["age_days"], "youngest" if row["youngest"] else "older")], scale),
             }
             for row in found
         ],
@@ -294,6 +304,7 @@ def label(claims: list[Row], labels: pd.DataFrame | None) -> Row:
         "claims": sorted(claims, key=lambda claim: order.get(claim["verdict"], len(order))),
         "says": words.listing([f"{counted[verdict]} {verdict}" for verdict in words.LABEL_ORDER if counted[verdict]]),
         "unverified": any(claim["unverified"] for claim in claims),
+        "lost": labels is None,
     }
 
 
@@ -320,9 +331,15 @@ def tasted(notes: pd.DataFrame | None) -> list[Row]:
     for stage in STAGES:
         lines = [row for row in said if row["stage"] == stage]
         if lines:
-            lines.sort(key=lambda row: (natural(row["taster"]), row.get("tasted_at") or "", natural(row.get("replicate"))))
+            lines.sort(
+                key=lambda row: (natural(row["taster"]), row.get("tasted_at") or "", natural(row.get("replicate")))
+            )
             made.append({"stage": stage, "lines": lines})
     return made
+
+
+def in_turn(note: Row) -> tuple[Any, ...]:
+    return natural(note["taster"]), note.get("tasted_at") or "", natural(note.get("replicate"))
 
 
 def extra(found: Row) -> list[Row]:
@@ -333,4 +350,3 @@ def extra(found: Row) -> list[Row]:
         for frame, lines in frames.items()
         if lines
     ]
-

@@ -92,12 +92,10 @@ def record_html(
 
 
 @report(path="batches/{batch}/record.xlsx", per=PER_BATCH)
-def record_xlsx(
-    record: dict[str, Any], components: Any, site: Any, run: Any, component_ages: Table = None
-) -> bytes:
+def record_xlsx(record: dict[str, Any], components: Any, site: Any, run: Any, component_ages: Table = None) -> bytes:
     """The batch record as a workbook."""
-    from plugins.records.record_book import book
     from plugins.records.record import release_of
+    from plugins.records.record_book import book
 
     return book(record, components, component_ages, site, run, release_of(record["batch"], run))
 

@@ -37,7 +37,9 @@ def in_review(record: dict[str, Any]) -> list[str]:
     reasons = []
     reviews = open_findings(record, "review")
     if reviews:
-        reasons.append(f"{words.count(reviews, 'review finding')} still {'wants' if reviews == 1 else 'want'} a person.")
+        reasons.append(
+            f"{words.count(reviews, 'review finding')} still {'wants' if reviews == 1 else 'want'} a person."
+        )
     expected, gauged = record["balance"]["expected"], record["balance"]["gauged"]
     if gauged is None:
         reasons.append("It is drawn but not yet gauged.")

@@ -11,8 +11,8 @@ from pipeline.outputs import workbook_bytes
 from plugins.records import cells, words
 from plugins.records.cells import Head
 from plugins.records.plain import rows
-from plugins.records.record import ENTRIES, STEPS, draw, poured
 from plugins.records.reasons import why
+from plugins.records.record import ENTRIES, STEPS, draw, poured
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -158,14 +158,15 @@ def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any
         ("Components", len(record["components"]), "count", "lines of the make-up"),
         ("Open findings", sum(found["ruling"] is None for found in record["findings"]), "count", "see Findings"),
     ]
-    lines += [(f"Label: {claim['claim']}", claim["verdict"], "text", claim["market"] or "") for claim in record["label"]]
+    lines += [
+        (f"Label: {claim['claim']}", claim["verdict"], "text", claim["market"] or "") for claim in record["label"]
+    ]
     return lines
 
 
 def parts(made: Workbook, record: Row, components: pd.DataFrame, component_ages: pd.DataFrame | None) -> None:
-    sheet = cells.sheet(
-        made, "Components", "Make-up of the vat", [f"Batch {record['batch']}, in the order drawn. Volumes do not add: they contract."]
-    )
+    says = f"Batch {record['batch']}, in the order drawn. Volumes do not add: they contract."
+    sheet = cells.sheet(made, "Components", "Make-up of the vat", [says])
     top = cells.header(sheet, PARTS)
     ages = {draw(row): row for row in rows(component_ages)}
     found = poured(components)
@@ -302,7 +303,8 @@ def label(made: Workbook, record: Row) -> None:
 
 
 def findings(made: Workbook, record: Row) -> None:
-    sheet = cells.sheet(made, "Findings", "Findings that concern the batch", ["Rule on the open ones in exceptions/open.xlsx."])
+    says = "Rule on the open ones in exceptions/open.xlsx."
+    sheet = cells.sheet(made, "Findings", "Findings that concern the batch", [says])
     top = cells.header(sheet, FOUND)
     for place, found in enumerate(record["findings"], start=top + 1):
         ruled = found["ruling"]

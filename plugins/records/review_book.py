@@ -103,7 +103,6 @@ def finish(sheet: Worksheet, top: int, end: int) -> None:
             area, FormulaRule(formula=[f'AND({ruling}<>"",{at[name]}{top + 1}="")'], fill=missing)
         )
     value = f"{at['corrected_value']}{top + 1}"
-    sheet.conditional_formatting.add(
-        f"{value}:{at['corrected_value']}{end}", FormulaRule(formula=[f'AND({ruling}="correct",{value}="")'], fill=missing)
-    )
+    unset = FormulaRule(formula=[f'AND({ruling}="correct",{value}="")'], fill=missing)
+    sheet.conditional_formatting.add(f"{value}:{at['corrected_value']}{end}", unset)
     cells.for_print(sheet, top, freeze=f"B{top + 1}", across=2)

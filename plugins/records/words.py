@@ -57,6 +57,11 @@ def signed(value: float | None, places: int, missing: str = NONE) -> str:
     return text if value is None or text.startswith(MINUS) or not float(text.replace(",", "")) else "+" + text
 
 
+def share(part: float | None, whole: float | None, places: int) -> str:
+    """``12.3 %`` of the whole."""
+    return NONE if part is None or not whole else f"{number(100 * part / whole, places)} %"
+
+
 def free(value: Any) -> str:
     """A value whose precision nobody stated: at most six significant digits, yes and no in words."""
     if value is None:

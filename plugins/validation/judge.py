@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from plugins.validation.histories import Compared, compare
 from plugins.validation.slips import other_temperature, rewritten
 from plugins.validation.table import Table
 
@@ -22,6 +23,7 @@ ROOM_DEGC = (8.0, 32.0)  # temperatures at which jars are usually read (common p
 PEERS = 4  # other readings of a day from which its usual temperature is told
 HALF, DOUBLE = (0.4, 0.62), (1.6, 2.4)  # ratios at which proof and % vol may have been mixed up
 WEAK, STRONG = 75.0, 160.0  # proof outside which a cask's strength without any history is asked about
+APART_K = 10.0  # from which a jar stands apart from its day's, cold or warm as that may be
 SWAP_NEAR = 2.0  # proof within which a rewritten figure must come to its history
 
 
@@ -39,6 +41,51 @@ class Judged:
         fresh = ~self.taken[rows]
         self.rows[code], self.other[code] = rows[fresh], other[fresh]
         self.taken[rows] = True
+
+    def keep(self, mask: np.ndarray) -> None:
+        """Forget what was found of rows outside the mask."""
+        for code, rows in list(self.rows.items()):
+            kept = mask[rows]
+            self.rows[code], self.other[code] = rows[kept], self.other[code][kept]
+        self.taken &= mask
+
+
+def judge_readings(table: Table, stated: pd.DataFrame, instruments: pd.DataFrame, site: Any) -> Judged:
+    """Hold every reading against its filling's history and judge it.
+
+    ``stated``: as ``stated_strengths`` gives it. A strength that no whiskey in wood is likely to have
+    is nobody's reference. Where one filling has several readings in question, the later ones are
+    judged again without the first: a wrong gauge makes the next, right one jump back.
+    """
+    stated = stated[credible(stated["proof"].to_numpy(dtype=float))]
+    trusted = credible(table.proof)
+    table.hold_against(_history(table, stated, trusted))
+    found = judge(table, instruments, site)
+    later = _later(table, found.taken)
+    if later.any():
+        in_question = found.taken
+        table.hold_against(_history(table, stated, trusted & (later | ~in_question)))
+        found = judge(table, instruments, site)
+        found.keep(in_question)
+    return found
+
+
+def credible(proof: np.ndarray) -> np.ndarray:
+    """Strengths that may serve as a reference for a cask."""
+    return (proof >= WEAK) & (proof <= STRONG)
+
+
+def _history(table: Table, stated: pd.DataFrame, trusted: np.ndarray) -> Compared:
+    return compare(stated, table.filling, table.at, np.where(trusted, table.proof, np.nan))
+
+
+def _later(table: Table, taken: np.ndarray) -> np.ndarray:
+    """Rows in question whose filling has an earlier one."""
+    rows = np.flatnonzero(taken)
+    rows = rows[np.lexsort((table.at[rows], table.filling[rows]))]
+    later = np.zeros(len(table), dtype=bool)
+    later[rows[1:]] = table.filling[rows[1:]] == table.filling[rows[:-1]]
+    return later
 
 
 def judge(table: Table, instruments: pd.DataFrame, site: Any) -> Judged:
@@ -115,7 +162,8 @@ def likelier_temperature(table: Table, rows: np.ndarray, other_degC: np.ndarray)
     room_says = np.abs(other_degC - np.clip(other_degC, low, high)) < np.abs(stated - of_room)
     day_says = np.abs(other_degC - usual) < np.abs(stated - usual)
     usual_is_room = many & (usual >= low) & (usual <= high)
-    return np.where(usual_is_room, day_says, room_says), ~many | day_says
+    apart = ~many | day_says | (np.abs(stated - usual) > APART_K)
+    return np.where(usual_is_room, day_says, room_says), apart
 
 
 def day_temperature(table: Table) -> tuple[np.ndarray, np.ndarray]:

@@ -11,7 +11,8 @@ from pipeline import Finding, stage
 from plugins.validation import judge as rules
 from plugins.validation import reading_rows, strength_findings
 from plugins.validation.frames import READING_CHECKS
-from plugins.validation.histories import BASES, DAY_US, GAUGE, Fillings, compare, stated_strengths
+from plugins.validation.habits import leaning_days
+from plugins.validation.histories import BASES, DAY_US, GAUGE, Fillings, stated_strengths
 from plugins.validation.names import Known
 from plugins.validation.table import Table
 
@@ -40,13 +41,14 @@ def check_readings(
     fillings = Fillings.of(casks)
     table = Table(readings, proofs, fillings)
     stated = stated_strengths(casks, fillings)
-    table.hold_against(compare(stated, table.filling, table.at, table.proof))
-    judged = rules.judge(table, instruments, site)
+    judged = rules.judge_readings(table, stated, instruments, site)
+    leaning = leaning_days(table, instruments, site["instruments.default_scale"], judged.taken)
     known = Known(
         [*casks["cask"].dropna(), *vessels["vessel"].dropna(), *briefs["vessel"].dropna(), *briefs["batch"].dropna()]
     )
     findings = [
         *strength_findings.about_strengths(table, casks, judged, known),
+        *(strength_findings.corrected_on(table, rows) for rows in leaning),
         *reading_rows.unknown_vessels(table, known),
         *reading_rows.dates(table, casks, fillings, blends),
         *reading_rows.temperatures_apart(table, judged.taken, float(site["tolerances.temperature_apart_degC"])),

@@ -175,6 +175,26 @@ class _Said:
         )
 
 
+def corrected_on(table: Table, rows: np.ndarray) -> Finding:
+    """A day's hydrometer readings that fit their histories only if they were corrected before."""
+    readings = table.readings.iloc[rows]
+    on, name = day(readings["taken_at"].iloc[0]), readings["instrument"].iloc[0]
+    by = name if isinstance(name, str) else "hydrometer"
+    return Finding(
+        code="reading.maybe-corrected-twice",
+        severity="review",
+        message=f"The {len(rows)} readings by {by} on {on} ({some(readings['vessel'].astype(str))}) fit their casks' "
+        "last gauges better if they were corrected for temperature before they were written.",
+        subject=by,
+        facts=facts(table.fact[rows]),
+        column="reading",
+        observed="corrected again",
+        expected="readings as read, or the state at 60 °F or at 20 °C",
+        rule=PRACTICE,
+        remedy="Ask whether the figures are as read; state it in the column state and send them again.",
+    )
+
+
 def _span(years: float) -> str:
     days = years * 365.25
     return f"{years:.1f} years" if years >= 1.0 else f"{days:.0f} days"

@@ -55,8 +55,8 @@ def test_water_that_carries_spirit_is_no_water() -> None:
 
 
 def test_the_nearest_name_counts_a_transposition_as_one_slip() -> None:
-    """C-0131 is meant for C-0311 rather than for a name two digits away."""
-    assert nearest("C-0131", ["C-0311", "C-0999", "C-5101"]) == "C-0311"
+    """C-0131 is meant for C-0311 rather than for C-0101, one digit away."""
+    assert nearest("C-0131", ["C-0101", "C-0311", "C-5101"]) == "C-0311"
 
 
 def test_nothing_is_nearest_to_a_wholly_other_name() -> None:

@@ -39,10 +39,32 @@ def test_numbers_and_other_text_stay_as_they_are(text: str) -> None:
 def test_no_cell_of_a_table_is_run(made: World) -> None:
     """Hostile text in any field, and in a ruling, is harmless in both tables."""
     bad = "=cmd|' /C calc'!A0"
-    made.findings = [finding("a.b", "stop", bad, subject=bad, batch=bad, observed=bad, expected=bad, rule=bad, remedy=bad, place=Place(bad, bad, "A1"))]  # fmt: skip
+    made.findings = [
+        finding(
+            "a.b",
+            "stop",
+            bad,
+            subject=bad,
+            batch=bad,
+            observed=bad,
+            expected=bad,
+            rule=bad,
+            remedy=bad,
+            place=Place(bad, bad, "A1"),
+        )
+    ]
     ruled = made.run.history[0]
-    made.run.history = [replace(ruled, subject=bad, message=bad, evidence=bad, file=bad, ruling=replace(ruled.ruling, reason=bad, by=bad))]  # fmt: skip
-    cells = [cell for data in (made.call(plugin.open_csv), made.call(plugin.history_csv)) for line in lines_of(data) for cell in line.values()]  # fmt: skip
+    made.run.history = [
+        replace(
+            ruled, subject=bad, message=bad, evidence=bad, file=bad, ruling=replace(ruled.ruling, reason=bad, by=bad)
+        )
+    ]
+    cells = [
+        cell
+        for data in (made.call(plugin.open_csv), made.call(plugin.history_csv))
+        for line in lines_of(data)
+        for cell in line.values()
+    ]
     assert sum(cell == "'" + bad for cell in cells) == 9 + 6
     assert not any(cell.startswith("=") for cell in cells)
 
@@ -67,7 +89,9 @@ def test_open_json_is_the_same_findings(made: World) -> None:
     """open.json holds the findings of open.csv with their places, as objects."""
     data = json.loads(made.call(plugin.open_json))
     assert data["schema"] == "vatting.findings/1"
-    assert [found["id"] for found in data["findings"]] == [line["finding"] for line in lines_of(made.call(plugin.open_csv))]
+    assert [found["id"] for found in data["findings"]] == [
+        line["finding"] for line in lines_of(made.call(plugin.open_csv))
+    ]
     assert data["findings"][1]["place"] == {"file": "gauges february.xlsx", "sheet": "Lab", "cell": "F203"}
     assert data["findings"][1]["batch"] == "B-26-02"
 
@@ -76,7 +100,12 @@ def test_history_tells_who_ruled_what_and_how_it_stands(made: World) -> None:
     """Every ruling is in history with its reason, signer, evidence and present state."""
     (line,) = lines_of(made.call(plugin.history_csv))
     assert line["code"] == "blend.stale-gauge" and line["ruling"] == "accept"
-    assert (line["by"], line["ruled_on"], line["evidence"], line["state"]) == ("M. Orrin", "2026-02-10", "dip book p. 12", "in force")  # fmt: skip
+    assert (line["by"], line["ruled_on"], line["evidence"], line["state"]) == (
+        "M. Orrin",
+        "2026-02-10",
+        "dip book p. 12",
+        "in force",
+    )
 
 
 def test_tables_of_nothing_have_their_header(made: World) -> None:
@@ -89,6 +118,15 @@ def test_tables_of_nothing_have_their_header(made: World) -> None:
 def test_the_door_offers_every_file_of_the_contract() -> None:
     """The plugin's hook gives the document and the eight reports that the contract names."""
     paths = [made.path for made in plugin.reports() if hasattr(made, "path")]
-    assert paths == ["batches/{batch}/record.json", "batches/{batch}/record.html", "batches/{batch}/record.xlsx", "exceptions/open.xlsx", "exceptions/open.csv", "exceptions/open.json", "exceptions/history.csv", "index.html"]  # fmt: skip
+    assert paths == [
+        "batches/{batch}/record.json",
+        "batches/{batch}/record.html",
+        "batches/{batch}/record.xlsx",
+        "exceptions/open.xlsx",
+        "exceptions/open.csv",
+        "exceptions/open.json",
+        "exceptions/history.csv",
+        "index.html",
+    ]
     assert [made.path for made in plugin.reports() if getattr(made, "last", False)] == ["index.html"]
     assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [("made_by",)]

@@ -10,12 +10,21 @@ import pytest
 
 from pipeline.findings import Ruling
 from plugins.records import plugin
-from plugins.records.plain import json_bytes, natural, plain, twelve_digits
-from tests.records.fake import World, finding, of_batch, table, world
+from plugins.records.plain import json_bytes, natural, plain, rows, twelve_digits
+from tests.records.fake import World, finding, table, world
 
-TOP = ["schema", "batch", "product", "market", "status", "components", "balance", "age", "label", "profile", "findings", "sources", "extra", "made_by"]  # fmt: skip
-COMPONENT = ["component", "kind", "filling", "strength_basis", "proof_60F", "proof_apparent_60F", "obscuration_proof", "abv_20C", "mass_kg", "ethanol_kg", "volume_60F_gal", "volume_20C_L", "proof_gallons", "lpa", "planned_volume_60F_gal", "filled_on", "age_days", "drawn_basis", "sources"]  # fmt: skip
-ENTRY = ["mass_kg", "ethanol_kg", "volume_60F_gal", "volume_20C_L", "proof_60F", "abv_20C", "proof_gallons", "proof_gallons_official", "lpa", "uncertainty", "basis"]  # fmt: skip
+TOP = """
+    schema batch product market status components balance age label profile findings sources extra made_by
+""".split()
+COMPONENT = """
+    component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg
+    ethanol_kg volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days
+    drawn_basis sources
+""".split()
+ENTRY = """
+    mass_kg ethanol_kg volume_60F_gal volume_20C_L proof_60F abv_20C proof_gallons proof_gallons_official lpa
+    uncertainty basis
+""".split()
 FIGURE = ["components", "quantity", "unit", "as_read", "as_corrected", "place", "slip", "z_before", "z_after"]
 FINDING = ["id", "code", "severity", "message", "observed", "expected", "subject", "place", "rule", "remedy", "ruling"]
 
@@ -31,7 +40,16 @@ def test_keys_stand_in_the_order_of_the_contract(made: World) -> None:
     assert list(record) == TOP
     assert [list(part) for part in record["components"]] == [COMPONENT] * 6
     balance = record["balance"]
-    assert list(balance) == ["drawn", "water", "expected", "gauged", "bottled", "loss", "contraction_60F_gal", "imbalance"]
+    assert list(balance) == [
+        "drawn",
+        "water",
+        "expected",
+        "gauged",
+        "bottled",
+        "loss",
+        "contraction_60F_gal",
+        "imbalance",
+    ]
     assert list(balance["gauged"]) == ENTRY
     assert list(balance["loss"]) == ["dump", "process", "filter", "bottling", "samples", "unexplained"]
     assert list(balance["imbalance"]) == ["mass_z", "ethanol_z", "smallest_visible", "figures_to_check"]
@@ -119,20 +137,41 @@ def test_figures_to_check_come_by_rank_with_their_place(made: World) -> None:
 
 def test_a_sites_frames_stand_under_extra(made: World) -> None:
     """Published rows of this batch come under plugin and frame, without their fact ids."""
-    made.published = {"hazes": {"haze": table([{"batch": "B-26-01", "ntu": 1.25, "facts": (1002,)}, {"batch": "B-26-02", "ntu": 3.0, "facts": (2002,)}])}}  # fmt: skip
+    made.published = {
+        "hazes": {
+            "haze": table(
+                [
+                    {"batch": "B-26-01", "ntu": 1.25, "facts": (1002,)},
+                    {"batch": "B-26-02", "ntu": 3.0, "facts": (2002,)},
+                ]
+            )
+        }
+    }
     assert made.record("B-26-01")["extra"] == {"hazes": {"haze": [{"batch": "B-26-01", "ntu": 1.25}]}}
 
 
 def test_a_ruling_stands_with_its_finding(made: World) -> None:
     """A finding that was ruled on stays in the record, with the ruling."""
     (found,) = made.record("B-25-11")["findings"]
-    assert found["ruling"] == {"ruling": "accept", "corrected_value": None, "reason": "Regauged by dip; within a tenth.", "by": "M. Orrin", "ruled_on": "2026-02-10"}  # fmt: skip
+    assert found["ruling"] == {
+        "ruling": "accept",
+        "corrected_value": None,
+        "reason": "Regauged by dip; within a tenth.",
+        "by": "M. Orrin",
+        "ruled_on": "2026-02-10",
+    }
 
 
 def test_numbers_have_twelve_significant_digits() -> None:
     """JSON numbers have 12 significant digits; whole numbers, zero and missing ones are as they should be."""
     given = {"a": 1 / 3, "b": 123456789.123456789, "c": -0.0, "d": float("nan"), "e": [float("inf"), 2, 1e-7 / 3]}
-    assert twelve_digits(given) == {"a": 0.333333333333, "b": 123456789.123, "c": 0.0, "d": None, "e": [None, 2, 3.33333333333e-08]}  # fmt: skip
+    assert twelve_digits(given) == {
+        "a": 0.333333333333,
+        "b": 123456789.123,
+        "c": 0.0,
+        "d": None,
+        "e": [None, 2, 3.33333333333e-08],
+    }
     assert b'"c": 0.0' in json_bytes(given)
 
 
@@ -158,9 +197,17 @@ def test_equal_facts_give_equal_bytes(made: World) -> None:
 
 def test_missing_values_of_every_dtype_are_none() -> None:
     """NaN, NaT and NA of pandas all become None; a moment keeps its time only if it has one."""
-    assert plain([pd.NaT, pd.NA, float("nan"), pd.Timestamp("2026-03-02"), pd.Timestamp("2026-03-02 09:40")]) == [None, None, None, "2026-03-02", "2026-03-02T09:40"]  # fmt: skip
-    frame = table([{"batch": "B", "n": pd.NA, "facts": (1,)}])
-    assert of_batch(frame, "B").to_dict("records")[0]["n"] is pd.NA
+    assert plain([pd.NaT, pd.NA, float("nan"), pd.Timestamp("2026-03-02"), pd.Timestamp("2026-03-02 09:40")]) == [
+        None,
+        None,
+        None,
+        "2026-03-02",
+        "2026-03-02T09:40",
+    ]
+    frame = pd.DataFrame(
+        {"n": pd.array([pd.NA, 3], "Int64"), "b": pd.array([True, pd.NA], "boolean"), "facts": [(1,), (2,)]}
+    )
+    assert rows(frame) == [{"n": None, "b": True, "facts": (1,)}, {"n": 3, "b": None, "facts": (2,)}]
 
 
 def test_findings_are_most_severe_first(made: World) -> None:
@@ -173,7 +220,13 @@ def test_findings_are_most_severe_first(made: World) -> None:
         finding("z.stop", "stop", "Stop.", batch="B-26-01"),
     ]
     found = made.record("B-26-01")["findings"]
-    assert [item["message"] for item in found] == ["Stop.", "First, of C-0102.", "First, of C-0111.", "Later.", "A note."]
+    assert [item["message"] for item in found] == [
+        "Stop.",
+        "First, of C-0102.",
+        "First, of C-0111.",
+        "Later.",
+        "A note.",
+    ]
 
 
 def test_a_record_of_no_brief_and_no_labels_still_stands(made: World) -> None:
@@ -188,5 +241,7 @@ def test_a_record_of_no_brief_and_no_labels_still_stands(made: World) -> None:
 
 def test_release_stands_under_any_spelling_of_the_batch(made: World) -> None:
     """A release signed for b-26-01 releases B-26-01."""
-    made.run = replace(made.run, releases={"b-26-01": Ruling("release", "Checked.", "M. Orrin", "2026-03-20", number=99)})
+    made.run = replace(
+        made.run, releases={"b-26-01": Ruling("release", "Checked.", "M. Orrin", "2026-03-20", number=99)}
+    )
     assert made.record("B-26-01")["status"] == "released"

@@ -23,8 +23,8 @@ from plugins.proof import (
     mass_fraction_from_proof,
     proof_from_mass_fraction,
 )
-from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.correct import correct_proof
+from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
 
 NOISE_PROOF = 0.2
 GLASS = 25e-6

@@ -1,0 +1,5 @@
+"""python -m pipeline: the command line."""
+
+from pipeline.cli import main
+
+main()

@@ -1,0 +1,65 @@
+"""Writes the parts of the README that are made from declarations. Run: python -m tests.make_docs."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+from pipeline.house import House, build_house
+from pipeline.kinds import SheetKind
+from pipeline.site import ENGINE_SETTINGS
+
+ROOT = Path(__file__).parent.parent
+
+
+def sheets(house: House) -> str:
+    """Each kind of sheet with its columns and the headers it goes by."""
+    return "\n".join(_kind(kind) for kind in house.kinds)
+
+
+def _kind(kind: SheetKind) -> str:
+    lines = [
+        f"<details><summary><b>{kind.name}</b>: {kind.meaning} (key: {', '.join(kind.key)})</summary>",
+        "",
+        "| column (* every row needs it) | also known as | what it holds |",
+        "|---|---|---|",
+    ]
+    for column in kind.columns:
+        words = ", ".join(word.partition("=")[0] for word in column.headers[1:])
+        holds = column.meaning or {"yes_no": "yes or no", "choice": ""}.get(column.type, column.type)
+        if column.choices:
+            holds = (f"{column.meaning}: " if column.meaning else "") + ", ".join(kept for kept, _ in column.choices)
+        holds += f" [{column.quantity}]" if column.quantity else ""
+        lines.append(f"| `{column.name}`{'*' if column.required else ''} | {words} | {holds} |".replace("||", "| |"))
+    return "\n".join([*lines, "", "</details>", ""])
+
+
+def settings(house: House) -> str:
+    """Every setting with its default."""
+    lines = ["| setting | default | meaning |", "|---|---|---|"]
+    for setting in (*ENGINE_SETTINGS, *house.plugins.settings):
+        default = json.dumps(setting.default, ensure_ascii=False)
+        unit = f" {setting.unit}" if setting.unit else ""
+        lines.append(f"| `{setting.path}` | `{default}`{unit} | {setting.meaning} |")
+    return "\n".join(lines) + "\n"
+
+
+def with_section(text: str, name: str, body: str) -> str:
+    """The text with what stands between the marks of a section replaced."""
+    pattern = re.compile(rf"(<!-- {name}: [^\n]*-->\n).*?(<!-- end of {name} -->)", re.DOTALL)
+    made, count = pattern.subn(lambda marks: marks[1] + "\n" + body + "\n" + marks[2], text)
+    if count != 1:
+        raise ValueError(f"the marks of section {name} stand {count} times")
+    return made
+
+
+def readme(text: str) -> str:
+    """The README with its made sections up to date."""
+    house = build_house("", ROOT / "inbox_example")
+    return with_section(with_section(text, "sheets", sheets(house)), "settings", settings(house))
+
+
+if __name__ == "__main__":
+    path = ROOT / "README.md"
+    path.write_text(readme(path.read_text("utf-8")), "utf-8")

@@ -1,0 +1,117 @@
+"""What a vessel holds, by weight, by volume and by dip."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from plugins.proof import (
+    LITRES_PER_GALLON,
+    T_20C,
+    T_60F,
+    density,
+    mass_fraction_from_proof,
+    mass_from_volume,
+    mass_from_weight,
+    volume_L,
+)
+from tests.proof.sheets import codes, corrected, readings, vessels
+
+W = mass_fraction_from_proof(120.0)
+PLAIN: dict[str, Any] = {"reading": 120.0, "scale": "proof", "state": "at 60 °F"}
+# 20 L for each cm up to 50 cm, 30 L above.
+POINTS = ((100.0, 2500.0), (0.0, 0.0), (50.0, 1000.0))
+TABLE = vessels(*({"vessel": "VAT-1", "depth_cm": depth, "volume_at_depth_L": volume} for depth, volume in POINTS))
+
+
+def held(row: dict[str, Any], table: Any = None) -> tuple[Any, list[str]]:
+    frame, findings = corrected(readings(PLAIN | row), None, table)
+    return frame.iloc[0], [code for code in codes(findings) if code != "proof.no-certificate"]
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        {"net_weight_kg": 200.0},
+        {"gross_weight_kg": 250.0, "tare_weight_kg": 50.0},
+        {"net_weight_kg": 200.0, "gross_weight_kg": 250.3, "tare_weight_kg": 50.0},
+        {"net_weight_kg": 200.0, "gross_weight_kg": 250.0},
+        {"net_weight_kg": 200.0, "volume_L": 999.0, "volume_unit": "L"},
+    ],
+)
+def test_content_by_weight(row: dict[str, Any]) -> None:
+    """Net weight, or gross less tare, in air, goes before a stated volume."""
+    content, said = held(row)
+    mass = mass_from_weight(200.0, density(W, T_20C))
+    assert content["content_mass_kg"] == pytest.approx(mass, rel=1e-12)
+    assert content["content_volume_60F_gal"] == pytest.approx(volume_L(mass, W, T_60F) / LITRES_PER_GALLON, rel=1e-12)
+    assert content["content_volume_20C_L"] == pytest.approx(volume_L(mass, W, T_20C), rel=1e-12)
+    assert content["content_basis"] == "weighed" and said == []
+    assert content["content_uncertainty_kg"] == pytest.approx(0.002 * mass)
+
+
+def test_content_by_volume_at_its_own_temperature() -> None:
+    """The vessel's temperature corrects its volume, whatever the jar's was (trade notes 1A.8)."""
+    content, said = held(
+        {"volume_L": 1000.0, "volume_unit": "L", "volume_temperature_degC": 29.4, "temperature_degC": 15.6}
+    )
+    assert content["content_mass_kg"] == pytest.approx(mass_from_volume(1000.0, W, 29.4), rel=1e-12)
+    assert content["content_basis"] == "metered" and said == []
+    assert content["content_volume_20C_L"] < 1000.0
+
+
+def test_1000_gallons_at_85F_are_12_fewer_at_60F() -> None:
+    """1,000 gallons of 120 proof at 85 °F are 12.3 gallons fewer at 60 °F (trade notes 1A.8)."""
+    row = {"volume_L": 1000 * LITRES_PER_GALLON, "volume_unit": "gal", "volume_temperature_degC": (85 - 32) / 1.8}
+    assert held(row)[0]["content_volume_60F_gal"] == pytest.approx(1000 - 12.3, abs=0.1)
+
+
+@pytest.mark.parametrize(("unit", "temperature"), [("gal", T_60F), ("impgal", T_60F), ("L", T_20C), ("hL", T_20C)])
+def test_volume_without_temperature(unit: str, temperature: float) -> None:
+    """Gallons without a temperature are at 60 °F, litres at 20 °C, with a note."""
+    content, said = held({"volume_L": 1000.0, "volume_unit": unit})
+    assert content["content_mass_kg"] == pytest.approx(mass_from_volume(1000.0, W, temperature), rel=1e-12)
+    assert said == ["proof.volume-temperature-assumed"]
+
+
+def test_one_note_for_many_volumes() -> None:
+    """Many volumes without a temperature give one note for each unit."""
+    rows = [PLAIN | {"vessel": f"C-{n}", "volume_L": 200.0, "volume_unit": "gal" if n % 2 else "L"} for n in range(6)]
+    _, findings = corrected(readings(*rows))
+    notes = [finding for finding in findings if finding.code == "proof.volume-temperature-assumed"]
+    assert [note.message.split(" without")[0] for note in notes] == ["3 volumes in gallons", "3 volumes in litres"]
+
+
+@pytest.mark.parametrize(
+    ("depth", "litres"), [(0.0, 0.0), (25.0, 500.0), (50.0, 1000.0), (60.0, 1300.0), (100.0, 2500.0)]
+)
+def test_content_by_dip(depth: float, litres: float) -> None:
+    """A dip is interpolated in the vessel's table, and its facts are kept."""
+    content, said = held({"vessel": "vat-1", "depth_cm": depth, "volume_temperature_degC": 18.0}, TABLE)
+    assert content["content_mass_kg"] == pytest.approx(mass_from_volume(litres, W, 18.0), rel=1e-12, abs=1e-12)
+    assert content["content_basis"] == "dipped" and said == []
+    assert content["facts"] == (1, 2000, 2001, 2002)
+
+
+def test_stated_volume_goes_before_dip() -> None:
+    """A metered volume beside a depth counts, and rests on no dip table."""
+    row = {"vessel": "VAT-1", "depth_cm": 25.0, "volume_L": 505.0, "volume_unit": "L", "volume_temperature_degC": 18.0}
+    content, _ = held(row, TABLE)
+    assert content["content_mass_kg"] == pytest.approx(mass_from_volume(505.0, W, 18.0), rel=1e-12)
+    assert content["facts"] == (1,)
+
+
+def test_contents_go_by_the_apparent_density() -> None:
+    """Solids make the liquid denser: its volume goes by the apparent strength (27 CFR 30.41, Rev. Rul. 70-209)."""
+    content, _ = held({"net_weight_kg": 200.0, "solids_mg_100mL": 500.0})
+    plain, _ = held({"net_weight_kg": 200.0})
+    assert content["content_volume_60F_gal"] == plain["content_volume_60F_gal"]
+    assert content["proof_60F"] == pytest.approx(plain["proof_60F"] + 2.0, abs=1e-9)
+
+
+def test_no_content_stated() -> None:
+    """A reading that states no content has none."""
+    content, said = held({})
+    assert np.isnan(content["content_mass_kg"]) and content.isna()["content_basis"] and said == []
