@@ -45,18 +45,15 @@ def known(row: Mapping[Any, Any]) -> Known:
     return Known(amount, mass_u, ethanol_u, tuple(row["facts"]))
 
 
-def before_filter(found: dict[str, pd.DataFrame], site: Site) -> dict[str, Known]:
+def before_filter(found: pd.DataFrame, site: Site) -> dict[str, Known]:
     """By batch the last gauge with a content before the first after filtering, where it was gauged after too."""
-    rows = []
-    for batch, gauges in found.items():
-        stated = gauges["content_mass_kg"].notna()
-        after = gauges["purpose"].isin(AFTER_FILTER)
-        earlier = gauges[~after.cummax() & stated]
-        if after.iloc[-1] and stated.iloc[-1] and len(earlier):
-            rows.append(earlier.iloc[-1].to_dict() | {"batch": batch})
-    if not rows:
+    stated, after = found["content_mass_kg"].notna(), found["purpose"].isin(AFTER_FILTER)
+    last = ~found.duplicated("batch", keep="last")
+    filtered = set(found.loc[last & stated & after, "batch"])
+    earlier = found[~after.groupby(found["batch"]).cummax() & stated & found["batch"].isin(filtered)]
+    if earlier.empty:
         return {}
-    table = pd.DataFrame(rows)
+    table = earlier.drop_duplicates("batch", keep="last")
     masses = content(table, site)
     table = table.drop(columns=["proof_60F", "proof_apparent_60F"]).assign(
         **masses,

@@ -83,11 +83,11 @@ def _said(made: pd.DataFrame, components: pd.DataFrame) -> pd.Series:
     return pd.Series(words, index=made.index, dtype="str")
 
 
-def gauged(found: dict[str, pd.DataFrame], batches: pd.DataFrame, site: Site) -> pd.DataFrame:
+def gauged(found: pd.DataFrame, batches: pd.DataFrame, site: Site) -> pd.DataFrame:
     """The last gauge of each batch's vessel (``found`` as ``vat_gauges`` gives it)."""
-    if not found:
+    if found.empty:
         return no_entries()
-    table = pd.DataFrame([kept.iloc[-1].to_dict() | {"batch": batch} for batch, kept in found.items()])
+    table = found.drop_duplicates("batch", keep="last").reset_index(drop=True)
     measured = table["content_mass_kg"].notna()
     how = table["content_basis"].replace("", "stated")
     words = (", quantity " + how).where(measured, ", strength only")

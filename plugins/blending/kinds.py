@@ -4,25 +4,16 @@ from pipeline import SheetColumn, SheetKind
 
 BATCH_WORDS = "batch no; batch number; batch id; vatting; vatting no; blend; blend no; order no"
 FILLED_WORDS = (
-    "f; i; l; l; e; d; ;;  ; f; i; l; l;  ; d; a; t; e; ;;  ; d; a; t; e;  ; f; i; l; l; e; d; ;;  ; "
-    "f; i; l; l; i; n; g;  ; d; a; t; e; ;;  ; e; n; t; r; y;  ; d; a; t; e; ;;  ; d; a; t; e;  ; o; "
-    "f;  ; e; n; t; r; y; ;;  ; b; a; r; r; e; l; l; e; d; ;;  ; b; a; r; r; e; l; e; d; ;;  ; d; a; "
-    "t; e;  ; b; a; r; r; e; l; l; e; d; ;;  ; b; a; r; r; e; l; l; e; d;  ; o; n; ;;  ; e; n; t; e; "
-    "r; e; d; ;;  ; a; y; s;  ; d; a; t; e"
+    "filled; fill date; date filled; filling date; entry date; date of entry; barrelled; barreled; date barrelled; "
+    "barrelled on; entered; ays date"
 )
 PROOF_WORDS = (
-    "c; u; r; r; e; n; t;  ; p; r; o; o; f; =; p; r; o; o; f; ;;  ; r; e; g; a; u; g; e;  ; p; r; o; "
-    "o; f; =; p; r; o; o; f; ;;  ; l; a; s; t;  ; p; r; o; o; f; =; p; r; o; o; f; ;;  ; s; t; r; e; "
-    "n; g; t; h; ;;  ; c; u; r; r; e; n; t;  ; s; t; r; e; n; g; t; h; ;;  ; c; u; r; r; e; n; t;  ; "
-    "a; b; v; =; %; v; o; l; ;;  ; a; b; v; =; %; v; o; l; ;;  ; r; e; g; a; u; g; e;  ; a; b; v; =; "
-    "%; v; o; l; ;;  ; p; r; o; o; f;  ; n; o; w; =; p; r; o; o; f"
+    "current proof=proof; regauge proof=proof; last proof=proof; strength; current strength; current abv=%vol; "
+    "abv=%vol; regauge abv=%vol; proof now=proof"
 )
 VOLUME_WORDS = (
-    "v; o; l; ;;  ; w; i; n; e;  ; g; a; l; l; o; n; s; =; g; a; l; ;;  ; w; g; =; g; a; l; ;;  ; b; "
-    "u; l; k;  ; l; i; t; r; e; s; =; L; ;;  ; b; l; =; L; ;;  ; c; u; r; r; e; n; t;  ; v; o; l; u; "
-    "m; e; ;;  ; b; u; l; k;  ; v; o; l; u; m; e; ;;  ; c; o; n; t; e; n; t; ;;  ; c; o; n; t; e; n; "
-    "t; s; ;;  ; r; b; l; =; L; ;;  ; r; e; g; a; u; g; e; d;  ; b; u; l; k;  ; l; i; t; r; e; s; =; "
-    "L"
+    "vol; wine gallons=gal; wg=gal; bulk litres=L; bl=L; current volume; bulk volume; content; contents; rbl=L; "
+    "regauged bulk litres=L"
 )
 
 CASKS = SheetKind(

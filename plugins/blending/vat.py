@@ -4,10 +4,9 @@ before the first bottling, or before the next batch goes into that vessel.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from plugins.blending.draws import briefs_by_batch
 from plugins.blending.gauges import gauges
@@ -17,21 +16,14 @@ from plugins.blending.names import folded
 
 AFTER_BY_PURPOSE = ("after water", "after filter", "bottling tank")
 NOT_AFTER = ("entry", "dump", "before water")
-
-
-@dataclass(frozen=True)
-class Window:
-    """When a batch lay in its vessel: from the last addition until bottling or the next batch."""
-
-    last: pd.Timestamp
-    last_timed: bool
-    until: pd.Timestamp
+Places = NDArray[np.intp]
 
 
 def windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
-    """Per batch (index): ``vessel_key``, ``vessel``, ``vessel_empty``, ``brief_facts`` and ``window``.
+    """When each batch (index) lay in its vessel: from its last addition until bottling or the next batch.
 
-    A batch without a brief or a vessel has a missing ``vessel_key``.
+    Columns: ``vessel_key`` (folded; missing without a brief or a vessel), ``vessel``, ``vessel_empty``,
+    ``brief_facts``, ``first`` and ``last`` (addition), ``last_timed``, ``until``.
     """
     brief = briefs_by_batch(briefs)
     known = components["drawn_at"].notna()
@@ -58,38 +50,48 @@ def _next_batch(table: pd.DataFrame) -> pd.Series:
     return following.reindex(table.index).fillna(NEVER).astype("datetime64[us]")
 
 
-def vat_gauges(batches: pd.DataFrame, proofs: pd.DataFrame, unstated_proof: float) -> dict[str, pd.DataFrame]:
-    """Per batch the gauges of its vessel that lie after its last addition and before its end.
+def vat_gauges(batches: pd.DataFrame, proofs: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
+    """The gauges of each batch's vessel that lie after its last addition and before its end.
 
     Parameters: what ``windows`` gives; the frame ``proofs``; the uncertainty of a reading that
-    states none. Batches without any are left out; rows are in order of time and use, the line's
-    own checks left out.
+    states none. Returns the columns of ``gauges`` with ``batch``, in order of batch, time and use;
+    checks on the line are left out.
     """
-    keys = set(batches["vessel_key"].dropna())
-    found = gauges(proofs, keys, unstated_proof)
-    found = found[found["purpose"] != "line"]
-    of_vessel = dict(iter(found.groupby("key", sort=False)))
-    made: dict[str, pd.DataFrame] = {}
-    dated = batches[batches["last"].notna()]
-    for batch, row in zip(dated.index, dated.to_dict("records"), strict=True):
-        rows = of_vessel.get(row["vessel_key"])
-        if rows is None:
-            continue
-        kept = _within(rows, Window(row["last"], bool(row["last_timed"]), row["until"]))
-        if len(kept):
-            made[str(batch)] = kept
-    return made
+    found = gauges(proofs, set(batches["vessel_key"].dropna()), unstated_proof)
+    found = found[found["purpose"] != "line"].reset_index(drop=True)
+    dated = batches[batches["last"].notna() & batches["vessel_key"].isin(found["key"])]
+    batch, gauge = _candidates(dated, found)
+    window = dated.iloc[batch].reset_index(names="batch")
+    rows = found.iloc[gauge].reset_index(drop=True)
+    return rows.assign(batch=window["batch"])[_counts(rows, window)].reset_index(drop=True)
 
 
-def _within(rows: pd.DataFrame, window: Window) -> pd.DataFrame:
-    """A gauge dated without a time on the day of the last addition counts by what it was taken for."""
+def _candidates(dated: pd.DataFrame, found: pd.DataFrame) -> tuple[Places, Places]:
+    """Places of batches and of gauges of their vessels from the day of the last addition until the end."""
+    of_vessel = {key: part.index.to_numpy() for key, part in found.groupby("key", sort=False)}
+    times = found["taken_at"].to_numpy()
+    low, high = dated["last"].dt.normalize().to_numpy(), dated["until"].to_numpy()
+    pairs = [np.empty((2, 0), dtype=np.intp)]
+    for place, key in enumerate(dated["vessel_key"]):
+        places = of_vessel[key]
+        start = np.searchsorted(times[places], low[place])
+        kept = places[start : np.searchsorted(times[places], high[place], side="right")]
+        pairs.append(np.vstack([np.full(kept.size, place), kept]))
+    both = np.hstack(pairs)
+    return both[0], both[1]
+
+
+def _counts(rows: pd.DataFrame, window: pd.DataFrame) -> pd.Series:
+    """Whether gauges count, given their batch's window, row by row.
+
+    A gauge dated without a time on the day of the last addition counts by what it was taken for.
+    """
     at, timed, purpose = rows["taken_at"], rows["timed"].astype(bool), rows["purpose"]
-    low, high = at.searchsorted(window.last.normalize()), at.searchsorted(window.until, side="right")
-    at, timed, purpose = at.iloc[low:high], timed.iloc[low:high], purpose.iloc[low:high]
-    same_day = at.dt.normalize() == window.last.normalize()
+    last, last_timed = window["last"], window["last_timed"].astype(bool)
+    same_day = at.dt.normalize() == last.dt.normalize()
     said_after = ~timed & same_day & purpose.isin(AFTER_BY_PURPOSE)
-    doubtful = same_day & ~(timed & window.last_timed) & purpose.isin(NOT_AFTER)
-    return rows.iloc[low:high][((at >= window.last) | said_after) & ~doubtful]
+    doubtful = same_day & ~(timed & last_timed) & purpose.isin(NOT_AFTER)
+    return ((at >= last) | said_after) & ~doubtful
 
 
 def last_checks(

@@ -20,7 +20,7 @@ HOUR = pd.Timedelta(hours=1)
 def about_vats(
     balances: pd.DataFrame,
     batches: pd.DataFrame,
-    found: dict[str, pd.DataFrame],
+    found: pd.DataFrame,
     components: pd.DataFrame,
     vessels: pd.DataFrame,
     of_readings: set[int],
@@ -99,12 +99,11 @@ def _over_capacity(balances: pd.DataFrame, batches: pd.DataFrame, vessels: pd.Da
         )
 
 
-def _too_soon(
-    batches: pd.DataFrame, found: dict[str, pd.DataFrame], of_readings: set[int], hours: float
-) -> Iterator[Finding]:
+def _too_soon(batches: pd.DataFrame, found: pd.DataFrame, of_readings: set[int], hours: float) -> Iterator[Finding]:
     """Only where both the last addition and the gauge have a time of day."""
-    for batch, gauges in found.items():
-        row, gauge = batches.loc[batch], gauges.iloc[-1]
+    for gauge in found.drop_duplicates("batch", keep="last").to_dict("records"):
+        batch = str(gauge["batch"])
+        row = batches.loc[batch]
         rest = gauge["taken_at"] - row["last"]
         if not (bool(row["last_timed"]) and bool(gauge["timed"])) or rest >= hours * HOUR:
             continue

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -78,6 +79,7 @@ def whole_ages(filled_on: Any, drawn_at: Any) -> dict[str, np.ndarray]:
     return {name: np.where(known, values.astype("float64"), np.nan) for name, values in ages.items()}
 
 
+@lru_cache(maxsize=4096)
 def read_stated_age(text: str) -> StatedAge | None:
     """The age that a label states: ``4 years``, ``4``, ``51 months``, ``aged 4 years 3 months``, ``600 days``.
 

@@ -7,8 +7,9 @@ other form; ``same`` with ``every``; ``rule``. Nothing is evaluated as code.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from plugins.label_age.ages import age_key
@@ -200,11 +201,16 @@ def _fact(name: Any, scope: str) -> Fact:
     return fact
 
 
-def nearest(name: str, known: Any) -> str:
+def nearest(name: str, known: Iterable[str]) -> str:
     """``; the nearest is …``, or nothing when nothing is near."""
+    return _nearest(name, tuple(sorted(known)))
+
+
+@lru_cache(maxsize=1024)
+def _nearest(name: str, known: tuple[str, ...]) -> str:
     from rapidfuzz import fuzz, process
 
-    best = process.extractOne(name, sorted(known), scorer=fuzz.ratio, score_cutoff=55)
+    best = process.extractOne(name, known, scorer=fuzz.ratio, score_cutoff=55)
     return f"; the nearest is {best[0]!r}" if best else ""
 
 

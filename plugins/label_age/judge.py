@@ -12,7 +12,7 @@ from plugins.label_age.ages import read_stated_age
 from plugins.label_age.conditions import nearest
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
-from plugins.label_age.rules import Rule, RuleBook, claim_words
+from plugins.label_age.rules import Rule, RuleBook, claim_words, referred
 from plugins.label_age.sentences import Told, tell
 from plugins.label_age.summary import Summaries, origins_of
 from plugins.label_age.tables import Facts
@@ -63,6 +63,7 @@ class Court:
         self.judge = Judge(facts, book)
         self.summaries = Summaries(self.judge)
         self._law: dict[tuple[str, date | None], list[Rule]] = {}
+        self._doubts: dict[tuple[int, date | None], list[str]] = {}
 
     def verdicts(self) -> Iterator[Verdict]:
         """All verdicts, by batch, market as the brief has it, and claim."""
@@ -215,7 +216,7 @@ class Court:
     ) -> Verdict:  # fmt: skip
         day = self.facts.days[batch]
         facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
-        doubts = dict.fromkeys(UNVERIFIED[r.source] for rule in rules for r in self._behind(rule, day) if r.unverified)
+        doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
         if doubts:
             reason += f" Unverified: {'; '.join(doubts)}."
         return Verdict(
@@ -227,10 +228,15 @@ class Court:
             remedy=rules[0].remedy,
         )  # fmt: skip
 
+    def _doubts_of(self, rule: Rule, day: date | None) -> list[str]:
+        """What was not verified of the rule and of those it rests on."""
+        key = (id(rule), day)
+        if key not in self._doubts:
+            self._doubts[key] = [UNVERIFIED[behind.source] for behind in self._behind(rule, day) if behind.unverified]
+        return self._doubts[key]
+
     def _behind(self, rule: Rule, day: Any) -> Iterator[Rule]:
         """The rule and, through references, those that it rests on."""
-        from plugins.label_age.rules import referred
-
         yield rule
         for rule_id in sorted(referred(rule)):
             version = self.judge.version(rule_id, day)

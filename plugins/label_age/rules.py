@@ -7,6 +7,7 @@ import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 from typing import Any, Protocol
 
 from plugins.label_age.conditions import BadCondition, OtherRule, checks_of, nearest, parse
@@ -88,6 +89,7 @@ class RuleBook:
 
     markets: dict[str, tuple[str, ...]] = field(default_factory=dict)
     rules: list[Rule] = field(default_factory=list)
+    _claims: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def market(self, name: str) -> str | None:
         """The market that a brief's word means, or None."""
@@ -111,9 +113,13 @@ class RuleBook:
 
     def known_claims(self, market: str) -> dict[str, str]:
         """Plain name → the claim as the rule file writes it, over all versions."""
-        return {name: rule.claim for rule in self.rules if rule.market == market for name in rule.names}
+        if market not in self._claims:
+            known = {name: rule.claim for rule in self.rules if rule.market == market for name in rule.names}
+            self._claims[market] = known
+        return self._claims[market]
 
 
+@lru_cache(maxsize=4096)
 def claim_words(claim: str) -> str:
     """A claim without regard to case, punctuation, the spelling of whisky, and a whisky at its end."""
     words = plain(claim)

@@ -112,13 +112,14 @@ class Facts:
     day_is: list[str]
     tables: dict[str, Table]
     origins: dict[str, list[tuple[int, ...]]]
+    _united: dict[tuple[int, frozenset[str]], tuple[int, ...]] = field(default_factory=dict)
 
     def rests_on(self, batch: int, origins: set[str]) -> tuple[int, ...]:
         """Sorted ids of what the batch's facts of these origins rest on."""
-        found: set[int] = set()
-        for origin in origins:
-            found.update(self.origins[origin][batch])
-        return tuple(sorted(found))
+        key = (batch, frozenset(origins))
+        if key not in self._united:
+            self._united[key] = tuple(sorted({fact for origin in origins for fact in self.origins[origin][batch]}))
+        return self._united[key]
 
 
 def group_starts(owner: np.ndarray, groups: int) -> np.ndarray:

@@ -27,7 +27,7 @@ MOST_PICTURES = 300
 LINKS = (
     ("exceptions/open.xlsx", "the review workbook: fill in ruling, reason and by, and save it to the inbox"),
     ("exceptions/open.csv", "the open findings as a plain table"),
-    ("exceptions/history.csv", "findings that were ruled on"),
+    ("exceptions/history.csv", "every ruling, and how it stands now"),
 )
 
 

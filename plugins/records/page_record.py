@@ -154,7 +154,7 @@ def volume_row(title: str, small: str, value: float, pieces: list[Piece], scale:
 
 
 def strengths(balance: Row, units: str) -> Row | None:
-    """Expected, gauged and bottled strength with twice their standard uncertainty (1 proof as 0.5 % vol), on one axis."""
+    """Expected, gauged and bottled strength with twice their standard uncertainty (1 proof as 0.5 % vol)."""
     column, half = ("proof_60F", 1.0) if units == "US" else ("abv_20C", 0.5)
     found = [(name, entry) for name in ENTRIES[2:] if (entry := balance[name]) and entry[column] is not None]
     if len(found) < 2:

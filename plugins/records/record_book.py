@@ -43,7 +43,7 @@ PARTS = (
     Head("Age, years", 7, "count"),
     Head("months", 8, "count"),
     Head("days", 6, "count"),
-    Head("How measured", 18),
+    Head("How measured", 20),
     Head("Strength from", 28),
 )
 ACCOUNT = (
@@ -118,7 +118,7 @@ def book(
 
 def summary(made: Workbook, record: Row, site: Any, run: Any, ruling: Any) -> None:
     sheet = cells.sheet(made, "Summary", f"Batch {record['batch']}", [CAUTION, VAPOUR])
-    heads = (Head("What", 28), Head("Value", 22), Head("Unit or note", 70))
+    heads = (Head("What", 34), Head("Value", 22), Head("Unit or note", 70))
     top = cells.header(sheet, heads)
     for place, (what, value, look, note) in enumerate(summed(record, site, run, ruling), start=top + 1):
         fill = STATUS_FILLS.get(value, "") if what == "Status" else ""
