@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pipeline.blocks import pack
+from pipeline.errors import BookOutdated
 from pipeline.facts import Ruled, current
 from pipeline.findings import Finding, Place
 from pipeline.kinds import SheetColumn, SheetKind
@@ -42,14 +43,6 @@ CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
 CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
 CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 """
-
-
-class BookError(Exception):
-    """The book cannot be used; the message says why and how to mend it."""
-
-
-class BookOutdated(BookError):
-    """The book was made by another version or other kinds; it is to be made anew."""
 
 
 class Book:

@@ -125,10 +125,7 @@ def settings(inbox: Path | None, as_json: bool, debug: bool) -> None:
 
 def _in_words(debug: bool, work: Callable[[], Any]) -> Any:
     """Run a command's work; what goes wrong is told in words, never as a traceback."""
-    from pipeline.book import BookError
-    from pipeline.journal import JournalBroken
-    from pipeline.manager import PluginError
-    from pipeline.site import SettingsError
+    from pipeline.errors import VattingError
 
     if debug:
         return work()
@@ -136,7 +133,7 @@ def _in_words(debug: bool, work: Callable[[], Any]) -> Any:
         return work()
     except LookupError as error:
         told = str(error.args[0]) if error.args and " " in str(error.args[0]) else f"{type(error).__name__}: {error}"
-    except (BookError, JournalBroken, PluginError, SettingsError) as error:
+    except VattingError as error:
         told = str(error)
     except OSError as error:
         told = f"{error.strerror or error}: {error.filename or ''}. The files were left where they lie."

@@ -7,9 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from pipeline.errors import PluginError
 from pipeline.findings import Finding
 from pipeline.frames import BrokenPromise, Frame, fact_ids
-from pipeline.manager import PluginError
 from pipeline.site import Site
 from pipeline.stages import RESERVED, Stage
 

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
+from pipeline.errors import PluginError
 from pipeline.graph import Graph, build_graph
 from pipeline.journal import Originals
 from pipeline.kinds import SheetKind
-from pipeline.manager import DISTRIBUTION, PluginError, Plugins, load_plugins
+from pipeline.manager import DISTRIBUTION, Plugins, load_plugins
 from pipeline.readers import Limits
 from pipeline.rulings import RULINGS
 from pipeline.site import Site, build_site, parse, site_text

@@ -8,7 +8,7 @@ import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.journal import sha256
+from pipeline.files import sha256
 
 TAKING = ".taking"
 SKIPPED = re.compile(

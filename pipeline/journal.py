@@ -6,37 +6,14 @@ append-only, one JSON object a line, flushed to disk before a file leaves the in
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-
-class JournalBroken(Exception):
-    """The journal or an original is not what it was; the message says which and what to do."""
-
-
-def sha256(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
-
-
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-")
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.chmod(temporary, 0o644)
-        os.replace(temporary, path)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
+from pipeline.errors import JournalBroken
+from pipeline.files import sha256, write_whole
 
 
 class Originals:

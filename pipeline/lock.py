@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from pipeline.book import BookError
+from pipeline.errors import BookHeld
 
 
 @contextmanager
 def hold(out: Path) -> Iterator[None]:
-    """Hold the outputs' lock. Raises BookError that says who holds it."""
+    """Hold the outputs' lock. Raises BookHeld that says who holds it."""
     from filelock import FileLock, Timeout
 
     out.mkdir(parents=True, exist_ok=True)
@@ -25,7 +25,7 @@ def hold(out: Path) -> Iterator[None]:
             who = owner.read_text("utf-8").strip()
         except OSError:
             who = "another process"
-        raise BookError(f"Another vatting works on these outputs ({who}); wait until it ends, or stop it.") from error
+        raise BookHeld(f"Another vatting works on these outputs ({who}); wait until it ends, or stop it.") from error
     try:
         owner.write_text(f"process {os.getpid()}", "utf-8")
         yield

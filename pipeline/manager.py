@@ -14,6 +14,7 @@ from typing import Any
 import pluggy
 
 from pipeline import hooks
+from pipeline.errors import PluginError
 from pipeline.kinds import SheetKind
 from pipeline.settings import Setting
 from pipeline.sheets import doubled_words
@@ -23,10 +24,6 @@ from pipeline.units import UnitWords
 
 DISTRIBUTION = "vatting"
 SITE_PACKAGE = "vatting_site"
-
-
-class PluginError(Exception):
-    """A built-in plugin, or the way plugins fit together, is broken: nothing can run."""
 
 
 @dataclass

@@ -9,7 +9,7 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
-from pipeline.journal import write_whole
+from pipeline.files import sha256, write_whole
 
 RESERVED_NAMES = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(1, 10)), *(f"lpt{n}" for n in range(1, 10))}
 TRIES = 5
@@ -29,8 +29,6 @@ def safe_name(text: str) -> str:
     if cleaned.casefold().split(".")[0] in RESERVED_NAMES:
         cleaned = "_" + cleaned
     if cleaned != text or len(cleaned.encode("utf-8")) > 150:
-        from pipeline.journal import sha256
-
         while len(cleaned.encode("utf-8")) > 140:
             cleaned = cleaned[:-1]
         cleaned = f"{cleaned}-{sha256(text.encode('utf-8'))[:8]}"

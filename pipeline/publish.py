@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.book import Book
 from pipeline.earlier import changed_finding, compare
+from pipeline.files import sha256
 from pipeline.findings import Finding, Ruling
 from pipeline.house import House
-from pipeline.journal import Originals, sha256
+from pipeline.journal import Originals
 from pipeline.outputs import NotPublished, replace_file, safe_name
 from pipeline.rulings import HistoryLine, close_ruled
 from pipeline.stages import REPORT_RESERVED, Document, Report

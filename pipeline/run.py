@@ -10,9 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import inbox as door
-from pipeline.book import Book, BookOutdated
+from pipeline.book import Book
+from pipeline.errors import BookOutdated, JournalBroken
+from pipeline.files import sha256, write_whole
 from pipeline.house import House, last_house, open_house
-from pipeline.journal import JournalBroken, Originals, sha256, write_whole
+from pipeline.journal import Originals
 from pipeline.lock import hold
 from pipeline.logs import logging_to
 from pipeline.publish import Publisher, RunInfo

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from pipeline.errors import SettingsError
 from pipeline.settings import Setting
 
 ENGINE_SETTINGS = (
@@ -50,10 +51,6 @@ ENGINE_SETTINGS = (
     Setting("limits", "cells", "count", 5_000_000, meaning="most cells of one sheet", low=1),
     Setting("limits", "columns", "count", 500, meaning="most columns of one sheet", low=1),
 )
-
-
-class SettingsError(Exception):
-    """site.toml cannot be used; the message says where and how to mend it."""
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,10 @@ from typing import Any
 
 from pipeline.book import Book
 from pipeline.cells import Context
+from pipeline.files import sha256
 from pipeline.findings import Finding, Place
 from pipeline.house import House, limits_of, unit_table
-from pipeline.journal import Originals, sha256
+from pipeline.journal import Originals
 from pipeline.readers import Table, Unreadable, read_tables
 from pipeline.rows import SheetRows, Taken, type_rows
 from pipeline.rulings import RULINGS, drop_blank_rulings, resolve

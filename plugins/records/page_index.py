@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 MOST_FINDINGS = 25
 MOST_FILES = 40
+MOST_RELEASES = 40
 MOST_PICTURES = 300
 LINKS = (
     ("exceptions/open.xlsx", "the review workbook: fill in ruling, reason and by, and save it to the inbox"),
@@ -52,7 +53,8 @@ def view(
         "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
         "needs": [finding_view(finding, records) for finding in waiting[:MOST_FINDINGS]],
         "more": max(len(waiting) - MOST_FINDINGS, 0),
-        "release": [{"batch": name, "href": record_link(name)} for name in release],
+        "release": [{"batch": name, "href": record_link(name)} for name in release[:MOST_RELEASES]],
+        "releases": len(release),
         "batches": batches(records, run, site),
         "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
         "briefs": undrawn(briefs, records),

@@ -12,6 +12,7 @@ from plugins.validation.names import folded
 
 DAY_US = 86_400_000_000
 YEAR_DAYS = 365.25
+FEWEST_OTHERS = 3  # a median of fewer follows a wrong one among them
 FAR_DAY = 1_000_000  # more days than any calendar here has
 ENTRY, INVENTORY, GAUGE = 0, 1, 2
 BASES = np.array(["entry", "inventory", "gauge"], dtype=object)
@@ -82,7 +83,7 @@ class Compared:
 
     ``previous`` is the last strength of the filling before the reading, ``basis`` how it is known
     (place in ``BASES``), ``source`` the row of the inventory or of the readings that says so.
-    ``others`` is the median of all other strengths of the filling, where there are at least two;
+    ``others`` is the median of all other strengths of the filling, where there are at least three;
     ``span_us`` the longest time from the reading to any strength of the filling.
     """
 
@@ -195,7 +196,7 @@ def _longest(group: np.ndarray, at: np.ndarray, usable: np.ndarray) -> np.ndarra
 
 
 def _median_of_others(group: np.ndarray, value: np.ndarray, usable: np.ndarray) -> np.ndarray:
-    """For each row the median of the usable values of its group without its own; NaN below two others."""
+    """For each row the median of the usable values of its group without its own; NaN below three others."""
     rows = np.flatnonzero(usable)
     rows = rows[np.lexsort((value[rows], group[rows]))]
     ordered = value[rows]
@@ -211,4 +212,4 @@ def _median_of_others(group: np.ndarray, value: np.ndarray, usable: np.ndarray) 
     if not len(ordered):
         return np.full(len(group), np.nan)
     middle = (ordered[np.clip(begin + low, 0, limit)] + ordered[np.clip(begin + high, 0, limit)]) / 2
-    return np.where(others >= 2, middle, np.nan)
+    return np.where(others >= FEWEST_OTHERS, middle, np.nan)

@@ -102,5 +102,5 @@ def _facts(table: Table, casks: pd.DataFrame) -> list[tuple[int, ...]]:
         if basis < 0:
             made.append(mine)
         else:
-            made.append(tuple({*mine, *(facts[source] if basis == GAUGE else of_casks[source])}))
+            made.append(tuple(sorted({*mine, *(facts[source] if basis == GAUGE else of_casks[source])})))
     return made

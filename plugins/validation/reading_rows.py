@@ -18,6 +18,7 @@ from plugins.validation.table import Table
 PRACTICE = "common practice, no source"
 REPEATS = 5  # consecutive rows with one reading and one temperature
 ENTRY_DAYS = 3  # around filling one lot from one tank reads alike
+SAMPLE_DAYS = 7  # a sample of the dump may be read some days later
 FITS = 1.5  # proof within which a neighbour's last strength fits
 
 
@@ -93,7 +94,7 @@ def _after_emptied(table: Table, blends: pd.DataFrame, fillings: Fillings) -> It
     days = np.full(len(fillings.row) + 1, np.iinfo(np.int64).max)
     days[emptied["place"].to_numpy()] = emptied["day"].to_numpy()
     by_place = emptied.set_index("place")
-    for row in np.flatnonzero(table.day > days[table.live]).tolist():
+    for row in np.flatnonzero(table.day - SAMPLE_DAYS > days[table.live]).tolist():
         draw = by_place.loc[table.live[row]]
         yield _dated(
             table,

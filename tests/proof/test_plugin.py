@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from plugins import proof
-from plugins.proof import plugin
+from plugins.proof import kinds, plugin
 from plugins.proof.frames import PROOFS
+from plugins.proof.strength import SCALES
 
 
 def test_the_door_gives_what_the_pipeline_asks_for() -> None:
@@ -31,6 +32,11 @@ def test_settings_are_declared_once_with_unit_and_meaning() -> None:
     settings = plugin.settings()
     assert len({setting.path for setting in settings}) == len(settings)
     assert all(setting.meaning and (setting.type != "number" or setting.unit) for setting in settings)
+
+
+def test_scales_of_sheet_and_formula_are_the_same() -> None:
+    """Each scale that a sheet may state is one that the formula knows, in name and order."""
+    assert tuple(name for name, _ in kinds.SCALES) == SCALES
 
 
 def test_every_column_says_what_it_rests_on() -> None:

@@ -41,9 +41,7 @@ class Stock:
     jar_degC: np.ndarray
 
     def proofs(self, site: Site) -> pd.DataFrame:
-        proofs, _ = correct_proof(
-            self.frames["readings"], self.frames["instruments"], self.frames["vessels"], site
-        )
+        proofs, _ = correct_proof(self.frames["readings"], self.frames["instruments"], self.frames["vessels"], site)
         return proofs
 
     def rebuilt(self, **changes: np.ndarray) -> Stock:
@@ -69,10 +67,10 @@ def shown_by_hydrometer(fraction: np.ndarray, jar_degC: np.ndarray, base_degC: n
     return mass_fraction_from_density(mark, base_degC)
 
 
-def honest(count: int, seed: int, casks: int | None = None, gauges: int = 4) -> Stock:
-    """About ``count`` honest readings of ``count / gauges`` casks."""
+def honest(count: int, seed: int, gauges: int = 4, warmer_K: float = 0.0) -> Stock:
+    """``count`` honest readings of ``count / gauges`` casks, with all jars warmer or colder by ``warmer_K``."""
     rng = np.random.default_rng(seed)
-    casks = casks or max(count // gauges, 1)
+    casks = count // gauges
     names = np.array([f"C-{number:05d}" for number in range(1, casks + 1)], dtype=object)
     filled = np.datetime64("2016-01-01") + rng.integers(0, 3000, casks).astype("timedelta64[D]")
     entry = np.where(rng.random(casks) < 0.7, rng.uniform(105.0, 125.0, casks), rng.uniform(120.0, 130.0, casks))
@@ -90,6 +88,7 @@ def honest(count: int, seed: int, casks: int | None = None, gauges: int = 4) -> 
     proof = entry[of] + drift[of] * years
     season = 8.0 * np.sin(2 * np.pi * (at.astype("datetime64[D]").astype(np.int64) % 365.25) / 365.25)
     jar = np.where(rng.random(count) < 0.5, rng.normal(20.0, 2.0, count), rng.normal(13.0, 2.5, count) + season)
+    jar = jar + warmer_K
     columns = _written(rng, names[of], at, proof, jar)
     frames = {
         "casks": _inventory(rng, names, filled, entry, columns, of),

@@ -1,0 +1,40 @@
+"""What can stop a command, each said in words to whoever ran it.
+
+VattingError
+    SettingsError    site.toml cannot be used
+    PluginError      a built-in plugin, or the way plugins fit together, is broken: nothing can run
+    BookError        the book cannot be used
+        BookOutdated     it was made by another version or other kinds, and is to be made anew
+        BookHeld         another process works on it
+    JournalBroken    the journal or an original is not what it was
+"""
+
+from __future__ import annotations
+
+
+class VattingError(Exception):
+    """The message says what is wrong, where, and how to mend it."""
+
+
+class SettingsError(VattingError):
+    """site.toml cannot be used."""
+
+
+class PluginError(VattingError):
+    """A built-in plugin, or the way plugins fit together, is broken."""
+
+
+class BookError(VattingError):
+    """The book cannot be used."""
+
+
+class BookOutdated(BookError):
+    """The book was made by another version or other kinds."""
+
+
+class BookHeld(BookError):
+    """Another process works on the book."""
+
+
+class JournalBroken(VattingError):
+    """The journal or an original is not what it was."""

@@ -1,0 +1,99 @@
+"""DEVELOPERS.md and README.md say what is so."""
+
+from __future__ import annotations
+
+import inspect
+import json
+import re
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from pipeline import hooks
+from pipeline.cli import main as commands
+from pipeline.house import build_house
+from pipeline.run import run
+from tests.make_docs import ROOT, readme
+
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+README = (ROOT / "README.md").read_text("utf-8")
+
+
+def example() -> tuple[str, str]:
+    """Path and source of the example plugin in DEVELOPERS.md."""
+    found = re.search(r"<!-- example plugin: (\S+) -->\n```python\n(.*?)```", DEVELOPERS, re.DOTALL)
+    assert found
+    return found[1], found[2]
+
+
+def test_the_example_plugin_adds_to_the_record(tmp_path: Path) -> None:
+    """A plugin in a folder outside the repository, copied from DEVELOPERS.md, shows up in the record."""
+    inbox = tmp_path / "inbox"
+    shutil.copytree(ROOT / "inbox_example", inbox)
+    path, source = example()
+    (inbox / path).parent.mkdir(parents=True)
+    (inbox / path).write_text(source, "utf-8")
+    site = inbox / "site.toml"
+    site.write_text('plugin_folders = ["site_plugins"]\n' + site.read_text("utf-8"), "utf-8")
+    result = run(inbox, tmp_path / "out", now=datetime(2026, 11, 1, tzinfo=UTC))
+    assert result.run.problems == []
+    records = sorted((tmp_path / "out" / "batches").glob("*/record.json"))
+    assert records
+    for record in records:
+        rows = json.loads(record.read_bytes())["extra"]["wood_mix"]["wood_mix"]
+        assert sum(row["share_percent"] for row in rows) == pytest.approx(100.0)
+
+
+def test_every_hook_is_described_with_its_signature() -> None:
+    """The hook list of DEVELOPERS.md is the hook specifications."""
+    made = set()
+    for name, function in inspect.getmembers(hooks, inspect.isfunction):
+        if hasattr(function, f"{hooks.PROJECT}_spec"):
+            made.add(f"{name}{inspect.signature(function)}".replace("'", ""))
+    said = set(re.findall(r"^- `(\w+\(\) -> [^`]+)`$", DEVELOPERS, re.MULTILINE))
+    assert said == made
+
+
+def test_the_made_sections_of_the_readme_are_true() -> None:
+    """Sheets and settings in the README are those declared; python -m tests.make_docs writes them."""
+    assert readme(README) == README
+
+
+def test_every_command_is_in_the_readme() -> None:
+    """No command without its line, and no line without its command."""
+    said = set(re.findall(r"^\| `vatting (\w+)", README, re.MULTILINE))
+    assert said == set(commands.commands)
+
+
+def test_files_named_in_developers_exist() -> None:
+    """What a newcomer is told to read is there."""
+    named = set(re.findall(r"`((?:pipeline|plugins|tests)/[\w/]+\.(?:py|md))`", DEVELOPERS))
+    assert named
+    assert [name for name in sorted(named) if not (ROOT / name).exists()] == []
+
+
+def test_the_floors_hold() -> None:
+    """No engine module imports one of a floor above its own, and none imports the trade."""
+    rows = re.findall(r"^\| ([\w ]+) \| (`[^|]+`) \|$", DEVELOPERS, re.MULTILINE)
+    floor = {name: height for height, (_, names) in enumerate(rows) for name in re.findall(r"`(\w+)`", names)}
+    modules = {path.stem for path in (ROOT / "pipeline").glob("*.py")} - {"__init__", "__main__"}
+    assert modules == set(floor)
+    wrong = []
+    for name in sorted(modules):
+        source = (ROOT / "pipeline" / f"{name}.py").read_text("utf-8")
+        source = re.sub(r"if TYPE_CHECKING:\n(?:    .*\n|\n)*", "", source)
+        assert not re.search(r"^\s*(from|import) plugins", source, re.MULTILINE), name
+        for used in re.findall(r"from pipeline\.(\w+) import|from pipeline import (\w+)", source):
+            other = used[0] or used[1]
+            if other in floor and floor[other] < floor[name]:
+                wrong.append(f"{name} imports {other}")
+    assert wrong == []
+
+
+def test_the_house_has_no_problems() -> None:
+    """All built-in plugins load and their graph closes."""
+    house = build_house("", ROOT)
+    assert house.plugins.problems == []
+    assert {"proofs", "components", "balances", "labels", "profiles"} <= set(house.graph.frames)

@@ -1,0 +1,86 @@
+"""Small frames for the validation tests, as the engine would give them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from pipeline import Finding
+from pipeline.site import Site
+from plugins.blending.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
+from plugins.proof.correct import correct_proof
+from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.validation.blend_checks import check_blends
+from plugins.validation.cask_checks import check_casks
+from plugins.validation.reading_checks import check_readings
+from tests.support import site_with
+
+KINDS = {
+    "readings": (READINGS, 1000),
+    "casks": (CASKS, 1),
+    "vessels": (VESSELS, 400),
+    "instruments": (INSTRUMENTS, 500),
+    "briefs": (BRIEFS, 600),
+    "blends": (BLENDS, 700),
+    "bottlings": (BOTTLINGS, 800),
+}
+
+
+def sheet(name: str, *rows: dict[str, Any]) -> pd.DataFrame:
+    """An input frame with these rows; columns that are left out are missing."""
+    kind, first = KINDS[name]
+    columns = {key: [row.get(key) for row in rows] for key in dict.fromkeys(key for row in rows for key in row)}
+    return kind.frame().build(columns, [(first + place,) for place in range(len(rows))])
+
+
+def reading(vessel: str, taken_at: str, proof: float, degF: float = 60.0, **more: Any) -> dict[str, Any]:
+    """A hydrometer reading in proof with the jar in °F."""
+    return {
+        "vessel": vessel,
+        "taken_at": taken_at,
+        "reading": proof,
+        "scale": "proof",
+        "temperature_degC": (degF - 32.0) / 1.8,
+        "temperature_unit": "degF",
+        "state": "as read",
+        **more,
+    }
+
+
+def cask(name: str = "C-0311", filled_on: str = "2021-03-01", **more: Any) -> dict[str, Any]:
+    return {"cask": name, "filled_on": filled_on, "as_of": "2026-03-01", **more}
+
+
+def fact_ids(*frames: pd.DataFrame) -> set[int]:
+    return {fact for frame in frames for facts in frame["facts"] for fact in facts}
+
+
+def checked_readings(site: Site | None = None, **sheets: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
+    """``reading_checks`` over the given sheets (others empty), held against what its frame promises."""
+    site = site or site_with()
+    given = {name: sheets.get(name, sheet(name)) for name in KINDS}
+    proofs, _ = correct_proof(given["readings"], given["instruments"], given["vessels"], site)
+    needed = [given[name] for name in ("casks", "vessels", "instruments", "briefs", "blends")]
+    frame, findings = check_readings(given["readings"], proofs, *needed, site)
+    known = fact_ids(*given.values())
+    assert {fact for finding in findings for fact in finding.facts} <= known
+    return check_readings.frame.check(frame, "check_readings", known), findings
+
+
+def checked_casks(
+    *rows: dict[str, Any], markets: tuple[str, ...] = (), site: Site | None = None
+) -> tuple[pd.DataFrame, list[Finding]]:
+    casks = sheet("casks", *rows)
+    frame, findings = check_casks(casks, site or site_with(markets=markets))
+    return check_casks.frame.check(frame, "check_casks", fact_ids(casks)), findings
+
+
+def checked_blends(**sheets: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
+    given = [sheets.get(name, sheet(name)) for name in ("blends", "bottlings", "briefs")]
+    frame, findings = check_blends(*given, site_with())
+    return check_blends.frame.check(frame, "check_blends", fact_ids(given[0])), findings
+
+
+def codes(findings: list[Finding]) -> list[str]:
+    return sorted(finding.code for finding in findings)
