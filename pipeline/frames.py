@@ -106,7 +106,7 @@ class Frame:
             values = columns.get(column.name)
             dtype = DTYPES[column.dtype]
             if values is None:
-                data[column.name] = pd.Series([None] * len(rows), index=index, dtype=dtype)
+                data[column.name] = pd.Series(index=index, dtype=dtype)
             else:
                 data[column.name] = pd.Series(values, dtype=dtype).set_axis(index)
         data[FACTS] = pd.Series(rows, index=index, dtype=object)

@@ -40,6 +40,13 @@ class Outcome:
     frames: dict[str, pd.DataFrame]
     findings: list[tuple[str, Finding]] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
+    facts: dict[str, set[int]] = field(default_factory=dict)
+
+    def facts_of(self, name: str) -> set[int]:
+        """The fact ids of a frame, worked out once."""
+        if name not in self.facts:
+            self.facts[name] = fact_ids([self.frames[name]])
+        return self.facts[name]
 
 
 def build_graph(stages: list[Stage], inputs: list[Frame], settled: dict[str, str] | None = None) -> Graph:
@@ -152,22 +159,22 @@ def run_graph(
 
 def _call(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.DataFrame | None) -> pd.DataFrame:
     arguments: dict[str, Any] = {}
-    used = []
+    known: set[int] = set()
     for need in stage.needs:
         if need.name == "site":
             arguments["site"] = site
         elif need.name == stage.gives and before is not None:
             arguments[need.name] = before
-            used.append(before)
+            known |= fact_ids([before])
         elif need.name in outcome.frames:
             arguments[need.name] = outcome.frames[need.name]
-            used.append(outcome.frames[need.name])
+            known |= outcome.facts_of(need.name)
     result = stage.function(**arguments)
     table, findings = result if isinstance(result, tuple) else (result, [])
     for finding in findings:
         if not isinstance(finding, Finding):
             raise BrokenPromise(f"{said(stage)} returned a {type(finding).__name__} among its findings")
-    checked = graph.frames[stage.gives].check(table, f"{stage.plugin}.{stage.name}", fact_ids(used))
+    checked = graph.frames[stage.gives].check(table, f"{stage.plugin}.{stage.name}", known)
     outcome.findings.extend((stage.plugin, finding) for finding in findings)
     return checked
 

@@ -29,12 +29,14 @@ class SheetColumn:
     it. ``default_unit`` is taken, with a note, where a sheet states none. ``words`` are the trade's
     headers for it, separated by semicolons; ``wg=gal`` says that the header itself states a unit. ``choices`` maps the
     word kept to what people write. ``low`` and ``high`` bound what is possible (canonical unit).
+    ``may_be_blank``: a required column that must be in the header, but not filled in every row.
     ``past``: later than the day of taking plus one day is impossible.
     """
 
     name: str
     type: str = "text"
     required: bool = False
+    may_be_blank: bool = False
     words: str = ""
     quantity: str = ""
     unit: str = ""

@@ -170,6 +170,8 @@ class _Reader:
 
     def _required_cells(self, typed: dict[str, Typed]) -> None:
         for name in self.found.kind.required:
+            if self.found.kind.column(name).may_be_blank:
+                continue
             faulty = {row for row, faults in self.faults.items() if any(n == name for n, _ in faults)}
             for row, value in enumerate(_listed(typed[name].values)):
                 if value is None and row not in faulty:

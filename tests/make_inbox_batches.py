@@ -30,6 +30,7 @@ from tests.make_inbox_world import (
 
 MISKEYED = "C-0203"
 TOO_YOUNG = "C-0307"
+KEPT = 3  # bottles of each run that the house keeps
 PROCESS_LOSS, FILTER_LOSS, BOTTLING_LOSS = 0.0045, 0.002, 0.006
 
 
@@ -230,8 +231,8 @@ def _bottle(batch: Batch, days: tuple[datetime, ...], remainder_gal: float) -> N
     """All of the vat but losses, kept samples and what stays in the tank; bottles are filled at 60 °F."""
     bottle_L = batch.bottle_mL / 1000.0
     whole = batch.content.litres_60F * (1.0 - BOTTLING_LOSS) - remainder_gal * LITRES_PER_GALLON
-    kept = 3 * len(days)
-    count = int(whole / bottle_L) - kept
+    broken = [batch.rng.randrange(1, 4) for _ in days]
+    count = int(whole / bottle_L) - KEPT * len(days) - sum(broken)
     for place, day in enumerate(days):
         last = place == len(days) - 1
         bottles = count - sum(line["bottles"] for line in batch.bottled) if last else (count // 2) // 6 * 6
@@ -240,8 +241,8 @@ def _bottle(batch: Batch, days: tuple[datetime, ...], remainder_gal: float) -> N
                 "day": day.date(),
                 "run": place + 1,
                 "bottles": bottles,
-                "broken": batch.rng.randrange(1, 4),
-                "kept": 3,
+                "broken": broken[place],
+                "kept": KEPT,
                 "remainder_gal": remainder_gal if last else None,
                 "lot": f"L{day:%y%j}{place + 1}",
             }

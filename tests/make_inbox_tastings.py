@@ -76,7 +76,8 @@ MISSPELT = {
     "dried": "dryed",
     "tannin": "tanin",
 }  # fmt: skip
-REMARKS = ("best of the flight", "retaste in spring", "glass was warm", "nice. keep for bonded?", "cork bits, resample")
+PRAISE = ("best of the flight", "very nice", "wow. keep some back?")
+REMARKS = ("retaste", "glass was warm", "cork bits, resample", "not sure, cold today")
 
 
 def _phrase(bank: tuple[str, ...], taster: Taster, rng: Random) -> str:
@@ -102,7 +103,7 @@ def _note(taster: Taster, make: str, quality: float, rng: Random) -> dict[str, A
         "palate": _phrase(palate, taster, rng),
         "finish": rng.choice(finish) if rng.random() < 0.9 else None,
         "score": round(score * 2.0) / 2.0 if rng.random() < 0.93 else None,
-        "remark": rng.choice(REMARKS) if rng.random() < 0.12 else None,
+        "remark": rng.choice(PRAISE if score >= 8.0 else REMARKS) if rng.random() < 0.12 else None,
     }
 
 

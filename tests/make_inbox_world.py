@@ -15,7 +15,8 @@ from random import Random
 
 from plugins import proof
 
-SEED = "vatting inbox example, 2"
+# chosen so that the mis-keyed 18.2 is no likelier as a figure with two digits exchanged
+SEED = "vatting inbox example, 17"
 HOUSE = "Oskerby Fold Distillery"
 KG_PER_LB = 0.45359237
 LITRES_PER_GALLON = proof.LITRES_PER_GALLON

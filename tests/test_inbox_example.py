@@ -71,6 +71,7 @@ def test_no_file_is_returned_and_no_row_left_out(result: Result, out: Path) -> N
     codes = {finding.code for finding in result.worked.findings}
     assert not codes & {"sheet.unusable-row", "sheet.columns-not-used", "sheet.unit-assumed", "file.returned"}
     assert not (out / "returned").exists()
+    assert {path.name for path in INBOX.iterdir()} == set(files())
 
 
 def test_it_is_as_large_and_as_varied_as_told(result: Result) -> None:
@@ -165,6 +166,8 @@ def test_third_batch_fails_its_age_claim(result: Result, out: Path) -> None:
         assert label["verdict"] == "not met"
         assert TOO_YOUNG in label["reason"]
     assert {label["verdict"] for label in made["label"] if label["claim"] != "age statement"} == {"met"}
-    assert {finding["code"] for finding in made["findings"] if finding["severity"] != "note"} == {"label.age-overstated"}
+    assert {finding["code"] for finding in made["findings"] if finding["severity"] != "note"} == {
+        "label.age-overstated"
+    }
     assert made["balance"]["bottled"] is None
     assert abs(made["balance"]["expected"]["proof_60F"] - made["balance"]["gauged"]["proof_60F"]) < 0.3

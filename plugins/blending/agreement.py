@@ -12,8 +12,11 @@ from pipeline.site import Site
 from plugins.blending.entries import usable
 from plugins.blending.frames import IMBALANCES
 from plugins.blending.imbalance import VISIBLE_Z, Sides, contraction, pairs, sides, smallest_visible
+from plugins.blending.judgement import is_gain, is_loss
 from plugins.blending.places import ids_of, pointing_at
 from plugins.blending.settings import HOUSE
+
+AGREE = ("strength", "mass", "alcohol")
 
 
 @stage(gives=IMBALANCES)
@@ -33,7 +36,7 @@ def compare_with_gauge(
     proof_slip, mass_slip = smallest_visible(pair, two, usable(components))
     within = _within(two, site)
     gauged = pair["entry_g"].notna().to_numpy()
-    agrees = pd.Series(within.all(axis=1).to_numpy(), dtype="boolean").mask(~gauged)
+    agrees = pd.Series(within[list(AGREE)].all(axis=1).to_numpy(), dtype="boolean").mask(~gauged)
     frame = IMBALANCES.build(
         {
             "batch": pair.index.to_series().reset_index(drop=True),
@@ -60,8 +63,15 @@ def _within(two: Sides, site: Site) -> pd.DataFrame:
         "strength": strength <= np.maximum(site["tolerances.expected_proof"], VISIBLE_Z * two.proof_u),
         "mass": _inside(mass, two.expected_kg, own, loss + own, two.mass_u),
         "alcohol": _inside(alcohol, two.expected_ethanol_kg, gain, loss, two.ethanol_u),
+        "is_step": _is_step(mass / two.expected_kg, alcohol / two.expected_ethanol_kg, two, gain),
     }
     return pd.DataFrame(made).set_axis(range(len(strength)))
+
+
+def _is_step(mass: np.ndarray, alcohol: np.ndarray, two: Sides, gain: float) -> np.ndarray:
+    """Whether ``losses`` names the difference as a gain or as a loss above the house's limit."""
+    spreads = two.ethanol_u / two.expected_ethanol_kg, mass, two.mass_u / two.expected_kg
+    return np.asarray(is_gain(alcohol, gain) | is_loss(alcohol, *spreads, two.loss))
 
 
 def _inside(missing: np.ndarray, expected: np.ndarray, gain: float, loss: float, spread: np.ndarray) -> np.ndarray:
@@ -77,7 +87,7 @@ def _findings(
         facts = pointing_at(of_readings, pair["facts_g"].iloc[place], pair["facts_e"].iloc[place])
         if not within["strength"][place]:
             yield _strength_differs(str(pair.index[place]), facts, two, place, site)
-        if within["alcohol"][place] and not within["mass"][place]:
+        if not within["mass"][place] and not within["is_step"][place]:
             yield _quantity_differs(str(pair.index[place]), facts, two, place, site)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from pipeline import Finding
 from pipeline.site import Site
+from plugins.blending.judgement import is_gain, is_loss
 from plugins.blending.settings import HOUSE
 
 LIMITS = {
@@ -42,10 +43,11 @@ def _about(step: Any, site: Site) -> Iterator[Finding]:
     if not before > 0:
         return
     percent, spread = 100.0 * missing / before, 100.0 * step.spread / before
+    mass, mass_u = float(step.missing[0] / step.before[0]), step.mass_spread / float(step.before[0])
     limit = sum(site[f"tolerances.{name}"] for name in LIMITS[step.step])
-    if -percent > site["tolerances.gain_percent"]:
+    if is_gain(percent, site["tolerances.gain_percent"]):
         yield _gain(step, -percent, spread, before, missing, site["tolerances.gain_percent"])
-    elif percent > limit + 2 * spread:
+    elif is_loss(percent, spread, 100.0 * mass, 100.0 * mass_u, limit):
         yield _loss(step, percent, spread, before, missing, limit)
 
 

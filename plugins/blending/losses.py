@@ -21,14 +21,15 @@ STEPS = ("dump", "process", "filter", "bottling", "samples", "unexplained")
 
 
 class Step(NamedTuple):
-    """A loss at a step: the amount before, the amount missing (as ``beside`` has amounts), and the
-    standard uncertainty of the missing proof gallons."""
+    """A loss at a step: the amount before and the amount missing (as ``beside`` has amounts), and the
+    standard uncertainties of the missing proof gallons and of the missing mass [kg]."""
 
     batch: str
     step: str
     before: Array
     missing: Array
     spread: float
+    mass_spread: float
     facts: tuple[int, ...]
 
 
@@ -77,7 +78,9 @@ def _dump(components: pd.DataFrame) -> Iterator[Step]:
         content = drawn * (floats(part, "dump_content_kg") / floats(part, "mass_kg"))[:, None]
         each = floats(part, "mass_uncertainty_kg") / floats(part, "mass_kg") * floats(part, "proof_gallons")
         before, spread = content.sum(axis=0), float(np.sqrt(2 * (each**2).sum()))
-        yield Step(str(batch), "dump", before, before - drawn.sum(axis=0), spread, in_order(*part["facts"]))
+        mass_spread = float(np.sqrt(2 * (floats(part, "mass_uncertainty_kg") ** 2).sum()))
+        missing = before - drawn.sum(axis=0)
+        yield Step(str(batch), "dump", before, missing, spread, mass_spread, in_order(*part["facts"]))
 
 
 def _steps(batch: str, entries: dict[str, Known], filtered: Known | None, beside: Beside | None) -> Iterator[Step]:
@@ -90,7 +93,7 @@ def _steps(batch: str, entries: dict[str, Known], filtered: Known | None, beside
     if not bottled or not beside:
         return
     if beside.samples[0] > 0:
-        yield Step(batch, "samples", bottled.amount, beside.samples, 0.0, beside.facts)
+        yield Step(batch, "samples", bottled.amount, beside.samples, 0.0, 0.0, beside.facts)
     if gauged:
         yield _between(batch, "bottling", gauged, bottled, beside)
     elif expected:
@@ -107,6 +110,7 @@ def _between(batch: str, step: str, before: Known, after: Known, beside: Beside 
     if beside:
         missing = missing - beside.samples - beside.remainder
         facts = in_order(beside.facts, facts)
-    masses = step == "bottling"
-    shares = (before.mass_u, after.mass_u) if masses else (before.ethanol_u, after.ethanol_u)
-    return Step(batch, step, before.amount, missing, float(before.amount[1] * np.hypot(*shares)), facts)
+    mass_u = float(np.hypot(before.mass_u, after.mass_u))
+    ethanol_u = mass_u if step == "bottling" else float(np.hypot(before.ethanol_u, after.ethanol_u))
+    spreads = float(before.amount[1]) * ethanol_u, float(before.amount[0]) * mass_u
+    return Step(batch, step, before.amount, missing, *spreads, facts)

@@ -104,6 +104,7 @@ READINGS = SheetKind(
             "temperature",
             "number",
             required=True,
+            may_be_blank=True,
             quantity="temperature",
             unit="degC",
             low=-30.0,

@@ -31,16 +31,15 @@ class Batch:
 def concerns(finding: Finding, batch: Batch) -> bool:
     """True if the finding is the batch's, or speaks of a fact, a cask or a vessel that it uses.
 
-    A finding about another batch itself (its age claim, its balance) stays with that batch,
-    though both drew from one cask.
+    A finding on another batch stays with that batch (its age claim, its balance), though both drew
+    from one cask; it concerns this one too only where it speaks of the shared cask or vessel
+    itself and rests on a fact that this batch uses.
     """
-    subject = fold(finding.subject)
-    if finding.batch:
-        if fold(finding.batch) == fold(batch.id):
-            return True
-        if subject in ("", fold(finding.batch)):
-            return False
-    return subject in batch.names or not batch.facts.isdisjoint(finding.facts)
+    named = fold(finding.subject) in batch.names
+    used = not batch.facts.isdisjoint(finding.facts)
+    if finding.batch and fold(finding.batch) != fold(batch.id):
+        return named and used
+    return bool(finding.batch) or named or used
 
 
 def in_order(findings: Iterable[Finding]) -> list[Finding]:

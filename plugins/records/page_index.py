@@ -73,13 +73,12 @@ def finding_view(finding: Finding, records: Mapping[str, Row]) -> Row:
         "id": finding.id,
         "code": finding.code,
         "severity": finding.severity,
-        "subject": finding.subject,
+        "of": words.of(finding.subject, finding.batch, finding.place.file),
         "batch": finding.batch,
         "href": record_link(finding.batch) if finding.batch in records else "",
         "message": finding.message,
         "place": str(finding.place),
         "remedy": finding.remedy,
-        "rule": finding.rule,
     }
 
 

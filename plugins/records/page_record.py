@@ -26,6 +26,10 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
     ``ruling``: the signed release or None.
     """
     units = words.units_first(record["market"] or ",".join(site.markets))
+    found = [
+        {**finding, "of": words.of(finding["subject"], record["batch"], (finding["place"] or {}).get("file"))}
+        for finding in record["findings"]
+    ]
     return {
         "record": record,
         "house": site.house,
@@ -33,8 +37,8 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "why": why(record, ruling),
         "release": ruling if record["status"] == "released" else None,
         "headline": headline(record, units),
-        "needs": [finding for finding in record["findings"] if wants_a_person(finding)],
-        "others": [finding for finding in record["findings"] if not wants_a_person(finding)],
+        "needs": [finding for finding in found if wants_a_person(finding)],
+        "others": [finding for finding in found if not wants_a_person(finding)],
         "account": account(record, units),
         "makeup": makeup(record, frames.get("component_ages"), frames.get("components"), units),
         "ages": ages(frames.get("component_ages")),
@@ -224,14 +228,12 @@ def makeup(record: Row, component_ages: pd.DataFrame | None, components: pd.Data
     lines = poured(components)
     total = sum(line["mass_kg"] or 0.0 for line in lines)
     for line in lines:
-        counted = by_draw.get(draw(line), {})
+        age = by_draw.get(draw(line), {})
         day, _, hour = (line["drawn_at"] or words.NONE).partition("T")
         line["day"] = day
-        kind = words.KINDS.get(line["kind"], line["kind"]) if line["kind"] != line["component"] else ""
-        filled = f"filled {line['filled_on']}" if line.get("filled_on") else ""
-        line["about"] = ", ".join(part for part in (kind, filled) if part)
+        line["kind_said"] = words.KINDS.get(line["kind"], line["kind"]) if line["kind"] != line["component"] else ""
         line["at"] = ", ".join(part for part in (hour, f"line {line['line']}" if line["line"] else "") if part)
-        line["age"] = words.short_age(counted.get("years"), counted.get("months"), counted.get("days"))
+        line["age"] = words.short_age(age.get("years"), age.get("months"), age.get("days"))
         line["share"] = (
             f"{words.number(100 * line['mass_kg'] / total, 1)} %" if line["mass_kg"] and total else words.NONE
         )
@@ -244,10 +246,16 @@ def makeup(record: Row, component_ages: pd.DataFrame | None, components: pd.Data
     return {
         "lines": lines,
         "sums": sums,
-        "counts": Counter(line["kind"] for line in lines),
+        "counted": counted(lines),
         "apparent": any(line["apparent"] for line in lines),
         "on_paper": any(line.get("drawn_basis") in ("regauge on paper", "share of dump") for line in lines),
     }
+
+
+def counted(lines: list[Row]) -> str:
+    """``5 casks, 2 additions of water``."""
+    found = Counter(line["kind"] for line in lines)
+    return ", ".join(words.count(number, *words.COUNTED.get(kind, ("component",))) for kind, number in found.items())
 
 
 def ages(component_ages: pd.DataFrame | None) -> Row | None:
@@ -279,25 +287,28 @@ def ages(component_ages: pd.DataFrame | None) -> Row | None:
 
 
 def by_year(found: list[Row]) -> list[Row]:
-    counted = Counter(row["years"] for row in found)
-    scale = Scale(0.0, max(counted.values()))
+    each = Counter(row["years"] for row in found)
+    scale = Scale(0.0, max(each.values()))
     youngest = found[0]["years"]
     return [
         {
             "title": words.count(year, "year"),
             "small": f"youngest {found[0]['component']}" if year == youngest else "",
-            "value": words.count(counted[year], "component"),
+            "value": words.count(each[year], "component"),
             "youngest": year == youngest,
-            "picture": bar([Piece(0.0, counted[year], "youngest" if year == youngest else "older")], scale),
+            "picture": bar([Piece(0.0, each[year], "youngest" if year == youngest else "older")], scale),
         }
-        for year in sorted(counted)
+        for year in sorted(each)
     ]
 
 
 def label(claims: list[Row], labels: pd.DataFrame | None) -> Row:
     """Claims, those not met first, each with the version of its rule; and how many of each verdict."""
     versions = {(row["market"], row["claim"]): row.get("rule_version") for row in rows(labels)}
-    claims = [{**claim, "version": versions.get((claim["market"], claim["claim"]))} for claim in claims]
+    claims = [
+        {**claim, "version": versions.get((claim["market"], claim["claim"])), "said": words.said(claim)}
+        for claim in claims
+    ]
     order = {verdict: place for place, verdict in enumerate(words.LABEL_ORDER)}
     counted = Counter(claim["verdict"] for claim in claims)
     return {

@@ -1,7 +1,7 @@
 """The batch record: one plain dict, keys and order as the contract states them.
 
 Lists come in a stated order: components as they were drawn (then line, then name), label by market
-and claim, findings most severe first, sources by file and sheet. What is not known is None.
+and claim, findings most severe first, sources as their files were taken. What is not known is None.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ def build(
         ),
         "components": [component(row, ages_by_draw(frames.get("component_ages")), sources) for row in parts],
         "balance": balance(entries, frames.get("losses"), imbalance, frames.get("figures_to_check"), sources),
-        "age": pick(last(rows(frames.get("ages"))), ("youngest_component", "years", "months", "days")),
+        "age": age(last(rows(frames.get("ages")))),
         "label": [claim(row) for row in judged(frames.get("labels"))],
         "profile": profile(tasted),
         "findings": [finding_data(finding) for finding in found],
@@ -164,10 +164,20 @@ def draw(row: Row) -> tuple[Any, ...]:
 def component(row: Row, ages: dict[tuple[Any, ...], Row], sources: Any) -> Row:
     return {
         **pick(row, COMPONENT_BEFORE_AGE),
-        "age_days": ages.get(draw(row), {}).get("age_days"),
+        "age_days": whole(ages.get(draw(row), {}).get("age_days")),
         "drawn_basis": row.get("drawn_basis"),
         "sources": plain(sources.files(row["facts"])),
     }
+
+
+def age(row: Row) -> Row:
+    youngest = row.get("youngest_component")
+    return {"youngest_component": youngest, **{name: whole(row.get(name)) for name in ("years", "months", "days")}}
+
+
+def whole(value: float | None) -> float | None:
+    """A count that a frame keeps as a float, as the whole number it is."""
+    return int(value) if value is not None and value == int(value) else value
 
 
 def balance(

@@ -16,6 +16,13 @@ KINDS = {
     "heel": "heel of the vat",
     "addition": "addition",
 }
+COUNTED = {
+    "cask": ("cask",),
+    "vessel": ("vessel",),
+    "water": ("addition of water", "additions of water"),
+    "heel": ("heel of the vat", "heels of the vat"),
+    "addition": ("addition",),
+}
 BASES = {
     "weighed": "weighed out",
     "metered": "metered",
@@ -78,8 +85,8 @@ def free(value: Any) -> str:
 
 
 def spoken(name: str) -> str:
-    """A column's name in words: ``volume_60F_gal`` → ``volume 60F gal``."""
-    return name.replace("_", " ")
+    """A column's name in words: ``abv_60F`` → ``abv 60 °F``."""
+    return re.sub(r"\b(60)F\b|\b(20)C\b", lambda m: "60\u00a0°F" if m[1] else "20\u00a0°C", name.replace("_", " "))
 
 
 def unit(name: str | None) -> str:
@@ -87,13 +94,14 @@ def unit(name: str | None) -> str:
     return UNITS.get(name or "", name or "")
 
 
-def short_age(years: int | None, months: int | None, days: int | None) -> str:
+def short_age(years: float | None, months: float | None, days: float | None) -> str:
     """``4 y 2 m 3 d``, for tables."""
-    return NONE if years is None else f"{years} y {months or 0} m {days or 0} d"
+    return NONE if years is None else f"{int(years)} y {int(months or 0)} m {int(days or 0)} d"
 
 
-def count(amount: int, one: str, many: str = "") -> str:
+def count(amount: float, one: str, many: str = "") -> str:
     """``1 finding``, ``5,012 findings``."""
+    amount = int(amount)
     return f"{amount:,} {one if amount == 1 else many or one + 's'}"
 
 
@@ -102,7 +110,7 @@ def listing(parts: Sequence[str]) -> str:
     return " and ".join([", ".join(parts[:-1]), parts[-1]]) if len(parts) > 1 else "".join(parts)
 
 
-def age(years: int | None, months: int | None, days: int | None) -> str:
+def age(years: float | None, months: float | None, days: float | None) -> str:
     """``4 years, 1 month, 3 days``; nothing is rounded up."""
     if years is None:
         return NONE
@@ -112,6 +120,20 @@ def age(years: int | None, months: int | None, days: int | None) -> str:
 def day(moment: str | None) -> str:
     """An ISO date or moment with a space for the T."""
     return NONE if moment is None else moment.replace("T", " ")
+
+
+def of(subject: str | None, batch: str, file: str | None) -> str:
+    """Whom a finding concerns, where batch and file stand beside it already."""
+    subject = subject or ""
+    return "" if subject in (batch, file) else subject.removeprefix(f"{batch} · ")
+
+
+def said(claim: dict[str, Any]) -> str:
+    """A verdict's reason without the verdict, which stands beside it."""
+    verdict, reason = claim["verdict"] or "", claim["reason"] or ""
+    if reason.casefold().startswith(f"{verdict}: ".casefold()):
+        reason = reason[len(verdict) + 2 :]
+    return reason[:1].upper() + reason[1:]
 
 
 def place(found: dict[str, Any] | None) -> str:

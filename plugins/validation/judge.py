@@ -113,17 +113,15 @@ class Limits:
     per_year: float
     default_scale: str
 
-    def let_pass(self, table: Table, rows: np.ndarray, proof: np.ndarray) -> np.ndarray:
-        return ~table.beyond(proof, rows, self.fixed, self.per_year)
+    def restores(self, table: Table, rows: np.ndarray, other: np.ndarray) -> np.ndarray:
+        """Whether the other strength is let pass and lies at least three times nearer than the one found.
 
-
-def _nearer(table: Table, rows: np.ndarray, other: np.ndarray) -> np.ndarray:
-    """Whether the other strength lies at least three times nearer to last strength or to the median."""
-    near = np.zeros(len(rows), dtype=bool)
-    for reference in (table.compared.previous[rows], table.compared.others[rows]):
+        Both are held against the last strength, or where there is none against the median of the others.
+        """
+        reference, years = table.reference(rows)
         now = np.nan_to_num(np.abs(table.proof[rows] - reference), nan=np.inf)
-        near |= np.abs(other - reference) * TIMES_NEARER <= now
-    return near & ~np.isnan(other)
+        then = np.abs(other - reference)
+        return (then * TIMES_NEARER <= now) & (then <= self.fixed + self.per_year * years)
 
 
 def _shift(table: Table, rows: np.ndarray, plain: np.ndarray, other: np.ndarray) -> np.ndarray:
@@ -141,7 +139,7 @@ def _other_temperature(
         return
     again = table.again(rows, instruments, limits.default_scale)
     other = _shift(table, rows, again.proof(), again.with_other_temperature(other_degC))
-    fits = _nearer(table, rows, other) & limits.let_pass(table, rows, other)
+    fits = limits.restores(table, rows, other)
     # Where the whole day was so cold or warm, one cask's history is no proof; most of the day's must say so.
     of_day = _share_of_day(table, rows, fits)
     fits &= unusual | (of_day >= 0.5)
@@ -194,9 +192,7 @@ def _share_of_day(table: Table, rows: np.ndarray, fits: np.ndarray) -> np.ndarra
 
 
 def _mixed_scales(table: Table, instruments: pd.DataFrame, limits: Limits, looks: np.ndarray, found: Judged) -> None:
-    reference = table.compared.previous[looks]
-    reference = np.where(np.isnan(reference), table.compared.others[looks], reference)
-    ratio = table.proof[looks] / reference
+    ratio = table.proof[looks] / table.reference(looks)[0]
     odd = (
         ((ratio > HALF[0]) & (ratio < HALF[1]))
         | ((ratio > DOUBLE[0]) & (ratio < DOUBLE[1]))
@@ -205,7 +201,7 @@ def _mixed_scales(table: Table, instruments: pd.DataFrame, limits: Limits, looks
     rows = looks[odd]
     if rows.size:
         other = table.again(rows, instruments, limits.default_scale).with_other_scale()
-        fits = _nearer(table, rows, other) & limits.let_pass(table, rows, other)
+        fits = limits.restores(table, rows, other)
         found.add("reading.scale-mixed", rows[fits], other[fits])
 
 
@@ -224,7 +220,7 @@ def _corrected_twice(table: Table, instruments: pd.DataFrame, limits: Limits, lo
     again = table.again(rows, instruments, limits.default_scale)
     other = _shift(table, rows, again.proof(), again.without_correction())
     size = np.abs(other - table.proof[rows])
-    fits = _nearer(table, rows, other) & (size > LEAST_MISS)
+    fits = limits.restores(table, rows, other) & (size > LEAST_MISS)
     found.add("reading.maybe-corrected-twice", rows[fits], other[fits])
 
 
@@ -238,9 +234,9 @@ def _rewritten_figures(
     rows = jumps[tries.place]
     again = table.again(jumps, instruments, limits.default_scale)[tries.place]
     other = _shift(table, rows, again.proof(), again.proof(reading=tries.reading))
-    off = table.miss(other, rows)
-    near = SWAP_NEAR + limits.per_year * np.nan_to_num(table.years[rows])
-    fits = _nearer(table, rows, other) & (off <= near)
+    reference, years = table.reference(rows)
+    off = np.abs(other - reference)
+    fits = limits.restores(table, rows, other) & (off <= SWAP_NEAR + limits.per_year * years)
     best = np.lexsort((off, tries.place))
     for place in best[fits[best]]:
         found.words.setdefault(

@@ -100,9 +100,11 @@ class Table:
         """How far strengths of these rows lie from the last strength and from the median of the others."""
         return np.abs(proof - self.compared.previous[rows]), np.abs(proof - self.compared.others[rows])
 
-    def miss(self, proof: np.ndarray, rows: np.ndarray) -> np.ndarray:
-        """The smaller of the two, where there are both."""
-        return np.fmin(*self.misses(proof, rows))
+    def reference(self, rows: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The last strength of these rows' fillings, else the median of the others; and the years it lies away."""
+        previous, none = self.compared.previous[rows], np.isnan(self.compared.previous[rows])
+        strength = np.where(none, self.compared.others[rows], previous)
+        return strength, np.where(none, self.years_of_others[rows], self.years[rows])
 
     def beyond(self, proof: np.ndarray, rows: np.ndarray, fixed: float, per_year: float) -> np.ndarray:
         """Whether strengths of these rows miss every reference by more than a fixed part and one per year.

@@ -60,7 +60,10 @@ def test_the_water_that_brings_65_to_40_percent() -> None:
     """100 L of 65 % vol need 64.4 L of water for 40 % vol, not 62.5, for 1.9 L are lost to contraction.
 
     Worked from the OIML R 22 coefficients, in L at 20 °C; not a published figure."""
-    lines = spirit("100 L", "65 %vol", temperature="20 degC"), draw("water", drawn_volume="64.4 L", temperature="20 degC")
+    lines = (
+        spirit("100 L", "65 %vol", temperature="20 degC"),
+        draw("water", drawn_volume="64.4 L", temperature="20 degC"),
+    )
     made = room(*lines).work()
     assert close(made.entry("expected")["abv_20C"], 40.0, 0.02)
     assert close(made.entry("expected")["volume_20C_L"], 162.5, 0.1)
@@ -125,7 +128,10 @@ def test_official_proof_gallons_are_to_the_nearest_tenth() -> None:
 
 def test_uncertainty_of_independent_draws_adds_in_squares() -> None:
     """Two draws of 0.2 % each: the mass is known to √2 of one; water is certain of its strength."""
-    lines = draw("C-0101", drawn_weight="150 kg", drawn_proof="120 proof"), draw("C-0102", drawn_weight="150 kg", drawn_proof="120 proof")
+    lines = (
+        draw("C-0101", drawn_weight="150 kg", drawn_proof="120 proof"),
+        draw("C-0102", drawn_weight="150 kg", drawn_proof="120 proof"),
+    )
     made = room(*lines, casks=[cask("C-0101"), cask("C-0102")]).work()
     each = made["components"]["mass_uncertainty_kg"][0]
     assert close(made.entry("drawn")["mass_uncertainty_kg"], np.sqrt(2) * each, 1e-9)
@@ -146,7 +152,9 @@ def test_expected_strength_of_equal_spirits_is_certain_of_the_shares() -> None:
 def test_litres_of_alcohol_of_a_worked_example() -> None:
     """100 cases of 12 × 70 cl at 40 % are 336 litres of alcohol (HMRC manual HMEXSH5030)."""
     lines = spirit("900 L", "40 %vol", temperature="20 degC")
-    gauge = reading("VAT-1", 40, "2026-03-04", scale="%vol", temperature="20 degC", volume="900 L", volume_temperature="20 degC")
+    gauge = reading(
+        "VAT-1", 40, "2026-03-04", scale="%vol", temperature="20 degC", volume="900 L", volume_temperature="20 degC"
+    )
     gauge["reading"] = "40 %vol"
     bottling = {"batch": "B-1", "bottled_on": "2026-03-05", "bottle_size": "700 mL", "bottles": 1200}
     entry = room(lines, readings=[gauge], bottlings=[bottling], briefs=[brief(market="UK")]).work().entry("bottled")

@@ -35,7 +35,9 @@ def test_the_last_reading_at_or_before_the_draw_counts() -> None:
 def test_what_is_drawn_without_a_time_is_after_that_days_readings() -> None:
     """A cask read at 09:40 and drawn that day was drawn after it was read."""
     readings = [reading("C-0101", 121, "2026-02-20"), reading("C-0101", 119, "2026-03-02T09:40")]
-    assert close(one(room(draw("C-0101", "2026-03-02", drawn_weight="1 kg"), readings=readings))["proof_60F"], 119, 1e-9)
+    assert close(
+        one(room(draw("C-0101", "2026-03-02", drawn_weight="1 kg"), readings=readings))["proof_60F"], 119, 1e-9
+    )
     before = one(room(draw("C-0101", "2026-03-02T09:00", drawn_weight="1 kg"), readings=readings))
     assert close(before["proof_60F"], 121, 1e-9)
 
@@ -43,7 +45,9 @@ def test_what_is_drawn_without_a_time_is_after_that_days_readings() -> None:
 def test_a_reading_without_a_time_is_before_that_days_timed_draw() -> None:
     """The date alone counts as the start of its day."""
     readings = [reading("C-0101", 121, "2026-03-02")]
-    assert close(one(room(draw("C-0101", "2026-03-02T08:00", drawn_weight="1 kg"), readings=readings))["proof_60F"], 121, 1e-9)
+    assert close(
+        one(room(draw("C-0101", "2026-03-02T08:00", drawn_weight="1 kg"), readings=readings))["proof_60F"], 121, 1e-9
+    )
 
 
 def test_several_instruments_at_one_time_give_the_mean_weighted_by_uncertainty() -> None:
@@ -233,7 +237,9 @@ def test_uncertainty_follows_how_a_quantity_was_had() -> None:
         row = one(room(draw("C-0101", drawn_volume="50 gal", basis=basis, drawn_proof="124 proof")))
         assert close(row["mass_uncertainty_kg"] / row["mass_kg"], percent / 100, 1e-12)
         assert row["drawn_basis"] == basis
-    tank = room(draw("T-9", drawn_volume="50 gal", basis="dipped", drawn_proof="124 proof"), vessels=[{"vessel": "T-9"}])
+    tank = room(
+        draw("T-9", drawn_volume="50 gal", basis="dipped", drawn_proof="124 proof"), vessels=[{"vessel": "T-9"}]
+    )
     row = one(tank)
     assert close(row["mass_uncertainty_kg"] / row["mass_kg"], 0.005, 1e-12)
 

@@ -150,14 +150,18 @@ def test_more_than_a_cask_can_hold_is_shown(volume: str, shown: bool) -> None:
 
 def test_all_draws_of_a_filling_count_together_against_its_capacity() -> None:
     """Two draws of 130 L from a 200 L cask are too much together."""
-    lines = [draw("C-0101", day, drawn_volume="130 L", temperature="20 degC", basis="metered") for day in ("2026-03-02", "2026-03-04")]
+    lines = [
+        draw("C-0101", day, drawn_volume="130 L", temperature="20 degC", basis="metered")
+        for day in ("2026-03-02", "2026-03-04")
+    ]
     found = room(*lines).work().only("blend.drawn-above-content")
     assert found.observed.startswith("26")
     assert set(found.facts) >= {LINE, LINE + 1}
 
 
 @pytest.mark.parametrize(
-    ("hold", "shown"), [(None, False), ("none", False), ("reserved for B-1", False), ("duty hold", True), ("sold", True)]
+    ("hold", "shown"),
+    [(None, False), ("none", False), ("reserved for B-1", False), ("duty hold", True), ("sold", True)],
 )
 def test_a_cask_on_hold_is_shown(hold: str | None, shown: bool) -> None:
     """Any hold but one for this very batch."""
@@ -169,11 +173,16 @@ def test_a_cask_on_hold_is_shown(hold: str | None, shown: bool) -> None:
 
 
 @pytest.mark.parametrize(
-    ("owner", "shown"), [(None, False), ("own", False), ("Larkmoor", False), ("LARKMOOR SPIRITS", False), ("Private 12", True)]
+    ("owner", "shown"),
+    [(None, False), ("own", False), ("Larkmoor", False), ("LARKMOOR SPIRITS", False), ("Private 12", True)],
 )
 def test_a_cask_of_another_owner_is_shown(owner: str | None, shown: bool) -> None:
     """Spirit of customers does not go into the house's batch unseen."""
-    made = room(draw("C-0101", drawn_weight="150 kg"), casks=[cask("C-0101", owner=owner)], settings={"house": "Larkmoor Spirits"})
+    made = room(
+        draw("C-0101", drawn_weight="150 kg"),
+        casks=[cask("C-0101", owner=owner)],
+        settings={"house": "Larkmoor Spirits"},
+    )
     assert bool(made.work().found("blend.cask-not-owned")) is shown
 
 
@@ -185,7 +194,11 @@ def test_without_a_house_nothing_is_said_of_owners() -> None:
 
 def test_a_line_without_a_date_is_shown_and_takes_the_batchs_last() -> None:
     """Which reading counts rests on the date of the draw."""
-    readings = [reading("C-0101", 120, "2026-03-01"), reading("C-0101", 100, "2026-05-01"), reading("C-0311", 122, "2026-03-01")]
+    readings = [
+        reading("C-0101", 120, "2026-03-01"),
+        reading("C-0101", 100, "2026-05-01"),
+        reading("C-0311", 122, "2026-03-01"),
+    ]
     lines = [draw("C-0101", None, drawn_weight="60 kg"), draw("C-0311", "2026-03-02", drawn_weight="50 kg")]
     made = room(*lines, readings=readings).work()
     assert made.only("blend.no-date").column == "drawn_at"

@@ -14,7 +14,10 @@ BOTTLING = {"batch": "B-1", "bottled_on": "2026-03-10", "bottle_size": "700 mL",
 
 def room(readings: list[dict[str, Any]], *, water_at: str = "2026-03-03", **more: Any) -> Room:
     made = Room(
-        blends=[draw("C-0101", drawn_weight="150 kg", drawn_proof="120 proof"), draw("water", water_at, drawn_weight="40 kg")],
+        blends=[
+            draw("C-0101", drawn_weight="150 kg", drawn_proof="120 proof"),
+            draw("water", water_at, drawn_weight="40 kg"),
+        ],
         briefs=[brief()],
         casks=[cask("C-0101")],
         readings=readings,
@@ -37,7 +40,12 @@ def gauged(made: Room) -> float | None:
 
 def test_the_last_reading_after_the_last_water_and_before_bottling_counts() -> None:
     """Neither the gauge before water nor one after the bottles were filled."""
-    readings = [gauge(119, "2026-03-02T18:00"), gauge(95, "2026-03-04"), gauge(96, "2026-03-06"), gauge(97, "2026-03-12")]
+    readings = [
+        gauge(119, "2026-03-02T18:00"),
+        gauge(95, "2026-03-04"),
+        gauge(96, "2026-03-06"),
+        gauge(97, "2026-03-12"),
+    ]
     assert close(gauged(room(readings)) or 0, 96, 1e-6)
 
 
@@ -109,14 +117,20 @@ def test_a_gauge_of_strength_only_has_no_quantities() -> None:
 
 def test_a_dip_gives_the_gauged_quantity() -> None:
     """Depth and dip table: 50 cm are 200 L here."""
-    table = [{"vessel": "VAT-1", "depth": "0 cm", "volume_at_depth": "0 L"}, {"vessel": "VAT-1", "depth": "100 cm", "volume_at_depth": "400 L"}]
-    made = room([gauge(96, "2026-03-05", net_weight=None, depth="50 cm", volume_temperature="20 degC")], vessels=table).work()
+    table = [
+        {"vessel": "VAT-1", "depth": "0 cm", "volume_at_depth": "0 L"},
+        {"vessel": "VAT-1", "depth": "100 cm", "volume_at_depth": "400 L"},
+    ]
+    made = room(
+        [gauge(96, "2026-03-05", net_weight=None, depth="50 cm", volume_temperature="20 degC")], vessels=table
+    ).work()
     assert close(made.entry("gauged")["volume_20C_L"], 200.0, 0.01)
     assert "dipped" in made.entry("gauged")["basis"]
 
 
 @pytest.mark.parametrize(
-    ("empty", "heel", "code"), [(True, False, ""), (None, True, ""), (None, False, "stop"), (False, False, "stop"), (False, True, "")]
+    ("empty", "heel", "code"),
+    [(True, False, ""), (None, True, ""), (None, False, "stop"), (False, False, "stop"), (False, True, "")],
 )
 def test_a_vat_is_empty_by_word_or_has_a_heel(empty: bool | None, heel: bool, code: str) -> None:
     """Unsaid is a stop: a heel would bring other age and origin, and a gain."""

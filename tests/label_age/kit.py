@@ -163,3 +163,28 @@ class Room:
         """``find_eligible`` or ``find_limits`` on these frames, held against the declaration."""
         made = stage(self.components, self.component_ages, self.casks, self.briefs, self.bottlings, self.site)
         return stage.frame.check(made, f"label_age.{stage.name}", self.facts())
+
+
+def judged_alone(
+    market: str,
+    claim: str,
+    kind: str = "bourbon",
+    casks: Iterable[dict[str, Any]] = ({},),
+    lines: Iterable[dict[str, Any]] = (),
+    brief: dict[str, Any] | None = None,
+    bottling: dict[str, Any] | None = None,
+    **gauge: Any,
+) -> pd.Series:
+    """The row of ``labels`` for one claim of one batch.
+
+    ``casks`` lists changes of the cask of that ``kind`` (``bourbon`` or ``malt``), one entry per
+    cask; ``lines`` are further lines of the blend; ``gauge`` are the Room's proof, abv, entry.
+    """
+    base = cask if kind == "bourbon" else malt
+    stock = [base(f"C-{number}", **changes) for number, changes in enumerate(casks, start=1)]
+    drawn = [line(row["cask"]) for row in stock] + [line(**more) for more in lines]
+    asked = {"batch": "B-1", "market": market, "claims": claim, "bottle_size_L": 0.7, "due": "2026-03-15"}
+    asked |= {"bottling_abv": gauge.get("abv", 50.0)} if market != "US" else {"bottling_proof": gauge.get("proof", 100.0)}
+    run = [{"batch": "B-1", "bottled_on": "2026-02-20", "bottle_size_L": 0.7, "bottles": 100, **bottling}] if bottling else []
+    room = Room(stock, drawn, [asked | (brief or {})], run, **gauge)
+    return room.row(claim.lower(), market)

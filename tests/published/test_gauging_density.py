@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import iapws
 import numpy as np
 import pytest
@@ -9,7 +11,8 @@ from CoolProp.CoolProp import PropsSI
 
 from plugins.proof import T_60F, density, mass_fraction_from_proof, proof_from_mass_fraction
 from plugins.proof.air import AIR_KG_M3
-from tests.published.gauging_rows import Published, hold, of_topic
+from plugins.proof.oiml_r22 import A, B, C
+from tests.published.gauging_rows import DATA, Published, hold, of_topic
 
 BUREAU = of_topic("density ethanol-water")
 TRALLES = of_topic("SG at 60F (Tralles, water=0.9991)")
@@ -30,6 +33,16 @@ def ids(rows: list[Published]) -> list[str]:
 def bureau_difference(entry: Published) -> float:
     given = entry.given
     return float(density(given["abw"] / 100, given["temp_C"])) / KG_M3_PER_G_ML - entry.value
+
+
+def test_coefficients_are_those_collected() -> None:
+    """All 54 coefficients equal, digit for digit, the list with the account of where each was seen."""
+    lines = (DATA / "oiml_r22_coefficients.txt").read_text("utf-8").splitlines()
+    collected = dict(line.split() for line in lines if re.match(r"[ABC]\d", line))
+    carried = {f"A{k}": a for k, a in enumerate(A, start=1)} | {f"B{k}": b for k, b in enumerate(B, start=1)}
+    carried |= {f"C{i},{k}": c for i, row in enumerate(C, start=1) for k, c in enumerate(row, start=1)}
+    assert carried == {name: float(digits) for name, digits in collected.items()}
+    assert len(carried) == 54
 
 
 @pytest.mark.parametrize("entry", BUREAU, ids=ids(BUREAU))

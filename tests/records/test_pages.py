@@ -300,3 +300,15 @@ def test_rows_are_told_as_ranges() -> None:
     """Row numbers are shown as ranges, each once."""
     assert words.ranges([9, 2, 3, 4, 4, 12, 11]) == "2–4, 9, 11–12"
     assert words.listing(["a", "b", "c"]) == "a, b and c" and words.listing(["a"]) == "a"
+
+
+def test_a_subject_is_not_said_twice() -> None:
+    """Beside batch and file a finding's subject is left out, or cut down to what they do not say."""
+    assert words.of("B-1", "B-1", "x.csv") == "" and words.of("x.csv", "", "x.csv") == ""
+    assert words.of("B-1 · US · straight", "B-1", "") == "US · straight" and words.of("C-1", "B-1", "") == "C-1"
+
+
+def test_a_verdict_is_not_said_twice() -> None:
+    """The reason of a verdict is shown without the verdict at its head, and otherwise as it stands."""
+    assert words.said({"verdict": "not met", "reason": "Not met: it is too young."}) == "It is too young."
+    assert words.said({"verdict": "met", "reason": "All is well."}) == "All is well."

@@ -99,6 +99,7 @@ def test_each_draw_has_its_own_age(made: World) -> None:
     parts = {part["component"]: part for part in made.record("B-26-01")["components"]}
     assert parts["C-0125"]["age_days"] == (pd.Timestamp("2026-01-11") - pd.Timestamp("2021-10-20")).days
     assert parts["water"]["age_days"] is None
+    assert isinstance(parts["C-0125"]["age_days"], int)
     assert parts["C-0125"]["filled_on"] == "2021-10-20"
 
 

@@ -89,7 +89,8 @@ def test_a_frame_that_was_lost_holds_the_batch() -> None:
         ({"batch": "B-2", "subject": "B-2", "facts": (12,)}, False),
         ({"batch": "B-2", "facts": (12,)}, False),
         ({"batch": "B-2", "subject": "C-1", "facts": (12,)}, True),
-        ({"batch": "B-2", "subject": "C-7", "facts": (99,)}, False),
+        ({"batch": "B-2", "subject": "C-1", "facts": (99,)}, False),
+        ({"batch": "B-2", "subject": "B-2 · US · age statement", "facts": (12,)}, False),
     ],
 )
 def test_a_finding_concerns_by_batch_subject_or_facts(given: dict[str, Any], wanted: bool) -> None:

@@ -60,32 +60,35 @@ PERCENT = STOCK.columns["scale"] == "%vol"
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_honest_readings_are_not_doubted(seed: int) -> None:
-    """6,000 honest readings: at most two stops or reviews, and ten notes (measured: none, and 0 to 9)."""
+    """6,000 honest readings: no stop, at most two reviews, ten notes (ten seeds measured: 0, 0, 0 to 8)."""
     found = Counter(finding.severity for finding in findings_of(honest(6000, seed=seed)))
-    assert found["stop"] + found["review"] <= 2
+    assert found["stop"] == 0
+    assert found["review"] <= 2
     assert found["note"] <= 10
 
 
 def test_honest_readings_from_cold_stores() -> None:
-    """With jars 18 K colder, so that °F figures look like °C, at most 3 of 4,000 are doubted."""
+    """With jars 18 K colder, so that °F figures look like °C, no stop and at most 6 reviews in 4,000
+    (four seeds measured: no stop, 0 to 4 temperatures that differ from their day's as the two scales do)."""
     cold = honest(4000, seed=11, warmer_K=-18.0)
     alarms = rates(cold, np.zeros(0, dtype=int))[1]
-    assert sum(alarms.values()) <= 3
+    assert set(alarms) <= {"reading.temperature-apart"}
+    assert sum(alarms.values()) <= 6
 
 
 def test_celsius_keyed_as_fahrenheit() -> None:
-    """Of 100 temperatures keyed in °C in a °F column at least 85 are named as such (measured: 92), 93 found at all."""
+    """Of 100 temperatures keyed in °C in a °F column at least 82 are named as such (measured: 88), 93 found at all."""
     rows = some_rows(FAHRENHEIT)
     degC = STOCK.columns["temperature_degC"].copy()
     degC[rows] = (np.round(STOCK.jar_degC[rows], 1) - 32.0) / 1.8
     hits, alarms = rates(STOCK.rebuilt(temperature_degC=degC), rows)
-    assert hits["reading.temperature-other-scale"] >= 85
+    assert hits["reading.temperature-other-scale"] >= 82
     assert sum(hits.values()) >= 93
     assert sum(alarms.values()) <= 8
 
 
 def test_a_whole_day_keyed_in_the_other_scale() -> None:
-    """Where every °F figure of three days is a °C figure, at least 27 of the 34 are named (measured: 32)."""
+    """Where every °F figure of three days is a °C figure, at least 27 of the 34 are named (measured: 31)."""
     days = STOCK.columns["taken_at"].astype("datetime64[D]")
     several, count = np.unique(days[FAHRENHEIT], return_counts=True)
     rows = np.flatnonzero(FAHRENHEIT & np.isin(days, several[count >= 10][:3]))
