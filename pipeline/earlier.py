@@ -80,7 +80,7 @@ def changed_finding(batch: str, path: str, old: bytes, new: bytes, left_out: tup
     signed = was in ("reconciled", "released")
     return Finding(
         "record.changed",
-        "review" if signed else "note",
+        "review" if signed and any(change.path != "status" for change in changes) else "note",
         f"The record of {batch} differs from the one published before{f' ({was})' if was else ''}: "
         f"{'; '.join(map(str, changes[:SHOWN]))}{more}. Cause: {_cause(old, new)}.",
         subject=batch,

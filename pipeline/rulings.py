@@ -15,6 +15,10 @@ from pipeline.rows import SheetRows
 from pipeline.site import Site
 from pipeline.sources import Sources
 
+SHOWN = (
+    *("severity", "code", "subject", "batch", "message", "observed", "expected"),
+    *("file", "sheet", "cell", "rule", "remedy"),
+)
 RULINGS = SheetKind(
     "rulings",
     key=("finding", "ruled_on"),
@@ -22,6 +26,7 @@ RULINGS = SheetKind(
     looks_like="a review workbook",
     day_of_taking=("ruled_on",),
     columns=(
+        *(SheetColumn(name, meaning="as the review workbook shows it; not read back") for name in SHOWN),
         SheetColumn(
             "finding",
             "name",
@@ -43,7 +48,7 @@ RULINGS = SheetKind(
         SheetColumn("evidence", "text", words="proof of it; reference; document; basis; supporting record"),
         SheetColumn("reason", "text", words="why; because; explanation; grounds; justification; comment"),
         SheetColumn("by", "name", words="ruled by; reviewer; signed; signed by; name; initials"),
-        SheetColumn("ruled_on", "date", past=True, words="date; ruled; on; date of ruling; signed on; when"),
+        SheetColumn("ruled_on", "date", past=True, words="date; on; date of ruling; signed on; when"),
     ),
 )
 

@@ -239,7 +239,7 @@ def _nothing_known(table: Table) -> tuple[str, str]:
     first = next((row for row in table.rows if any(not is_blank(cell) for cell in row)), [])
     shown = ", ".join(as_text(cell) for cell in first[:12] if not is_blank(cell))
     return (
-        f"none of the first {HEADER_ROWS} rows looks like the header of a known kind of sheet; "
+        f"has no row among its first {HEADER_ROWS} that looks like the header of a known kind of sheet; "
         f"first row: {shown or 'empty'}.",
         "Put the column names in one row; the README lists them for each kind of sheet.",
     )

@@ -134,7 +134,7 @@ def _estimate(cask: Cask, rng: Random) -> float:
 def _in_rick(cask: Cask, gauged_on: date, strength: float, rng: Random) -> list[Any]:
     wood = cask.wood
     return [
-        cask.name, EXPORTED, cask.spirit, cask.grain, HOUSE, "Vermont", "USA", cask.distilled_on,
+        cask.name, EXPORTED, cask.spirit, cask.grain, HOUSE, "Oskermark", "USA", cask.distilled_on,
         cask.distilled_proof, cask.filled_on, cask.entry_proof, cask.entry_gal, wood.species, _yes(wood.new),
         _yes(wood.charred), wood.toast, wood.char, wood.use, wood.size_gal, cask.location, _estimate(cask, rng),
         "estimate", strength, gauged_on, cask.owner, cask.hold or None,
@@ -144,7 +144,7 @@ def _in_rick(cask: Cask, gauged_on: date, strength: float, rng: Random) -> list[
 def _seasoned(cask: Cask, gauged_on: date, strength: float, rng: Random) -> list[Any]:
     wood = cask.wood
     return [
-        cask.name, EXPORTED, cask.spirit, cask.grain, HOUSE, "Vermont", "USA", cask.distilled_on,
+        cask.name, EXPORTED, cask.spirit, cask.grain, HOUSE, "Oskermark", "USA", cask.distilled_on,
         cask.distilled_proof, cask.filled_on, cask.entry_proof, round(cask.entry_gal * LITRES_PER_GALLON, 1),
         wood.species, _yes(wood.new), _yes(wood.charred), wood.toast, wood.char, wood.use, wood.held or None,
         f"{round(wood.size_gal * LITRES_PER_GALLON / 5) * 5} L", cask.location,

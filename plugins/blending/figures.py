@@ -36,7 +36,8 @@ def find_figures(
 
     Kept is what brings the largest score from above 2 to below 2; most likely first, by how well the
     balance then closes, how usual the slip is and how well the figure then fits the cask's history.
-    Casks that fit alike stand together. A figure to check accuses nobody.
+    Casks that fit alike stand together. A figure to check accuses nobody; it is a finding only where
+    the batch differs by more than the house lets pass.
     """
     pair = pairs(balances)
     two = sides(pair, site["tolerances.process_loss_percent"] / 100.0)
@@ -50,10 +51,11 @@ def find_figures(
         return FIGURES.empty(), []
     likely = likely_strength(components, proofs, casks, site["uncertainty.proof_drift_per_year"])
     rows = _ranked(_scored(tries, likely))
-    of_batch = imbalances.set_index("batch")["facts"]
-    facts = [of_batch[row["batch"]] for row in rows]
+    of_batch = imbalances.set_index("batch")
+    facts = [of_batch["facts"][row["batch"]] for row in rows]
+    differs = set(of_batch.index[~of_batch["agrees"].fillna(True).astype(bool)])
     frame = FIGURES.build({name: [row[name] for row in rows] for name in FIGURES.names}, facts)
-    return frame, [_finding(row) for row in rows if row["rank"] == 1]
+    return frame, [_finding(row) for row in rows if row["rank"] == 1 and row["batch"] in differs]
 
 
 def _tried(lines: Evidence, pair: pd.DataFrame, two: Sides, worst: pd.Series) -> pd.DataFrame:

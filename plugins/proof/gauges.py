@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
 import numpy as np
@@ -35,11 +33,8 @@ def gauges(proofs: pd.DataFrame, sources: Any) -> bytes:
     columns |= {name: plain_texts(rows[name]) for name in ("vessel", "scale", "instrument")}
     columns["taken_at"] = moments(rows["taken_at"], rows["taken_at_timed"])
     columns["place"] = [_safe(place) for place in places(rows["facts"], sources)]
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows(zip(*(columns[name] for name in COLUMNS), strict=True))
-    return out.getvalue().encode("utf-8")
+    lines = map(",".join, zip(*(columns[name] for name in COLUMNS), strict=True))
+    return "\n".join([",".join(COLUMNS), *lines, ""]).encode("utf-8")
 
 
 def places(facts: pd.Series, sources: Any) -> list[str]:
@@ -51,7 +46,9 @@ def places(facts: pd.Series, sources: Any) -> list[str]:
 
 def figures(values: Array) -> list[str]:
     """Numbers as text of 12 significant digits; empty where missing."""
-    return ["" if value != value else f"{value:.12g}" for value in values.tolist()]
+    distinct, which = np.unique(values, return_inverse=True)
+    texts = ["" if value != value else f"{value:.12g}" for value in distinct.tolist()]
+    return np.array(texts, dtype=object)[which].tolist()
 
 
 def plain_texts(words: pd.Series) -> list[str]:
@@ -68,5 +65,7 @@ def moments(taken_at: pd.Series, timed: pd.Series) -> list[str]:
 
 
 def _safe(text: str) -> str:
+    """A cell of text as CSV writes it: on one line, harmless to a spreadsheet, quoted where need be."""
     one_line = text.replace("\r", " ").replace("\n", " ")
-    return f"'{one_line}" if text.startswith(RISKY) else one_line
+    harmless = f"'{one_line}" if text.startswith(RISKY) else one_line
+    return '"' + harmless.replace('"', '""') + '"' if "," in harmless or '"' in harmless else harmless

@@ -184,7 +184,13 @@ def judged_alone(
     stock = [base(f"C-{number}", **changes) for number, changes in enumerate(casks, start=1)]
     drawn = [line(row["cask"]) for row in stock] + [line(**more) for more in lines]
     asked = {"batch": "B-1", "market": market, "claims": claim, "bottle_size_L": 0.7, "due": "2026-03-15"}
-    asked |= {"bottling_abv": gauge.get("abv", 50.0)} if market != "US" else {"bottling_proof": gauge.get("proof", 100.0)}
-    run = [{"batch": "B-1", "bottled_on": "2026-02-20", "bottle_size_L": 0.7, "bottles": 100, **bottling}] if bottling else []
+    asked |= (
+        {"bottling_abv": gauge.get("abv", 50.0)} if market != "US" else {"bottling_proof": gauge.get("proof", 100.0)}
+    )
+    run = (
+        [{"batch": "B-1", "bottled_on": "2026-02-20", "bottle_size_L": 0.7, "bottles": 100, **bottling}]
+        if bottling
+        else []
+    )
     room = Room(stock, drawn, [asked | (brief or {})], run, **gauge)
     return room.row(claim.lower(), market)

@@ -225,7 +225,9 @@ CASES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("claim", "section", "verdict", "says", "given"), CASES, ids=[f"{c[0]}: {c[3]}" for c in CASES])
+@pytest.mark.parametrize(
+    ("claim", "section", "verdict", "says", "given"), CASES, ids=[f"{c[0]}: {c[3]}" for c in CASES]
+)
 def test_united_states(claim: str, section: str, verdict: str, says: str, given: dict[str, Any]) -> None:
     """Each case of the section ends in the verdict that its text gives, under that section."""
     row = judged_alone("US", claim, **given)

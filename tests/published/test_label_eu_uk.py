@@ -1,0 +1,166 @@
+"""European and United Kingdom label rules as worked cases at, before and after each boundary."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.label_age.kit import judged_alone
+
+CATEGORY = "Reg. (EU) 2019/787 Annex I cat. 2"
+ANNEX_XII = "Reg. (EU) 1169/2011 Annex XII"
+FILL_EU = "Directive 2007/45/EC Annex"
+AGE_EU = "Reg. (EU) 2019/787 Art. 13(6)"
+SCOTCH = "SI 2009/2890 reg. 3(1)"
+FILL_UK = "Specified quantities (SI 2009/663)"
+WHISKY_UK = "Reg. (EC) 110/2008 Annex II cat. 2"
+
+CARAMEL = {"lines": [{"component": "plain caramel", "kind": "addition", "ethanol_kg": 0.0}]}
+SOME_CARAMEL = {"lines": [{"component": "caramel", "kind": "addition", "ethanol_kg": 0.0}]}
+SUGAR = {"lines": [{"component": "sugar syrup", "kind": "addition", "ethanol_kg": 0.0}]}
+
+
+def one(**changes: Any) -> dict[str, Any]:
+    return {"casks": [changes]}
+
+
+EU = [
+    # Reg. (EU) 2019/787 Annex I category 2: at least 3 years, no vessel over 700 L, below 94.8 % vol, at least 40 % vol
+    ("minimum age", CATEGORY, "met", "3 years to the day", one(filled_on="2023-02-10")),
+    ("minimum age", CATEGORY, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
+    ("minimum age", CATEGORY, "met", "3 years and a day", one(filled_on="2023-02-09")),
+    ("minimum age", CATEGORY, "cannot tell", "a vessel of unknown age", {"lines": [{"component": "T-9", "kind": "vessel"}]}),
+    ("minimum age", CATEGORY, "cannot tell", "drawn on no stated day", {"lines": [{"component": "C-1", "drawn_at": None, "line": "2"}]}),
+    ("minimum strength", CATEGORY, "met", "40.0 % vol at 20 °C", {"abv": 40.0}),
+    ("minimum strength", CATEGORY, "not met", "39.99: the label's tolerance does not lower it", {"abv": 39.99}),
+    ("minimum strength", CATEGORY, "met", "40.01", {"abv": 40.01}),
+    ("minimum strength", CATEGORY, "met", "80 proof is 40.07 % vol at 20 °C", {"abv": 40.07, "proof": 80.0}),
+    ("whisky", CATEGORY, "met", "distilled at 94.7 % vol", one(distilled_proof=94.7)),
+    ("whisky", CATEGORY, "not met", "distilled at 94.8 % vol: the text says less than", one(distilled_proof=94.8)),
+    ("whisky", CATEGORY, "met", "a cask of 700 L", one(capacity_L=700.0)),
+    ("whisky", CATEGORY, "not met", "a cask of 701 L", one(capacity_L=701.0)),
+    ("whisky", CATEGORY, "cannot tell", "size of the cask not stated", one(capacity_L=None)),
+    ("whisky", CATEGORY, "met", "chestnut is wood", one(species="chestnut")),
+    ("whisky", CATEGORY, "met", "plain caramel", CARAMEL),
+    ("whisky", CATEGORY, "cannot tell", "caramel of a kind not stated", SOME_CARAMEL),
+    ("whisky", CATEGORY, "not met", "sugar", SUGAR),
+    ("whisky", CATEGORY, "not met", "under 40 % vol", {"abv": 39.9}),
+    ("whisky", CATEGORY, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
+    ("single malt", CATEGORY, "met", "malted barley only, one distillery", {}),
+    ("single malt", CATEGORY, "not met", "99.4 % malted barley", one(grain="malted barley 99.4, rye 0.6")),
+    ("single malt", CATEGORY, "cannot tell", "grain not stated", one(grain=None)),
+    ("single malt", CATEGORY, "cannot tell", "half of the grain not stated", one(grain="malted barley 50")),
+    ("single malt", CATEGORY, "cannot tell", "a grain without its share", one(grain="malted barley")),
+    ("single malt", CATEGORY, "not met", "two distilleries", {"casks": [{}, {"distillery": "Stony Ford"}]}),
+    ("single malt", CATEGORY, "cannot tell", "distillery of one cask not stated", {"casks": [{}, {"distillery": None}]}),
+    # Reg. (EU) 1169/2011 Annex XII: 0.3 % vol above or below, at 20 °C, one decimal
+    ("bottling strength", ANNEX_XII, "met", "45.7 on 46", {"abv": 45.7, "bottling": {"label_abv": 46.0}}),
+    ("bottling strength", ANNEX_XII, "not met", "45.69 on 46", {"abv": 45.69, "bottling": {"label_abv": 46.0}}),
+    ("bottling strength", ANNEX_XII, "met", "46.3 on 46", {"abv": 46.3, "bottling": {"label_abv": 46.0}}),
+    ("bottling strength", ANNEX_XII, "not met", "46.31 on 46", {"abv": 46.31, "bottling": {"label_abv": 46.0}}),
+    ("bottling strength", ANNEX_XII, "not met", "two decimals on the label", {"abv": 46.0, "bottling": {"label_abv": 46.05}}),
+    ("bottling strength", ANNEX_XII, "met", "one decimal on the label", {"abv": 46.0, "bottling": {"label_abv": 46.1}}),
+    ("bottling strength", ANNEX_XII, "cannot tell", "a label stated in proof only is no label at 20 °C",
+     {"brief": {"bottling_abv": None, "bottling_proof": 100.0}}),
+    # Directive 2007/45/EC, from memory: 100 to 2000 mL only 100 200 350 500 700 1000 1500 1750 2000
+    ("standard of fill", FILL_EU, "met", "700 mL", {"brief": {"bottle_size_L": 0.7}}),
+    ("standard of fill", FILL_EU, "not met", "750 mL", {"brief": {"bottle_size_L": 0.75}}),
+    ("standard of fill", FILL_EU, "met", "99 mL, below the list", {"brief": {"bottle_size_L": 0.099}}),
+    ("standard of fill", FILL_EU, "met", "100 mL", {"brief": {"bottle_size_L": 0.1}}),
+    ("standard of fill", FILL_EU, "not met", "101 mL", {"brief": {"bottle_size_L": 0.101}}),
+    ("standard of fill", FILL_EU, "met", "2000 mL", {"brief": {"bottle_size_L": 2.0}}),
+    ("standard of fill", FILL_EU, "not met", "1999 mL", {"brief": {"bottle_size_L": 1.999}}),
+    ("standard of fill", FILL_EU, "met", "2001 mL, above the list", {"brief": {"bottle_size_L": 2.001}}),
+    # 2019/787 Art. 13(6), as 110/2008 Art. 12(3): the youngest alcoholic component
+    ("age statement", AGE_EU, "met", "12 years to the day", one(filled_on="2014-02-10") | {"brief": {"age_statement": "12"}}),
+    ("age statement", AGE_EU, "not met", "a day short of 12", one(filled_on="2014-02-11") | {"brief": {"age_statement": "12"}}),
+    ("age statement", AGE_EU, "met", "in months", one(filled_on="2022-02-10") | {"brief": {"age_statement": "48 months"}}),
+]  # fmt: skip
+
+UK = [
+    # SI 2009/2890 reg. 3(1) as in HMRC SPIR3260
+    ("minimum age", "SI 2009/2890 reg. 3(1)(e)", "met", "3 years to the day", one(filled_on="2023-02-10")),
+    ("minimum age", "SI 2009/2890 reg. 3(1)(e)", "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
+    ("minimum age", WHISKY_UK, "met", "from England, 3 years to the day", one(filled_on="2023-02-10", country="England")),
+    ("minimum age", WHISKY_UK, "not met", "from England, a day short", one(filled_on="2023-02-11", country="England")),
+    ("minimum strength", "SI 2009/2890 reg. 3(1)(i)", "met", "40.0 % vol", {"abv": 40.0}),
+    ("minimum strength", "SI 2009/2890 reg. 3(1)(i)", "not met", "39.9 % vol", {"abv": 39.9}),
+    ("minimum strength", WHISKY_UK, "not met", "from Wales, 39.9 % vol", one(country="Wales") | {"abv": 39.9}),
+    ("bottling strength", ANNEX_XII, "met", "39.7 on 40", {"abv": 39.7, "bottling": {"label_abv": 40.0}}),
+    ("bottling strength", ANNEX_XII, "not met", "39.69 on 40", {"abv": 39.69, "bottling": {"label_abv": 40.0}}),
+    ("bottling strength", ANNEX_XII, "met", "40.3 on 40", {"abv": 40.3, "bottling": {"label_abv": 40.0}}),
+    # Specified quantities as in the government's guidance
+    ("standard of fill", FILL_UK, "met", "700 mL", {"brief": {"bottle_size_L": 0.7}}),
+    ("standard of fill", FILL_UK, "not met", "750 mL", {"brief": {"bottle_size_L": 0.75}}),
+    ("standard of fill", FILL_UK, "met", "50 mL, below the list", {"brief": {"bottle_size_L": 0.05}}),
+    ("standard of fill", FILL_UK, "met", "1750 mL", {"brief": {"bottle_size_L": 1.75}}),
+    ("scotch whisky", SCOTCH, "met", "refill oak of 250 L", {}),
+    ("scotch whisky", SCOTCH, "met", "oak of 700 L", one(capacity_L=700.0)),
+    ("scotch whisky", SCOTCH, "not met", "oak of 700.1 L", one(capacity_L=700.1)),
+    ("scotch whisky", SCOTCH, "not met", "chestnut is no oak", one(species="chestnut")),
+    ("scotch whisky", SCOTCH, "cannot tell", "species not stated", one(species=None)),
+    ("scotch whisky", SCOTCH, "met", "distilled at 94.7 % vol", one(distilled_proof=94.7)),
+    ("scotch whisky", SCOTCH, "not met", "distilled at 94.8 % vol", one(distilled_proof=94.8)),
+    ("scotch whisky", SCOTCH, "not met", "from England", one(country="England")),
+    ("scotch whisky", SCOTCH, "met", "the United Kingdom, with Scotland as its part", one(country="UK", state="Scotland")),
+    ("scotch whisky", SCOTCH, "cannot tell", "the United Kingdom without its part", one(country="UK")),
+    ("scotch whisky", SCOTCH, "met", "plain caramel", CARAMEL),
+    ("scotch whisky", SCOTCH, "not met", "sugar", SUGAR),
+    ("whisky", "SI 2009/2890 reg. 5", "met", "whisky from Scotland is Scotch whisky", {}),
+    ("whisky", WHISKY_UK, "met", "whisky from England", one(country="England")),
+    ("single malt", "SI 2009/2890 reg. 3(2)", "met", "malted barley only, one distillery", {}),
+    ("single malt scotch whisky", "SI 2009/2890 reg. 3(2)", "met", "in full", {}),
+    ("single malt", "SI 2009/2890 reg. 3(2)", "not met", "with wheat", one(grain="malted barley 90, wheat 10")),
+    ("single malt", "SI 2009/2890 reg. 3(2)", "not met", "two distilleries", {"casks": [{}, {"distillery": "Stony Ford"}]}),
+    ("single malt", "SI 2009/2890 reg. 3(2)", "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
+    ("single malt", "SI 2009/2890 reg. 3(2)", "cannot tell", "country not stated", one(country=None)),
+    ("single malt", "SI 2009/2890 reg. 3(2)", "cannot tell", "from Wales: no rule is held here", one(country="Wales")),
+    # SI 2009/2890 reg. 12: years only, the youngest
+    ("age statement", "SI 2009/2890 reg. 12", "met", "12 years to the day",
+     one(filled_on="2014-02-10") | {"brief": {"age_statement": "12 years"}}),
+    ("age statement", "SI 2009/2890 reg. 12", "not met", "a day short of 12",
+     one(filled_on="2014-02-11") | {"brief": {"age_statement": "12 years"}}),
+    ("age statement", "SI 2009/2890 reg. 12", "not met", "in months", {"brief": {"age_statement": "48 months"}}),
+    ("age statement", "SI 2009/2890 reg. 12", "not met", "years and months", {"brief": {"age_statement": "4 years 3 months"}}),
+    ("age statement", "Reg. (EC) 110/2008 Art. 12(3)", "met", "in months, from England",
+     one(country="England") | {"brief": {"age_statement": "48 months"}}),
+    ("age statement", "Reg. (EC) 110/2008 Art. 12(3)", "not met", "overstated, from England",
+     one(country="England") | {"brief": {"age_statement": "6 years"}}),
+]  # fmt: skip
+
+
+def _named(case: tuple[Any, ...]) -> str:
+    return f"{case[0]}: {case[3]}"
+
+
+def _check(market: str, claim: str, section: str, verdict: str, given: dict[str, Any]) -> None:
+    row = judged_alone(market, claim, **({"kind": "malt"} | given))
+    assert row["verdict"] == verdict, row["reason"]
+    assert row["rule"] == section
+
+
+@pytest.mark.parametrize(("claim", "section", "verdict", "says", "given"), EU, ids=map(_named, EU))
+def test_european_union(claim: str, section: str, verdict: str, says: str, given: dict[str, Any]) -> None:
+    """Each case of the section ends in the verdict that its text gives, under that section."""
+    _check("EU", claim, section, verdict, given)
+
+
+@pytest.mark.parametrize(("claim", "section", "verdict", "says", "given"), UK, ids=map(_named, UK))
+def test_united_kingdom(claim: str, section: str, verdict: str, says: str, given: dict[str, Any]) -> None:
+    """Each case of the section ends in the verdict that its text gives, under that section."""
+    _check("UK", claim, section, verdict, given)
+
+
+def test_one_strength_two_references() -> None:
+    """The same spirit can pass at 20 °C and fail at 60 °F: 40.00 % vol at 20 °C is 79.86 proof (trade_notes 2.1)."""
+    assert judged_alone("EU", "minimum strength", proof=79.86, abv=40.0)["verdict"] == "met"
+    assert judged_alone("US", "minimum strength", proof=79.86, abv=40.0)["verdict"] == "not met"
+
+
+def test_open_country_is_no_matter_where_both_laws_agree() -> None:
+    """With the country unknown, three years are asked in Scotland and elsewhere alike, and both sections are named."""
+    row = judged_alone("UK", "minimum age", kind="malt", casks=[{"country": None}])
+    assert row["verdict"] == "met"
+    assert row["rule"] == f"SI 2009/2890 reg. 3(1)(e) or {WHISKY_UK}"
+    assert row["unverified"]
