@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.book import Book
-from pipeline.findings import Finding
+from pipeline.cells import as_text, is_blank
+from pipeline.findings import Finding, Place
 from pipeline.frames import FACTS, Frame
 from pipeline.house import House, last_house
 from pipeline.journal import Originals
@@ -21,6 +22,8 @@ from pipeline.work import Worked, work
 if TYPE_CHECKING:
     import pandas as pd
 
+SHOWN = 8
+BESIDE = ("_timed", "_utc", "_unit")
 SUBJECTS = ("batch", "cask", "component", "vessel", "sample", "instrument", "taster")
 
 
@@ -127,26 +130,41 @@ class _Walker:
             key = [str(_shown(row[column])) for column in declared.key if _present(row[column])]
             if key:
                 lines.append(Line(" · ".join(key)))
-            for column in declared.columns:
-                if column.name in declared.key or not _present(row[column.name]):
-                    continue
-                unit = f" {column.unit}" if column.unit else ""
-                cells = self._cells_of(name, column.name, row[FACTS])
-                lines.append(Line(f"{column.name} = {_shown(row[column.name])}{unit}{cells}", 1))
+            lines.extend(self._figures(declared, row))
         return lines
 
-    def _cells_of(self, frame: str, column: str, facts: tuple[int, ...]) -> str:
-        """The input cells that a column rests on, followed through ``uses`` to the sheets."""
-        wanted = self._inputs(frame, column, set())
-        found = []
+    def _figures(self, declared: Frame, row: pd.Series) -> list[Line]:
+        """The row's figures, those that rest on the same cells together, each group with its cells."""
+        groups: dict[tuple[str, ...], list[str]] = {}
+        for column in declared.columns:
+            if column.name in declared.key or column.name.endswith(BESIDE) or not _present(row[column.name]):
+                continue
+            unit = f" {column.unit}" if column.unit and column.unit not in column.name else ""
+            cells = self._cells_of(declared.name, column.name, row[FACTS])
+            groups.setdefault(cells, []).append(f"{column.name} {_shown(row[column.name])}{unit}")
+        lines = []
+        for cells, figures in groups.items():
+            lines.append(Line(", ".join(figures), 1))
+            lines.extend(Line(f"← {cell}", 2) for cell in cells[:SHOWN])
+            if len(cells) > SHOWN:
+                lines.append(Line(f"← and {len(cells) - SHOWN} sheets more", 2))
+        return lines
+
+    def _cells_of(self, frame: str, column: str, facts: tuple[int, ...]) -> tuple[str, ...]:
+        """The input cells that a column rests on, followed through ``uses``: one text for each sheet."""
+        wanted = sorted(self._inputs(frame, column, set()))
+        found: dict[str, list[str]] = {}
         for fact in facts:
             kind = self.sources.spot(fact).kind
-            for used_kind, used in sorted(wanted):
+            for used_kind, used in wanted:
                 if used_kind == kind and self.sources.states(fact, used):
-                    found.append(f"{self.sources.place(fact, used)} {self.cells.text(fact, used)}".rstrip())
-        shown = list(dict.fromkeys(found))
-        more = f" and {len(shown) - 6} more cells" if len(shown) > 6 else ""
-        return f"   ← {'; '.join(shown[:6])}{more}" if shown else ""
+                    text = self.cells.text(fact, used)
+                    if not text:
+                        continue
+                    place = self.sources.place(fact, used)
+                    cell = f"{place.cell} {text}"
+                    found.setdefault(str(Place(place.file, place.sheet)), []).append(cell)
+        return tuple(f"{where}: {_listed(list(dict.fromkeys(cells)))}" for where, cells in found.items())
 
     def _inputs(self, frame: str, column: str, seen: set[tuple[str, str]]) -> set[tuple[str, str]]:
         if (frame, column) in seen or frame not in self.frames:
@@ -210,12 +228,13 @@ class _Cells:
             return ""
         row = self._row(fact)
         cell = row[found["index"]] if found["index"] < len(row) else ""
-        return f"[{found['header']}: {cell}]"
+        return f"({found['header']}: {as_text(cell)})" if not is_blank(cell) else ""
 
     def row(self, fact: int) -> list[str]:
         """Every cell of a fact's row with its address and header."""
         spot = self.sources.spot(fact)
-        return [f"{self.sources.place(fact, column).cell} {self.text(fact, column)}" for column in spot.sheet.columns]
+        texts = [(self.sources.place(fact, column).cell, self.text(fact, column)) for column in spot.sheet.columns]
+        return [f"{cell} {text}" for cell, text in texts if text]
 
 
 def _finding_lines(finding: Finding) -> list[Line]:
@@ -230,6 +249,11 @@ def _finding_lines(finding: Finding) -> list[Line]:
     if finding.ruling:
         lines.append(Line(f"ruled: {finding.ruling}", 1))
     return lines
+
+
+def _listed(cells: list[str]) -> str:
+    more = f" and {len(cells) - SHOWN} cells more" if len(cells) > SHOWN else ""
+    return ", ".join(cells[:SHOWN]) + more
 
 
 def _present(value: Any) -> bool:

@@ -13,7 +13,7 @@ from pipeline.kinds import SheetKind
 from pipeline.manager import DISTRIBUTION, Plugins, load_plugins
 from pipeline.readers import Limits
 from pipeline.rulings import RULINGS
-from pipeline.site import Site, build_site, parse, site_text
+from pipeline.site import ENGINE_SETTINGS, Site, build_site, parse, site_text
 from pipeline.units import UnitTable
 
 
@@ -69,6 +69,7 @@ def last_house(originals: Originals) -> House:
 def build_house(text: str, folder: Path) -> House:
     folders = parse(text).get("plugin_folders", [])
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
+    _check_settings(plugins)
     site = build_site(text, plugins.settings, folder, plugins.data_files)
     while True:
         kinds = [*plugins.kinds, RULINGS]
@@ -93,6 +94,13 @@ def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
             plugins.documents[:] = [document for document in plugins.documents if document.plugin != name]
             return True
     return False
+
+
+def _check_settings(plugins: Plugins) -> None:
+    paths = [setting.path for setting in (*ENGINE_SETTINGS, *plugins.settings)]
+    doubled = sorted({path for path in paths if paths.count(path) > 1})
+    if doubled:
+        raise PluginError(f"two plugins declare the setting {', '.join(doubled)}")
 
 
 def _check_kinds(kinds: list[SheetKind]) -> None:

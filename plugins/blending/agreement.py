@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline import Finding, stage, unite
 from pipeline.site import Site
-from plugins.blending.entries import usable
+from plugins.blending.entries import incomplete, usable
 from plugins.blending.frames import IMBALANCES
 from plugins.blending.imbalance import VISIBLE_Z, Sides, contraction, pairs, sides, smallest_visible
 from plugins.blending.judgement import is_gain, is_loss
@@ -26,9 +26,10 @@ def compare_with_gauge(
     """Compare what was drawn with what was gauged: scores, smallest visible slip, agreement.
 
     ``agrees`` is true where strength, mass and alcohol each differ by no more than the house's
-    tolerance or twice the standard uncertainty; a quantity that was not gauged is not compared.
+    tolerance or twice the standard uncertainty; a quantity that was not gauged is not compared, nor
+    is a batch of which a line had to be left out.
     """
-    pair = pairs(balances)
+    pair = pairs(balances, incomplete(components))
     if pair.empty:
         return IMBALANCES.empty(), []
     two = sides(pair, site["tolerances.process_loss_percent"] / 100.0)

@@ -9,7 +9,6 @@ from pipeline.site import Site
 from plugins import proof
 
 GALLONS = ("gal", "impgal")
-LITRES_PER_M3 = 1000.0
 PERCENT = {
     "weighed": "weighed_percent",
     "metered": "metered_percent",

@@ -7,7 +7,7 @@ import pandas as pd
 
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import NEVER, end_of
-from plugins.blending.names import fold, folded, kind_of, spelling
+from plugins.blending.names import folded, kind_of, spelling
 
 
 def prepared(
@@ -70,7 +70,3 @@ def _dated(table: pd.DataFrame) -> pd.DataFrame:
 def vessel_names(vessels: pd.DataFrame, readings: pd.DataFrame, proofs: pd.DataFrame) -> pd.Series:
     """Names that vessels go by: of the list of vessels, and of all that was read."""
     return pd.concat([vessels["vessel"], readings["vessel"], proofs["vessel"]], ignore_index=True).dropna()
-
-
-def same_name(one: object, other: object) -> bool:
-    return fold(one) == fold(other)

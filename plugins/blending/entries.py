@@ -31,6 +31,11 @@ def usable(components: pd.DataFrame) -> pd.DataFrame:
     return components[components["mass_kg"].notna() & components["ethanol_kg"].notna()]
 
 
+def incomplete(components: pd.DataFrame) -> set[str]:
+    """Batches of which a line has no quantity or no strength, so that their sums are too small."""
+    return set(components.loc[components["mass_kg"].isna() | components["ethanol_kg"].isna(), "batch"])
+
+
 def carried(mass: Array, ethanol: Array, apparent: Array, mass_u: Array, proof_u: Array) -> dict[str, Array]:
     """The conserved masses with variances, by the names of ``CARRIED``."""
     with np.errstate(divide="ignore", invalid="ignore"):

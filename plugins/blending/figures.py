@@ -11,6 +11,8 @@ from pipeline import Finding, stage
 from pipeline.site import Site
 from plugins import proof
 from plugins.blending import slips
+from plugins.blending.amounts import floats
+from plugins.blending.entries import incomplete
 from plugins.blending.evidence import Evidence, evidence
 from plugins.blending.frames import FIGURES
 from plugins.blending.history import fit, likely_strength
@@ -39,7 +41,7 @@ def find_figures(
     Casks that fit alike stand together. A figure to check accuses nobody; it is a finding only where
     the batch differs by more than the house lets pass.
     """
-    pair = pairs(balances)
+    pair = pairs(balances, incomplete(components))
     two = sides(pair, site["tolerances.process_loss_percent"] / 100.0)
     worst = pd.Series(two.worst(), index=pair.index)
     is_open = worst > VISIBLE_Z
@@ -84,28 +86,38 @@ def _effects(found: Any, lines: pd.DataFrame, changes: Any) -> pd.DataFrame:
     change = changes(tries, lines) if changes else 0.0
     fraction = tries["fraction"] + change * tries["share"]
     tries = tries.assign(new_fraction=fraction)[(fraction >= 0) & (fraction <= 1)]
-    return tries.assign(new_mass=_new_mass(tries))
+    new_mass = _new_mass(tries)
+    tries = tries.assign(
+        more=new_mass - tries["mass"],
+        more_ethanol=new_mass * tries["new_fraction"] - tries["mass"] * tries["fraction"],
+    )
+    return _of_one_figure(tries)
+
+
+def _of_one_figure(tries: pd.DataFrame) -> pd.DataFrame:
+    """A figure on which several draws rest (two draws of a cask by one reading) changes them all at once."""
+    same = ["batch", "side", "fact", "quantity", "kind", "as_corrected"]
+    sums = tries.groupby(same, sort=False)[["more", "more_ethanol"]].transform("sum", min_count=1)
+    return tries.assign(**sums).drop_duplicates(same)
 
 
 def _new_mass(tries: pd.DataFrame) -> np.ndarray:
     """A quantity had by volume weighs more or less at another strength."""
-    before = proof.density(tries["fraction"].to_numpy("float64"), proof.T_20C)
-    after = proof.density(tries["new_fraction"].to_numpy("float64"), proof.T_20C)
+    before = proof.density(floats(tries, "fraction"), proof.T_20C)
+    after = proof.density(floats(tries, "new_fraction"), proof.T_20C)
     dense = np.where(tries["by_volume"].fillna(False).astype(bool), after / before, 1.0)
-    return np.asarray(tries["mass"].to_numpy("float64") * dense * tries["ratio"].fillna(1.0).to_numpy("float64"))
+    return np.asarray(floats(tries, "mass") * dense * tries["ratio"].fillna(1.0).to_numpy("float64"))
 
 
 def _corrected(tries: pd.DataFrame, two: Sides, place: np.ndarray) -> Sides:
     """The two sides of each try's batch with its one figure corrected; uncertainties as before."""
     of_draw = (tries["side"] == "drawn").to_numpy()
-    new_mass, new_fraction = tries["new_mass"].to_numpy("float64"), tries["new_fraction"].to_numpy("float64")
-    mass, fraction = tries["mass"].to_numpy("float64"), tries["fraction"].to_numpy("float64")
-    more, more_ethanol = new_mass - mass, new_mass * new_fraction - mass * fraction
+    more, more_ethanol = floats(tries, "more"), floats(tries, "more_ethanol")
     expected = two.expected_kg[place] + np.where(of_draw, more, 0.0)
     ethanol = two.expected_ethanol_kg[place] + np.where(of_draw, more_ethanol, 0.0)
     was = two.expected_ethanol_kg[place] / two.expected_kg[place]
     shift = _proof(ethanol / expected) - _proof(was)
-    gauge_shift = _proof(new_fraction) - _proof(fraction)
+    gauge_shift = _proof(floats(tries, "new_fraction")) - _proof(floats(tries, "fraction"))
     return Sides(
         expected,
         ethanol,
@@ -128,8 +140,7 @@ def _scored(tries: pd.DataFrame, likely: pd.DataFrame) -> pd.DataFrame:
     """``score``: the smaller, the more likely."""
     of_cask = looked_up(tries["row"], likely["proof"]).to_numpy("float64")
     spread = looked_up(tries["row"], likely["spread"]).to_numpy("float64")
-    read = _proof(tries["fraction"].to_numpy("float64"))
-    corrected = _proof(tries["new_fraction"].to_numpy("float64"))
+    read, corrected = _proof(floats(tries, "fraction")), _proof(floats(tries, "new_fraction"))
     history = fit(read, corrected, of_cask, spread)
     score = tries["z_after"] ** 2 + tries["kind"].map(slips.AGAINST) + history
     order = ["batch", "score", "component", "line", "quantity", "as_corrected"]

@@ -60,11 +60,14 @@ def beyond(expected: Array, gauged: Array, loss: float) -> Array:
     return np.where(missing < 0, missing, np.maximum(missing - loss * expected, 0.0)) + 0.0 * missing
 
 
-def pairs(balances: pd.DataFrame) -> pd.DataFrame:
-    """Expected and gauged side by side, by batch; columns with the suffixes _e and _g."""
+def pairs(balances: pd.DataFrame, without: set[str]) -> pd.DataFrame:
+    """Expected and gauged side by side, by batch; columns with the suffixes _e and _g.
+
+    Batches in ``without``, whose sums are not whole, stand without their gauge.
+    """
     entry = balances["entry"]
     expected = balances[entry == "expected"].set_index("batch")
-    gauged = balances[entry == "gauged"].set_index("batch")
+    gauged = balances[(entry == "gauged") & ~balances["batch"].isin(without)].set_index("batch")
     return expected.add_suffix("_e").join(gauged.add_suffix("_g")).sort_index()
 
 

@@ -14,7 +14,6 @@ from plugins.blending.names import has_no_spirit
 
 HAS_GAUGE = ("cask", "vessel", "heel")
 DAYS_PER_YEAR = 365.25
-READ = ["taken_at", "proof_60F", "proof_apparent_60F", "basis", "proof_uncertainty", "said", "facts", "purpose"]
 CONTENT = ["content_mass_kg", "content_basis", "content_uncertainty_kg"]
 
 

@@ -26,9 +26,14 @@ FINDING_CODE = re.compile(r"label\.[a-z]+(-[a-z]+)*")
 class DataFile(Protocol):
     """What the engine gives in ``site.data["rules"]``."""
 
-    plugin: str
-    name: str
-    text: str
+    @property
+    def plugin(self) -> str: ...
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def text(self) -> str: ...
 
 
 @dataclass(frozen=True)
@@ -128,8 +133,22 @@ def claim_words(claim: str) -> str:
 
 def read_rules(files: Iterable[DataFile]) -> tuple[RuleBook, list[BrokenFile]]:
     """All rule files. A file with one fault counts not at all and is named; the others still work."""
+    ordered = sorted(files, key=lambda file: (file.plugin != "label_age", file.plugin, file.name))
+    book, broken = _read_texts(tuple(_Read(file.plugin, file.name, file.text) for file in ordered))
+    return book, list(broken)
+
+
+@dataclass(frozen=True)
+class _Read:
+    plugin: str
+    name: str
+    text: str
+
+
+@lru_cache(maxsize=8)
+def _read_texts(files: tuple[_Read, ...]) -> tuple[RuleBook, tuple[BrokenFile, ...]]:
     book, broken = RuleBook(), []
-    for file in sorted(files, key=lambda file: (file.plugin != "label_age", file.plugin, file.name)):
+    for file in files:
         try:
             market, names, rules = _read_file(file)
             _check_new(rules, book, file)
@@ -139,7 +158,7 @@ def read_rules(files: Iterable[DataFile]) -> tuple[RuleBook, list[BrokenFile]]:
         book.markets[market] = tuple(dict.fromkeys((*book.markets.get(market, ()), *names)))
         book.rules.extend(rules)
     broken.extend(_check_references(book))
-    return book, broken
+    return book, tuple(broken)
 
 
 def label(file: DataFile) -> str:

@@ -23,16 +23,26 @@ from plugins.records.concerns import RECONCILED, in_order
 from plugins.records.exceptions import STATED, stated
 from plugins.records.plain import natural
 
-WIDTHS = (16, 10, 22, 13, 12, 46, 18, 18, 20, 10, 8, 18, 34)
+# what one must see to rule stands beside the columns to fill in; the rest is behind them
+BEFORE = {"finding": 16, "severity": 10, "subject": 13, "batch": 12, "message": 46}
 FILL_IN = (
     Head("ruling", 11),
     Head("corrected_value", 17),
-    Head("evidence", 18),
     Head("reason", 28),
     Head("by", 14),
     Head("ruled_on", 12, "date"),
+    Head("evidence", 18),
 )
-HEADS = (*(Head(name, width) for name, width in zip(STATED, WIDTHS, strict=True)), *FILL_IN)
+AFTER = {
+    **{"remedy": 34, "observed": 18, "expected": 18, "file": 20, "sheet": 10, "cell": 8},
+    **{"rule": 18, "code": 22},
+}
+HEADS = (
+    *(Head(name, width) for name, width in BEFORE.items()),
+    *FILL_IN,
+    *(Head(name, width) for name, width in AFTER.items()),
+)
+PLACES = {head.title: column for column, head in enumerate(HEADS, start=1)}
 RULINGS = ("accept", "correct", "void", "release")
 SAYS = (
     "Fill in the yellow columns and save this workbook to the inbox. A row without a ruling counts as none.",
@@ -50,12 +60,12 @@ def book(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> 
     title = "Findings to rule on" + (f", {site.house}" if site.house else "")
     sheet = cells.sheet(made, "Rulings", title, SAYS)
     top = cells.header(sheet, HEADS)
-    for column in range(len(STATED) + 1, len(HEADS) + 1):
-        cells.put(sheet.cell(top, column), HEADS[column - 1].title, "text", "ask")
+    for head in FILL_IN:
+        cells.put(sheet.cell(top, PLACES[head.title]), head.title, "text", "ask")
     row = top
     for finding in in_order(found for found in findings if found.is_open):
         row += 1
-        write(sheet, row, stated(finding), finding.severity)
+        write(sheet, row, dict(zip(STATED, stated(finding), strict=True)), finding.severity)
     for batch in sorted(records, key=natural):
         if records[batch]["status"] == RECONCILED:
             row += 1
@@ -64,29 +74,31 @@ def book(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> 
     return workbook_bytes(made)
 
 
-def awaiting(record: Mapping[str, Any]) -> list[str]:
+def awaiting(record: Mapping[str, Any]) -> dict[str, str]:
     """The row by which a reconciled batch is released: its id stands in the column ``finding``."""
     says = "The account closes and nothing that concerns the batch is open; it awaits a signed release."
     values = {"finding": record["batch"], "severity": "release", "code": "", "subject": record["product"] or ""}
     remedy = "Check the record, then put release, the reason and your name."
     values.update(batch=record["batch"], message=says, remedy=remedy)
-    return [values.get(name, "") for name in STATED]
+    return values
 
 
-def write(sheet: Worksheet, row: int, values: list[str], severity: str) -> None:
+def write(sheet: Worksheet, row: int, values: Mapping[str, str], severity: str) -> None:
     fill = {"stop": "stop", "review": "review", "release": "good"}.get(severity, "")
-    for column, value in enumerate(values, start=1):
-        cells.put(sheet.cell(row, column), value or None, "text", fill if column == 2 else "")
-    cells.fit(sheet, row, HEADS, values)
-    for column, head in enumerate(FILL_IN, start=len(values) + 1):
-        cells.put(sheet.cell(row, column), None, head.look, "fill in")
+    asked = {head.title for head in FILL_IN}
+    for column, head in enumerate(HEADS, start=1):
+        if head.title in asked:
+            cells.put(sheet.cell(row, column), None, head.look, "fill in")
+        else:
+            look = fill if head.title == "severity" else ""
+            cells.put(sheet.cell(row, column), values.get(head.title) or None, "text", look)
+    cells.fit(sheet, row, HEADS, [values.get(head.title, "") for head in HEADS])
 
 
 def finish(sheet: Worksheet, top: int, end: int) -> None:
     """Filter, drop-downs, a hint where reason or name is still missing, and the print set-up."""
-    first, last = len(STATED) + 1, len(HEADS)
-    at = {head.title: get_column_letter(first + place) for place, head in enumerate(FILL_IN)}
-    sheet.auto_filter.ref = f"A{top}:{get_column_letter(last)}{end}"
+    at = {head.title: get_column_letter(PLACES[head.title]) for head in FILL_IN}
+    sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(HEADS))}{end}"
     choice = DataValidation("list", formula1=f'"{",".join(RULINGS)}"', allow_blank=True, showErrorMessage=True)
     choice.errorTitle, choice.error = "Ruling", "One of accept, correct, void, release; or leave it empty."
     choice.add(f"{at['ruling']}{top + 1}:{at['ruling']}{end}")

@@ -67,9 +67,21 @@ def test_stated_ages(text: str, key: float, days: float, whole_years: bool) -> N
 
 @pytest.mark.parametrize(
     "text",
-    ["well aged", "less than 4 years", "under 4 years", "4 and 6 years", "4 years 6 years", "3 months 4 years", "0 years",
-     "½ year", ".5 years", "4.1 years", "up to 10 years", "1 year 45 days"],
-)  # fmt: skip
+    [
+        "well aged",
+        "less than 4 years",
+        "under 4 years",
+        "4 and 6 years",
+        "4 years 6 years",
+        "3 months 4 years",
+        "0 years",
+        "½ year",
+        ".5 years",
+        "4.1 years",
+        "up to 10 years",
+        "1 year 45 days",
+    ],
+)
 def test_what_is_no_single_age(text: str) -> None:
     """A bound from above, several ages, words without a number or a broken month are no stated age."""
     assert read_stated_age(text) is None

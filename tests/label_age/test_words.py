@@ -67,9 +67,15 @@ def test_oak(species: str, is_oak: bool | None) -> None:
 
 @pytest.mark.parametrize(
     ("text", "state", "named"),
-    [("USA", None, "US"), ("United States", "Northmark", "US"), ("scotland", None, "Scotland"), ("UK", "Scotland", "Scotland"),
-     ("United Kingdom", None, "UK"), ("Elsewhere", None, "Elsewhere")],
-)  # fmt: skip
+    [
+        ("USA", None, "US"),
+        ("United States", "Northmark", "US"),
+        ("scotland", None, "Scotland"),
+        ("UK", "Scotland", "Scotland"),
+        ("United Kingdom", None, "UK"),
+        ("Elsewhere", None, "Elsewhere"),
+    ],
+)
 def test_countries(text: str, state: str | None, named: str) -> None:
     """One name per country, and the part of the United Kingdom where it is stated."""
     assert country(text, state) == named

@@ -16,9 +16,34 @@ SCOTCH = "SI 2009/2890 reg. 3(1)"
 FILL_UK = "Specified quantities (SI 2009/663)"
 WHISKY_UK = "Reg. (EC) 110/2008 Annex II cat. 2"
 
+SCOTCH_AGE = "SI 2009/2890 reg. 3(1)(e)"
+SCOTCH_STRENGTH = "SI 2009/2890 reg. 3(1)(i)"
+SCOTCH_MALT = "SI 2009/2890 reg. 3(2)"
+AGE_SCOTCH = "SI 2009/2890 reg. 12"
+AGE_UK = "Reg. (EC) 110/2008 Art. 12(3)"
+
+VESSEL = {"lines": [{"component": "T-9", "kind": "vessel"}]}
+UNDATED = {"lines": [{"component": "C-1", "drawn_at": None, "line": "2"}]}
 CARAMEL = {"lines": [{"component": "plain caramel", "kind": "addition", "ethanol_kg": 0.0}]}
 SOME_CARAMEL = {"lines": [{"component": "caramel", "kind": "addition", "ethanol_kg": 0.0}]}
 SUGAR = {"lines": [{"component": "sugar syrup", "kind": "addition", "ethanol_kg": 0.0}]}
+
+
+def beside(changes: dict[str, Any]) -> dict[str, Any]:
+    """A second cask that differs from the first."""
+    return {"casks": [{}, changes]}
+
+
+def stated(age: str) -> dict[str, Any]:
+    return {"brief": {"age_statement": age}}
+
+
+def label(abv: float) -> dict[str, Any]:
+    return {"bottling": {"label_abv": abv}}
+
+
+def size(litres: float) -> dict[str, Any]:
+    return {"brief": {"bottle_size_L": litres}}
 
 
 def one(**changes: Any) -> dict[str, Any]:
@@ -30,8 +55,8 @@ EU = [
     ("minimum age", CATEGORY, "met", "3 years to the day", one(filled_on="2023-02-10")),
     ("minimum age", CATEGORY, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
     ("minimum age", CATEGORY, "met", "3 years and a day", one(filled_on="2023-02-09")),
-    ("minimum age", CATEGORY, "cannot tell", "a vessel of unknown age", {"lines": [{"component": "T-9", "kind": "vessel"}]}),
-    ("minimum age", CATEGORY, "cannot tell", "drawn on no stated day", {"lines": [{"component": "C-1", "drawn_at": None, "line": "2"}]}),
+    ("minimum age", CATEGORY, "cannot tell", "a vessel of unknown age", VESSEL),
+    ("minimum age", CATEGORY, "cannot tell", "drawn on no stated day", UNDATED),
     ("minimum strength", CATEGORY, "met", "40.0 % vol at 20 °C", {"abv": 40.0}),
     ("minimum strength", CATEGORY, "not met", "39.99: the label's tolerance does not lower it", {"abv": 39.99}),
     ("minimum strength", CATEGORY, "met", "40.01", {"abv": 40.01}),
@@ -52,49 +77,50 @@ EU = [
     ("single malt", CATEGORY, "cannot tell", "grain not stated", one(grain=None)),
     ("single malt", CATEGORY, "cannot tell", "half of the grain not stated", one(grain="malted barley 50")),
     ("single malt", CATEGORY, "cannot tell", "a grain without its share", one(grain="malted barley")),
-    ("single malt", CATEGORY, "not met", "two distilleries", {"casks": [{}, {"distillery": "Stony Ford"}]}),
-    ("single malt", CATEGORY, "cannot tell", "distillery of one cask not stated", {"casks": [{}, {"distillery": None}]}),
+    ("single malt", CATEGORY, "not met", "two distilleries", beside({"distillery": "Stony Ford"})),
+    ("single malt", CATEGORY, "cannot tell", "distillery of one cask not stated", beside({"distillery": None})),
     # Reg. (EU) 1169/2011 Annex XII: 0.3 % vol above or below, at 20 °C, one decimal
-    ("bottling strength", ANNEX_XII, "met", "45.7 on 46", {"abv": 45.7, "bottling": {"label_abv": 46.0}}),
-    ("bottling strength", ANNEX_XII, "not met", "45.69 on 46", {"abv": 45.69, "bottling": {"label_abv": 46.0}}),
-    ("bottling strength", ANNEX_XII, "met", "46.3 on 46", {"abv": 46.3, "bottling": {"label_abv": 46.0}}),
-    ("bottling strength", ANNEX_XII, "not met", "46.31 on 46", {"abv": 46.31, "bottling": {"label_abv": 46.0}}),
-    ("bottling strength", ANNEX_XII, "not met", "two decimals on the label", {"abv": 46.0, "bottling": {"label_abv": 46.05}}),
-    ("bottling strength", ANNEX_XII, "met", "one decimal on the label", {"abv": 46.0, "bottling": {"label_abv": 46.1}}),
+    ("bottling strength", ANNEX_XII, "met", "45.7 on 46", {"abv": 45.7, **label(46.0)}),
+    ("bottling strength", ANNEX_XII, "not met", "45.69 on 46", {"abv": 45.69, **label(46.0)}),
+    ("bottling strength", ANNEX_XII, "met", "46.3 on 46", {"abv": 46.3, **label(46.0)}),
+    ("bottling strength", ANNEX_XII, "not met", "46.31 on 46", {"abv": 46.31, **label(46.0)}),
+    ("bottling strength", ANNEX_XII, "not met", "two decimals on the label", {"abv": 46.0, **label(46.05)}),
+    ("bottling strength", ANNEX_XII, "met", "one decimal on the label", {"abv": 46.0, **label(46.1)}),
     ("bottling strength", ANNEX_XII, "cannot tell", "a label stated in proof only is no label at 20 °C",
      {"brief": {"bottling_abv": None, "bottling_proof": 100.0}}),
     # Directive 2007/45/EC, from memory: 100 to 2000 mL only 100 200 350 500 700 1000 1500 1750 2000
-    ("standard of fill", FILL_EU, "met", "700 mL", {"brief": {"bottle_size_L": 0.7}}),
-    ("standard of fill", FILL_EU, "not met", "750 mL", {"brief": {"bottle_size_L": 0.75}}),
-    ("standard of fill", FILL_EU, "met", "99 mL, below the list", {"brief": {"bottle_size_L": 0.099}}),
-    ("standard of fill", FILL_EU, "met", "100 mL", {"brief": {"bottle_size_L": 0.1}}),
-    ("standard of fill", FILL_EU, "not met", "101 mL", {"brief": {"bottle_size_L": 0.101}}),
-    ("standard of fill", FILL_EU, "met", "2000 mL", {"brief": {"bottle_size_L": 2.0}}),
-    ("standard of fill", FILL_EU, "not met", "1999 mL", {"brief": {"bottle_size_L": 1.999}}),
-    ("standard of fill", FILL_EU, "met", "2001 mL, above the list", {"brief": {"bottle_size_L": 2.001}}),
+    ("standard of fill", FILL_EU, "met", "700 mL", size(0.7)),
+    ("standard of fill", FILL_EU, "not met", "750 mL", size(0.75)),
+    ("standard of fill", FILL_EU, "met", "99 mL, below the list", size(0.099)),
+    ("standard of fill", FILL_EU, "met", "100 mL", size(0.1)),
+    ("standard of fill", FILL_EU, "not met", "101 mL", size(0.101)),
+    ("standard of fill", FILL_EU, "met", "2000 mL", size(2.0)),
+    ("standard of fill", FILL_EU, "not met", "1999 mL", size(1.999)),
+    ("standard of fill", FILL_EU, "met", "2001 mL, above the list", size(2.001)),
     # 2019/787 Art. 13(6), as 110/2008 Art. 12(3): the youngest alcoholic component
-    ("age statement", AGE_EU, "met", "12 years to the day", one(filled_on="2014-02-10") | {"brief": {"age_statement": "12"}}),
-    ("age statement", AGE_EU, "not met", "a day short of 12", one(filled_on="2014-02-11") | {"brief": {"age_statement": "12"}}),
-    ("age statement", AGE_EU, "met", "in months", one(filled_on="2022-02-10") | {"brief": {"age_statement": "48 months"}}),
+    ("age statement", AGE_EU, "met", "12 years to the day", one(filled_on="2014-02-10") | stated("12")),
+    ("age statement", AGE_EU, "not met", "a day short of 12", one(filled_on="2014-02-11") | stated("12")),
+    ("age statement", AGE_EU, "met", "in months", one(filled_on="2022-02-10") | stated("48 months")),
 ]  # fmt: skip
 
 UK = [
     # SI 2009/2890 reg. 3(1) as in HMRC SPIR3260
-    ("minimum age", "SI 2009/2890 reg. 3(1)(e)", "met", "3 years to the day", one(filled_on="2023-02-10")),
-    ("minimum age", "SI 2009/2890 reg. 3(1)(e)", "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
-    ("minimum age", WHISKY_UK, "met", "from England, 3 years to the day", one(filled_on="2023-02-10", country="England")),
+    ("minimum age", SCOTCH_AGE, "met", "3 years to the day", one(filled_on="2023-02-10")),
+    ("minimum age", SCOTCH_AGE, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
+    ("minimum age", WHISKY_UK, "met", "from England, 3 years to the day", one(filled_on="2023-02-10",
+     country="England")),
     ("minimum age", WHISKY_UK, "not met", "from England, a day short", one(filled_on="2023-02-11", country="England")),
-    ("minimum strength", "SI 2009/2890 reg. 3(1)(i)", "met", "40.0 % vol", {"abv": 40.0}),
-    ("minimum strength", "SI 2009/2890 reg. 3(1)(i)", "not met", "39.9 % vol", {"abv": 39.9}),
+    ("minimum strength", SCOTCH_STRENGTH, "met", "40.0 % vol", {"abv": 40.0}),
+    ("minimum strength", SCOTCH_STRENGTH, "not met", "39.9 % vol", {"abv": 39.9}),
     ("minimum strength", WHISKY_UK, "not met", "from Wales, 39.9 % vol", one(country="Wales") | {"abv": 39.9}),
-    ("bottling strength", ANNEX_XII, "met", "39.7 on 40", {"abv": 39.7, "bottling": {"label_abv": 40.0}}),
-    ("bottling strength", ANNEX_XII, "not met", "39.69 on 40", {"abv": 39.69, "bottling": {"label_abv": 40.0}}),
-    ("bottling strength", ANNEX_XII, "met", "40.3 on 40", {"abv": 40.3, "bottling": {"label_abv": 40.0}}),
+    ("bottling strength", ANNEX_XII, "met", "39.7 on 40", {"abv": 39.7, **label(40.0)}),
+    ("bottling strength", ANNEX_XII, "not met", "39.69 on 40", {"abv": 39.69, **label(40.0)}),
+    ("bottling strength", ANNEX_XII, "met", "40.3 on 40", {"abv": 40.3, **label(40.0)}),
     # Specified quantities as in the government's guidance
-    ("standard of fill", FILL_UK, "met", "700 mL", {"brief": {"bottle_size_L": 0.7}}),
-    ("standard of fill", FILL_UK, "not met", "750 mL", {"brief": {"bottle_size_L": 0.75}}),
-    ("standard of fill", FILL_UK, "met", "50 mL, below the list", {"brief": {"bottle_size_L": 0.05}}),
-    ("standard of fill", FILL_UK, "met", "1750 mL", {"brief": {"bottle_size_L": 1.75}}),
+    ("standard of fill", FILL_UK, "met", "700 mL", size(0.7)),
+    ("standard of fill", FILL_UK, "not met", "750 mL", size(0.75)),
+    ("standard of fill", FILL_UK, "met", "50 mL, below the list", size(0.05)),
+    ("standard of fill", FILL_UK, "met", "1750 mL", size(1.75)),
     ("scotch whisky", SCOTCH, "met", "refill oak of 250 L", {}),
     ("scotch whisky", SCOTCH, "met", "oak of 700 L", one(capacity_L=700.0)),
     ("scotch whisky", SCOTCH, "not met", "oak of 700.1 L", one(capacity_L=700.1)),
@@ -103,30 +129,31 @@ UK = [
     ("scotch whisky", SCOTCH, "met", "distilled at 94.7 % vol", one(distilled_proof=94.7)),
     ("scotch whisky", SCOTCH, "not met", "distilled at 94.8 % vol", one(distilled_proof=94.8)),
     ("scotch whisky", SCOTCH, "not met", "from England", one(country="England")),
-    ("scotch whisky", SCOTCH, "met", "the United Kingdom, with Scotland as its part", one(country="UK", state="Scotland")),
+    ("scotch whisky", SCOTCH, "met", "the United Kingdom, with Scotland as its part", one(country="UK",
+     state="Scotland")),
     ("scotch whisky", SCOTCH, "cannot tell", "the United Kingdom without its part", one(country="UK")),
     ("scotch whisky", SCOTCH, "met", "plain caramel", CARAMEL),
     ("scotch whisky", SCOTCH, "not met", "sugar", SUGAR),
     ("whisky", "SI 2009/2890 reg. 5", "met", "whisky from Scotland is Scotch whisky", {}),
     ("whisky", WHISKY_UK, "met", "whisky from England", one(country="England")),
-    ("single malt", "SI 2009/2890 reg. 3(2)", "met", "malted barley only, one distillery", {}),
-    ("single malt scotch whisky", "SI 2009/2890 reg. 3(2)", "met", "in full", {}),
-    ("single malt", "SI 2009/2890 reg. 3(2)", "not met", "with wheat", one(grain="malted barley 90, wheat 10")),
-    ("single malt", "SI 2009/2890 reg. 3(2)", "not met", "two distilleries", {"casks": [{}, {"distillery": "Stony Ford"}]}),
-    ("single malt", "SI 2009/2890 reg. 3(2)", "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
-    ("single malt", "SI 2009/2890 reg. 3(2)", "cannot tell", "country not stated", one(country=None)),
-    ("single malt", "SI 2009/2890 reg. 3(2)", "cannot tell", "from Wales: no rule is held here", one(country="Wales")),
+    ("single malt", SCOTCH_MALT, "met", "malted barley only, one distillery", {}),
+    ("single malt scotch whisky", SCOTCH_MALT, "met", "in full", {}),
+    ("single malt", SCOTCH_MALT, "not met", "with wheat", one(grain="malted barley 90, wheat 10")),
+    ("single malt", SCOTCH_MALT, "not met", "two distilleries", beside({"distillery": "Stony Ford"})),
+    ("single malt", SCOTCH_MALT, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
+    ("single malt", SCOTCH_MALT, "cannot tell", "country not stated", one(country=None)),
+    ("single malt", SCOTCH_MALT, "cannot tell", "from Wales: no rule is held here", one(country="Wales")),
     # SI 2009/2890 reg. 12: years only, the youngest
-    ("age statement", "SI 2009/2890 reg. 12", "met", "12 years to the day",
-     one(filled_on="2014-02-10") | {"brief": {"age_statement": "12 years"}}),
-    ("age statement", "SI 2009/2890 reg. 12", "not met", "a day short of 12",
-     one(filled_on="2014-02-11") | {"brief": {"age_statement": "12 years"}}),
-    ("age statement", "SI 2009/2890 reg. 12", "not met", "in months", {"brief": {"age_statement": "48 months"}}),
-    ("age statement", "SI 2009/2890 reg. 12", "not met", "years and months", {"brief": {"age_statement": "4 years 3 months"}}),
-    ("age statement", "Reg. (EC) 110/2008 Art. 12(3)", "met", "in months, from England",
-     one(country="England") | {"brief": {"age_statement": "48 months"}}),
-    ("age statement", "Reg. (EC) 110/2008 Art. 12(3)", "not met", "overstated, from England",
-     one(country="England") | {"brief": {"age_statement": "6 years"}}),
+    ("age statement", AGE_SCOTCH, "met", "12 years to the day",
+     one(filled_on="2014-02-10") | stated("12 years")),
+    ("age statement", AGE_SCOTCH, "not met", "a day short of 12",
+     one(filled_on="2014-02-11") | stated("12 years")),
+    ("age statement", AGE_SCOTCH, "not met", "in months", stated("48 months")),
+    ("age statement", AGE_SCOTCH, "not met", "years and months", stated("4 years 3 months")),
+    ("age statement", AGE_UK, "met", "in months, from England",
+     one(country="England") | stated("48 months")),
+    ("age statement", AGE_UK, "not met", "overstated, from England",
+     one(country="England") | stated("6 years")),
 ]  # fmt: skip
 
 

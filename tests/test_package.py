@@ -1,0 +1,91 @@
+"""The wheel carries all it needs; commands import no more than they use; the tree keeps its rules."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+from tests.make_docs import ROOT
+
+HEAVY = ("pandas", "scipy", "pint", "openpyxl")
+
+
+def test_help_imports_nothing_heavy() -> None:
+    """vatting --help loads none of pandas, scipy, pint, openpyxl."""
+    code = (
+        "import sys\nfrom click.testing import CliRunner\nfrom pipeline.cli import main\n"
+        "result = CliRunner().invoke(main, ['--help'])\nassert result.exit_code == 0, result.output\n"
+        "assert 'explain' in result.output\n"
+        f"print(sorted(set({HEAVY!r}) & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path) -> None:
+    """A wheel built from the tree, alone on the path, runs the example inbox in an empty folder."""
+    source = tmp_path / "source"
+    shutil.copytree(ROOT, source, ignore=shutil.ignore_patterns(".git", "outputs", "build", "*.egg-info", ".*_cache"))
+    wheel = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", str(tmp_path), "."]
+    subprocess.run(wheel, cwd=source, check=True, capture_output=True)
+    (made,) = tmp_path.glob("vatting-*.whl")
+    names = set(zipfile.ZipFile(made).namelist())
+    assert {"plugins/tasting/data/lexicon.csv", "plugins/label_age/rules/us.toml"} <= names
+    assert not [name for name in names if name.startswith(("tests", "inbox_example"))]
+    target, empty = tmp_path / "target", tmp_path / "empty"
+    empty.mkdir()
+    with zipfile.ZipFile(made) as packed:
+        packed.extractall(target)
+    code = "import pipeline; print(pipeline.__file__); from pipeline.cli import main; main()"
+    environment = {**os.environ, "PYTHONPATH": str(target), "PYTHONSAFEPATH": "1"}
+    done = subprocess.run(
+        [sys.executable, "-c", code, "run", str(ROOT / "inbox_example"), "--json"],
+        cwd=empty,
+        env=environment,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
+    first, _, answer = done.stdout.partition("\n")
+    assert first.startswith(str(target))
+    assert {file["outcome"] for file in json.loads(answer)["files"]} == {"taken"}
+    assert (empty / "outputs" / "index.html").is_file()
+    assert len(list((empty / "outputs" / "batches").glob("*/record.json"))) == 3
+
+
+def test_the_top_level_is_as_agreed() -> None:
+    """README, DEVELOPERS, pyproject and five folders; the rest are dotfiles."""
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True)
+    if listed.returncode != 0:  # an unpacked archive has no git; the folder itself is looked at
+        names = {path.name for path in ROOT.iterdir() if not path.name.endswith((".egg-info", "_cache"))}
+    else:
+        names = {line.split("/")[0] for line in listed.stdout.splitlines()}
+    names = {name for name in names if not name.startswith(".")}
+    folders = {"pipeline", "plugins", "tests", "inbox_example", "outputs"}
+    assert names == {"README.md", "DEVELOPERS.md", "pyproject.toml", *folders}
+
+
+def test_files_are_short() -> None:
+    """No module of the two houses is longer than 400 lines."""
+    long = {
+        str(path.relative_to(ROOT)): count
+        for house in ("pipeline", "plugins")
+        for path in sorted((ROOT / house).rglob("*.py"))
+        if (count := len(path.read_text("utf-8").splitlines())) > 400
+    }
+    assert long == {}
+
+
+def test_constraints_pin_what_is_needed() -> None:
+    """Every dependency is pinned, and no line names an index."""
+    lines = (ROOT / ".ci" / "constraints.txt").read_text("utf-8").split()
+    assert all(re.fullmatch(r"[\w.\-]+==[\w.]+", line) for line in lines)
+    pinned = {line.split("==")[0].lower().replace("_", "-") for line in lines}
+    wanted = re.findall(r'^    "([\w\-]+)[>"]', (ROOT / "pyproject.toml").read_text("utf-8"), re.MULTILINE)
+    assert {name.lower() for name in wanted} - pinned == set()
