@@ -162,7 +162,10 @@ def _moment(cell: Any, context: Context, with_time: bool) -> str | None:
 
 def _datetimes(cells: list[Any], with_time: bool) -> list[str]:
     """ISO texts of date-times, to the second: spreadsheet times carry binary dust."""
-    moments = (np.array(cells, dtype="datetime64[us]") + np.timedelta64(500, "ms")).astype("datetime64[s]")
+    import pandas as pd  # converts Python's datetimes six times as fast as NumPy
+
+    read = pd.to_datetime(pd.Series(cells, dtype=object)).to_numpy("datetime64[us]")
+    moments = (read + np.timedelta64(500, "ms")).astype("datetime64[s]")
     days = moments.astype("datetime64[D]")
     texts = np.datetime_as_string(moments)
     if not with_time:

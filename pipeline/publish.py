@@ -82,6 +82,15 @@ class Publisher:
         self._remove_stale({target.path for target in targets})
         self._restore_earlier()
 
+    @property
+    def statuses(self) -> dict[str, str]:
+        """What documents made for single values say of their status: batch → held, in review, …"""
+        return {
+            value: str(made["status"])
+            for (_, value), made in sorted(self._made.items(), key=lambda item: item[0])
+            if value and isinstance(made, dict) and made.get("status")
+        }
+
     def _targets(self, report: Report) -> list[Target]:
         if not report.per:
             return [Target(report, "", report.path)]

@@ -11,7 +11,8 @@ from typing import Any
 
 from pipeline import inbox as door
 from pipeline.book import Book
-from pipeline.errors import BookOutdated, JournalBroken
+from pipeline.disks import network_share
+from pipeline.errors import BookError, BookOutdated, JournalBroken
 from pipeline.files import sha256, write_whole
 from pipeline.house import House, last_house, open_house
 from pipeline.journal import Originals
@@ -34,6 +35,7 @@ class Result:
     run: RunInfo
     staying: dict[str, str] = field(default_factory=dict)
     changed: int = 0
+    statuses: dict[str, str] = field(default_factory=dict)
 
 
 def silent(step: str, what: str) -> None:
@@ -57,19 +59,19 @@ def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | Non
             progress("taking", file.name)
             fates.extend(_take(file, inbox, out, house, book, originals, now))
         _say_staying(staying, out, house)
-        worked, info, changed = _work_and_publish(house, book, originals, out, now, progress)
-    return Result(fates, worked, info, staying, changed)
+        worked, made = _work_and_publish(house, book, originals, out, now, progress)
+    return Result(fates, worked, made.run, staying, made.changed, made.statuses)
 
 
 def _work_and_publish(
     house: House, book: Book, originals: Originals, out: Path, now: datetime, progress: Progress
-) -> tuple[Worked, RunInfo, int]:
+) -> tuple[Worked, Publisher]:
     worked = work(house, book, lambda what: progress("working out", what))
     info = run_info(house, book, worked)
     publisher = Publisher(house, worked, info, book, originals, out, now)
     publisher.publish(lambda what: progress("writing", what))
     worked.findings = publisher.findings
-    return worked, info, publisher.changed
+    return worked, publisher
 
 
 def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
@@ -192,6 +194,12 @@ def _note_settings(house: House, book: Book, originals: Originals, now: datetime
 def _open_book(house: House, out: Path, originals: Originals, progress: Progress) -> Book:
     """Open the book, brought up to the journal; made anew where another version made it."""
     path = out / house.site["book"]
+    share = network_share(path.parent)
+    if share:
+        raise BookError(
+            f"The book would lie on a network share ({share}), where it cannot be kept safe. "
+            'State a folder on a local disk in site.toml: book = "/var/lib/vatting/book.sqlite".'
+        )
     try:
         book = Book(path, house.kinds)
     except BookOutdated:
@@ -245,5 +253,6 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
             path.with_name(path.name + end).unlink(missing_ok=True)
         fresh.replace(path)
         with Book(path, house.kinds) as book:
-            worked, info, changed = _work_and_publish(house, book, originals, out, now, progress)
-    return Result([fate_of(line) for line in originals.lines()], worked, info, {}, changed)
+            worked, made = _work_and_publish(house, book, originals, out, now, progress)
+    fates = [fate_of(line) for line in originals.lines()]
+    return Result(fates, worked, made.run, {}, made.changed, made.statuses)

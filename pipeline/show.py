@@ -56,8 +56,8 @@ def failed(result: Result) -> bool:
 
 
 def held(result: Result) -> bool:
-    """Whether an open finding stops a batch."""
-    return any(finding.severity == "stop" and finding.is_open for finding in result.worked.findings)
+    """Whether a batch is held."""
+    return "held" in result.statuses.values()
 
 
 def _counts(result: Result) -> dict[str, int]:
@@ -74,6 +74,7 @@ def result(result: Result, out: Path, as_json: bool) -> None:
             {
                 "files": [asdict(fate) for fate in result.fates],
                 "staying": result.staying,
+                "batches": result.statuses,
                 "findings": _counts(result),
                 "problems": result.run.problems,
                 "book_date": result.run.book_date,
@@ -104,8 +105,11 @@ def result(result: Result, out: Path, as_json: bool) -> None:
 
 
 def _closing(result: Result, out: Path, screen: Console) -> None:
+    screen.print()
     for problem in result.run.problems:
         screen.print(Text(f"Problem: {problem}"))
+    for batch, status in result.statuses.items():
+        screen.print(Text(f"Batch {batch}: {status}"))
     counts = _counts(result)
     screen.print(
         Text(

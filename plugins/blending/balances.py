@@ -26,6 +26,7 @@ ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 @stage(gives=BALANCES)
 def balance_batches(
     components: pd.DataFrame,
+    blends: pd.DataFrame,
     briefs: pd.DataFrame,
     proofs: pd.DataFrame,
     readings: pd.DataFrame,
@@ -40,6 +41,7 @@ def balance_batches(
     """
     if components.empty:
         return BALANCES.empty(), []
+    sheets = ids_of(blends), ids_of(readings)
     batches = windows(components, briefs, bottlings)
     found = vat_gauges(batches, proofs, site["uncertainty.unstated_proof"])
     gauge = gauged(found, batches, site)
@@ -47,12 +49,12 @@ def balance_batches(
     run = runs(bottlings, briefs, list(batches.index), ", ".join(site.markets))
     parts = [part for part in (sums(components), gauge, filled(run, strength, site)) if len(part)]
     if not parts:
-        return BALANCES.empty(), about_vats(BALANCES.empty(), batches, found, components, vessels, set(), site)
+        return BALANCES.empty(), about_vats(BALANCES.empty(), batches, found, components, vessels, *sheets, site)
     table = pd.concat(parts, ignore_index=True)
     table = table.join(_figures(table)).assign(order=table["entry"].map(ORDER))
     table = table.sort_values(["batch", "order"], kind="stable").reset_index(drop=True)
     frame = BALANCES.build({name: table[name] for name in BALANCES.names}, table["facts"])
-    return frame, about_vats(frame, batches, found, components, vessels, ids_of(readings), site)
+    return frame, about_vats(frame, batches, found, components, vessels, *sheets, site)
 
 
 def _figures(table: pd.DataFrame) -> pd.DataFrame:

@@ -12,11 +12,13 @@ from pipeline import Finding, stage
 from pipeline.site import Site
 from plugins.blending.amounts import Array, floats
 from plugins.blending.beside import AMOUNT, Beside, Known, before_filter, beside_bottles, known
+from plugins.blending.entries import incomplete
 from plugins.blending.frames import LOSSES
 from plugins.blending.loss_findings import about_losses
 from plugins.blending.places import ids_of, in_order, pointing_at
 from plugins.blending.vat import vat_gauges, windows
 
+ENTRIES = ("expected", "gauged", "bottled")
 STEPS = ("dump", "process", "filter", "bottling", "samples", "unexplained")
 
 
@@ -49,6 +51,7 @@ def account_for_losses(
     Process is expected less gauged (less the gauge before filtering, where there is one), bottling is
     gauged less bottled, samples and remainder; bottles poured back are no loss. Without a gauged
     quantity nothing between drawing and bottling can be told apart, and the whole is unexplained.
+    A batch of which a line had to be left out has no losses before its gauge.
     """
     if balances.empty:
         return LOSSES.empty(), []
@@ -56,7 +59,8 @@ def account_for_losses(
     filtered = before_filter(vat_gauges(batches, proofs, site["uncertainty.unstated_proof"]), site)
     beside = beside_bottles(balances, briefs, bottlings, site)
     steps = list(_dump(components))
-    measured = balances[(balances["proof_gallons"] > 0) & balances["entry"].isin(["expected", "gauged", "bottled"])]
+    whole = ~(balances["batch"].isin(incomplete(components)) & (balances["entry"] == "expected"))
+    measured = balances[(balances["proof_gallons"] > 0) & balances["entry"].isin(ENTRIES) & whole]
     for batch, rows in measured.groupby("batch", sort=True):
         entries = {str(row["entry"]): known(row) for row in rows.to_dict("records")}
         steps.extend(_steps(str(batch), entries, filtered.get(str(batch)), beside.get(str(batch))))

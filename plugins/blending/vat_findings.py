@@ -12,7 +12,7 @@ from pipeline.site import Site
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import when
 from plugins.blending.names import folded
-from plugins.blending.places import pointing_at
+from plugins.blending.places import in_order, pointing_at
 
 HOUR = pd.Timedelta(hours=1)
 
@@ -23,18 +23,19 @@ def about_vats(
     found: pd.DataFrame,
     components: pd.DataFrame,
     vessels: pd.DataFrame,
+    of_blends: set[int],
     of_readings: set[int],
     site: Site,
 ) -> list[Finding]:
     """Findings on the vats of all batches; parameters as ``balance_batches`` has them.
 
-    ``of_readings`` are the facts of lab readings, at which findings on a gauge point.
+    ``of_blends`` and ``of_readings`` are the facts of blend sheets and lab readings, at which findings point.
     """
     own = components.groupby("batch", sort=True)["facts"].first()
     heel = set(components.loc[components["kind"] == "heel", "batch"])
     made: list[Finding] = []
     for row in batches.reset_index().to_dict("records"):
-        facts = tuple(row["brief_facts"]) if isinstance(row["brief_facts"], tuple) else tuple(own[row["batch"]])
+        facts = pointing_at(of_blends, row["brief_facts"]) or pointing_at(of_blends, own[row["batch"]])
         made.extend(_vessel(row, facts, row["batch"] in heel))
     made.extend(_over_capacity(balances, batches, vessels))
     made.extend(_too_soon(batches, found, of_readings, site["tolerances.rest_hours"]))
@@ -84,15 +85,15 @@ def _over_capacity(balances: pd.DataFrame, batches: pd.DataFrame, vessels: pd.Da
     for row, limit in zip(rows.to_dict("records"), room, strict=True):
         if not row["volume_20C_L"] > limit:
             continue
-        vessel = batches["vessel"][row["batch"]]
+        vessel, brief_facts = batches.loc[row["batch"], ["vessel", "brief_facts"]]
         yield Finding(
             "vat.over-capacity",
             "review",
             f"Batch {row['batch']} comes to {row['volume_20C_L']:.1f} L at 20 °C; {vessel} holds {limit:.1f} L.",
             subject=str(vessel),
             batch=str(row["batch"]),
-            facts=tuple(row["facts"]),
-            column="drawn_volume",
+            facts=in_order(brief_facts, row["facts"]),
+            column="vessel",
             observed=f"{row['volume_20C_L']:.1f} L",
             expected=f"at most {limit:.1f} L",
             remedy="Check quantities and their units, the brief's vessel, and the capacity in the list of vessels.",

@@ -131,7 +131,7 @@ def is_stated(text: str | None) -> bool:
 
 def age_key(text: str) -> float:
     """A limit of a rule file such as ``4 years`` as an age key; raises ValueError for anything else."""
-    age = read_stated_age(text)
+    age = read_stated_age(text) if isinstance(text, str) else None
     if age is None or age.key == 0:
         raise ValueError(f"{text!r} is not an age in years and months")
     return age.key

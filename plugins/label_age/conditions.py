@@ -185,9 +185,9 @@ def _plain_value(value: Any, fact: Fact) -> Any:
         return value
     if fact.kind == "age":
         try:
-            return age_key(_text(value, fact.name))
-        except ValueError as error:
-            raise BadCondition(f'{fact.name} wants an age such as "4 years": {error}') from error
+            return age_key(value)
+        except (TypeError, ValueError) as error:
+            raise BadCondition(f'{fact.name} wants an age such as "4 years", found {value!r}') from error
     return plain(_text(value, fact.name))
 
 

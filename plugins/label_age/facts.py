@@ -31,10 +31,15 @@ def gather(
     bottlings: pd.DataFrame,
     balances: pd.DataFrame | None,
     book_date: date | None,
+    undrawn: bool = False,
 ) -> Facts:
-    """The facts of every batch that has both a brief and components, whatever the rows' order."""
+    """The facts of every batch that has both a brief and components, whatever the rows' order.
+
+    With ``undrawn`` also those of briefs without any component.
+    """
     briefs = briefs.drop_duplicates("batch", keep="last")
-    batches = sorted(set(components["batch"].dropna()) & set(briefs["batch"].dropna()))
+    wanted = set(briefs["batch"].dropna())
+    batches = sorted(wanted if undrawn else wanted & set(components["batch"].dropna()))
     position = pd.Series(range(len(batches)), index=pd.Index(batches, dtype="str"), dtype="int64")
     chosen = _rows_of(components, position, ["component", "drawn_at", "line"])
     runs = _rows_of(bottlings, position, ["bottled_on", "bottle_size_L", "run"])

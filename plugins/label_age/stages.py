@@ -107,13 +107,14 @@ def _court(
     bottlings: pd.DataFrame,
     balances: pd.DataFrame | None,
     site: Any,
+    undrawn: bool = False,
 ) -> tuple[Court, list[Finding]]:
     from plugins.label_age.facts import gather
     from plugins.label_age.judge import Court
     from plugins.label_age.rules import read_rules
 
     book, broken = read_rules(site.data.get("rules", ()))
-    facts = gather(components, component_ages, casks, briefs, bottlings, balances, site.book_date)
+    facts = gather(components, component_ages, casks, briefs, bottlings, balances, site.book_date, undrawn)
     return Court(facts, book), [_broken_file(fault) for fault in broken]
 
 
@@ -135,7 +136,7 @@ def _planning_court(
     if len(possible):
         components = pd.concat([components, possible], ignore_index=True)
         component_ages = pd.concat([component_ages, age_components(possible)], ignore_index=True)
-    return _court(components, component_ages, casks, briefs, bottlings, None, site)[0]
+    return _court(components, component_ages, casks, briefs, bottlings, None, site, undrawn=True)[0]
 
 
 def _broken_file(fault: Any) -> Finding:

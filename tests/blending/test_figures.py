@@ -237,3 +237,14 @@ def test_a_strength_from_the_blend_sheet_is_tried_too() -> None:
     row = table[table["quantity"] == "drawn_proof"].iloc[0]
     assert (row["components"], row["unit"]) == ("C-0000", "proof")
     assert close(row["as_corrected"], 124.0, 1e-6)
+
+
+def test_a_reading_that_two_draws_rest_on_is_corrected_for_both() -> None:
+    """One cask drawn on two days by one reading: the slip closes the balance only if both are mended."""
+    made = room()
+    made.blends[0]["drawn_weight"] = "80 kg"
+    made.blends.append(draw("C-0000", "2026-03-03", drawn_weight="70 kg"))
+    made.readings[0]["temperature"] = "20 degF"
+    row = first(made)
+    assert (row["components"], row["quantity"]) == ("C-0000", "temperature")
+    assert close(row["as_corrected"], 68.0, 1e-6)

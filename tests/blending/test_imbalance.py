@@ -145,3 +145,15 @@ def test_like_strengths_are_compared() -> None:
     row = made.work()["imbalances"].iloc[0]
     assert abs(row["strength_z"]) < 1e-6
     assert row["agrees"]
+
+
+def test_a_batch_with_a_line_left_out_is_not_compared() -> None:
+    """Its sums are too small by what was left out: no difference, loss or suspect is made of that."""
+    made = room(expected_proof())
+    made.blends[0] = draw("C-0000")
+    worked = made.work()
+    row = worked["imbalances"].iloc[0]
+    assert row.isna()["agrees"] and np.isnan(row["mass_z"]) and np.isnan(row["strength_z"])
+    assert worked.codes() == ["blend.no-quantity"]
+    assert len(worked["losses"]) == 0 and len(worked["figures_to_check"]) == 0
+    assert close(worked.entry("gauged")["proof_60F"], expected_proof(), 1e-6)

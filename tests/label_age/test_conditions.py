@@ -45,7 +45,7 @@ def test_every_form_is_read() -> None:
         ({"fact": "proof", "within": 0.3}, "within wants the number or fact"),
         ({"fact": "proof", "within": 0.3, "of": "label"}, "no fact is called 'label'"),
         ({"fact": "age_is_stated", "is": "yes"}, "is true or false"),
-        ({"every": "spirit", "fact": "age", "at_least": 4}, "age wants a text"),
+        ({"every": "spirit", "fact": "age", "at_least": 4}, 'age wants an age such as "4 years", found 4'),
         ({"every": "spirit", "fact": "age", "at_least": "old"}, "wants an age such as"),
         ({"fact": "age", "at_least": "4 years"}, 'put every = "spirit" beside it'),
         ({"fact": "label_abv_60F", "at_least": 40}, 'put every = "run" beside it'),

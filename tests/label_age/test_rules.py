@@ -107,7 +107,7 @@ BROKEN = [
     ("in_force_from = 2020-01-01", 'in_force_from = "2020"', "want dates such as 2022-03-11", "[[rule]]"),
     ('judged = "always"', 'judged = "sometimes"', "judged is one of when claimed", "[[rule]]"),
     ('fact = "age"', 'fact = "agee"', "need 1: no fact is called 'agee'; the nearest is 'age'", "[[rule.need]]"),
-    ('at_least = "1 year"', "at_least = 12", "need 1: age wants a text", "[[rule.need]]"),
+    ('at_least = "1 year"', "at_least = 12", 'need 1: age wants an age such as "4 years", found 12', "[[rule.need]]"),
     ('every = "spirit"\n', "", 'put every = "spirit" beside it', "[[rule.need]]"),
     ('plain = "every spirit is at least a year old"\n', "", "a need wants a plain sentence", "[[rule.need]]"),
     (

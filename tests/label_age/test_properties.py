@@ -1,0 +1,121 @@
+"""What must hold of any batch: ages fall only to younger components, order of rows is no matter."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from plugins.label_age import stages
+from tests.label_age.kit import Room, brief, cask, line, malt
+
+DRAWN = date(2026, 2, 10)
+FILLED = st.dates(date(2005, 1, 1), DRAWN)
+ORDER = {"not met": 0, "cannot tell": 1, "met": 2}
+QUICK = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
+
+def age_of(filled: list[date]) -> float:
+    casks = [cask(f"C-{number}", filled_on=str(day)) for number, day in enumerate(filled)]
+    ages = stages.age_of_batches(Room(casks).component_ages)
+    return float(ages["age_days"].iloc[0])
+
+
+@QUICK
+@given(st.lists(FILLED, min_size=1, max_size=5), FILLED)
+def test_a_further_component(filled: list[date], more: date) -> None:
+    """An older component never lowers the batch's age, a younger one never raises it, and sets it."""
+    before, after = age_of(filled), age_of([*filled, more])
+    if more <= max(filled):
+        assert after == before
+    else:
+        assert after == (DRAWN - more).days <= before
+
+
+CHANGES = st.fixed_dictionaries(
+    {},
+    optional={
+        "filled_on": FILLED.map(str),
+        "distilled_on": st.sampled_from(["2021-02-01", "2021-08-01", None]),
+        "distillery": st.sampled_from(["Alder Hollow", "Stony Ford", None]),
+        "state": st.sampled_from(["Northmark", "Southmark", None]),
+        "country": st.sampled_from(["US", "Scotland", "UK", None]),
+        "grain": st.sampled_from(["corn 70, rye 20", "malted barley 100", "corn 85, rye 15", "malt", None]),
+        "entry_proof": st.sampled_from([125.0, 125.1, 110.0, None]),
+        "distilled_proof": st.sampled_from([140.0, 160.1, 190.0, None]),
+        "new_oak": st.sampled_from([True, False, None]),
+        "charred": st.sampled_from([True, False, None]),
+        "species": st.sampled_from(["oak", "chestnut", "who knows", None]),
+        "capacity_L": st.sampled_from([200.0, 701.0, None]),
+    },
+)
+CLAIMS = "straight; bottled in bond; straight bourbon; bourbon; single malt; whisky; corn whisky; scotch"
+ASKED = {"market": "US, EU, UK", "claims": CLAIMS, "bottling_abv": 50.0, "bottle_size_L": 0.7}
+
+
+def shuffled(table: pd.DataFrame, seed: int) -> pd.DataFrame:
+    return table.iloc[np.random.default_rng(seed).permutation(len(table))].reset_index(drop=True)
+
+
+@QUICK
+@given(st.lists(CHANGES, min_size=2, max_size=4), st.integers(0, 99), st.sampled_from([None, "4 years", "40 months"]))
+def test_no_verdict_depends_on_the_order_of_rows(changes: list[dict[str, Any]], seed: int, age: str | None) -> None:
+    """Shuffled sheets give the same verdicts with the same reasons."""
+    base = cask if seed % 2 else malt
+    stock = [base(f"C-{number}", **change) for number, change in enumerate(changes)]
+    lines = [*(line(row["cask"]) for row in stock), line("water", kind="water")]
+    room = Room(stock, lines, [brief(**ASKED, age_statement=age), brief(batch="B-2", market="US")])
+    first = room.judged()[0].drop(columns="facts")
+    for name in ("casks", "components", "briefs", "balances"):
+        setattr(room, name, shuffled(getattr(room, name), seed))
+    second = room.judged()[0].drop(columns="facts")
+    keys = ["batch", "market", "claim"]
+    pd.testing.assert_frame_equal(
+        first.sort_values(keys, ignore_index=True), second.sort_values(keys, ignore_index=True)
+    )
+
+
+@QUICK
+@given(st.lists(CHANGES, min_size=1, max_size=3), CHANGES)
+def test_a_further_component_never_makes_a_claim_hold(changes: list[dict[str, Any]], more: dict[str, Any]) -> None:
+    """Adding a component can only worsen what is asked of every component: minimum age and stated age."""
+    asked = brief(market="US, EU", age_statement="3 years", bottling_abv=50.0)
+    few = [cask(f"C-{number}", **change) for number, change in enumerate(changes)]
+    before = Room(few, briefs=[asked]).verdicts()
+    after = Room([*few, cask("C-9", **more)], briefs=[asked]).verdicts()
+    for key in (("EU", "minimum age"), ("EU", "age statement"), ("US", "age statement")):
+        assert ORDER[after[key]] <= ORDER[before[key]]
+
+
+MAY_BE_BLANK = (
+    "grain entry_proof distilled_proof new_oak charred species filled_on distillery state country distilled_on "
+    "capacity_L wood_use"
+)
+BLANKS = st.sets(st.sampled_from(MAY_BE_BLANK.split()))
+
+
+@QUICK
+@given(CHANGES, BLANKS)
+def test_less_known_is_never_more_decided(change: dict[str, Any], blanks: set[str]) -> None:
+    """Blanking cells turns no verdict from met to not met or back: it can only leave it, or make it cannot tell."""
+    full = {"wood_use": None, **change}
+    known = Room([cask(**full)], briefs=[brief(**ASKED)]).verdicts()
+    less = Room([cask(**(full | dict.fromkeys(blanks)))], briefs=[brief(**ASKED)]).verdicts()
+    for key, verdict in less.items():
+        if key in known and known[key] != "cannot tell":
+            assert verdict in (known[key], "cannot tell"), key
+
+
+@QUICK
+@given(FILLED, st.integers(1, 240))
+def test_an_age_is_never_overstated(filled: date, months: int) -> None:
+    """A stated age is met exactly when its last anniversary has been reached; one month more than the age never is."""
+    room = Room([cask(filled_on=str(filled))], briefs=[brief(market="EU", age_statement=f"{months} months")])
+    row = stages.age_of_batches(room.component_ages).iloc[0]
+    reached = row["years"] * 12 + row["months"]
+    assert room.verdict("age statement", "EU") == ("met" if months <= reached else "not met")
+    assert timedelta(days=row["age_days"]) == DRAWN - filled

@@ -1,0 +1,154 @@
+"""What the engine's tests share: the toy house, small files, and runs of the whole path."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Callable, Iterable
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from types import ModuleType
+from typing import Any
+
+import pandas as pd
+
+from pipeline.findings import Finding
+from pipeline.house import House, build_house
+from pipeline.run import Result
+from pipeline.run import run as run_once
+from pipeline.taking import Judged, judge
+from tests.pipeline import toy_plugin
+
+NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
+DAY = date(2026, 6, 1)
+HEADER = "Cask,Date,Reading,Temp (°C),Batch"
+ROWS = ["C-1,2026-03-02,120,20,B-1", "C-2,2026-03-02,118,21,B-1", "C-3,2026-03-05,110,19,B-2"]
+
+
+class FakeEntry:
+    """Stands for an entry point."""
+
+    dist = None
+
+    def __init__(self, module: ModuleType) -> None:
+        self.module = module
+
+    def load(self) -> ModuleType:
+        return self.module
+
+
+def use(monkeypatch: Any, *modules: ModuleType) -> None:
+    """Let the given modules be the built-in plugins."""
+    found = [(module.__name__.split(".")[-1].removesuffix("_plugin"), FakeEntry(module), True) for module in modules]
+    monkeypatch.setattr("pipeline.manager._entry_points", lambda: found)
+
+
+def toy_house(monkeypatch: Any, site: str = 'timezone = "UTC"\n', folder: Path | None = None) -> House:
+    """The house with the toy plugin alone."""
+    use(monkeypatch, toy_plugin)
+    return build_house(site, folder or Path())
+
+
+def csv(*rows: str, header: str = HEADER, newline: str = "\n") -> bytes:
+    """A small CSV of toy readings."""
+    return (newline.join([header, *rows]) + newline).encode("utf-8")
+
+
+def xlsx(sheets: dict[str, list[list[Any]]], edit: Callable[[Any], None] | None = None) -> bytes:
+    """A workbook from rows by sheet name; ``edit`` may change it before it is saved."""
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    if edit:
+        edit(book)
+    raw = io.BytesIO()
+    book.save(raw)
+    return raw.getvalue()
+
+
+def judged(house: House, name: str, data: bytes, day: date = DAY) -> Judged:
+    return judge(name, data, house.site, house, day)
+
+
+def column(item: Judged, name: str, sheet: int = 0) -> list[Any]:
+    """The values of one frame column of a judged file."""
+    return item.sheets[sheet].values[name]
+
+
+def said(item: Judged) -> list[Finding]:
+    return [*item.findings, *(finding for rows in item.sheets for finding in rows.findings)]
+
+
+def codes(findings: Iterable[Finding]) -> list[str]:
+    return [finding.code for finding in findings]
+
+
+class Room:
+    """An inbox and outputs of a test's own, with a clock that goes on an hour with every run."""
+
+    def __init__(self, folder: Path, site: str = 'timezone = "UTC"\n') -> None:
+        self.inbox, self.out = folder / "inbox", folder / "out"
+        self.inbox.mkdir()
+        self.now = NOW
+        self.set_site(site)
+
+    def set_site(self, text: str) -> None:
+        (self.inbox / "site.toml").write_text(text, "utf-8")
+
+    def drop(self, name: str, data: bytes) -> None:
+        (self.inbox / name).write_bytes(data)
+
+    def run(self, *files: tuple[str, bytes]) -> Result:
+        for name, data in files:
+            self.drop(name, data)
+        self.now += timedelta(hours=1)
+        return run_once(self.inbox, self.out, now=self.now)
+
+    def rule(self, *rows: str, name: str = "rulings.csv") -> Result:
+        """Rulings as a reviewer's sheet: finding, ruling, corrected value."""
+        lines = ["finding;ruling;corrected_value;reason;by;ruled_on", *rows]
+        return self.run((name, ("\n".join(lines) + "\n").encode("utf-8")))
+
+    def bytes(self) -> dict[str, bytes]:
+        """Every published output."""
+        kept = ("originals", "log", "returned")
+        return {
+            path.relative_to(self.out).as_posix(): path.read_bytes()
+            for path in sorted(self.out.rglob("*"))
+            if path.is_file()
+            and path.relative_to(self.out).parts[0] not in kept
+            and not path.name.startswith((".vatting", "book.sqlite"))
+        }
+
+    def journal(self) -> list[dict[str, Any]]:
+        text = (self.out / "originals" / "journal.jsonl").read_text("utf-8")
+        return [json.loads(line) for line in text.splitlines()]
+
+
+def finding(result: Result, code: str, subject: str | None = None) -> Finding:
+    """The one finding with a code (and subject)."""
+    found = [f for f in result.worked.findings if f.code == code and subject in (None, f.subject)]
+    assert len(found) == 1, [(f.code, f.subject, f.message) for f in result.worked.findings]
+    return found[0]
+
+
+def have(result: Result, code: str) -> list[Finding]:
+    return [f for f in result.worked.findings if f.code == code]
+
+
+def by_vessel(result: Result, name: str = "reading", frame: str = "gauges") -> dict[str, Any]:
+    """Vessel → value of one column of a frame, for frames with a row a vessel."""
+    table = result.worked.frames[frame]
+    assert not table["vessel"].duplicated().any()
+    return dict(zip(table["vessel"], table[name], strict=True))
+
+
+def same_frames(one: dict[str, pd.DataFrame], other: dict[str, pd.DataFrame]) -> None:
+    assert set(one) == set(other)
+    for name, frame in one.items():
+        pd.testing.assert_frame_equal(frame, other[name], obj=name)
