@@ -1,0 +1,100 @@
+"""One file from the inbox to the book, and back out if it cannot be taken."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pipeline import inbox as door
+from pipeline.book import Book
+from pipeline.files import sha256, write_whole
+from pipeline.house import House
+from pipeline.journal import Originals
+from pipeline.taking import Fate, Judged, enter, judge, known_fate
+from pipeline.work import work
+
+
+def take(
+    file: door.Waiting, inbox: Path, out: Path, house: House, book: Book, originals: Originals, now: datetime
+) -> list[Fate]:
+    """Take one file; nothing for one that stays as it is known to be."""
+    leaves = house.site["after_taking"] == "move"
+    if not leaves and file.claimed:
+        leaves = True
+    size = file.path.stat().st_size
+    limit = house.site["limits.file_megabytes"] * 1e6
+    data = file.path.read_bytes() if size <= limit else file.path.open("rb").read(int(limit) + 1)
+    known = _known(book, data, house)
+    if known is not None and not leaves:
+        return [] if known["outcome"] == "returned" else [known_fate(known, file.name)]
+    if leaves:
+        file = door.claim(file, inbox)
+    if known is not None and known["outcome"] == "taken":
+        door.leave(file)
+        return [known_fate(known, file.name)]
+    try:
+        fate = _enter(file, out, house, book, originals, now, data, leaves)
+    except OSError:
+        door.unclaim(file, inbox)  # a full or read-only disk: the file waits where it lay
+        raise
+    if leaves:
+        door.leave(file)
+    return [fate]
+
+
+def _enter(
+    file: door.Waiting,
+    out: Path,
+    house: House,
+    book: Book,
+    originals: Originals,
+    now: datetime,
+    data: bytes,
+    leaves: bool,
+) -> Fate:
+    judged = judge(file.name, data, house.site, house, now.astimezone(house.site.zone).date())
+    if any(book.known_finding(name) is None for name in judged.ruled_on):
+        work(house, book)  # the rulings may speak of findings on files taken in this very run
+    if judged.returned:
+        _give_back(file, out, data, judged, leaves)
+    return enter(file.name, data, judged, house, book, originals, now)
+
+
+def _known(book: Book, data: bytes, house: House) -> dict[str, Any] | None:
+    """The journal line of the same bytes, unless they were returned under other settings or plugins."""
+    for line in reversed(book.lines_of(sha256(data))):
+        if line["outcome"] == "taken":
+            return line
+        if line["outcome"] == "returned":
+            same = line["settings"] == house.site.sha256 and line["versions"] == house.versions
+            return line if same else None
+    return None
+
+
+def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leaves: bool) -> None:
+    name = door.short_name(file.name)
+    folder = out / "returned"
+    if leaves:
+        folder.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(file.path, folder / name)
+    else:
+        write_whole(folder / name, data)
+    write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy))
+
+
+def why(name: str, reason: str, remedy: str) -> bytes:
+    """The words that lie beside a returned file."""
+    said = f"{name} was not taken.\n\nWhy: {reason}\n\nWhat to do: {remedy}\n"
+    return said.encode("utf-8", "replace")
+
+
+def say_staying(staying: dict[str, str], out: Path, house: House) -> None:
+    plugin_folders = {Path(folder).parts[0] for folder in house.site["plugin_folders"] if Path(folder).parts}
+    for name, reason in list(staying.items()):
+        if name in plugin_folders:
+            del staying[name]
+            continue
+        path = out / "returned" / f"{door.short_name(name)}.why.txt"
+        write_whole(path, f"{name} stays in the inbox.\n\n{reason}\n".encode("utf-8", "replace"))
