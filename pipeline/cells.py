@@ -122,7 +122,9 @@ def _name(cell: Any) -> str | None:
     if isinstance(cell, bool):
         raise ValueError("is a yes/no value, not a name")
     text = re.sub(r"\s+", " ", as_text(cell))
-    return text or None
+    if text.startswith("="):
+        raise ValueError("begins with = as a formula does; write the name itself")
+    return None if text in ("", "-", "–", "—") else text
 
 
 def _yes_no(cell: Any) -> bool | None:
@@ -234,31 +236,37 @@ def to_number(text: str, decimal: str) -> float:
 
     Raises ValueError for what is no number, or could be two.
     """
-    sign = -1.0 if text.lstrip()[:1] in "-−" else 1.0
-    digits = (
-        re.sub(r"[+\-−\s'’\u202f](?![0-9]*$)|^[+\-−]\s*|['’\u202f ]", "", text) if "e" not in text.lower() else text
-    )
-    if "e" in digits.lower():
-        return float(digits.replace(",", ".").replace("−", "-"))
+    sign = "-" if text.lstrip()[:1] in "-−" else ""
+    written, _, exponent = text.strip().lower().partition("e")
+    digits = written.lstrip("+-− ")
+    if re.search(r"['’\u202f]", digits):
+        if not re.fullmatch(r"\d{1,3}(['’\u202f]\d{3})+([.,]\d*)?", digits):
+            raise ValueError("is no number")
+        digits = re.sub(r"['’\u202f]", "", digits)
+    return float(f"{sign}{_with_point(digits, decimal)}e{exponent or 0}")
+
+
+def _with_point(digits: str, decimal: str) -> str:
+    """Unsigned digits with a decimal point and no grouping."""
     points, commas = digits.count("."), digits.count(",")
     if points and commas:
         last = max(digits.rfind("."), digits.rfind(","))
         mark = digits[last]
         if decimal and mark != decimal:
             raise ValueError(f"mixes point and comma against the decimal sign {decimal!r}")
-        return sign * _join(digits, mark)
+        return _join(digits, mark)
     mark = "." if points else "," if commas else ""
     if not mark:
-        return sign * float(digits)
+        return digits
     if decimal:
-        return sign * _join(digits, decimal)
+        return _join(digits, decimal)
     whole, _, part = digits.rpartition(mark)
     if digits.count(mark) == 1 and len(part) == 3 and whole not in ("", "0") and len(whole) <= 3:
         raise ValueError("can be read as thousands or as a decimal; state the decimal sign in site.toml")
-    return sign * _join(digits, mark if digits.count(mark) == 1 else ("," if mark == "." else "."))
+    return _join(digits, mark if digits.count(mark) == 1 else ("," if mark == "." else "."))
 
 
-def _join(digits: str, decimal: str) -> float:
+def _join(digits: str, decimal: str) -> str:
     grouping = "," if decimal == "." else "."
     whole, mark, part = digits.partition(decimal)
     if grouping in part or decimal in part:
@@ -266,7 +274,7 @@ def _join(digits: str, decimal: str) -> float:
     groups = whole.split(grouping)
     if len(groups) > 1 and (not 1 <= len(groups[0]) <= 3 or any(len(group) != 3 for group in groups[1:])):
         raise ValueError(f"is no number with the decimal sign {decimal!r}")
-    return float("".join(groups) + "." + (part or "0"))
+    return "".join(groups) + "." + (part or "0")
 
 
 def tell_decimal(cells: list[Any]) -> str:

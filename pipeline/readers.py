@@ -11,6 +11,7 @@ import csv
 import io
 import re
 import zipfile
+import zlib
 from dataclasses import dataclass, field
 from pathlib import PurePath
 from typing import Any
@@ -18,6 +19,8 @@ from typing import Any
 TEXT_ENDINGS = (".csv", ".txt", ".tsv")
 WORKBOOK_ENDINGS = (".xlsx", ".xlsm")
 DELIMITERS = (",", ";", "\t", "|")
+# what unpacking and parsing raise on damaged bytes; broken XML is a SyntaxError, a refused entity a ValueError
+BROKEN = (zipfile.BadZipFile, zlib.error, SyntaxError, ValueError, LookupError, RuntimeError, EOFError, OSError)
 
 
 class Unreadable(Exception):
@@ -103,7 +106,7 @@ NAMES = {
 
 def what_it_is(data: bytes) -> str:
     """``zip``, ``protected``, ``old``, ``text`` or ``other``, told from the first bytes."""
-    if data[:2] == b"PK":
+    if data[:4] in (b"PK\x03\x04", b"PK\x05\x06"):
         return "zip"
     if data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         return "protected" if "EncryptedPackage".encode("utf-16-le") in data else "old"
@@ -135,7 +138,7 @@ def _read_workbook(data: bytes, limits: Limits) -> list[Table]:
         with calamine.CalamineWorkbook.from_filelike(io.BytesIO(data)) as book:
             metadata = book.sheets_metadata
             return [_read_sheet(book, meta, data, parts, limits) for meta in metadata]
-    except (calamine.CalamineError, OSError, ValueError) as error:
+    except (calamine.CalamineError, *BROKEN) as error:
         raise Unreadable(
             f"The workbook cannot be opened: {error}.",
             "Open it in the spreadsheet program, save it again as XLSX, and drop that.",
@@ -160,7 +163,7 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
             return suspicious_sheets(packed)
     except Refused as error:
         raise Unreadable(str(error), "Save the sheet again as XLSX and drop that.") from error
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as error:
+    except BROKEN as error:
         raise Unreadable(
             f"The workbook is damaged or was not copied whole: {error}.",
             "Copy it again; if it comes back once more, save it again in the spreadsheet program.",
@@ -175,10 +178,10 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
     if "WorkSheet" not in str(meta.typ):
         return Table(meta.name, [])
     sheet = book.get_sheet_by_name(meta.name)
-    cells = sheet.total_height * sheet.total_width
-    if cells > limits.cells or sheet.total_width > limits.columns:
+    last_row, last_column = sheet.end or (-1, -1)
+    if (last_row + 1) * (last_column + 1) > limits.cells or last_column + 1 > limits.columns:
         raise Unreadable(
-            f"Sheet {meta.name!r} has {sheet.total_height} rows of {sheet.total_width} columns; "
+            f"Sheet {meta.name!r} has {last_row + 1} rows of {last_column + 1} columns; "
             f"at most {limits.cells} cells and {limits.columns} columns are taken.",
             "Delete empty rows and columns, split the sheet, or raise the numbers under [limits] in site.toml.",
         )
@@ -235,7 +238,10 @@ def _delimiter(text: str) -> str:
     sample = [line for line in re.split(r"\r\n|\n|\r", text[:200_000]) if line.strip()][:60]
     best, best_score = ",", (0, 0)
     for delimiter in DELIMITERS:
-        widths = [len(row) for row in csv.reader(sample, delimiter=delimiter)]
+        try:
+            widths = [len(row) for row in csv.reader(sample, delimiter=delimiter)]
+        except csv.Error:
+            continue  # a cell longer than csv takes; reading the table says so
         wide = [width for width in widths if width > 1]
         if not wide:
             continue

@@ -104,6 +104,7 @@ class _Reader:
                     self._say("sheet.total-row", "note", said, row, 0)
                     continue
             kept.append(row)
+        self.totals = set(self.positions) - set(kept)
         self.positions = kept
 
     @staticmethod
@@ -206,7 +207,7 @@ class _Reader:
         by_index = {matched.index: name for name, matched in self.found.columns.items()}
         where = {row: position for position, row in enumerate(self.positions)}
         for (row, index), why in self.table.faults.items():
-            if row >= self.found.first_row and index in by_index:
+            if row >= self.found.first_row and index in by_index and row not in self.totals:
                 said = f"has no value: {why}; open the workbook in the spreadsheet program, save, and drop it again"
                 if row in where:
                     faults = self.faults.setdefault(where[row], [])

@@ -97,7 +97,8 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
     found = Recognised(kind, row, row + 1, {})
     unit_columns: list[tuple[int, str]] = []
     for index, header in headers:
-        if re.fullmatch(r"units?( of .+)?|.+[ _-]units?", header.strip(), re.IGNORECASE):
+        unit_like = re.fullmatch(r"units?( of .+)?|.+[ _-]units?", header.strip(), re.IGNORECASE)
+        if unit_like and plain(header) not in _words(kind):
             unit_columns.append((index, header))
             continue
         match = _match_header(kind, header, units)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import zipfile
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
@@ -19,6 +20,8 @@ from pipeline.rows import SheetRows, Taken, type_rows
 from pipeline.rulings import RULINGS, drop_blank_rulings, resolve
 from pipeline.sheets import NotRecognised, recognise
 from pipeline.site import Site
+
+log = logging.getLogger("vatting")
 
 
 @dataclass
@@ -75,6 +78,12 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged
         return _recognise_all(name, tables, site, house, Taken(name, day, _epoch_1904(data)))
     except Unreadable as error:
         return Judged(reason=error.reason, remedy=error.remedy)
+    except Exception as error:  # a file that nobody foresaw never stops the others
+        log.exception("reading %s", name)
+        return Judged(
+            reason=f"The file could not be read ({type(error).__name__}: {error}).",
+            remedy="Save the sheet again as XLSX or CSV and drop that; if it comes back, send it with log/vatting.log.",
+        )
 
 
 def _epoch_1904(data: bytes) -> bool:

@@ -45,8 +45,8 @@ COMMON = (
     UnitWords("length", "m", ("m", "metre", "metres", "meter", "meters"), "meter"),
     UnitWords("length", "in", ("in", "inch", "inches", '"', "″"), "inch"),
     UnitWords("expansion", "1/K", ("1/k", "/k", "per k", "1/°c", "per °c", "per degc", "/°c", "k-1"), "1/kelvin"),
-    UnitWords("solids", "mg/100mL", ("mg/100ml", "mg per 100 ml", "mg%", "mg/100 ml"), "milligram/(100*milliliter)"),
-    UnitWords("solids", "g/100mL", ("g/100ml", "g per 100 ml", "g/100 ml"), "gram/(100*milliliter)"),
+    UnitWords("solids", "mg/100mL", ("mg/100ml", "mg per 100 ml", "mg%", "mg/100 ml"), "milligram/deciliter"),
+    UnitWords("solids", "g/100mL", ("g/100ml", "g per 100 ml", "g/100 ml"), "gram/deciliter"),
     UnitWords("solids", "g/L", ("g/l", "grams per litre", "g per l"), "gram/liter"),
     UnitWords("solids", "mg/L", ("mg/l", "ppm"), "milligram/liter"),
 )

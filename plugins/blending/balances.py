@@ -71,7 +71,9 @@ def _figures(table: pd.DataFrame) -> pd.DataFrame:
     _volume_only(made, table)
     is_true = (table["strength_basis"] == "true") & (made["proof_60F"] > 0)
     made["obscuration_proof"] = (made["proof_60F"] - made["proof_apparent_60F"]).where(is_true)
-    made["proof_gallons_official"] = proof.official_tenth(floats(made, "proof_gallons"))
+    # the law multiplies by the proof stated to a tenth (27 CFR 30.51's example; former 13.31)
+    gauge = floats(made, "volume_60F_gal") * proof.official_proof(floats(made, "proof_60F")) / 100.0
+    made["proof_gallons_official"] = proof.official_tenth(gauge)
     return made
 
 

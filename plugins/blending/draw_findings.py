@@ -44,7 +44,8 @@ def about_draws(table: pd.DataFrame, listed: pd.DataFrame, known: Collection[str
 
 
 def _each(rows: pd.DataFrame) -> Iterator[dict[str, object]]:
-    yield from rows.to_dict("records")  # type: ignore[misc]
+    if len(rows):
+        yield from rows.to_dict("records")  # type: ignore[misc]
 
 
 def _unknown(table: pd.DataFrame, known: Collection[str]) -> Iterator[Finding]:

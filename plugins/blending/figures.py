@@ -180,6 +180,7 @@ def _row(batch: str, rank: int, first: dict[Any, Any], alike: list[dict[Any, Any
 
 def _finding(row: dict[str, Any]) -> Finding:
     one = "," not in row["components"]
+    unit = {"degF": "°F", "degC": "°C"}.get(row["unit"], row["unit"])
     who = row["components"] if one else f"one of {row['components']}"
     return Finding(
         "balance.figure-to-check",
@@ -190,8 +191,8 @@ def _finding(row: dict[str, Any]) -> Finding:
         batch=row["batch"],
         facts=(row["fact"],),
         column=row["quantity"],
-        observed=f"{row['as_read']:g} {row['unit']}",
-        expected=f"{row['as_corrected']:.4g} {row['unit']}",
+        observed=f"{row['as_read']:g} {unit}",
+        expected=f"{row['as_corrected']:.4g} {unit}",
         rule="conservation of mass and ethanol",
         remedy="Look at the sheet and the cask; correct the figure if it was a slip. A figure to check accuses nobody.",
     )

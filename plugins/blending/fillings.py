@@ -7,6 +7,8 @@ import pandas as pd
 from plugins.blending.lookups import nearest_row
 from plugins.blending.names import folded
 
+DESCRIBED = ["capacity_L", "entry_volume_L", "hold", "owner", "facts"]
+
 
 def inventory(casks: pd.DataFrame) -> pd.DataFrame:
     """The inventory with ``key`` (folded cask), ``filling`` (default: cask and day) and ``fill_key``.
@@ -46,7 +48,7 @@ def live(draws: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
 
 def described(draws: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
     """The inventory row that describes each draw's filling: the last at or before, else the first after."""
-    ordered = stock.sort_values(["as_of", "fill_key"], kind="stable").drop(columns=["key", "filling", "filled_on"])
+    ordered = stock.sort_values(["as_of", "fill_key"], kind="stable")[["fill_key", "as_of", *DESCRIBED]]
     ordered = ordered.rename(columns={"fill_key": "stock_key"})
     back = nearest_row(draws["fill_key"], draws["at"], ordered, "stock_key", "as_of")
     ahead = nearest_row(draws["fill_key"], draws["at"], ordered, "stock_key", "as_of", "forward")

@@ -11,6 +11,7 @@ import pandas as pd
 from plugins.label_age.catalogue import Fact
 from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same
 from plugins.label_age.evaluate import Judge
+from plugins.label_age.facts import blank_lines
 from plugins.label_age.judge import Court, markets_of
 from plugins.label_age.logic import FALSE, WORDS
 from plugins.label_age.rules import Rule, claim_words
@@ -27,11 +28,18 @@ def candidates(briefs: pd.DataFrame, casks: pd.DataFrame, components: pd.DataFra
     stock = casks.assign(_cask=folded(casks["cask"])).sort_values(["filled_on", "as_of"], kind="stable")
     stock = stock.drop_duplicates("_cask", keep="last")[["cask", "filling", "filled_on", "facts"]]
     pairs = undrawn[["batch", "due", "facts"]].merge(stock, how="cross", suffixes=("_brief", ""))
-    made = components.iloc[:0].drop(columns="facts").reindex(range(len(pairs)))
-    made = made.assign(batch=pairs["batch"], component=pairs["cask"], filling=pairs["filling"], kind="cask")
     day = pairs["due"] if book_date is None else pairs["due"].fillna(pd.Timestamp(book_date))
-    made = made.assign(filled_on=pairs["filled_on"], drawn_at=day.astype("datetime64[us]"), facts=pairs["facts"])
-    return made.astype({column: components[column].dtype for column in made.columns if column in components})
+    made = blank_lines(
+        components,
+        len(pairs),
+        batch=pairs["batch"],
+        component=pairs["cask"],
+        filling=pairs["filling"],
+        kind="cask",
+        filled_on=pairs["filled_on"],
+        drawn_at=day,
+    )
+    return made.assign(facts=pairs["facts"])
 
 
 def claimed_rules(court: Court, batch: int) -> Iterator[tuple[str, str, Rule]]:

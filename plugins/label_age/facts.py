@@ -41,7 +41,8 @@ def gather(
     wanted = set(briefs["batch"].dropna())
     batches = sorted(wanted if undrawn else wanted & set(components["batch"].dropna()))
     position = pd.Series(range(len(batches)), index=pd.Index(batches, dtype="str"), dtype="int64")
-    chosen = _rows_of(components, position, ["component", "drawn_at", "line"])
+    lines = pd.concat([components, *heels_unlisted(components, briefs)], ignore_index=True)
+    chosen = _rows_of(lines, position, ["component", "drawn_at", "line"])
     runs = _rows_of(bottlings, position, ["bottled_on", "bottle_size_L", "run"])
     brief = briefs.set_index("batch").loc[batches].reset_index()
     component_table = _components(chosen, component_ages, casks, len(batches))
@@ -60,6 +61,24 @@ def gather(
         "bottlings": _unite(objects(list(runs["facts"])), group_starts(runs["_batch"].to_numpy(), len(batches))),
     }
     return Facts(batches, days, day_is, tables, origins)
+
+
+def blank_lines(components: pd.DataFrame, count: int, **values: Any) -> pd.DataFrame:
+    """So many lines of a blend sheet, blank but for ``values``, in the dtypes of ``components``."""
+    made = components.iloc[:0].drop(columns="facts").reindex(range(count)).assign(**values)
+    return made.astype({column: dtype for column, dtype in components.dtypes.items() if column in made})
+
+
+def heels_unlisted(components: pd.DataFrame, briefs: pd.DataFrame) -> list[pd.DataFrame]:
+    """A line of unknown spirit for each vat that was not empty and of whose heel the blend sheet says nothing."""
+    listed = set(components.loc[components["kind"] == "heel", "batch"])
+    held = briefs[(briefs["vessel_empty"] == False).fillna(False).astype(bool)]  # noqa: E712
+    held = held[held["batch"].isin(components["batch"]) & ~held["batch"].isin(listed)]
+    if held.empty:
+        return []
+    names = ("heel of " + held["vessel"]).fillna("heel").to_numpy()
+    made = blank_lines(components, len(held), batch=held["batch"].to_numpy(), component=names, kind="heel")
+    return [made.assign(facts=pd.Series(list(held["facts"]), dtype=object))]
 
 
 def _rows_of(frame: pd.DataFrame, position: pd.Series, order: list[str]) -> pd.DataFrame:
@@ -94,7 +113,7 @@ def _components(chosen: pd.DataFrame, component_ages: pd.DataFrame, casks: pd.Da
 
 def _called(kind: Any, name: Any) -> str:
     kind = str(kind) if kind == kind and kind is not None else "component"
-    return str(name) if str(name).casefold() == kind else f"{kind} {name}"
+    return str(name) if str(name).casefold().startswith(kind) else f"{kind} {name}"
 
 
 def _add_ages(table: Table, chosen: pd.DataFrame, ages: pd.DataFrame, stock_rows: np.ndarray) -> None:
@@ -150,7 +169,7 @@ def _batches(brief: pd.DataFrame, gauge: pd.DataFrame, runs: pd.DataFrame) -> Ta
     table.set_number("abv_at_60F", proof / 2)
     table.set_number("abv_at_20C", gauge["abv_20C"].to_numpy(float))
     said = {"gauged": "the vat as gauged", "expected": "the blend as expected, not gauged"}
-    note = " (apparent strength, no solids stated: the true one can only be higher)"
+    note = " (apparent strength; without solids stated the true one can only be higher)"
     table.texts["strength_of"] = objects(
         [said[e] + (note if basis == "apparent" else "") if e else None
          for e, basis in zip(entry, objects(gauge["strength_basis"]), strict=True)]

@@ -177,12 +177,12 @@ class Court:
         rule = rules[0]
         truth = int(self.judge.rule(rule)[batch])
         assumed = self._assumed(rule, batch)
-        facts = self.summaries.facts_of(rule, self.facts.days[batch])
+        self.summaries.facts_of(rule, self.facts.days[batch])
         if truth == TRUE:
             told = Told("")
-            details = self.summaries.details(facts, batch)
-            reason = "Met: " + "; ".join(need.plain for need in rule.needs)
-            reason += f" ({'; '.join(details)})." if details else "."
+            details = self.summaries.details(self.summaries.facts_of(rule, self.facts.days[batch], True), batch)
+            reason = "Met: " + "; ".join(need.plain for need in rule.needs) + "."
+            reason += f" Found: {'; '.join(details)}." if details else ""
         else:
             reason, told = self._why_not(rule, batch, truth)
         if assumed and truth != FALSE:

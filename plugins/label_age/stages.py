@@ -184,7 +184,7 @@ def _finding(verdict: Verdict) -> Finding:
     return Finding(
         code=code,
         severity=SEVERITIES[verdict.word],
-        message=f"{verdict.claim} ({verdict.market}) of batch {verdict.batch}: {verdict.reason}",
+        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
         subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
         batch=verdict.batch,
         facts=first + others,

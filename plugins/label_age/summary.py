@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
 
 from plugins.label_age.ages import in_words
 from plugins.label_age.catalogue import BY_NAME, Fact
-from plugins.label_age.conditions import Check, OtherRule, Same, checks_of
+from plugins.label_age.conditions import Both, Check, Either, OtherRule, Quantified, Same, checks_of
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.rules import Rule
@@ -25,23 +25,26 @@ class Summaries:
     def __init__(self, judge: Judge) -> None:
         self.judge = judge
         self._values: dict[str, list[Any]] = {}
-        self._facts: dict[tuple[int, Any], list[Fact]] = {}
+        self._facts: dict[tuple[int, Any, bool], list[Fact]] = {}
 
-    def facts_of(self, rule: Rule, day: Any) -> list[Fact]:
-        """Every fact that the rule speaks of, through the rules it refers to, each once."""
-        key = (id(rule), day)
+    def facts_of(self, rule: Rule, day: Any, decisive: bool = False) -> list[Fact]:
+        """Every fact that the rule speaks of, through the rules it refers to, each once.
+
+        ``decisive`` leaves out those that only stand among alternatives.
+        """
+        key = (id(rule), day, decisive)
         if key not in self._facts:
-            self._facts[key] = list(dict.fromkeys(self._walk(rule, day)))
+            self._facts[key] = list(dict.fromkeys(self._walk(rule, day, decisive)))
         return self._facts[key]
 
-    def _walk(self, rule: Rule, day: Any) -> list[Fact]:
+    def _walk(self, rule: Rule, day: Any, decisive: bool) -> list[Fact]:
         found: list[Fact] = []
-        applies = [] if rule.applies is None else [rule.applies]
+        applies = [] if rule.applies is None or decisive else [rule.applies]
         for condition in [*applies, *(need.condition for need in rule.needs)]:
-            for node in checks_of(condition):
+            for node in _demanded(condition) if decisive else checks_of(condition):
                 if isinstance(node, OtherRule):
                     version = self.judge.version(node.rule, day)
-                    found.extend(self._walk(version, day) if version else [])
+                    found.extend(self._walk(version, day, decisive) if version else [])
                 elif isinstance(node, Same):
                     found.append(node.fact)
                 else:
@@ -65,8 +68,8 @@ class Summaries:
         return values
 
     def details(self, facts: list[Fact], batch: int) -> list[str]:
-        """What a met claim rests on, in words: the youngest component, the strength, the ranges."""
-        said = []
+        """What a met claim rests on, in words: the youngest component, the strengths, ranges, places, season."""
+        said: list[str] = []
         for fact in facts:
             if fact.name == "age":
                 said.append(self._youngest(batch))
@@ -91,15 +94,31 @@ class Summaries:
     def _strength(self, fact: Fact, batch: int) -> str:
         table = self.judge.facts.tables["batch"]
         value = table.number(fact.name)[0][batch]
-        return "" if np.isnan(value) else f"{table.text('strength_of')[batch]}: {amount(fact, float(value))}"
+        return "" if np.isnan(value) else f"{table.text('strength_of')[batch]}: {amount(fact, round(float(value), 2))}"
 
     def _range(self, fact: Fact, batch: int) -> str:
         value = self.value(fact, batch)
         if isinstance(value, dict) and "from" in value:
-            return "" if fact.kind == "age" else f"{fact.words} {value['from']:g} to {amount(fact, value['to'])}"
+            low, high = round(value["from"], 2), round(value["to"], 2)
+            return f"{fact.words} {low:g} to {amount(fact, high)}"
         if fact.kind == "age" and isinstance(value, str) and value != "not known":
             return f"{fact.words} {value}"
-        return f"{fact.words} {amount(fact, value)}" if isinstance(value, float) else ""
+        return f"{fact.words} {amount(fact, round(value, 2))}" if isinstance(value, float) else ""
+
+
+def _demanded(node: Any) -> Iterator[Check | Same | OtherRule]:
+    """The checks of a condition that no alternative can stand in for, and those of one fact in several ways."""
+    if isinstance(node, Both):
+        for part in node.parts:
+            yield from _demanded(part)
+    elif isinstance(node, Quantified):
+        yield from _demanded(node.part)
+    elif isinstance(node, Either):
+        parts = list(checks_of(node))
+        if len({part.fact for part in parts if isinstance(part, (Check, Same))}) == 1:
+            yield from parts
+    elif isinstance(node, (Check, Same, OtherRule)):
+        yield node
 
 
 def _facts_of_check(check: Check) -> list[Fact]:

@@ -213,3 +213,12 @@ def test_bottles_take_their_strength_from_the_line_where_the_vat_was_not_gauged(
     assert close(made.entry("bottled")["proof_60F"], 79.8, 1e-6)
     assert "gauged" not in set(made["balances"]["entry"])
     assert not made.found("bottling.no-strength")
+
+
+def test_official_proof_gallons_go_by_the_proof_to_a_tenth() -> None:
+    """As in 27 CFR 30.51's example: gallons × proof stated to a tenth / 100, to the nearest tenth."""
+    gauge = reading("VAT-1", 86.84, "2026-03-04", volume="4286.94 gal", volume_temperature="60 degF")
+    entry = room(spirit("14000 kg", "87 proof"), readings=[gauge]).work().entry("gauged")
+    assert close(entry["proof_60F"], 86.84, 1e-9)
+    assert entry["proof_gallons_official"] == pytest.approx(3721.1)
+    assert entry["proof_gallons"] == pytest.approx(4286.94 * 0.8684, abs=0.01)

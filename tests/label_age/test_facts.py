@@ -139,3 +139,19 @@ def test_a_batch_without_an_inventory() -> None:
     """Casks that no inventory lists leave every fact of them to be shown."""
     room = Room([], [line("C-77", kind="cask")], [brief(claims="straight; bottled in bond")])
     assert room.verdict("straight") == room.verdict("bottled in bond") == "cannot tell"
+
+
+@pytest.mark.parametrize(("empty", "verdict"), [(True, "met"), (None, "met"), (False, "cannot tell")])
+def test_a_vat_that_was_not_empty(empty: bool | None, verdict: str) -> None:
+    """A vat that held something of which the blend sheet has no line leaves age and claims to be shown."""
+    room = Room(briefs=[brief(claims="bottled in bond", age_statement="4 years", vessel_empty=empty)])
+    assert room.verdict("bottled in bond") == room.verdict("age statement") == verdict
+    if empty is False:
+        assert "the age of heel of VAT-1 is not known" in room.row("age statement")["reason"]
+
+
+def test_a_listed_heel_is_one_heel() -> None:
+    """A vat that was not empty and has a line for its heel has no second one."""
+    lines = [line("C-1"), line("heel", kind="heel")]
+    room = Room([cask()], lines, [brief(age_statement="4 years", vessel_empty=False)])
+    assert "heel of VAT-1" not in room.row("age statement")["reason"]

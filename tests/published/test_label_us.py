@@ -25,6 +25,7 @@ HEEL = {"lines": [{"component": "heel", "kind": "heel"}]}
 WATER = {"lines": [{"component": "water", "kind": "water"}]}
 VESSEL = {"lines": [{"component": "T-9", "kind": "vessel"}]}
 ASKED_90 = {"brief": {"bottling_proof": 90.0}}
+CORN_ALMOST = {"grain": "corn 79.95, rye 20.05", "new_oak": False, "wood_use": "refill"}
 CORN_80_USED = {"grain": "corn 80, rye 20", "new_oak": False, "wood_use": "refill"}
 CORN_79_USED = {"grain": "corn 79, rye 21", "new_oak": False, "wood_use": "refill"}
 PERCENT = {"entry_proof_unit": "%vol"}
@@ -150,6 +151,8 @@ CASES = [
     ("whiskey", CLASS, "not met", "under 80 proof is no whisky", {"proof": 79.0}),
     ("whisky", CLASS, "not met", "chestnut and no corn whisky", one(species="chestnut", grain="rye 100")),
     ("whisky", CLASS, "met", "corn whisky need not lie in oak", one(species="chestnut", grain="corn 80, rye 20")),
+    ("whisky", CLASS, "not met", "79.95 % corn in chestnut",
+     one(species="chestnut", grain="corn 79.95, rye 20.05")),
     ("whisky", CLASS, "not met", "not from grain", one(grain="grape 100")),
     # 27 CFR 5.143(c)(2): not less than 51 percent, not over 160 proof, charred new oak at not over 125 proof
     ("bourbon", BOURBON, "met", "51 % corn", one(grain="corn 51, rye 49")),
@@ -164,15 +167,20 @@ CASES = [
     ("bourbon", BOURBON, "not met", "used oak", one(new_oak=False, wood_use="refill")),
     ("bourbon", BOURBON, "not met", "new but only toasted", one(charred=False)),
     ("rye whisky", BOURBON, "met", "51 % rye", one(grain="rye 51, corn 49")),
-    ("rye whisky", BOURBON, "not met", "50 % rye", one(grain="rye 50, corn 50")),
+    ("rye whisky", BOURBON, "not met", "50.95 % rye", one(grain="rye 50.95, corn 49.05")),
     ("wheat whisky", BOURBON, "met", "51 % wheat", one(grain="wheat 51, corn 49")),
-    ("wheat whisky", BOURBON, "not met", "50 % wheat", one(grain="wheat 50, corn 50")),
+    ("wheat whisky", BOURBON, "not met", "50.95 % wheat", one(grain="wheat 50.95, corn 49.05")),
     ("malt whisky", BOURBON, "met", "51 % malted barley", one(grain="malted barley 51, corn 49")),
-    ("malt whisky", BOURBON, "not met", "50 % malted barley", one(grain="malted barley 50, corn 50")),
+    ("malt whisky", BOURBON, "not met", "50.95 % malted barley", one(grain="malted barley 50.95, corn 49.05")),
     # 27 CFR 5.143(c)(3): 80 percent corn, used or uncharred new oak
     ("corn whisky", CORN, "met", "80 % corn, used oak", one(**CORN_80_USED)),
     ("corn whisky", CORN, "not met", "79 % corn", one(**CORN_79_USED)),
     ("corn whisky", CORN, "met", "80 % corn, new uncharred oak", one(grain="corn 80, rye 20", charred=False)),
+    ("corn whisky", CORN, "not met", "79.95 % corn", one(**CORN_ALMOST)),
+    ("corn whisky", CORN, "met", "distilled at 160", one(**CORN_80_USED, distilled_proof=160.0)),
+    ("corn whisky", CORN, "not met", "distilled at 160.05", one(**CORN_80_USED, distilled_proof=160.05)),
+    ("corn whisky", CORN, "met", "entered at 125", one(**CORN_80_USED, entry_proof=125.0)),
+    ("corn whisky", CORN, "not met", "entered at 125.05", one(**CORN_80_USED, entry_proof=125.05)),
     ("corn whisky", CORN, "not met", "charred new oak", one(grain="corn 80, rye 20")),
     # 27 CFR 5.143(c)(4)-(6)
     ("straight", STRAIGHT, "met", "2 years to the day", one(**YOUNG_2Y)),
@@ -193,7 +201,7 @@ CASES = [
     ("straight", STRAIGHT, "not met", "rejuvenated wood is not new", one(new_oak=None, wood_use="rejuvenated")),
     ("straight", STRAIGHT, "cannot tell", "nothing said of new or used", one(new_oak=None, wood_use=None)),
     ("straight", STRAIGHT, "met", "straight corn whisky in used oak", one(**CORN_80_USED)),
-    ("straight", STRAIGHT, "not met", "79 % corn in used oak", one(**CORN_79_USED)),
+    ("straight", STRAIGHT, "not met", "79.95 % corn in used oak", one(**CORN_ALMOST)),
     ("straight", STRAIGHT, "not met", "sugar added", added("sugar syrup", 0.0)),
     ("straight", STRAIGHT, "met", "water added", WATER),
     ("straight", STRAIGHT, "not met", "other spirit added", added("neutral spirit", 9.0)),
@@ -292,3 +300,10 @@ def test_minimum_strength_and_label_are_two_tests() -> None:
     given: dict[str, Any] = {"proof": 79.6, **label(40.0)}
     assert judged_alone("US", "bottling strength", **given)["verdict"] == "met"
     assert judged_alone("US", "minimum strength", **given)["verdict"] == "not met"
+
+
+def test_corn_whisky_may_state_its_years_in_used_oak() -> None:
+    """27 CFR 5.1: straight corn whisky (80 percent corn) is excepted from charred new oak; at 79 percent it is not."""
+    given: dict[str, Any] = {"brief": {"claims": "straight", "age_statement": "4 years"}}
+    assert judged_alone("US", "age statement", **one(**CORN_80_USED), **given)["verdict"] == "met"
+    assert judged_alone("US", "age statement", **one(**CORN_ALMOST), **given)["verdict"] == "not met"

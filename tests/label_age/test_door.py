@@ -1,0 +1,48 @@
+"""The door: what the engine gets, what loads when, and a README that says what the rules say."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+from plugins.label_age import guide, plugin
+from plugins.label_age.rules import read_rules
+from tests.label_age.kit import RULES, data_file, shipped
+
+README = (RULES.parent / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_hooks() -> None:
+    """The plugin states its API, gives its five frames and ships its rule files."""
+    assert plugin.api == 1
+    assert {stage.gives for stage in plugin.stages()} == {"component_ages", "ages", "labels", "eligibility", "limits"}
+    assert {Path(path).name for path in plugin.data_files()["rules"]} == {"us.toml", "eu.toml", "uk.toml"}
+
+
+def test_loading_the_door_loads_nothing_heavy() -> None:
+    """The commands that need no stage do not pay for pandas, NumPy or the matcher of words."""
+    code = (
+        "import sys, plugins.label_age.plugin as p; p.stages(); p.data_files();"
+        "print([m for m in ('pandas', 'numpy', 'rapidfuzz', 'scipy') if m in sys.modules])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=RULES.parents[2]
+    )
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_readme_lists_all_rules_and_facts() -> None:
+    """The tables of the README are those of the rule files and the catalogue."""
+    book, _ = read_rules(shipped())
+    assert guide.table_of_rules(book) in README
+    assert guide.table_of_facts() in README
+    assert "not legal advice" in README
+
+
+def test_the_example_of_the_readme_is_a_rule_file() -> None:
+    """The rule file shown in the README is read without a fault beside the shipped ones."""
+    example = README.split("```toml\n", 1)[1].split("```", 1)[0]
+    book, broken = read_rules((*shipped(), data_file("example.toml", example, "house")))
+    assert broken == []
+    assert [rule.id for rule in book.rules if rule.file == "house: example.toml"] == ["us.example"]
