@@ -106,18 +106,23 @@ class Sources:
 
     def files(self, facts: Iterable[int]) -> list[dict[str, Any]]:
         """The files and rows that facts came from, in order of taking and row."""
-        rows: dict[int, set[int]] = {}
+        rows: dict[tuple[int, str], set[int]] = {}
         for fact in set(facts):
             spot = self.spot(fact)
-            rows.setdefault(spot.sheet.sheet, set()).add(spot.row)
-        found = []
-        for sheet in sorted(rows):
-            info = self._sheets[sheet]
-            line = self._files[info.number]
-            found.append(
-                {"file": line["name"], "sha256": line["sha256"], "sheet": info.name, "rows": sorted(rows[sheet])}
-            )
-        return found
+            rows.setdefault((spot.sheet.number, spot.sheet.name), set()).add(spot.row)
+            if fact in self._corrections:  # a figure that a ruling set rests on the ruling too
+                number, about = self._corrections[fact]
+                row = int(about["cell"].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+                rows.setdefault((number, about["sheet"]), set()).add(row)
+        return [
+            {
+                "file": self._files[number]["name"],
+                "sha256": self._files[number]["sha256"],
+                "sheet": sheet,
+                "rows": sorted(rows[number, sheet]),
+            }
+            for number, sheet in sorted(rows)
+        ]
 
     def file(self, number: int) -> dict[str, Any]:
         """The journal line of a number."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
-from pipeline.book import Book
+from pipeline.book import Book, pack_finding, unpack_finding
 from pipeline.cells import Context
 from pipeline.files import sha256
 from pipeline.findings import Finding, Place
@@ -148,8 +148,8 @@ def enter(
         line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
     else:
         rulings, problems = _resolve(name, judged, house, book, now)
-        judged.findings.extend(problems)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
+        line["refused"] = [pack_finding(finding) for finding in problems]
     originals.append(line)
     enter_line(line, judged, book)
     return fate_of(line, judged)
@@ -168,7 +168,7 @@ def new_line(originals: Originals, book: Book, house: House, now: datetime) -> d
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
     """Enter a journal line with what its file was judged to be; also how a rebuild replays it."""
-    findings = list(judged.findings)
+    findings = [*judged.findings, *map(unpack_finding, line.get("refused", []))]
     if line["outcome"] == "returned":
         findings = [
             Finding(
