@@ -132,6 +132,8 @@ class Frame:
             raise BrokenPromise(f"{said} with undeclared column {', '.join(extra)}")
         table = table[[*self.names, FACTS]].reset_index(drop=True)
         for column in self.columns:
+            if _is_something_else(table[column.name], column.dtype):
+                raise BrokenPromise(f"{said}: column {column.name} is not {column.dtype}: {table[column.name].dtype}")
             try:
                 table[column.name] = table[column.name].astype(DTYPES[column.dtype])  # type: ignore[call-overload]
             except (TypeError, ValueError) as error:
@@ -147,6 +149,12 @@ class Frame:
         if doubled.any():
             first = table.loc[doubled, list(self.key)].iloc[0].to_dict()
             raise BrokenPromise(f"{said}: two rows share the key {first}")
+
+
+def _is_something_else(values: pd.Series, dtype: str) -> bool:
+    """Whether pandas would quietly make numbers into texts or days."""
+    strange = {"text": "biufcmM", "date": "biufc", "moment": "biufc"}.get(dtype, "")
+    return values.dtype.kind in strange and bool(values.notna().any())
 
 
 def _check_facts(table: pd.DataFrame, said: str, known: set[int]) -> None:

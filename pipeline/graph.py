@@ -111,10 +111,17 @@ def _check_needs(makers: dict[str, Stage], replaced: dict[str, Stage], frames: d
 
 def _needs(stage: Stage, replaced: dict[str, Stage]) -> set[str]:
     wanted = {need.name for need in stage.needs} - set(RESERVED)
-    if stage.replaces:
+    adjusted = _adjusted(stage, replaced)
+    if adjusted:
         wanted.discard(stage.gives)
-        wanted |= {need.name for need in replaced[stage.gives].needs} - set(RESERVED)
+        wanted |= {need.name for need in adjusted.needs} - set(RESERVED)
     return wanted
+
+
+def _adjusted(stage: Stage, replaced: dict[str, Stage]) -> Stage | None:
+    """The replaced stage whose frame a replacing one asks for; None for one that does without."""
+    asks = stage.replaces and any(need.name == stage.gives for need in stage.needs)
+    return replaced[stage.gives] if asks else None
 
 
 def _sorted(makers: dict[str, Stage], replaced: dict[str, Stage]) -> list[Stage]:
@@ -140,12 +147,14 @@ def run_graph(
     outcome = Outcome(dict(inputs))
     for stage in graph.order:
         progress(stage.gives)
-        lacking = [n.name for n in stage.needs if n.name in outcome.missing and not n.optional]
+        adjusted = _adjusted(stage, graph.replaced)
+        needs = [*stage.needs, *(adjusted.needs if adjusted else ())]
+        lacking = [n.name for n in needs if n.name in outcome.missing and not n.optional]
         if lacking:
             outcome.missing[stage.gives] = outcome.missing[lacking[0]]
             continue
         try:
-            before = _call(graph.replaced[stage.gives], graph, outcome, site, None) if stage.replaces else None
+            before = _call(adjusted, graph, outcome, site, None) if adjusted else None
             frame = _call(stage, graph, outcome, site, before)
         except Exception as error:
             log.exception("%s failed", said(stage))
@@ -174,6 +183,11 @@ def _call(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.D
     for finding in findings:
         if not isinstance(finding, Finding):
             raise BrokenPromise(f"{said(stage)} returned a {type(finding).__name__} among its findings")
+        strange = set(finding.facts) - known
+        if strange:
+            raise BrokenPromise(
+                f"{said(stage)}: finding {finding.code} rests on {strange}, which none of its inputs had"
+            )
     checked = graph.frames[stage.gives].check(table, f"{stage.plugin}.{stage.name}", known)
     outcome.findings.extend((stage.plugin, finding) for finding in findings)
     return checked

@@ -112,7 +112,7 @@ def what_it_is(data: bytes) -> str:
         return "protected" if "EncryptedPackage".encode("utf-16-le") in data else "old"
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return "text"
-    return "other" if b"\x00" in data[:65536] or data[:4] == b"%PDF" else "text"
+    return "other" if b"\x00" in data or data[:4] == b"%PDF" else "text"
 
 
 def _expect_workbook(content: str, ending: str) -> None:
@@ -139,15 +139,23 @@ def _read_workbook(data: bytes, limits: Limits) -> list[Table]:
             metadata = book.sheets_metadata
             return [_read_sheet(book, meta, data, parts, limits) for meta in metadata]
     except (calamine.CalamineError, *BROKEN) as error:
-        raise Unreadable(
-            f"The workbook cannot be opened: {error}.",
-            "Open it in the spreadsheet program, save it again as XLSX, and drop that.",
-        ) from error
+        raise _unopened(str(error)) from error
+    except BaseException as error:
+        if type(error).__name__ == "PanicException":  # how the reader's own language fails; no Exception
+            raise _unopened(str(error)) from error
+        raise
+
+
+def _unopened(why: str) -> Unreadable:
+    return Unreadable(
+        f"The workbook cannot be opened: {why.rstrip('.')}.",
+        "Open it in the spreadsheet program, save it again as XLSX, and drop that.",
+    )
 
 
 def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
     """Hold the packed parts against the limits; gives sheet name → part for sheets to look into."""
-    from pipeline.workbook_parts import Refused, suspicious_sheets
+    from pipeline.workbook_parts import Refused, TooLarge, suspicious_sheets
 
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
@@ -160,7 +168,9 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
                 )
             if "[Content_Types].xml" not in packed.namelist():
                 raise Unreadable("The file is a packed archive, not a workbook.", "Unpack it and drop the sheets.")
-            return suspicious_sheets(packed)
+            return suspicious_sheets(packed, limits.cells, limits.columns)
+    except TooLarge as error:
+        raise _too_large(error.sheet, error.rows, error.columns, limits) from error
     except Refused as error:
         raise Unreadable(str(error), "Save the sheet again as XLSX and drop that.") from error
     except BROKEN as error:
@@ -180,16 +190,20 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
     sheet = book.get_sheet_by_name(meta.name)
     last_row, last_column = sheet.end or (-1, -1)
     if (last_row + 1) * (last_column + 1) > limits.cells or last_column + 1 > limits.columns:
-        raise Unreadable(
-            f"Sheet {meta.name!r} has {last_row + 1} rows of {last_column + 1} columns; "
-            f"at most {limits.cells} cells and {limits.columns} columns are taken.",
-            "Delete empty rows and columns, split the sheet, or raise the numbers under [limits] in site.toml.",
-        )
+        raise _too_large(meta.name, last_row + 1, last_column + 1, limits)
     table = Table(meta.name, sheet.to_python(skip_empty_area=False))
     if meta.name in parts:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             table.faults = cells_without_value(packed, parts[meta.name])
     return table
+
+
+def _too_large(sheet: str, rows: int, columns: int, limits: Limits) -> Unreadable:
+    return Unreadable(
+        f"Sheet {sheet!r} reaches to cell {address(rows - 1, columns - 1)}: {rows} rows of {columns} columns; "
+        f"at most {limits.cells} cells and {limits.columns} columns are taken.",
+        "Delete empty rows and columns, split the sheet, or raise the numbers under [limits] in site.toml.",
+    )
 
 
 # --- text --------------------------------------------------------------------------------------
@@ -209,6 +223,7 @@ def _read_text(data: bytes, ending: str, limits: Limits) -> Table:
                 f"The text cannot be read as a table: {error}.", "Export the sheet again as CSV."
             ) from error
         notes.append("A quotation mark stands where none belongs; the text was read as it stands.")
+    _refuse_swallowed_rows(rows, delimiter, sure=len(notes) == bool(note))
     width = max(map(len, rows), default=0)
     if width > limits.columns or width * len(rows) > limits.cells:
         raise Unreadable(
@@ -217,6 +232,25 @@ def _read_text(data: bytes, ending: str, limits: Limits) -> Table:
             "Split the file, or raise the numbers under [limits] in site.toml.",
         )
     return Table("", rows, is_text=True, delimiter=delimiter, notes=notes)
+
+
+def _refuse_swallowed_rows(rows: list[list[Any]], delimiter: str, sure: bool) -> None:
+    """Refuse text in which a quotation mark that is never closed has made one cell of several rows.
+
+    ``sure``: every quotation mark is in its place; then only whole rows inside a cell speak against it.
+    """
+    for number, row in enumerate(rows, start=1):
+        for cell in row:
+            if "\n" in cell or "\r" in cell:
+                lines = re.split(r"\r\n|\n|\r", cell)
+                inside = lines[1:-1] if sure else lines[1:]
+                marks = [line.count(delimiter) for line in inside]
+                if any(count == len(row) - 1 >= 3 if sure else count > 0 for count in marks):
+                    shown = ", ".join(row).splitlines()[0][:60]
+                    raise Unreadable(
+                        f"A quotation mark in row {number} ({shown!r} …) swallows the rows under it.",
+                        "Close that quotation mark or delete it, and drop the file again.",
+                    )
 
 
 def _decode(data: bytes) -> tuple[str, str]:
@@ -236,7 +270,7 @@ def _decode(data: bytes) -> tuple[str, str]:
 def _delimiter(text: str) -> str:
     """The sign that cuts most lines into the same number of cells, at least two."""
     sample = [line for line in re.split(r"\r\n|\n|\r", text[:200_000]) if line.strip()][:60]
-    best, best_score = ",", (0, 0)
+    best, best_score, best_cut = ",", (0, 0), 0
     for delimiter in DELIMITERS:
         try:
             widths = [len(row) for row in csv.reader(sample, delimiter=delimiter)]
@@ -247,7 +281,9 @@ def _delimiter(text: str) -> str:
             continue
         usual = max(set(wide), key=lambda width: (wide.count(width), width))
         score = (wide.count(usual), usual)
-        # a decimal comma cuts as evenly as a delimiter; a semicolon or tab that does so too is meant
-        if score > best_score or (delimiter in ";\t" and score[0] >= best_score[0] * 0.8 and best == ","):
-            best, best_score = delimiter, score
+        # a decimal comma cuts as evenly as a delimiter, but not the header; semicolons within the cells of one
+        # column do not cut the header either
+        as_even = score[0] >= best_score[0] * 0.8 and (len(wide) >= best_cut or usual > best_score[1])
+        if score > best_score or (delimiter in ";\t" and best == "," and (as_even or len(wide) > best_cut)):
+            best, best_score, best_cut = delimiter, score, len(wide)
     return best

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from itertools import zip_longest
 from typing import Any
 
 import numpy as np
@@ -67,10 +68,13 @@ class _Reader:
             if table.is_text
             else [row for row in range(found.first_row, len(table.rows)) if any(table.rows[row])]
         )
+        self.totals: set[int] = set()
         self._set_aside_totals()
         rows = [table.rows[row] for row in self.positions]
+        columns = _columns(rows)
         self.cells = {
-            name: [row[m.index] if m.index < len(row) else "" for row in rows] for name, m in found.columns.items()
+            name: columns[matched.index] if matched.index < len(columns) else [""] * len(rows)
+            for name, matched in found.columns.items()
         }
         self.width = max(width, len(table.rows[found.header_row]))
         self.faults: dict[int, list[tuple[str, str]]] = {}
@@ -90,20 +94,18 @@ class _Reader:
 
     def _set_aside_totals(self) -> None:
         key_columns = [self.found.columns[name].index for name in self.found.kind.key if name in self.found.columns]
+        firsts = [next((cell for cell in self.table.rows[row] if cell != ""), "") for row in self.positions]
+        words = {cell for cell in set(map(str, firsts)) if TOTAL.match(cell)}
+        if not words:
+            return
         kept = []
-        known: dict[str, bool] = {}
-        for row in self.positions:
-            cells = self.table.rows[row]
-            first = next((cell for cell in cells if cell != ""), None)
-            if type(first) is str:
-                total = known.get(first)
-                if total is None:
-                    total = known[first] = bool(TOTAL.match(first))
-                if total and self._looks_like_total(cells, key_columns):
-                    said = f"Row {row + 1} is a total ({clean(first)}) and was not taken."
-                    self._say("sheet.total-row", "note", said, row, 0)
-                    continue
-            kept.append(row)
+        for row, first in zip(self.positions, firsts, strict=True):
+            if isinstance(first, str) and first in words and self._looks_like_total(self.table.rows[row], key_columns):
+                self._say(
+                    "sheet.total-row", "note", f"Row {row + 1} is a total ({clean(first)}) and was not taken.", row, 0
+                )
+            else:
+                kept.append(row)
         self.totals = set(self.positions) - set(kept)
         self.positions = kept
 
@@ -170,18 +172,21 @@ class _Reader:
         return self.units.find(column.quantity, words) if words else None
 
     def _required_cells(self, typed: dict[str, Typed]) -> None:
+        marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
         for name in self.found.kind.required:
             if self.found.kind.column(name).may_be_blank:
                 continue
             faulty = {row for row, faults in self.faults.items() if any(n == name for n, _ in faults)}
             for row, value in enumerate(_listed(typed[name].values)):
-                if value is None and row not in faulty:
+                withdraws = marks[row] and name not in self.found.kind.key  # its key is enough
+                if value is None and row not in faulty and not withdraws:
                     self.faults.setdefault(row, []).append((name, "is empty, but every row needs it"))
         for group in self.found.kind.needs_one_of:
-            present = [_listed(typed[name].values) for name in group if name in typed]
+            there = [name for name in group if name in typed]
+            present = [_listed(typed[name].values) for name in there]
             for row in range(len(self.positions)):
-                if all(values[row] is None for values in present):
-                    self.faults.setdefault(row, []).append((group[0], f"is empty; a row needs {' or '.join(group)}"))
+                if all(values[row] is None for values in present) and not marks[row]:
+                    self.faults.setdefault(row, []).append((there[0], f"is empty; a row needs {' or '.join(group)}"))
 
     def _times(self, typed: dict[str, Typed]) -> None:
         last = (datetime.combine(self.taken.day, datetime.min.time()) + timedelta(days=1)).strftime("%Y-%m-%d")
@@ -301,6 +306,13 @@ class _Reader:
                 " ".join(str(part) for part in parts if part is not None) if value is None else value
                 for value, *parts in zip(listed, *columns, strict=True)
             ]
+
+
+def _columns(rows: list[list[Any]]) -> list[list[Any]]:
+    """The cells of rows by column, short rows filled up with blanks."""
+    if len(set(map(len, rows))) > 1:
+        return [list(column) for column in zip_longest(*rows, fillvalue="")]
+    return [list(column) for column in zip(*rows, strict=True)]
 
 
 def _listed(values: Any) -> list[Any]:

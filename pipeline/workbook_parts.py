@@ -9,42 +9,74 @@ from __future__ import annotations
 import posixpath
 import re
 import zipfile
+from collections.abc import Iterator
 from typing import Any
 
-MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-LINK = "{http://schemas.openxmlformats.org/officeDocument/2006/relationships}id"
+# a reference that reaches beyond column Z or row 99,999
+FAR = re.compile(rb"""r=["'](?:([A-Za-z]{2,})(\d+)|[A-Za-z]?(\d{6,}))""")
+NEAR_ROWS, NEAR_COLUMNS = 99_999, 26
 
 
 class Refused(Exception):
-    """XML that declares a document type or entities."""
+    """XML that declares a document type or entities, or that no reader here can look into."""
 
 
-def suspicious_sheets(packed: zipfile.ZipFile) -> dict[str, str]:
+class TooLarge(Exception):
+    """A sheet whose cells reach further than is taken."""
+
+    def __init__(self, sheet: str, rows: int, columns: int) -> None:
+        super().__init__(sheet)
+        self.sheet, self.rows, self.columns = sheet, rows, columns
+
+
+def suspicious_sheets(packed: zipfile.ZipFile, most_cells: int, most_columns: int) -> dict[str, str]:
     """Sheet name → part, for the sheets in which some cell may lack its value.
 
-    Raises Refused when any XML part declares a document type.
+    Raises Refused when any XML part declares a document type, and TooLarge for a sheet that reaches
+    too far: a quick reader would set aside memory for every cell up to a stray one.
     """
     found = {}
     for part in packed.namelist():
         if part.endswith((".xml", ".rels")):
             with packed.open(part) as stream:
-                if re.search(rb"<!(DOCTYPE|ENTITY)", stream.read(4096), re.IGNORECASE):
+                head = stream.read(4096)
+                if re.search(rb"<!(DOCTYPE|ENTITY)", head, re.IGNORECASE):
                     raise Refused("The workbook's XML declares a document type, which no spreadsheet program writes.")
+                if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
+                    raise Refused("The workbook's XML is not in UTF-8, which every spreadsheet program writes.")
     for name, part in _sheet_parts(packed).items():
-        if part in packed.NameToInfo and _mentions_formula_or_error(packed, part):
-            found[name] = part
+        if part in packed.NameToInfo:
+            lacking, rows, columns = _skim(packed, part)
+            if rows * columns > most_cells or columns > most_columns:
+                rows, columns = _extent(packed, part)
+                if rows * columns > most_cells or columns > most_columns:
+                    raise TooLarge(name, rows, columns)
+            if lacking:
+                found[name] = part
     return found
 
 
-def _mentions_formula_or_error(packed: zipfile.ZipFile, part: str) -> bool:
-    tail = b""
+def _skim(packed: zipfile.ZipFile, part: str) -> tuple[bool, int, int]:
+    """Whether formulas or errors occur, and how many rows and columns there are at most."""
+    tail, lacking, rows, columns = b"", False, NEAR_ROWS, NEAR_COLUMNS
     with packed.open(part) as stream:
         while block := stream.read(1 << 20):
             window = tail + block
-            if b"<f" in window or b't="e"' in window:
-                return True
-            tail = window[-8:]
-    return False
+            lacking = lacking or any(sign in window for sign in (b"<f", b":f>", b":f ", b't="e"', b"t='e'"))
+            for letters, row, lone_row in FAR.findall(window):
+                columns = max(columns, _column(letters.decode()))
+                rows = max(rows, int(row or lone_row))
+            tail = window[-64:]
+    return lacking, rows, columns
+
+
+def _extent(packed: zipfile.ZipFile, part: str) -> tuple[int, int]:
+    """Rows and columns up to the last cells that hold something; a formatted blank holds nothing."""
+    rows = columns = 0
+    for row, column, cell in _cells(packed, part):
+        if len(cell):
+            rows, columns = max(rows, row + 1), max(columns, column + 1)
+    return rows, columns
 
 
 def _sheet_parts(packed: zipfile.ZipFile) -> dict[str, str]:
@@ -54,8 +86,9 @@ def _sheet_parts(packed: zipfile.ZipFile) -> dict[str, str]:
     except KeyError:
         return {}
     parts = {}
-    for sheet in workbook.iter(MAIN + "sheet"):
-        target = links.get(sheet.get(LINK), "")
+    for sheet in _named(workbook, "sheet"):
+        link = next((value for name, value in sheet.attrib.items() if name.endswith("}id")), "")
+        target = links.get(link, "")
         parts[sheet.get("name", "")] = target.lstrip("/") if target.startswith("/") else posixpath.join("xl", target)
     return parts
 
@@ -66,10 +99,15 @@ def _parse(packed: zipfile.ZipFile, part: str) -> Any:
     return fromstring(packed.read(part))
 
 
+def _named(root: Any, name: str) -> Iterator[Any]:
+    """Elements of a name in whichever of the format's two namespaces."""
+    return (element for element in root.iter() if str(element.tag).rpartition("}")[2] == name)
+
+
 def uses_1904_dates(packed: zipfile.ZipFile) -> bool:
     """Whether bare day numbers count from 1904 instead of 1900."""
     try:
-        properties = next(_parse(packed, "xl/workbook.xml").iter(MAIN + "workbookPr"), None)
+        properties = next(_named(_parse(packed, "xl/workbook.xml"), "workbookPr"), None)
     except KeyError:
         return False
     return properties is not None and properties.get("date1904", "0") in ("1", "true")
@@ -77,27 +115,38 @@ def uses_1904_dates(packed: zipfile.ZipFile) -> bool:
 
 def cells_without_value(packed: zipfile.ZipFile, part: str) -> dict[tuple[int, int], str]:
     """(row, column) from 0 → why the cell has no value."""
-    from defusedxml.ElementTree import iterparse
-
     faults: dict[tuple[int, int], str] = {}
-    with packed.open(part) as stream:
-        for _, cell in iterparse(stream, forbid_dtd=True):
-            if cell.tag != MAIN + "c":
-                if cell.tag == MAIN + "row":
-                    cell.clear()
-                continue
-            value = cell.find(MAIN + "v")
-            empty = value is None or not (value.text or "").strip()
-            if cell.get("t") == "e" and value is not None:
-                faults[_position(cell.get("r", "A1"))] = f"the cell shows the error {value.text}"
-            elif cell.find(MAIN + "f") is not None and empty and cell.get("t") != "str":
-                faults[_position(cell.get("r", "A1"))] = "the formula was never calculated"
+    for row, column, cell in _cells(packed, part):
+        value = cell.find("{*}v")
+        empty = value is None or not (value.text or "").strip()
+        if cell.get("t") == "e" and value is not None:
+            faults[row, column] = f"the cell shows the error {value.text}"
+        elif cell.find("{*}f") is not None and empty and cell.get("t") != "str":
+            faults[row, column] = "the formula was never calculated"
     return faults
 
 
-def _position(reference: str) -> tuple[int, int]:
-    letters, digits = re.match(r"([A-Z]+)(\d+)", reference).groups()  # type: ignore[union-attr]
-    column = 0
-    for letter in letters:
-        column = column * 26 + ord(letter) - 64
-    return int(digits) - 1, column - 1
+def _cells(packed: zipfile.ZipFile, part: str) -> Iterator[tuple[int, int, Any]]:
+    """Each cell with its row and column from 0; one that states no reference follows the one before."""
+    from defusedxml.ElementTree import iterparse
+
+    row, column = -1, -1
+    with packed.open(part) as stream:
+        for event, element in iterparse(stream, ("start", "end"), forbid_dtd=True):
+            kind = element.tag.rpartition("}")[2]
+            if kind == "row" and event == "start":
+                row, column = int(element.get("r") or row + 2) - 1, -1
+            elif kind == "row":
+                element.clear()
+            elif kind == "c" and event == "end":
+                stated = re.match(r"([A-Za-z]+)(\d+)", element.get("r", ""))
+                row, column = (int(stated[2]) - 1, _column(stated[1]) - 1) if stated else (row, column + 1)
+                yield row, column, element
+
+
+def _column(letters: str) -> int:
+    """A column's number from 1: A is 1, AA is 27; letters that no sheet has count as beyond all."""
+    number = 0
+    for letter in letters.upper()[:9]:
+        number = number * 26 + ord(letter) - 64
+    return number

@@ -257,3 +257,12 @@ def reports() -> list[Any]:
 @hookimpl
 def data_files() -> dict[str, list[Path]]:
     return {}
+
+
+# required columns of the toy readings → words they go by
+KIND_HEADERS = {
+    "vessel": ["vessel", "cask", "cask no", "barrel"],
+    "taken_at": ["taken_at", "date", "read at", "gauge date"],
+    "reading": ["reading", "value", "observed reading"],
+    "temperature": ["temperature", "temp", "jar temperature"],
+}

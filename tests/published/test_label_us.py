@@ -260,6 +260,8 @@ CASES = [
     ("american single malt", SINGLE_MALT, "not met", "a cask of 701 L", malt(capacity_L=701.0)),
     ("american single malt", SINGLE_MALT, "cannot tell", "size of the cask not stated", malt(capacity_L=None)),
     ("american single malt", SINGLE_MALT, "met", "distilled at 160", malt(distilled_proof=160.0)),
+    ("american single malt", SINGLE_MALT, "not met", "99.95 % malted barley", malt(grain="malted barley 99.95, rye 0.05")),
+    ("american single malt", SINGLE_MALT, "not met", "distilled at 160.05", malt(distilled_proof=160.05)),
     ("american single malt", SINGLE_MALT, "not met", "distilled at 161", malt(distilled_proof=161.0)),
     ("american single malt", SINGLE_MALT, "not met", "two distilleries",
      {"kind": "malt", "casks": [AMERICAN_MALT, AMERICAN_MALT | {"distillery": "Stony Ford"}]}),
