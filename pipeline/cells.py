@@ -190,6 +190,7 @@ def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: St
     in_cell: dict[int, UnitWords] = {}
     if set(map(type, cells)) == {float}:
         values[:] = cells
+        typed.faults = dict.fromkeys(np.flatnonzero(np.isnan(values)).tolist(), "is not a finite number")
     else:
         read, typed.faults = _each(cells, lambda cell: _number(cell, column, context))
         for row, result in enumerate(read):
@@ -197,10 +198,10 @@ def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: St
                 values[row] = result[0]
                 if result[1] is not None:
                     in_cell[row] = result[1]
-    for row in np.flatnonzero(np.isinf(values)).tolist():
-        typed.faults.setdefault(row, "is not a finite number")
     if column.quantity:
         _to_canonical(column, typed, in_cell, context, stated)
+    for row in np.flatnonzero(np.isinf(values)).tolist():
+        typed.faults.setdefault(row, "is not a finite number")
     if column.type == "count":
         for row in np.flatnonzero(typed.values != np.floor(typed.values)).tolist():
             if not np.isnan(typed.values[row]):
@@ -212,6 +213,8 @@ def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: St
 def _number(cell: Any, column: SheetColumn, context: Context) -> tuple[float, UnitWords | None] | None:
     if isinstance(cell, bool) or isinstance(cell, datetime | date | time | timedelta):
         raise ValueError("is no number")
+    if cell != cell:
+        raise ValueError("is not a finite number")
     if isinstance(cell, float | int):
         return float(cell), None
     text = clean(str(cell))
@@ -308,7 +311,8 @@ def _to_canonical(
         return
     for unit in {unit for unit in chosen if unit is not None}:
         rows = np.fromiter((other is unit for other in chosen), bool, count) & present
-        typed.values[rows] = convert(typed.values[rows], unit, canonical)
+        with np.errstate(over="ignore"):
+            typed.values[rows] = convert(typed.values[rows], unit, canonical)
     unknown = np.fromiter((unit is None for unit in chosen), bool, count) & present
     for row in np.flatnonzero(unknown).tolist():
         typed.faults.setdefault(row, "has no unit, and the site states none for this column")

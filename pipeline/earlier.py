@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -46,8 +47,11 @@ def _flat(data: bytes, left_out: tuple[str, ...]) -> dict[str, Any]:
                 if path or key not in left_out:
                     walk(inner, f"{path}.{key}" if path else key)
         elif isinstance(value, list) and value:
+            named: Counter[str] = Counter()
             for index, inner in enumerate(value):
-                walk(inner, f"{path}[{_label(inner, index)}]")
+                label = _label(inner, index)
+                named[label] += 1  # two additions of water have one name
+                walk(inner, f"{path}[{label}{f' no. {named[label]}' if named[label] > 1 else ''}]")
         else:
             flat[path] = value
 

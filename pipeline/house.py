@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import difflib
+import re
 from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
-from pipeline.errors import PluginError
+from pipeline.errors import PluginError, SettingsError
 from pipeline.graph import Graph, build_graph
 from pipeline.journal import Originals
 from pipeline.kinds import SheetKind
 from pipeline.manager import DISTRIBUTION, Plugins, load_plugins
 from pipeline.readers import Limits
 from pipeline.rulings import RULINGS
-from pipeline.site import ENGINE_SETTINGS, Site, build_site, parse, site_text
+from pipeline.site import ENGINE_SETTINGS, Site, build_site, line_of, parse, site_text
 from pipeline.units import UnitTable
 
 
@@ -38,7 +40,7 @@ class House:
 
     def site_of(self, text: str) -> Site:
         """The settings of another day, for typing files as they were typed then."""
-        return build_site(text, self.plugins.settings, self.folder, self.plugins.data_files)
+        return build_site(text, self.plugins.settings, self.folder, self.plugins.data_files, self.plugins.left_out)
 
 
 def unit_table(site: Site, plugins: Plugins) -> UnitTable:
@@ -70,11 +72,12 @@ def build_house(text: str, folder: Path) -> House:
     folders = parse(text).get("plugin_folders", [])
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
     _check_settings(plugins)
-    site = build_site(text, plugins.settings, folder, plugins.data_files)
+    site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
     while True:
         kinds = [*plugins.kinds, RULINGS]
         try:
             _check_kinds(kinds)
+            _check_units(site, kinds, unit_table(site, plugins))
             graph = build_graph(plugins.stages, [kind.frame() for kind in kinds], site["replacing"])
             return House(site, plugins, kinds, graph, folder)
         except PluginError as error:
@@ -85,7 +88,7 @@ def build_house(text: str, folder: Path) -> House:
 def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
     """Leave out the site's plugin that a graph error names, if it names one; else nothing can run."""
     for name in sorted(plugins.site_plugins & set(plugins.names)):
-        if f"plugin {name}" in why or f"kind {name}" in why:
+        if re.search(rf"(plugin|kind) {re.escape(name)}(?![\w.-])", why):
             plugins.problems.append(f"Plugin {name} was left out: {why}.")
             plugins.names.remove(name)
             plugins.versions.pop(name, None)
@@ -101,6 +104,24 @@ def _check_settings(plugins: Plugins) -> None:
     doubled = sorted({path for path in paths if paths.count(path) > 1})
     if doubled:
         raise PluginError(f"two plugins declare the setting {', '.join(doubled)}")
+
+
+def _check_units(site: Site, kinds: list[SheetKind], units: UnitTable) -> None:
+    """A column or unit of [units] that nobody knows is a mistake of site.toml, not of every row."""
+    known = {quantity: {quantity} for quantity in units.quantities}
+    for column in (column for kind in kinds for column in kind.columns if column.quantity):
+        known.setdefault(column.name, set()).add(column.quantity)
+    for name, words in site["units"].items():
+        where = f"site.toml line {line_of(site.text, f'units.{name}')}: [units] {name}"
+        if name == "gal":
+            if words not in ("imperial", "US"):
+                raise SettingsError(f'{where} must be "imperial" or "US", not {words!r}')
+        elif name not in known:
+            near = difflib.get_close_matches(name, known, 1)
+            raise SettingsError(f"{where} is no column with a unit{f'; did you mean {near[0]}?' if near else ''}")
+        elif not any(units.find(quantity, words) for quantity in known[name]):
+            said = ", ".join(unit for quantity in sorted(known[name]) for unit in units.spellings(quantity))
+            raise SettingsError(f"{where} = {words!r} is no unit known for it; known are {said}")
 
 
 def _check_kinds(kinds: list[SheetKind]) -> None:

@@ -46,20 +46,27 @@ def waiting(inbox: Path) -> tuple[list[Waiting], dict[str, str]]:
     claimed = inbox / TAKING
     if claimed.is_dir():
         files.extend(
-            Waiting(path, path.name, True) for path in _sorted(claimed) if path.is_file() and not path.is_symlink()
+            Waiting(path, _readable(path), True)
+            for path in _sorted(claimed)
+            if path.is_file() and not path.is_symlink()
         )
     for path in _sorted(inbox):
         if passed_over(path.name):
             continue
         if path.is_symlink() and not _inside(path, inbox):
-            staying[path.name] = (
+            staying[_readable(path)] = (
                 "It is a link that leads out of the inbox; links are not followed. Copy the file itself."
             )
         elif path.is_dir():
-            staying[path.name] = "It is a folder; only files directly in the inbox are taken. Move its files up."
+            staying[_readable(path)] = "It is a folder; only files directly in the inbox are taken. Move its files up."
         elif path.is_file():
-            files.append(Waiting(path, path.name))
+            files.append(Waiting(path, _readable(path)))
     return files, staying
+
+
+def _readable(path: Path) -> str:
+    """A file's name; bytes in it that are no text come as question marks."""
+    return os.fsencode(path.name).decode("utf-8", "replace")
 
 
 def _sorted(folder: Path) -> list[Path]:

@@ -54,11 +54,14 @@ class Originals:
         whole = self.path.read_bytes().split(b"\n")
         for number, line in enumerate(whole[:-1], start=1):
             try:
-                yield json.loads(line)
+                read = json.loads(line)
+                if not isinstance(read, dict):
+                    raise ValueError("it is no journal line")
             except ValueError as error:
                 raise JournalBroken(
                     f"originals/journal.jsonl line {number} is damaged ({error}); restore originals/ from a backup"
                 ) from error
+            yield read
 
     def append(self, line: dict[str, Any]) -> None:
         """Append one line and flush it to disk; a half line left by a crash is cut off first."""

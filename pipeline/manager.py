@@ -33,6 +33,7 @@ class Plugins:
     names: list[str] = field(default_factory=list)
     versions: dict[str, str] = field(default_factory=dict)
     site_plugins: set[str] = field(default_factory=set)
+    left_out: set[str] = field(default_factory=set)
     kinds: list[SheetKind] = field(default_factory=list)
     stages: list[Stage] = field(default_factory=list)
     reports: list[Report] = field(default_factory=list)
@@ -69,7 +70,8 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
         for path in sorted(place.glob("*/plugin.py")):
             name = path.parent.name
             version = _folder_version(path.parent)
-            plugins.site_plugins.add(name)
+            if name not in plugins.names:
+                plugins.site_plugins.add(name)
             _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
     return plugins
 
@@ -113,6 +115,8 @@ def _folder_version(folder: Path) -> str:
 def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, own: bool, version: str) -> None:
     trial = Plugins()
     try:
+        if name in plugins.names:
+            raise PluginError("another plugin has that name")
         module = load()
         stated = getattr(module, "api", None)
         if stated != hooks.API:
@@ -122,12 +126,13 @@ def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, 
         _collect(trial, manager, name)
         _check_alone(trial)
     except Exception as error:
-        if manager.has_plugin(name):
+        if manager.has_plugin(name) and name not in plugins.names:
             manager.unregister(name=name)
         said = f"Plugin {name} was left out: {type(error).__name__}: {error}".rstrip(".") + "."
         if own:
             raise PluginError(f"The built-in plugin {name} cannot be loaded: {error}") from error
         plugins.problems.append(said)
+        plugins.left_out.add(name)
         return
     plugins.names.append(name)
     plugins.versions[name] = str(getattr(module, "version", version))

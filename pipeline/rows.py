@@ -21,6 +21,8 @@ from pipeline.units import CUSTOMARY, METRIC, UnitTable, UnitWords
 
 TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(total|totals|sum|count|average|mean|totaal|summe|gesamt)\b", re.IGNORECASE)
 
+NAMED_TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(totals?|sum|average|mean|totaal|summe|gesamt)\b\D*($|:)", re.I)
+
 
 @dataclass
 class SheetRows:
@@ -63,10 +65,11 @@ class _Reader:
         self.table, self.found, self.site, self.units, self.taken = table, found, site, units, taken
         self.findings: list[Finding] = []
         width = max((matched.index for matched in found.columns.values()), default=0) + 1
+        span = [row for row in range(found.first_row, found.end or len(table.rows)) if row not in found.repeated]
         self.positions = (
-            [row for row in range(found.first_row, len(table.rows)) if any(not is_blank(c) for c in table.rows[row])]
+            [row for row in span if any(not is_blank(c) for c in table.rows[row])]
             if table.is_text
-            else [row for row in range(found.first_row, len(table.rows)) if any(table.rows[row])]
+            else [row for row in span if any(table.rows[row])]
         )
         self.totals: set[int] = set()
         self._set_aside_totals()
@@ -85,6 +88,7 @@ class _Reader:
         for name, matched in self.found.columns.items():
             typed[name] = self._type(matched, context)
         self._required_cells(typed)
+        self._named_totals()
         self._times(typed)
         self._ragged()
         self._uncalculated()
@@ -113,6 +117,15 @@ class _Reader:
     def _looks_like_total(cells: list[Any], key_columns: list[int]) -> bool:
         stated = [cells[index] for index in key_columns if index < len(cells) and not is_blank(cells[index])]
         return len([cell for cell in stated if not (isinstance(cell, str) and TOTAL.match(cell))]) == 0
+
+    def _named_totals(self) -> None:
+        """A total that stands where a name belongs would count everything twice."""
+        for name in self.found.kind.key:
+            if name in self.found.columns and self.found.columns[name].column.type == "name":
+                cells = self.cells[name]
+                totals = {cell for cell in set(cells) if isinstance(cell, str) and NAMED_TOTAL.match(cell)}
+                for row in [row for row, cell in enumerate(cells) if cell in totals] if totals else ():
+                    self.faults.setdefault(row, []).append((name, "reads like a total, which is no row of its own"))
 
     def _context(self) -> Context:
         decimal = self.site.decimal
@@ -265,6 +278,38 @@ class _Reader:
                 self.found.header_row,
                 0,
             )
+        self._note_nameless_columns()
+        if self.found.end is not None:
+            self._say_second_table(self.found.end)
+
+    def _note_nameless_columns(self) -> None:
+        """Say which columns hold something under no header."""
+        rows = [self.table.rows[row] for row in self.positions]
+        header = self.table.rows[self.found.header_row]
+        for index in range(max(map(len, rows), default=0)):
+            head = header[index] if index < len(header) else ""
+            if isinstance(head, str) and not is_blank(head):
+                continue
+            if self.table.is_text and index >= len(header):
+                break  # such a row is a finding of its own
+            held = next((row for row in rows if index < len(row) and not is_blank(row[index])), None)
+            if held is not None:
+                shown = as_text(held[index])[:40]
+                said = f"A column without a name in the header row was left aside; it holds {shown!r}."
+                self._say("sheet.columns-not-used", "note", said, self.found.header_row, index)
+
+    def _say_second_table(self, row: int) -> None:
+        cells = ", ".join(as_text(cell) for cell in self.table.rows[row] if not is_blank(cell))
+        below = sum(1 for cells in self.table.rows[row + 1 :] if not all(map(is_blank, cells)))
+        self._say(
+            "sheet.second-table",
+            "review",
+            f"Row {row + 1} begins another table ({cells}); it and the {below} rows under it were not taken.",
+            row,
+            0,
+            observed=cells[:80],
+            remedy="Put the second table on a sheet or in a file of its own and drop that.",
+        )
 
     def _say(self, code: str, severity: str, message: str, row: int, index: int, **more: Any) -> None:
         place = Place(self.taken.name, self.table.sheet, address(row, index))

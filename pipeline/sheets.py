@@ -11,9 +11,10 @@ from typing import Any
 from pipeline.cells import as_text, is_blank
 from pipeline.kinds import SheetColumn, SheetKind, plain
 from pipeline.readers import Table, address
-from pipeline.units import UnitTable, UnitWords
+from pipeline.units import UnitTable, UnitWords, spelling
 
 HEADER_ROWS = 40
+DOUBTFUL = 1000  # added to the rank of a column whose header says something that is not understood
 VOID = SheetColumn("void", "yes_no", words="withdraw; withdrawn; voided")
 
 
@@ -31,7 +32,10 @@ class Matched:
 
 @dataclass
 class Recognised:
-    """What a table is: its kind, header row (from 0), columns, and header cells nobody knows."""
+    """What a table is: its kind, header row (from 0), columns, and header cells nobody knows.
+
+    ``repeated`` are rows that state the same header again; at ``end``, if any, another table begins.
+    """
 
     kind: SheetKind
     header_row: int
@@ -39,6 +43,8 @@ class Recognised:
     columns: dict[str, Matched]
     unknown: list[str] = field(default_factory=list)
     doubts: list[str] = field(default_factory=list)
+    repeated: set[int] = field(default_factory=set)
+    end: int | None = None
 
     @property
     def missing(self) -> list[str]:
@@ -74,13 +80,15 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         raise NotRecognised(*_nothing_known(table), 0)
     if best.missing:
         raise NotRecognised(*_nearly(best, table), len(best.columns))
+    _read_unit_row(best, table, units)
     if best.doubts:
         raise NotRecognised(
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
-            "Keep one column for each, name it by its words in the README, and drop the file again.",
+            "Keep one column for each, name it by its words in the README with a unit that is known or with none, "
+            "and drop the file again.",
             len(best.columns),
         )
-    _read_unit_row(best, table, units)
+    _find_further_headers(best, table, kinds, units)
     return best
 
 
@@ -96,6 +104,7 @@ def _weight(found: Recognised) -> tuple[int, int, int, int]:
 def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units: UnitTable) -> Recognised:
     found = Recognised(kind, row, row + 1, {})
     unit_columns: list[tuple[int, str]] = []
+    doubtful: dict[int, str] = {}
     for index, header in headers:
         unit_like = re.fullmatch(r"units?( of .+)?|.+[ _-]units?", header.strip(), re.IGNORECASE)
         if unit_like and plain(header) not in _words(kind):
@@ -106,12 +115,18 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
             found.unknown.append(header)
             continue
         column, rank, unit, doubt = match
-        _take(found, Matched(column, index, header, unit, rank))
         if doubt:
-            found.doubts.append(f"column {header!r} states the unit {doubt!r}, which is not known for {column.name}")
+            doubtful[index] = _unknown_unit(f"column {header!r}", doubt, column, units)
+        _take(found, Matched(column, index, header, unit, rank + DOUBTFUL * bool(doubt)))
     for index, header in unit_columns:
         _take_unit_column(found, index, header)
+    found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
     return found
+
+
+def _unknown_unit(where: str, words: str, column: SheetColumn, units: UnitTable) -> str:
+    known = ", ".join(units.spellings(column.quantity))
+    return f"{where} states {words!r}, which is no unit known for {column.name} ({known})"
 
 
 def _take(found: Recognised, matched: Matched) -> None:
@@ -181,8 +196,19 @@ def _match_header(
             return column, rank, unit, ""
         if bracketed:
             fallback = units.find(column.quantity, implied) if implied else None
-            return column, rank, fallback, "" if fallback else unit_words
+            understood = fallback is not None and _says_the_same(table, column, words, unit_words, implied)
+            return column, rank, fallback, "" if understood else unit_words
     return None
+
+
+def _says_the_same(
+    table: dict[str, tuple[SheetColumn, int, str]], column: SheetColumn, words: str, bracket: str, implied: str
+) -> bool:
+    """Whether a bracket adds nothing: Proof (obs.), ABV (%); not so Proof (60 °F) or Proof (gal)."""
+    if spelling(bracket) in spelling(implied):
+        return True
+    hits = [table.get(plain(each)) for each in (bracket, bracket + words, words + bracket)]
+    return any(hit is not None and hit[0] is column for hit in hits)
 
 
 def _splits(header: str) -> list[tuple[str, str]]:
@@ -197,27 +223,69 @@ def _splits(header: str) -> list[tuple[str, str]]:
 
 
 def _read_unit_row(found: Recognised, table: Table, units: UnitTable) -> None:
-    """A row of units under the header is taken as such when it holds nothing else."""
-    if found.first_row >= len(table.rows):
+    """A row of units under the header is taken as such; one that is half understood is a doubt."""
+    row = next((r for r in range(found.first_row, len(table.rows)) if not all(map(is_blank, table.rows[r]))), None)
+    if row is None or row > found.first_row + 1:
         return
-    cells = table.rows[found.first_row]
-    by_index = {matched.index: matched for matched in found.columns.values()}
+    cells = {index: cell for index, cell in enumerate(table.rows[row]) if not is_blank(cell)}
+    named = [matched.index for name, matched in found.columns.items() if name in found.kind.key]
+    if not all(isinstance(cell, str) for cell in cells.values()) or any(map(_has_digit, map(cells.get, named))):
+        return
     stated: dict[str, UnitWords] = {}
-    for index, cell in enumerate(cells):
-        if is_blank(cell):
-            continue
-        matched = by_index.get(index)
-        unit = (
-            units.find(matched.column.quantity, str(cell).strip("()[] ")) if matched and isinstance(cell, str) else None
-        )
-        if matched is None or unit is None:
-            return
-        stated[matched.column.name] = unit
+    unknown: list[str] = []
+    for name, matched in found.columns.items():
+        if matched.column.quantity and matched.index in cells:
+            words = cells[matched.index].strip("()[] ")
+            unit = units.find(matched.column.quantity, words)
+            if unit is not None:
+                stated[name] = unit
+            elif _has_digit(words):
+                return
+            elif matched.column.unit and matched.unit is None:
+                unknown.append(_unknown_unit(f"cell {address(row, matched.index)}", words, matched.column, units))
+    if not stated and any(index in cells for index in named):
+        return
+    found.doubts.extend(unknown)
     for name, unit in stated.items():
         old = found.columns[name]
         found.columns[name] = Matched(old.column, old.index, old.header, unit, old.rank, old.unit_index)
     if stated:
-        found.first_row += 1
+        found.first_row = row + 1
+
+
+def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind], units: UnitTable) -> None:
+    """Mark rows that state the header again, and where a header of something else begins another table."""
+    header = [as_text(cell) for cell in table.rows[found.header_row] if not is_blank(cell)]
+    for row in _rows_with_words(found, table.rows):
+        cells = table.rows[row]
+        there = [cell for cell in cells if not is_blank(cell)]
+        if not all(isinstance(cell, str) for cell in there) or any(map(_has_digit, there[:1])):
+            continue
+        if list(map(as_text, there)) == header:
+            found.repeated.add(row)
+            continue
+        headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if not is_blank(cell)]
+        matched = max(len(_match_row(kind, row, headers, units).columns) for kind in kinds)
+        if matched >= 2 and matched * 2 >= len(headers):
+            found.end = row
+            return
+
+
+def _rows_with_words(found: Recognised, rows: list[list[Any]]) -> list[int]:
+    """Rows under the header that hold words where figures or dates belong."""
+    suspects: set[int] = set()
+    for matched in found.columns.values():
+        if matched.column.type in ("number", "count", "date", "moment"):
+            index = matched.index
+            cells = [cells[index] if index < len(cells) else "" for cells in rows[found.first_row :]]
+            words = {cell for cell in set(cells) if type(cell) is str and cell[:1].isalpha()}
+            if words:
+                suspects.update(found.first_row + at for at, cell in enumerate(cells) if cell in words)
+    return sorted(suspects)
+
+
+def _has_digit(text: str | None) -> bool:
+    return text is not None and any(letter.isdigit() for letter in text)
 
 
 def _nearly(best: Recognised, table: Table) -> tuple[str, str]:

@@ -10,6 +10,7 @@ import difflib
 import hashlib
 import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -142,8 +143,13 @@ def build_site(
     declared: list[Setting],
     folder: Path | None = None,
     data: dict[str, tuple[DataFile, ...]] | None = None,
+    left_out: Iterable[str] = (),
 ) -> Site:
-    """Settings from the text of site.toml against the declarations of engine and plugins."""
+    """Settings from the text of site.toml against the declarations of engine and plugins.
+
+    The tables ``[plugins.NAME]`` of plugins that were left out are nobody's mistake and passed over.
+    """
+    passed_over = tuple(f"plugins.{name}." for name in left_out)
     known = {setting.path: setting for setting in (*ENGINE_SETTINGS, *declared)}
     values = {path: setting.default for path, setting in known.items()}
     sources = dict.fromkeys(known, "default")
@@ -151,6 +157,8 @@ def build_site(
         line = line_of(text, path)
         where = f"site.toml line {line}" if line else "site.toml"
         if path not in known:
+            if path.startswith(passed_over):
+                continue
             near = difflib.get_close_matches(path, known, 1, cutoff=0.5)
             hint = f"; the nearest known key is {near[0]}" if near else ""
             raise SettingsError(f"{where}: nobody knows the key {path}{hint}")

@@ -24,8 +24,20 @@ class UnitWords:
 
 
 COMMON = (
-    UnitWords("temperature", "degC", ("c", "°c", "ºc", "degc", "deg c", "celsius", "centigrade", "℃"), "degC"),
-    UnitWords("temperature", "degF", ("f", "°f", "ºf", "degf", "deg f", "fahrenheit", "℉"), "degF"),
+    UnitWords(
+        "temperature",
+        "degC",
+        ("c", "°c", "º c", "ºc", "˚c", "° c", "c°", "oc", "degc", "deg c", "degrees c", "degrees celsius", "celsius")
+        + ("centigrade", "℃"),
+        "degC",
+    ),
+    UnitWords(
+        "temperature",
+        "degF",
+        ("f", "°f", "º f", "ºf", "˚f", "° f", "f°", "of", "degf", "deg f", "degrees f", "degrees fahrenheit")
+        + ("fahrenheit", "℉"),
+        "degF",
+    ),
     UnitWords("volume", "L", ("l", "litre", "litres", "liter", "liters", "ltr", "ltrs", "bl", "bulk litres"), "liter"),
     UnitWords("volume", "mL", ("ml", "millilitre", "millilitres", "milliliter", "milliliters", "cc"), "milliliter"),
     UnitWords("volume", "cL", ("cl", "centilitre", "centilitres", "centiliter", "centiliters"), "centiliter"),
@@ -43,6 +55,7 @@ COMMON = (
     UnitWords("length", "cm", ("cm", "centimetre", "centimetres", "centimeter", "centimeters"), "centimeter"),
     UnitWords("length", "mm", ("mm", "millimetre", "millimetres"), "millimeter"),
     UnitWords("length", "m", ("m", "metre", "metres", "meter", "meters"), "meter"),
+    UnitWords("length", "ft", ("ft", "foot", "feet"), "foot"),
     UnitWords("length", "in", ("in", "inch", "inches", '"', "″"), "inch"),
     UnitWords("expansion", "1/K", ("1/k", "/k", "per k", "1/°c", "per °c", "per degc", "/°c", "k-1"), "1/kelvin"),
     UnitWords("solids", "mg/100mL", ("mg/100ml", "mg per 100 ml", "mg%", "mg/100 ml"), "milligram/deciliter"),

@@ -14,7 +14,9 @@ WORDS = st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=12)
 
 
 @given(WORDS, WORDS, st.lists(WORDS, max_size=5), WORDS, st.randoms())
-def test_ids_do_not_depend_on_the_order_of_keys(code: str, subject: str, keys: list[str], column: str, chance: object) -> None:  # noqa: E501
+def test_ids_do_not_depend_on_the_order_of_keys(
+    code: str, subject: str, keys: list[str], column: str, chance: object
+) -> None:  # noqa: E501
     """F- and ten letters, the same for the same facts in any order."""
     shuffled = list(keys)
     chance.shuffle(shuffled)  # type: ignore[attr-defined]

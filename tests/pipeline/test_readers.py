@@ -411,9 +411,7 @@ def test_a_text_cell_that_begins_with_an_equals_sign(house: House) -> None:
         ["C-3", datetime(2026, 3, 2), "=120", 20],
     ]
     workbook = judged(house, "a.xlsx", xlsx({"S": rows}, as_text))
-    text = judged(
-        house, "a.csv", csv("=C-1,2026-03-02,120,20,", "C-2,=TODAY(),120,20,", "C-3,2026-03-02,=120,20,")
-    )
+    text = judged(house, "a.csv", csv("=C-1,2026-03-02,120,20,", "C-2,=TODAY(),120,20,", "C-3,2026-03-02,=120,20,"))
     for item in (workbook, text):
         assert [f.place.cell for f in said(item) if f.code == "sheet.unusable-row"] == ["A2", "B3", "C4"]
         assert column(item, "vessel") == []

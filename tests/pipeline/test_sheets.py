@@ -115,9 +115,7 @@ def test_a_blank_in_a_unit_column_takes_the_default_with_a_note(house: House) ->
 
 def test_a_row_of_units_under_the_header(house: House) -> None:
     """A row that holds only units is read as such, in CSV and XLSX."""
-    text = judged(
-        house, "a.csv", csv(",,,°F,gal", "C-1,2026-03-02,120,68,53", header="Cask,Date,Reading,Temp,Volume")
-    )
+    text = judged(house, "a.csv", csv(",,,°F,gal", "C-1,2026-03-02,120,68,53", header="Cask,Date,Reading,Temp,Volume"))
     rows = [["Cask", "Date", "Reading", "Temp", "Volume"], [None, None, None, "(°F)", "gal"]]
     workbook = judged(house, "a.xlsx", xlsx({"S": [*rows, ["C-1", datetime(2026, 3, 2), 120, 68, 53]]}))
     for item in (text, workbook):
@@ -150,7 +148,13 @@ def test_units_that_do_not_convert_are_kept_as_stated(house: House) -> None:
 
 def test_a_title_block_above_the_header(house: House) -> None:
     """The header is found below titles, blank rows and a line that looks half like a header."""
-    block = ["Lab readings,March 2026", "", "Cask,Date of printing: 2026-04-01", "", "Cask,Date,Reading,Temp (°C),Batch"]
+    block = [
+        "Lab readings,March 2026",
+        "",
+        "Cask,Date of printing: 2026-04-01",
+        "",
+        "Cask,Date,Reading,Temp (°C),Batch",
+    ]
     item = judged(house, "a.csv", ("\n".join([*block, *ROWS]) + "\n").encode())
     assert item.sheets[0].header_row == 5 and item.sheets[0].rows == [6, 7, 8]
 
@@ -176,9 +180,7 @@ def test_a_sheet_that_needs_one_of_several_columns(house: House) -> None:
     item = judged(house, "a.csv", csv("B-1,1", header="Fill batch,Fill line"))
     assert item.returned and "net_volume or net_weight" in item.reason
     for header, row in (("Net weight (kg)", "0.7"), ("Net volume (mL)", "700")):
-        item = judged(
-            house, "a.csv", csv(f"B-1,1,{row}", "B-1,2,", header=f"Fill batch,Fill line,{header}")
-        )
+        item = judged(house, "a.csv", csv(f"B-1,1,{row}", "B-1,2,", header=f"Fill batch,Fill line,{header}"))
         assert item.sheets[0].rows == [2]
         (fault,) = said(item)
         assert fault.place.cell == "C3" and "net_volume or net_weight" in fault.message
@@ -202,9 +204,7 @@ def test_the_nearer_word_wins_and_the_other_column_is_noted(house: House) -> Non
 
 def test_unknown_columns_are_named_in_one_note(house: House) -> None:
     """Columns that the kind does not know do not stop the file and are not swallowed."""
-    item = judged(
-        house, "a.csv", csv("C-1,2026-03-02,120,20,dry,9", header="Cask,Date,Reading,Temp (°C),Weather,Moon")
-    )
+    item = judged(house, "a.csv", csv("C-1,2026-03-02,120,20,dry,9", header="Cask,Date,Reading,Temp (°C),Weather,Moon"))
     (note,) = said(item)
     assert note.severity == "note" and "'Weather', 'Moon'" in note.message
 
@@ -254,9 +254,7 @@ def test_a_doubtful_sheet_beside_a_good_one_returns_the_workbook(house: House) -
 
 def test_header_words_given_to_two_columns_are_found() -> None:
     """A kind that gives one word to two columns is a mistake of whoever declared it."""
-    kind = SheetKind(
-        "k", ("a",), (SheetColumn("a", words="Item No"), SheetColumn("b", words="item-no; other"))
-    )
+    kind = SheetKind("k", ("a",), (SheetColumn("a", words="Item No"), SheetColumn("b", words="item-no; other")))
     assert doubled_words(kind) == ["'item-no' (a, b)"]
     assert doubled_words(GAUGES) == []
 

@@ -143,8 +143,9 @@ def warm_up(gauges: pd.DataFrame, site: Any) -> Any:
     ]
     low = gauges["reading"] < 10.0
     findings += [
-        Finding("toy.low", "review", f"{row.vessel} reads low.", subject=str(row.vessel), facts=row.facts,
-                column="reading")
+        Finding(
+            "toy.low", "review", f"{row.vessel} reads low.", subject=str(row.vessel), facts=row.facts, column="reading"
+        )
         for row in gauges[low].itertuples()
     ]
     made = gauges[["vessel", "taken_at", "reading_no", "batch"]].assign(
@@ -175,9 +176,7 @@ def toy_record(batch: str, sums: pd.DataFrame, warm: pd.DataFrame, findings: lis
         "batch": batch,
         "status": "held" if any(finding.severity == "stop" for finding in concerned) else "reconciled",
         "total": float(sums["total"].iloc[0]),
-        "parts": [
-            {"component": row.vessel, "corrected": float(row.corrected)} for row in warm.itertuples()
-        ],
+        "parts": [{"component": row.vessel, "corrected": float(row.corrected)} for row in warm.itertuples()],
         "sources": sources.files(fact for facts in sums["facts"] for fact in facts),
         "made_by": "toy",
     }
