@@ -17,12 +17,13 @@ from plugins.blending.vat import last_checks
 CARRIED = ["mass_kg", "ethanol_kg", "apparent_ethanol_kg", "var_mass", "var_ethanol", "covariance"]
 READ = ["read_proof", "read_apparent", "read_uncertainty"]
 FILLED = ["filled_L", "filled_degC"]
-ENTRY = ["batch", "entry", *CARRIED, *READ, *FILLED, "strength_basis", "basis", "vessel", "by_volume", "facts"]
+LINES = "lines_official"
+ENTRY = ["batch", "entry", *CARRIED, *READ, *FILLED, LINES, "strength_basis", "basis", "vessel", "by_volume", "facts"]
 
 
 def no_entries() -> pd.DataFrame:
     """A table of no entries."""
-    numbers = {name: pd.Series(dtype="float64") for name in (*CARRIED, *READ, *FILLED)}
+    numbers = {name: pd.Series(dtype="float64") for name in (*CARRIED, *READ, *FILLED, LINES)}
     return pd.DataFrame(numbers).reindex(columns=ENTRY).astype({"facts": object, "by_volume": "boolean"})
 
 
@@ -59,18 +60,26 @@ def sums(components: pd.DataFrame) -> pd.DataFrame:
         entry=np.where(spirit, "drawn", "water"),
         is_true=(rows["strength_basis"] == "true") | ~spirit,
         lines=1,
+        **{LINES: official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
     )
-    made = pd.concat(
-        [_sum(rows, rows["entry"]), _sum(rows, pd.Series("expected", index=rows.index))], ignore_index=True
-    )
+    expected = _sum(rows, pd.Series("expected", index=rows.index)).assign(**{LINES: np.nan})
+    made = pd.concat([_sum(rows, rows["entry"]), expected], ignore_index=True)
     made["basis"] = _said(made, components)
     return made.reindex(columns=ENTRY)
+
+
+def official_proof_gallons(gallons_60F: Array, proof_60F: Array) -> Array:
+    """Proof gallons as the law rounds a gauge: by the proof to a tenth, to the nearest tenth, half up.
+
+    27 CFR 30.51's example multiplies so; the wording is that of the former 13.31.
+    """
+    return proof.official_tenth(gallons_60F * proof.official_proof(proof_60F) / 100.0)
 
 
 def _sum(rows: pd.DataFrame, entry: pd.Series) -> pd.DataFrame:
     by = [rows["batch"], entry.rename("entry")]
     group = rows.groupby(by, sort=True)
-    made = group[[*CARRIED, "lines"]].sum()
+    made = group[[*CARRIED, LINES, "lines"]].sum()
     made["strength_basis"] = np.where(group["is_true"].all(), "true", "apparent")
     made["facts"] = unite(rows["facts"], by=by)
     return made.reset_index()

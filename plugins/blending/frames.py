@@ -90,7 +90,7 @@ BALANCES = Frame(
             "proof_gallons_official",
             "float",
             "proof gal",
-            "gallons × proof to a tenth, to the nearest tenth, half up",
+            "gallons × proof to a tenth, to the nearest tenth, half up; drawn: the sum of its lines, each so rounded",
             _ENTRY,
         ),
         Column("mass_uncertainty_kg", "float", "kg", "standard uncertainty of mass_kg", _ENTRY),

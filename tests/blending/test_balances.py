@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_HALF_UP, Decimal
+
 import numpy as np
 import pytest
 
@@ -222,3 +224,21 @@ def test_official_proof_gallons_go_by_the_proof_to_a_tenth() -> None:
     assert close(entry["proof_60F"], 86.84, 1e-9)
     assert entry["proof_gallons_official"] == pytest.approx(3721.1)
     assert entry["proof_gallons"] == pytest.approx(4286.94 * 0.8684, abs=0.01)
+
+
+def test_what_was_drawn_is_the_sum_of_its_rounded_lines() -> None:
+    """Lines are rounded each by itself, as packages are gauged (27 CFR 30.43); the unrounded total stands beside."""
+    made = room(spirit("100 kg", "121.14 proof"), spirit("90 kg", "118.96 proof", line="2")).work()
+    lines = [official(row) for row in made["components"].to_dict("records")]
+    entry = made.entry("drawn")
+    assert entry["proof_gallons_official"] == pytest.approx(sum(lines))
+    assert entry["proof_gallons"] == pytest.approx(made["components"]["proof_gallons"].sum())
+
+
+def official(row: dict) -> float:
+    """Half up to the tenth, in decimals, of gallons × proof to a tenth."""
+    return tenth(row["volume_60F_gal"] * tenth(row["proof_60F"]) / 100)
+
+
+def tenth(value: float) -> float:
+    return float(Decimal(repr(float(value))).quantize(Decimal("0.1"), ROUND_HALF_UP))
