@@ -10,14 +10,13 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterable
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from pipeline.blocks import pack
-from pipeline.errors import BookOutdated
+from pipeline.errors import BookError, BookHeld, BookOutdated
 from pipeline.facts import Ruled, current
 from pipeline.findings import Finding, Place
 from pipeline.kinds import SheetColumn, SheetKind
@@ -57,13 +56,22 @@ class Book:
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             self.sql = sqlite3.connect(path, isolation_level=None)
+        except sqlite3.Error as error:
+            raise BookError(f"The book {path} cannot be opened: {error}.") from error
+        try:
             self.sql.execute("PRAGMA journal_mode = WAL")
             self.sql.execute("PRAGMA synchronous = FULL")
             self.sql.execute("PRAGMA foreign_keys = ON")
             if fresh or not self._tables():
                 self._create()
             self._check_version()
+        except BookOutdated:
+            self.sql.close()  # else the file cannot be removed on Windows
+            raise
         except sqlite3.DatabaseError as error:
+            self.sql.close()
+            if "locked" in str(error):  # somebody looks into it: no reason to make it anew
+                raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
             raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
 
     def __enter__(self) -> Book:
@@ -126,6 +134,7 @@ class Book:
             self.sql.execute("ROLLBACK")
             raise
         self._sheets = None
+        self.loaded = {}
 
     def _enter_sheet(self, number: int, rows: SheetRows, fact: int) -> int:
         count = len(rows.rows)
@@ -166,7 +175,7 @@ class Book:
 
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
-        loaded = load(self.sql, kind, [info for info in self.sheets() if info.kind == kind.name])
+        loaded = load(self.sql, kind, [info for info in self.sheets() if info.kind == kind.name], ruled.undone)
         self.loaded[kind.name] = loaded
         names = {int(number): name for number, name in self.sql.execute("SELECT number, name FROM files")}
         kept, findings = current(loaded, kind, ruled, names)
@@ -221,9 +230,10 @@ class Book:
         """The unit in which a fact's sheet stated a column; empty if none."""
         if not column.quantity:
             return ""
-        loaded = self.loaded.get(kind.name) or load(
-            self.sql, kind, [info for info in self.sheets() if info.kind == kind.name]
-        )
+        loaded = self.loaded.get(kind.name)
+        if loaded is None:
+            infos = [info for info in self.sheets() if info.kind == kind.name]
+            loaded = self.loaded[kind.name] = load(self.sql, kind, infos)
         units = loaded.values.get(f"{column.name}_unit")
         at = np.flatnonzero(loaded.fact == fact)
         return (units[int(at[0])] or "") if units is not None and len(at) else ""
@@ -238,7 +248,9 @@ class Book:
         self.sql.execute("COMMIT")
 
     def known_finding(self, name: str) -> dict[str, Any] | None:
-        found = self.sql.execute("SELECT about FROM known_findings WHERE finding = ?", (name,)).fetchone()
+        found = self.sql.execute(
+            "SELECT about FROM known_findings WHERE finding = ? COLLATE NOCASE", (name,)
+        ).fetchone()
         return json.loads(found[0]) if found else None
 
     def published(self) -> dict[str, str]:
@@ -251,15 +263,6 @@ class Book:
         self.sql.execute("DELETE FROM published")
         self.sql.executemany("INSERT INTO published VALUES (?, ?)", sorted(files.items()))
         self.sql.execute("COMMIT")
-
-    def latest(self, kind: SheetKind) -> date | None:
-        """The latest day in the column that dates the kind, of the facts as loaded."""
-        if not kind.dates or kind.name not in self.loaded:
-            return None
-        days = self.loaded[kind.name].values.get(kind.column(kind.dates).frame_column)
-        if days is None or not len(days) or np.isnat(days).all():
-            return None
-        return np.nanmax(days).astype("datetime64[D]").item()
 
 
 def pack_finding(finding: Finding) -> str:

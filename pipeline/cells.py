@@ -24,6 +24,7 @@ BLANK = {"", "-", "–", "—", "n/a", "n.a.", "na", "nil", "none", "null"}
 YES = {"yes", "y", "true", "1", "x", "✓", "ja", "oui", "si", "sí", "j", "t"}
 NO = {"no", "n", "false", "0", "nein", "non", "f"}
 NUMBER_START = re.compile(r"\s*([+\-−]?\s?(?:\d[\d.,'’\u202f]*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
+ERROR_SHOWN = re.compile(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|SPILL!|CALC!)", re.IGNORECASE)
 
 
 @dataclass
@@ -56,10 +57,11 @@ def is_blank(cell: Any) -> bool:
 
 
 def clean(text: str) -> str:
-    """Text in NFC without control characters, outer spaces and no-break spaces."""
+    """Text in NFC without what cannot be seen; every kind of space is a plain one, and none is outside."""
     if text.isascii() and text.isprintable():
         return text.strip()
-    text = unicodedata.normalize("NFC", text).replace("\u00a0", " ").replace("\u202f", " ").replace("\ufeff", "")
+    seen = (c for c in text if c.isspace() or unicodedata.category(c) not in ("Cc", "Cf"))
+    text = unicodedata.normalize("NFC", "".join(seen))
     return "".join(c if c.isprintable() or c == "\n" else " " for c in text).strip()
 
 
@@ -97,10 +99,10 @@ def type_column(column: SheetColumn, cells: list[Any], context: Context, stated:
     if column.type in ("number", "count"):
         return _numbers(column, cells, context, stated)
     if column.type in ("date", "moment") and set(map(type, cells)) <= {datetime, date}:
-        return Typed(_datetimes(cells, column.type == "moment"))
+        return _far_off(_datetimes(cells, column.type == "moment"))
     readers: dict[str, Callable[[Any], Any]] = {
         "text": _text,
-        "name": _name,
+        "name": lambda cell: _name(cell, column.required),
         "yes_no": _yes_no,
         "choice": lambda cell: _choice(column, cell),
         "date": lambda cell: _moment(cell, context, with_time=False),
@@ -118,13 +120,17 @@ def _text(cell: Any) -> str | None:
     return text or None
 
 
-def _name(cell: Any) -> str | None:
+def _name(cell: Any, required: bool = False) -> str | None:
     if isinstance(cell, bool):
         raise ValueError("is a yes/no value, not a name")
+    if isinstance(cell, time | timedelta) or (required and isinstance(cell, date)):
+        raise ValueError("is a date or time, into which spreadsheets turn names like 1-2; format the cell as text")
     text = re.sub(r"\s+", " ", as_text(cell))
     if text.startswith("="):
         raise ValueError("begins with = as a formula does; write the name itself")
-    return None if text in ("", "-", "–", "—") else text
+    if ERROR_SHOWN.fullmatch(text):
+        raise ValueError("is an error that the spreadsheet shows; mend the formula")
+    return None if text.casefold() in ("", "-", "–", "—", "n/a", "n.a.") else text
 
 
 def _yes_no(cell: Any) -> bool | None:
@@ -157,6 +163,8 @@ def _moment(cell: Any, context: Context, with_time: bool) -> str | None:
     if isinstance(cell, float | int):
         cell = serial_day(float(cell), context.epoch_1904)
     if isinstance(cell, date):  # a datetime is one too
+        for fault in _far_off(_datetimes([cell], with_time)).faults.values():
+            raise NoDate(fault)
         return _datetimes([cell], with_time)[0]
     text = parse_moment(clean(str(cell)), context.site.date_order, context.site.zone, context.latest_year)
     return text if with_time else text[:10]
@@ -175,6 +183,14 @@ def _datetimes(cells: list[Any], with_time: bool) -> list[str]:
     return np.where(days == moments, np.datetime_as_string(days), texts).tolist()
 
 
+def _far_off(texts: list[str]) -> Typed:
+    """Days of a spreadsheet; one before 1940 or after 2100 is a small number or a slip shown as a date."""
+    if not texts or (min(texts) >= "1940" and max(texts) < "2101"):
+        return Typed(texts)
+    wrong = [row for row, text in enumerate(texts) if not "1940" <= text < "2101"]
+    return Typed(texts, dict.fromkeys(wrong, "is a date before 1940 or after 2100, which cannot be meant"))
+
+
 @dataclass(frozen=True)
 class Stated:
     """Units that a sheet states for one column: in the header, per row, or by the site's default."""
@@ -182,6 +198,18 @@ class Stated:
     header: UnitWords | None = None
     rows: list[Any] | None = None
     default: UnitWords | None = None
+
+
+def as_shown(cells: list[Any], shown: list[str], column: SheetColumn, context: Context) -> list[Any]:
+    """Cells of a workbook as people see them where the number format adds a percent sign or a unit known here."""
+    made = list(cells)
+    for row, words in enumerate(shown):
+        if type(cells[row]) is float and words:
+            percent = words == "%"
+            if percent or (column.quantity and context.units.find(column.quantity, words) is not None):
+                number = f"{cells[row] * (100 if percent else 1):.15g}"
+                made[row] = f"{number.replace('.', context.decimal or '.')} {words}"
+    return made
 
 
 def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: Stated) -> Typed:
@@ -192,7 +220,9 @@ def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: St
         values[:] = cells
         typed.faults = dict.fromkeys(np.flatnonzero(np.isnan(values)).tolist(), "is not a finite number")
     else:
-        read, typed.faults = _each(cells, lambda cell: _number(cell, column, context))
+        usual = stated.header or stated.default
+        of_percent = usual is not None and "%" in usual.unit
+        read, typed.faults = _each(cells, lambda cell: _number(cell, column, context, of_percent))
         for row, result in enumerate(read):
             if result is not None:
                 values[row] = result[0]
@@ -210,7 +240,9 @@ def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: St
     return typed
 
 
-def _number(cell: Any, column: SheetColumn, context: Context) -> tuple[float, UnitWords | None] | None:
+def _number(
+    cell: Any, column: SheetColumn, context: Context, of_percent: bool = False
+) -> tuple[float, UnitWords | None] | None:
     if isinstance(cell, bool) or isinstance(cell, datetime | date | time | timedelta):
         raise ValueError("is no number")
     if cell != cell:
@@ -228,7 +260,8 @@ def _number(cell: Any, column: SheetColumn, context: Context) -> tuple[float, Un
     unit = None
     if match[2]:
         unit = context.units.find(column.quantity, match[2]) if column.quantity else None
-        if unit is None and not (column.type == "number" and not column.quantity and match[2] in ("%", "°")):
+        bare_sign = match[2] in ("%", "°") if column.type == "number" and not column.quantity else False
+        if unit is None and not bare_sign and not (of_percent and match[2] == "%"):
             known = ", ".join(context.units.spellings(column.quantity))
             raise ValueError(f"is no number with a unit known here ({known})" if known else "is no plain number")
     return to_number(match[1], context.decimal), unit
@@ -325,8 +358,9 @@ def _bounds(column: SheetColumn, typed: Typed) -> None:
     ):
         if bound is None:
             continue
+        dust = 1e-9 * max(1.0, abs(bound))  # 140 °F is 60 °C and a little in floating point
         with np.errstate(invalid="ignore"):
-            wrong = beyond(typed.values, bound)
+            wrong = beyond(typed.values, bound - dust if beyond is np.less else bound + dust)
         for row in np.flatnonzero(wrong).tolist():
             unit = f" {column.unit}" if column.unit else ""
             typed.faults.setdefault(row, f"is {word} {bound:g}{unit}, which is not possible")

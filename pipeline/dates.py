@@ -37,6 +37,7 @@ TIME = re.compile(
 )
 WEEKDAY = re.compile(r"^(mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,?\s+")
 FIRST_SERIAL, LAST_SERIAL = 14_611, 73_415  # 1940 to 2100: no bare number outside is taken for a day
+FIRST_YEAR, LAST_YEAR = 1900, 2100
 
 
 class NoDate(ValueError):
@@ -98,6 +99,8 @@ def _year(text: str, order: str, latest_year: int) -> int:
 
 
 def _date(year: int, month: int, day: int) -> date:
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise NoDate(f"has the year {year}, which cannot be meant")
     try:
         return date(year, month, day)
     except ValueError as error:
@@ -121,7 +124,10 @@ def _with_time(day: date, rest: str, zone: ZoneInfo) -> str:
         raise NoDate(f"has no such time of day ({error})") from error
     if match[5]:
         offset = "+0000" if match[5] in ("z", "utc") else match[5].replace(":", "")
-        moment = datetime.strptime(f"{moment:%Y%m%d%H%M%S}{offset}", "%Y%m%d%H%M%S%z").astimezone(zone)
+        try:
+            moment = datetime.strptime(f"{moment:%Y%m%d%H%M%S}{offset}", "%Y%m%d%H%M%S%z").astimezone(zone)
+        except ValueError as error:
+            raise NoDate(f"has no such offset from UTC as {match[5]}") from error
     return moment.strftime("%Y-%m-%dT%H:%M:%S")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import sys
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SHOWN = 8
+NO_LIMITS = Limits(float("inf"), sys.maxsize, sys.maxsize)  # what was taken once can be shown, whatever the limits now
 BESIDE = ("_timed", "_utc", "_unit")
 SUBJECTS = ("batch", "cask", "component", "vessel", "sample", "instrument", "taster")
 
@@ -60,9 +62,10 @@ def explain(name: str, out: Path) -> Explained:
     house = last_house(originals)
     with hold(out), Book(out / house.site["book"], house.kinds) as book:
         worked = work(house, book)
+        about = book.known_finding(name)
     walker = _Walker(house, worked, originals)
     if name.upper().startswith("F-"):
-        return walker.finding(name)
+        return walker.finding(name, about)
     return walker.subject(name)
 
 
@@ -72,7 +75,7 @@ class _Walker:
         self.cells = _Cells(originals, self.sources)
         self.frames: dict[str, Frame] = house.graph.frames
 
-    def finding(self, name: str) -> Explained:
+    def finding(self, name: str, about: dict[str, Any] | None) -> Explained:
         for finding in self.worked.findings:
             if finding.id == name.upper():
                 answer = Explained(f"{finding.id} · {finding.severity} · {finding.code}")
@@ -80,6 +83,8 @@ class _Walker:
                 answer.parts.append(Part("The rows it rests on", self._facts(finding.facts)))
                 answer.parts.extend(self._rows_resting_on(finding.facts[:1]))
                 return answer
+        if about:  # one that publishing made, or that is settled by now
+            return Explained(f"{name.upper()} · {about['code']}", [Part("What it says", [Line(about["message"])])])
         raise LookupError(f"no finding is called {name}; vatting run lists the open ones in exceptions/open.csv")
 
     def subject(self, name: str) -> Explained:
@@ -217,12 +222,15 @@ class _Cells:
         number = spot.sheet.number
         if number not in self._tables:
             line = self.sources.file(number)
-            self._tables[number] = read_tables(line["name"], self.originals.read(line["sha256"]), Limits())
+            self._tables[number] = read_tables(line["name"], self.originals.read(line["sha256"]), NO_LIMITS)
         table = next(table for table in self._tables[number] if table.sheet == spot.sheet.name)
         return table.rows[spot.row - 1]
 
     def text(self, fact: int, column: str) -> str:
         spot = self.sources.spot(fact)
+        made = self.sources.correction(fact, column)
+        if made:
+            return f"({made[1]['column']} corrected to {made[1]['corrected_value']} by {made[1]['by']})"
         found = spot.sheet.columns.get(column) or spot.sheet.columns.get(self.sources.sheet_column(spot.kind, column))
         if not found:
             return ""

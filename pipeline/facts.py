@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pipeline.files import same_name
 from pipeline.findings import Finding
 from pipeline.kinds import SheetKind
 from pipeline.ledger import Loaded
@@ -22,10 +23,11 @@ SYSTEM = ("fact", "number", "row", "key", "void", "copied")
 
 @dataclass(frozen=True)
 class Ruled:
-    """What rulings say of facts: those left out, and disputed ones that were accepted."""
+    """What rulings say of facts: those left out, disputed ones accepted, corrections that no longer hold."""
 
     left_out: frozenset[int] = frozenset()
     accepted: frozenset[int] = frozenset()
+    undone: frozenset[int] = frozenset()
 
 
 def current(loaded: Loaded, kind: SheetKind, ruled: Ruled, names: dict[int, str]) -> tuple[np.ndarray, list[Finding]]:
@@ -48,7 +50,7 @@ def current(loaded: Loaded, kind: SheetKind, ruled: Ruled, names: dict[int, str]
 
 def _again(loaded: Loaded, names: dict[int, str]) -> bool:
     """Whether two of the files have one name."""
-    named = [names[number].casefold() for number in set(loaded.number.tolist())]
+    named = [same_name(names[number]) for number in set(loaded.number.tolist())]
     return len(set(named)) < len(named)
 
 
@@ -65,14 +67,25 @@ def _values(table: pd.DataFrame) -> list[str]:
     return [str(name) for name in table.columns if name not in SYSTEM]
 
 
+def _compared(table: pd.DataFrame, kind: SheetKind) -> pd.DataFrame:
+    """What rows of one key are held against each other by: no part of the key, names regardless of case."""
+    keyed = {part for name in kind.key for part in (kind.column(name).frame_column, f"{name}_unit")}
+    compared = table[[name for name in _values(table) if name not in keyed]].copy()
+    for column in kind.columns:
+        if column.type == "name" and column.name in compared:
+            compared[column.name] = [v.casefold() if isinstance(v, str) else v for v in compared[column.name]]
+    return compared.assign(void=table["void"])
+
+
 def _within_files(table: pd.DataFrame, kind: SheetKind, ruled: Ruled, findings: list[Finding]) -> pd.DataFrame:
     repeated = table[table.duplicated(["number", "key"], keep=False) & (table["copied"] < 0)]
     if repeated.empty:
         return table
     drop: set[int] = set()
-    columns = _values(table)
-    for _, group in repeated.groupby(["number", "key"], sort=True):
-        distinct = group.drop_duplicates(columns)
+    compared = _compared(repeated, kind)
+    latest = table.groupby("key")["number"].max()
+    for (number, key), group in repeated.groupby(["number", "key"], sort=True):
+        distinct = compared.loc[group.index].drop_duplicates()
         first, *others = group["fact"].tolist()
         accepted = [fact for fact in group["fact"].tolist() if fact in ruled.accepted]
         if len(distinct) == 1:
@@ -82,7 +95,9 @@ def _within_files(table: pd.DataFrame, kind: SheetKind, ruled: Ruled, findings: 
             drop.update(set(group["fact"]) - {accepted[-1]})
         else:
             drop.update(group["fact"])
-            findings.append(_disputed(kind, group, columns))
+            if latest[key] == number:  # else a later file has settled it
+                unlike = [str(name) for name in compared if compared.loc[group.index, name].nunique(dropna=False) > 1]
+                findings.append(_disputed(kind, group, unlike))
     return table[~table["fact"].isin(drop)]
 
 
@@ -97,8 +112,7 @@ def _repeated(kind: SheetKind, group: pd.DataFrame) -> Finding:
     )
 
 
-def _disputed(kind: SheetKind, group: pd.DataFrame, columns: list[str]) -> Finding:
-    unlike = [name for name in columns if group[name].nunique(dropna=False) > 1]
+def _disputed(kind: SheetKind, group: pd.DataFrame, unlike: list[str]) -> Finding:
     said = "; ".join(f"{name} {' against '.join(_plain(value) for value in group[name])}" for name in unlike[:4])
     rows = group["row"].tolist()
     return Finding(
@@ -108,7 +122,7 @@ def _disputed(kind: SheetKind, group: pd.DataFrame, columns: list[str]) -> Findi
         "None counts until it is ruled on.",
         subject=_subject(kind, group),
         facts=tuple(group["fact"].tolist()),
-        column=unlike[0] if unlike else "",
+        column=unlike[0],
         remedy=f"Rule accept to let row {rows[0]} count or void to leave it out; or drop the file again with a time, "
         "a line or a reading number that tells the rows apart.",
     )
@@ -118,13 +132,14 @@ def _across_files(table: pd.DataFrame, kind: SheetKind, names: dict[int, str], f
     again = table.duplicated("key", keep=False)
     if not again.any():
         return table
-    columns = _values(table)
+    compared = _compared(table[again], kind)
     last = ~table.duplicated("key", keep="last")
     for _, group in table[again].groupby("key", sort=True):
         new, old = group.iloc[-1], group.iloc[-2]
         if new["copied"] >= 0:
             continue  # a ruling corrected it; history tells
-        changed = [name for name in columns if not _same(new[name], old[name])]
+        was, now = compared.loc[old.name], compared.loc[new.name]
+        changed = [str(name) for name in compared if name != "void" and not _same(now[name], was[name])]
         if bool(new["void"]):
             said = "is withdrawn"
         elif changed:
@@ -148,7 +163,7 @@ def _across_files(table: pd.DataFrame, kind: SheetKind, names: dict[int, str], f
 def _rows_gone(table: pd.DataFrame, kind: SheetKind, names: dict[int, str]) -> list[Finding]:
     by_name: dict[str, list[int]] = {}
     for number in sorted(set(table["number"].tolist())):
-        by_name.setdefault(names[number].casefold(), []).append(number)
+        by_name.setdefault(same_name(names[number]), []).append(number)
     findings = []
     for numbers in by_name.values():
         if len(numbers) < 2:

@@ -5,11 +5,17 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
+import unicodedata
 from pathlib import Path
 
 
 def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
+
+
+def same_name(name: str) -> str:
+    """A file's name as names are compared: NFC, without regard to case."""
+    return unicodedata.normalize("NFC", name).casefold()
 
 
 def write_whole(path: Path, data: bytes) -> None:

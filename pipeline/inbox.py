@@ -11,6 +11,8 @@ from pathlib import Path
 from pipeline.files import sha256
 
 TAKING = ".taking"
+UNREADABLE = "\ufffd"
+LONGEST_NAME = 255
 SKIPPED = re.compile(
     r"""^( \..*                      # hidden, lock and owner files: .~lock.x#, .#x, ._x, .DS_Store, .stfolder
          | ~\$.* | ~.*\.tmp          # owner and temporary files of spreadsheet programs
@@ -29,6 +31,21 @@ class Waiting:
     path: Path
     name: str
     claimed: bool = False
+
+
+class CannotBeRead(Exception):
+    """A file that lies in the inbox and cannot be opened now; the others are taken all the same."""
+
+
+def read(file: Waiting, most: float) -> bytes:
+    """A file's bytes; of one with more than ``most`` only the first. Raises CannotBeRead."""
+    try:
+        with open(file.path, "rb") as stream:
+            return stream.read(int(most) + 1)
+    except OSError as error:
+        raise CannotBeRead(
+            f"It cannot be read ({error.strerror or error}). Close it in the other program, or let this user read it."
+        ) from error
 
 
 def passed_over(name: str) -> bool:
@@ -61,12 +78,15 @@ def waiting(inbox: Path) -> tuple[list[Waiting], dict[str, str]]:
             staying[_readable(path)] = "It is a folder; only files directly in the inbox are taken. Move its files up."
         elif path.is_file():
             files.append(Waiting(path, _readable(path)))
+        else:
+            staying[_readable(path)] = "It is no ordinary file, or a link to nothing. Put the file itself there."
     return files, staying
 
 
 def _readable(path: Path) -> str:
-    """A file's name; bytes in it that are no text come as question marks."""
-    return os.fsencode(path.name).decode("utf-8", "replace")
+    """A file's name; what in it is no text or steers a screen comes as a replacement character."""
+    text = os.fsencode(path.name).decode("utf-8", "replace")
+    return "".join(letter if letter.isprintable() else UNREADABLE for letter in text)
 
 
 def _sorted(folder: Path) -> list[Path]:
@@ -81,24 +101,38 @@ def _inside(path: Path, inbox: Path) -> bool:
 
 
 def claim(file: Waiting, inbox: Path) -> Waiting:
-    """Move a file into .taking/, so that nobody else takes it; a name there already gets a number."""
+    """Move a file into .taking/, so that nobody else takes it; a name there already gets a number.
+
+    Raises CannotBeRead for a file that another program holds, or that is gone.
+    """
     if file.claimed:
         return file
     folder = inbox / TAKING
     folder.mkdir(exist_ok=True)
-    target = folder / file.name
+    target = folder / file.path.name
     count = 1
     while target.exists():
         count += 1
-        target = folder / f"{Path(file.name).stem} ({count}){Path(file.name).suffix}"
-    os.rename(file.path, target)
+        target = folder / _numbered(file.path, count)
+    try:
+        os.rename(file.path, target)
+    except (PermissionError, FileNotFoundError) as error:
+        raise CannotBeRead(f"It cannot be taken ({error.strerror}). Close it in the other program.") from error
     return Waiting(target, file.name, True)
+
+
+def _numbered(path: Path, count: int) -> str:
+    stem = path.stem
+    while len(os.fsencode(f"{stem} ({count}){path.suffix}")) > LONGEST_NAME and stem:
+        stem = stem[:-1]
+    return f"{stem} ({count}){path.suffix}"
 
 
 def unclaim(file: Waiting, inbox: Path) -> None:
     """Put a claimed file back where it lay."""
-    if file.claimed and not (inbox / file.name).exists():
-        os.rename(file.path, inbox / file.name)
+    home = inbox / (file.path.name if UNREADABLE in file.name else file.name)
+    if file.claimed and not home.exists():
+        os.rename(file.path, home)
 
 
 def leave(file: Waiting) -> None:

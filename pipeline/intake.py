@@ -19,13 +19,17 @@ from pipeline.work import work
 def take(
     file: door.Waiting, inbox: Path, out: Path, house: House, book: Book, originals: Originals, now: datetime
 ) -> list[Fate]:
-    """Take one file; nothing for one that stays as it is known to be."""
+    """Take one file; nothing for one that stays as it is known to be. Raises CannotBeRead."""
     leaves = house.site["after_taking"] == "move"
     if not leaves and file.claimed:
         leaves = True
-    size = file.path.stat().st_size
-    limit = house.site["limits.file_megabytes"] * 1e6
-    data = file.path.read_bytes() if size <= limit else file.path.open("rb").read(int(limit) + 1)
+    if leaves and not file.path.is_symlink():
+        file = door.claim(file, inbox)  # before reading: what is read is what leaves
+    try:
+        data = door.read(file, house.site["limits.file_megabytes"] * 1e6)
+    except door.CannotBeRead:
+        door.unclaim(file, inbox)
+        raise
     known = _known(book, data, house)
     if known is not None and not leaves:
         return [] if known["outcome"] == "returned" else [known_fate(known, file.name)]
@@ -76,7 +80,7 @@ def _known(book: Book, data: bytes, house: House) -> dict[str, Any] | None:
 def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leaves: bool) -> None:
     name = door.short_name(file.name)
     folder = out / "returned"
-    if leaves:
+    if leaves and not file.path.is_symlink():  # a file beyond the limit was not read whole
         folder.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(file.path, folder / name)
     else:

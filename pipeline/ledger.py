@@ -35,8 +35,8 @@ class SheetInfo:
 class Loaded:
     """All facts of one kind in order of entry, counting or not: parallel sequences.
 
-    ``values`` holds the frame columns that any sheet filled. Facts run on without a gap within a
-    sheet; those that a ruling made stand at the end.
+    ``values`` holds the frame columns that any sheet filled. Fact ids rise; they run on without a
+    gap within a sheet.
     """
 
     fact: np.ndarray
@@ -49,8 +49,10 @@ class Loaded:
     values: dict[str, Any]
 
 
-def load(sql: sqlite3.Connection, kind: SheetKind, infos: list[SheetInfo]) -> Loaded:
-    """All facts of a kind, those that rulings made at the end."""
+def load(
+    sql: sqlite3.Connection, kind: SheetKind, infos: list[SheetInfo], undone: frozenset[int] = frozenset()
+) -> Loaded:
+    """All facts of a kind in order of entry; what a ruling changed in the facts ``undone`` is not changed."""
     blocks: dict[int, dict[str, bytes]] = {info.sheet: {} for info in infos}
     rows = sql.execute(
         "SELECT b.sheet, b.name, b.data FROM blocks b JOIN sheets s USING (sheet) WHERE s.kind = ?", (kind.name,)
@@ -77,7 +79,7 @@ def load(sql: sqlite3.Connection, kind: SheetKind, infos: list[SheetInfo]) -> Lo
                 for info, held in held_by
             ]
             loaded.values[column.name] = join(column, parts)
-    _add_copies(sql, kind, loaded)
+    _add_copies(sql, kind, loaded, undone)
     return loaded
 
 
@@ -85,7 +87,7 @@ def _run_on(parts: list[np.ndarray]) -> np.ndarray:
     return np.concatenate(parts) if parts else np.empty(0, int)
 
 
-def _add_copies(sql: sqlite3.Connection, kind: SheetKind, loaded: Loaded) -> None:
+def _add_copies(sql: sqlite3.Connection, kind: SheetKind, loaded: Loaded, undone: frozenset[int]) -> None:
     """Add the facts that rulings made: copies of a fact with some figures changed."""
     frame = kind.frame()
     copies = sql.execute(
@@ -93,7 +95,7 @@ def _add_copies(sql: sqlite3.Connection, kind: SheetKind, loaded: Loaded) -> Non
     )
     for fact, number, copied_from, text in copies.fetchall():
         at = int(np.flatnonzero(loaded.fact == copied_from)[0])
-        changed = json.loads(text)
+        changed = {} if fact in undone else json.loads(text)
         for name in changed:
             loaded.values.setdefault(name, missing(frame.column(name), len(loaded.fact)))
         for name, values in loaded.values.items():
@@ -104,6 +106,18 @@ def _add_copies(sql: sqlite3.Connection, kind: SheetKind, loaded: Loaded) -> Non
         loaded.fact, loaded.number = np.append(loaded.fact, fact), np.append(loaded.number, number)
         loaded.sheet, loaded.row = np.append(loaded.sheet, loaded.sheet[at]), np.append(loaded.row, loaded.row[at])
         loaded.void, loaded.copied = np.append(loaded.void, False), np.append(loaded.copied, copied_from)
+    if (loaded.copied >= 0).any():
+        _sort_by_entry(loaded)
+
+
+def _sort_by_entry(loaded: Loaded) -> None:
+    """Facts of files that came after a ruling stand behind those that the ruling made."""
+    order = np.argsort(loaded.fact)
+    for name in ("fact", "number", "sheet", "row", "void", "copied"):
+        setattr(loaded, name, getattr(loaded, name)[order])
+    loaded.key = [loaded.key[at] for at in order]
+    for name, values in loaded.values.items():
+        loaded.values[name] = values[order] if isinstance(values, np.ndarray) else [values[at] for at in order]
 
 
 def _changed_key(kind: SheetKind, key: str, changed: dict[str, Any]) -> str:

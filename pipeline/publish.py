@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -64,6 +65,7 @@ class Publisher:
         self.documents = {document.gives: document for document in house.plugins.documents}
         self.findings = list(worked.findings)
         self.written: dict[str, str] = {}
+        self.none: set[str] = set()
         self.changed = 0
         self._made: dict[tuple[str, str], Any] = {}
         self._rows: dict[tuple[str, str], dict[Any, Any]] = {}
@@ -79,7 +81,7 @@ class Publisher:
                     self._make(target)
             if phase < 2:
                 self._settle_findings()
-        self._remove_stale({target.path for target in targets})
+        self._remove_stale({target.path for target in targets} - self.none)
         self._restore_earlier()
 
     @property
@@ -112,6 +114,7 @@ class Publisher:
             )
             return
         if data is None:
+            self.none.add(target.path)
             return
         if target.report.earlier is not None:
             self._keep_earlier(target, data)
@@ -195,8 +198,9 @@ class Publisher:
         assert target.report.earlier is not None
         try:
             old = (self.out / target.path).read_bytes()
-        except OSError:
-            old = b""
+            json.loads(old)
+        except (OSError, ValueError):
+            old = b""  # none, or spoilt by somebody
         kept = self._archived.setdefault(target.path, [])
         if old and compare(old, data, target.report.earlier) and (not kept or kept[-1] != sha256(old)):
             line = new_line(self.originals, self.book, self.house, self.stamp)
@@ -226,11 +230,15 @@ class Publisher:
             self.book.remember_findings(new)
 
     def _remove_stale(self, wanted: set[str]) -> None:
+        """Remove what was written earlier and is no longer made; what only failed this time stays, and stays known."""
+        left: dict[str, str] = {}
         for path, digest in self.book.published().items():
             target = self.out / path
-            if path not in wanted and target.is_file() and sha256(target.read_bytes()) == digest:
+            if path in wanted or (self.worked.missing and path not in self.none):
+                left[path] = digest
+            elif target.is_file() and sha256(target.read_bytes()) == digest:
                 target.unlink()
-        self.book.set_published(self.written)
+        self.book.set_published({**left, **self.written})
 
 
 def _phase(report: Report) -> int:

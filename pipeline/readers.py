@@ -39,7 +39,8 @@ class Table:
     ``rows[i][j]`` is the cell in row ``i + 1`` and column ``j + 1`` of the sheet: text, float,
     bool, date, datetime, time or ``""``. ``faults`` holds, by (row, column) from 0, why a cell
     has no value (an uncalculated formula, ``#DIV/0!``). ``is_text`` says that numbers come as
-    text, whose decimal sign must be told.
+    text, whose decimal sign must be told. ``shown`` holds, by (row, column), what a number format
+    shows after the number.
     """
 
     sheet: str
@@ -48,6 +49,7 @@ class Table:
     delimiter: str = ""
     faults: dict[tuple[int, int], str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    shown: dict[tuple[int, int], str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -181,7 +183,7 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
 
 
 def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits: Limits) -> Table:
-    from pipeline.workbook_parts import cells_without_value
+    from pipeline.workbook_parts import cells_without_value, sheets_with_shown_words, shown_words
 
     if "Visible" not in str(meta.visible).split(".")[-1] or "VeryHidden" in str(meta.visible):
         return Table(meta.name, [], notes=[f"Sheet {meta.name!r} is hidden and was not taken."])
@@ -192,9 +194,12 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
     if (last_row + 1) * (last_column + 1) > limits.cells or last_column + 1 > limits.columns:
         raise _too_large(meta.name, last_row + 1, last_column + 1, limits)
     table = Table(meta.name, sheet.to_python(skip_empty_area=False))
-    if meta.name in parts:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+    with zipfile.ZipFile(io.BytesIO(data)) as packed:
+        if meta.name in parts:
             table.faults = cells_without_value(packed, parts[meta.name])
+        formatted = sheets_with_shown_words(packed)
+        if meta.name in formatted:
+            table.shown = shown_words(packed, *formatted[meta.name])
     return table
 
 

@@ -38,9 +38,10 @@ def open_book(house: House, out: Path, originals: Originals, progress: Progress)
 def catch_up(book: Book, house: House, originals: Originals, progress: Progress) -> None:
     """Replay the journal lines that the book does not have yet."""
     lines = originals.lines()
-    if lines and book.last_number > int(lines[-1]["number"]):
+    last = int(lines[-1]["number"]) if lines else 0
+    if book.last_number > last:
         raise JournalBroken(
-            f"The book knows {book.last_number} files, the journal only {lines[-1]['number']}; "
+            f"The book knows {book.last_number} files, the journal only {last}; "
             "restore originals/ from a newer backup, or run vatting rebuild to go by the journal."
         )
     for line in lines:

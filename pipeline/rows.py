@@ -10,10 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.cells import Context, Stated, Typed, as_text, clean, is_blank, tell_decimal, type_column
+from pipeline.cells import Context, Stated, Typed, as_shown, as_text, clean, is_blank, tell_decimal, type_column
 from pipeline.dates import wall_clock_as_utc
 from pipeline.findings import Finding, Place
-from pipeline.kinds import SheetColumn, SheetKind
+from pipeline.kinds import NUMBERS, SheetColumn, SheetKind
 from pipeline.readers import Table, address
 from pipeline.sheets import Matched, Recognised, column_map
 from pipeline.site import Site
@@ -145,7 +145,11 @@ class _Reader:
                 index = matched.unit_index
                 rows = [r[index] if index < len(r) else "" for r in (self.table.rows[p] for p in self.positions)]
             stated = Stated(matched.unit, rows, self._default_unit(column))
-        typed = type_column(column, self.cells[column.name], context, stated)
+        cells = self.cells[column.name]
+        if self.table.shown and column.type in NUMBERS:
+            shown = [self.table.shown.get((row, matched.index), "") for row in self.positions]
+            cells = as_shown(cells, shown, column, context)
+        typed = type_column(column, cells, context, stated)
         for row, fault in typed.faults.items():
             self.faults.setdefault(row, []).append((column.name, fault))
         for note in typed.notes:

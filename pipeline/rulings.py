@@ -7,11 +7,12 @@ from typing import Any
 
 from pipeline.book import Book
 from pipeline.cells import Context, Stated, type_column
+from pipeline.dates import wall_clock_as_utc
 from pipeline.facts import Ruled
 from pipeline.findings import Finding, Place, Ruling
 from pipeline.kinds import SheetColumn, SheetKind
 from pipeline.readers import address
-from pipeline.rows import SheetRows
+from pipeline.rows import SheetRows, natural_keys
 from pipeline.site import Site
 from pipeline.sources import Sources
 
@@ -78,7 +79,8 @@ class Standing:
 
 def drop_blank_rulings(rows: SheetRows) -> SheetRows:
     """A row whose ruling is empty is no row: reviewers send whole workbooks back."""
-    filled = [value is not None for value in rows.values.get("ruling", [None] * len(rows.rows))]
+    stated = rows.values.get("ruling", [None] * len(rows.rows))
+    filled = [value is not None or withdrawn for value, withdrawn in zip(stated, rows.void, strict=True)]
     values = {name: [v for v, keep in zip(listed, filled, strict=True) if keep] for name, listed in rows.values.items()}
     kept = [row for row, keep in zip(rows.rows, filled, strict=True) if keep]
     void = [mark for mark, keep in zip(rows.void, filled, strict=True) if keep]
@@ -91,8 +93,13 @@ def resolve(
     """What each ruling of a sheet speaks of, for the journal; findings on those that cannot be applied."""
     made: list[dict[str, Any]] = []
     findings: list[Finding] = []
+    passed_over = _repeated(rows)
     for position, row in enumerate(rows.rows):
+        if position in passed_over:
+            continue
         ruling = {n: v[position] for n, v in rows.values.items()}
+        if rows.void[position]:
+            ruling["ruling"] = "withdrawn"
         try:
             made.append(_resolve_one(ruling, rows, row, book, site, context))
         except ValueError as error:
@@ -105,15 +112,28 @@ def resolve(
     return made, findings
 
 
+def _repeated(rows: SheetRows) -> set[int]:
+    """Positions that do not count: of equal rulings all but the first, of unequal ones with one key all."""
+    by_key: dict[str, list[int]] = {}
+    for position, key in enumerate(natural_keys(rows.kind, rows.values, len(rows.rows))):
+        by_key.setdefault(key, []).append(position)
+    passed_over: set[int] = set()
+    for positions in by_key.values():
+        said = {(rows.void[at], *(str(listed[at]) for listed in rows.values.values())) for at in positions}
+        passed_over.update(positions[1:] if len(said) == 1 else positions)
+    return passed_over
+
+
 def _resolve_one(
     ruling: dict[str, Any], rows: SheetRows, row: int, book: Book, site: Site, context: Context
 ) -> dict[str, Any]:
     name = str(ruling["finding"])
+    withdrawn = ruling["ruling"] == "withdrawn"
     for needed in ("reason", "by"):
-        if not ruling.get(needed):
+        if not ruling.get(needed) and not withdrawn:
             raise ValueError(f"ruling.incomplete|Row {row} rules on {name} without {needed}; it was not applied.")
     allowed = site["rulings.by"]
-    if allowed and str(ruling["by"]).casefold() not in {person.casefold() for person in allowed}:
+    if allowed and str(ruling.get("by")).casefold() not in {person.casefold() for person in allowed}:
         raise ValueError(
             f"ruling.not-entitled|Row {row}: {ruling['by']} may not rule; site.toml names {', '.join(allowed)}."
         )
@@ -123,17 +143,18 @@ def _resolve_one(
         "ruling": ruling["ruling"],
         "corrected_value": ruling.get("corrected_value") or "",
         "evidence": ruling.get("evidence") or "",
-        "reason": ruling["reason"],
-        "by": ruling["by"],
+        "reason": ruling.get("reason") or "",
+        "by": ruling.get("by") or "",
         "ruled_on": ruling["ruled_on"],
         "sheet": rows.sheet,
         "cell": address(row - 1, index),
     }
-    if ruling["ruling"] == "release":
+    if ruling["ruling"] == "release" or withdrawn:
         return made
     about = book.known_finding(name)
     if about is None:
         raise ValueError(f"ruling.unknown-finding|Row {row} rules on {name}, which is no finding of this book.")
+    made["finding"] = name.upper()
     made.update({key: about[key] for key in ("code", "subject", "message", "kind", "column", "spots")})
     if ruling["ruling"] in ("void", "correct") and not about["spots"]:
         raise ValueError(
@@ -165,6 +186,9 @@ def _corrected(made: dict[str, Any], row: int, book: Book, context: Context) -> 
         )
     value = typed.values[0]
     changed = {column.frame_column: float(value) if column.type in ("number", "count") else value}
+    if column.type == "moment":
+        changed[f"{column.name}_timed"] = None if value is None else len(value) > 10
+        changed[f"{column.name}_utc"] = wall_clock_as_utc([value], context.site.timezone)[0]
     if typed.units:
         changed[f"{column.name}_unit"] = typed.units[0]
     return changed
@@ -175,26 +199,35 @@ def standing(book: Book) -> Standing:
     last: dict[str, tuple[int, dict[str, Any]]] = {}
     everything = book.rulings()
     for number, about in everything:
-        last[about["finding"].casefold() if about["ruling"] == "release" else about["finding"]] = (number, about)
-    left_out: set[int] = set()
+        last[about["finding"].casefold()] = (number, about)
     accepted: set[int] = set()
     in_force = {id(about) for _, about in last.values()}
-    left_out.update(a["made"] for _, a in everything if id(a) not in in_force and a.get("made") is not None)
+    undone = {a["made"] for _, a in everything if id(a) not in in_force and a.get("made") is not None}
+    left_out = set(undone)
+    copied_from = {a["made"]: a["facts"][0] for _, a in everything if a.get("made") is not None}
     for _, about in last.values():
-        facts = [fact for fact in about.get("facts", []) if fact is not None]
+        facts = [fact for fact in about.get("facts", []) if fact is not None][:1]
         if about["ruling"] in ("void", "correct"):
-            left_out.update(facts[:1])
+            stated = [earlier for fact in facts for earlier in _back(fact, copied_from)]
+            left_out.update(stated)
+            if about["ruling"] == "void":  # whatever other rulings made of the row
+                left_out.update(made for made in copied_from if set(stated) & set(_back(made, copied_from)))
         elif about["ruling"] == "accept" and about.get("code") == "sheet.key-disputed":
-            accepted.update(facts[:1])
-    return Standing(Ruled(frozenset(left_out), frozenset(accepted)), last, everything)
+            accepted.update(facts)
+    return Standing(Ruled(frozenset(left_out), frozenset(accepted), frozenset(undone)), last, everything)
+
+
+def _back(fact: int, copied_from: dict[int, int]) -> list[int]:
+    """A fact and those that it was corrected from, back to the row as first stated."""
+    return [fact, *(_back(copied_from[fact], copied_from) if fact in copied_from else ())]
 
 
 def close_ruled(findings: list[Finding], rulings: Standing, sources: Sources) -> list[Finding]:
     """Close the findings that were ruled on, unless a fact they rest on came later."""
     made = []
     for finding in findings:
-        number, about = rulings.by_finding.get(finding.id, (0, {}))
-        if about and about["ruling"] != "release" and sources.newest(finding.facts) <= number:
+        number, about = rulings.by_finding.get(finding.id.casefold(), (0, {}))
+        if about and about["ruling"] not in ("release", "withdrawn") and sources.newest(finding.facts) <= number:
             finding = replace(finding, ruling=as_ruling(number, about))
         made.append(finding)
     return made
@@ -220,11 +253,21 @@ def history(rulings: Standing, findings: list[Finding], sources: Sources) -> lis
     by_id = {finding.id: finding for finding in findings}
     lines = []
     for number, about in rulings.everything:
-        key = about["finding"].casefold() if about["ruling"] == "release" else about["finding"]
         state = "in force"
-        if rulings.by_finding[key][1] is not about:
-            state = "superseded by a later ruling"
-        elif about["finding"] in by_id and by_id[about["finding"]].ruling is None and about["ruling"] != "release":
+        last = rulings.by_finding[about["finding"].casefold()][1]
+        if last is not about:
+            state = "withdrawn" if last["ruling"] == "withdrawn" else "superseded by a later ruling"
+        elif any(fact is not None and sources.restated(fact, number) for fact in about.get("facts", [])):
+            state = "lapsed: a fact it rests on came later"
+        elif (
+            about["finding"] in by_id
+            and by_id[about["finding"]].ruling is None
+            and about["ruling"]
+            not in (
+                "release",
+                "withdrawn",
+            )
+        ):
             state = "lapsed: a fact it rests on came later"
         lines.append(
             HistoryLine(

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pipeline import inbox as door
 from pipeline.book import Book
+from pipeline.files import same_name
 from pipeline.house import House, last_house, open_house
 from pipeline.intake import say_staying, take
 from pipeline.journal import Originals
@@ -30,6 +31,7 @@ class Result:
     staying: dict[str, str] = field(default_factory=dict)
     changed: int = 0
     statuses: dict[str, str] = field(default_factory=dict)
+    unread: int = 0
 
 
 def silent(step: str, what: str) -> None:
@@ -48,13 +50,17 @@ def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | Non
     with hold(out), logging_to(out), open_book(house, out, originals, progress) as book:
         note_settings(house, book, originals, now)
         files, staying = door.waiting(inbox)
-        fates = []
+        fates, unread = [], 0
         for file in files:
             progress("taking", file.name)
-            fates.extend(take(file, inbox, out, house, book, originals, now))
+            try:
+                fates.extend(take(file, inbox, out, house, book, originals, now))
+            except door.CannotBeRead as error:
+                staying[file.name] = str(error)
+                unread += 1
         say_staying(staying, out, house)
         worked, made = _work_and_publish(house, book, originals, out, now, progress)
-    return Result(fates, worked, made.run, staying, made.changed, made.statuses)
+    return Result(fates, worked, made.run, staying, made.changed, made.statuses, unread)
 
 
 def _work_and_publish(
@@ -93,9 +99,9 @@ def _fates(book: Book, worked: Worked) -> list[Fate]:
         fate.rows += info.count
         if info.kind not in fate.kinds.split(", "):
             fate.kinds = ", ".join(filter(None, [fate.kinds, info.kind]))
-    by_name = {fate.name.casefold(): fate for fate in fates.values()}
+    by_name = {same_name(fate.name): fate for fate in fates.values()}
     for finding in worked.findings:
-        fate_named = by_name.get(finding.place.file.casefold())
+        fate_named = by_name.get(same_name(finding.place.file))
         if fate_named is not None and finding.is_open:
             fate_named.findings += 1
     return list(fates.values())

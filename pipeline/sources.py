@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -29,7 +29,7 @@ class Spot:
 class Sources:
     """Walks facts back. Built on an open book whose kinds were loaded."""
 
-    def __init__(self, book: Book) -> None:
+    def __init__(self, book: Book, undone: Iterable[int] = ()) -> None:
         self._loaded = dict(book.loaded)
         self._sheets = {info.sheet: info for info in book.sheets()}
         self._kinds = book.kinds
@@ -37,6 +37,7 @@ class Sources:
         self._corrections = {
             about["made"]: (number, about) for number, about in book.rulings() if about.get("made") is not None
         }
+        self._undone = frozenset(undone)
 
     def spot(self, fact: int) -> Spot:
         """Where a fact stands. Raises KeyError for an id that no loaded kind has."""
@@ -55,11 +56,30 @@ class Sources:
         """The highest journal number with which any of the facts came; 0 for none."""
         return max((self.spot(fact).number for fact in facts), default=0)
 
+    def corrections(self, fact: int) -> Iterator[tuple[int, dict[str, Any]]]:
+        """The rulings in force that made a fact what it is, with their journal numbers, the last first."""
+        while fact in self._corrections:
+            if fact not in self._undone:
+                yield self._corrections[fact]
+            fact = self._corrections[fact][1]["facts"][0]
+
+    def correction(self, fact: int, column: str) -> tuple[int, dict[str, Any]] | None:
+        """The ruling that set a fact's column, if one did."""
+        name = self.sheet_column(self.spot(fact).kind, column) or column
+        return next((made for made in self.corrections(fact) if made[1]["column"] == name), None)
+
+    def restated(self, fact: int, number: int) -> bool:
+        """Whether a file that came after a journal number states the fact's key again."""
+        spot = self.spot(fact)
+        loaded = self._loaded[spot.kind]
+        later = np.flatnonzero((loaded.number > number) & (loaded.copied < 0)).tolist()
+        return any(loaded.key[at] == spot.key for at in later)
+
     def place(self, fact: int, column: str = "") -> Place:
         """File, sheet and cell of a fact's column; without a column, or one the sheet lacks, of its row."""
         spot = self.spot(fact)
-        made = self._corrections.get(fact)
-        if made and made[1].get("column") == column:
+        made = self.correction(fact, column) if column else None
+        if made:
             number, about = made
             return Place(self._files[number]["name"], about.get("sheet", ""), about.get("cell", ""))
         name = self._files[spot.sheet.number]["name"]
@@ -82,7 +102,8 @@ class Sources:
     def states(self, fact: int, column: str) -> bool:
         """Whether the fact's sheet has the column at all."""
         spot = self.spot(fact)
-        return column in spot.sheet.columns or self.sheet_column(spot.kind, column) in spot.sheet.columns
+        stated = column in spot.sheet.columns or self.sheet_column(spot.kind, column) in spot.sheet.columns
+        return stated or self.correction(fact, column) is not None
 
     def places(self, facts: Iterable[tuple[int, ...]], column: str) -> list[str]:
         """The place of the first fact of each row as text; quick for many rows."""
@@ -97,9 +118,13 @@ class Sources:
             rows, sheets = loaded.row[at[hits]].tolist(), loaded.sheet[at[hits]].tolist()
             heads: dict[int, str] = {}
             for position, row, sheet in zip(hits.tolist(), rows, sheets, strict=True):
+                fact = int(first[position])
+                if fact in self._corrections:
+                    made[position] = str(self.place(fact, column))
+                    continue
                 head = heads.get(sheet)
                 if head is None:
-                    place = self.place(int(first[position]), column)
+                    place = self.place(fact, column)
                     head = heads[sheet] = str(Place(place.file, place.sheet, place.cell.rstrip("0123456789")))
                 made[position] = f"{head}{row}"
         return made
@@ -110,8 +135,7 @@ class Sources:
         for fact in set(facts):
             spot = self.spot(fact)
             rows.setdefault((spot.sheet.number, spot.sheet.name), set()).add(spot.row)
-            if fact in self._corrections:  # a figure that a ruling set rests on the ruling too
-                number, about = self._corrections[fact]
+            for number, about in self.corrections(fact):  # a figure that a ruling set rests on the ruling too
                 row = int(about["cell"].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
                 rows.setdefault((number, about["sheet"]), set()).add(row)
         return [

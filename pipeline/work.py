@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from pipeline.book import Book
+from pipeline.files import same_name
 from pipeline.findings import Finding, Place, finding_id
 from pipeline.graph import run_graph
 from pipeline.house import House
@@ -41,8 +43,8 @@ def work(house: House, book: Book, progress: Callable[[str], None] = lambda _: N
         inputs[kind.name], said = book.frame(kind, rulings.ruled)
         found.extend(said)
     _one_spelling(house, inputs)
-    site = house.site.on(max((day for kind in house.kinds if (day := book.latest(kind))), default=None))
-    sources = Sources(book)
+    site = house.site.on(_book_date(house, inputs))
+    sources = Sources(book, rulings.ruled.undone)
     outcome = run_graph(house.graph, inputs, site, progress)
     found.extend(finding for _, finding in outcome.findings)
     found.extend(_standing_entry_findings(book))
@@ -68,13 +70,21 @@ def _one_spelling(house: House, inputs: dict[str, pd.DataFrame]) -> None:
                     frame[column.name] = frame[column.name].replace(unlike)
 
 
+def _book_date(house: House, inputs: dict[str, pd.DataFrame]) -> date | None:
+    """The latest day of the facts that count, over the kinds that state days."""
+    import pandas as pd
+
+    latest = [inputs[k.name][k.column(k.dates).frame_column].max() for k in house.kinds if k.dates]
+    return max((day.date() for day in latest if not pd.isna(day)), default=None)
+
+
 def _standing_entry_findings(book: Book) -> list[Finding]:
     """Findings of entry, less those of a file that was dropped again under its name."""
     last: dict[str, int] = {}
     for line in book.files():
         if line["outcome"] in ("taken", "returned"):
-            last[line["name"].casefold()] = int(line["number"])
-    names = {int(line["number"]): line["name"].casefold() for line in book.files()}
+            last[same_name(line["name"])] = int(line["number"])
+    names = {int(line["number"]): same_name(line["name"]) for line in book.files()}
     return [finding for number, finding in book.entry_findings() if last.get(names[number]) == number]
 
 
@@ -115,7 +125,7 @@ def complete(findings: Iterable[Finding], sources: Sources) -> list[Finding]:
         else:
             place = finding.place
             keys = [f"{place.file}|{place.sheet}|{place.cell}"] if place != Place() else []
-        name = finding_id(finding.code, finding.subject or finding.batch, keys, finding.column)
+        name = finding_id(finding.code, same_name(finding.subject or finding.batch), keys, finding.column)
         finding = replace(finding, id=name, place=place)
         earlier = made.get(name)
         if earlier is None:

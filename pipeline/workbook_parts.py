@@ -12,8 +12,9 @@ import zipfile
 from collections.abc import Iterator
 from typing import Any
 
-# a reference that reaches beyond column Z or row 99,999
-FAR = re.compile(rb"""r=["'](?:([A-Za-z]{2,})(\d+)|[A-Za-z]?(\d{6,}))""")
+# a reference that reaches beyond column Z or row 99,999; fixed letters first make the search quick
+FAR = re.compile(rb'r="(?:([A-Za-z]{2,})(\d+)|[A-Za-z]?(\d{6,}))')
+FAR_SINGLE = re.compile(rb"r='([A-Za-z]*)(\d+)()")
 NEAR_ROWS, NEAR_COLUMNS = 99_999, 26
 
 
@@ -58,14 +59,18 @@ def suspicious_sheets(packed: zipfile.ZipFile, most_cells: int, most_columns: in
 
 def _skim(packed: zipfile.ZipFile, part: str) -> tuple[bool, int, int]:
     """Whether formulas or errors occur, and how many rows and columns there are at most."""
-    tail, lacking, rows, columns = b"", False, NEAR_ROWS, NEAR_COLUMNS
+    tail, lacking, prefixed, rows, columns = b"", False, False, NEAR_ROWS, NEAR_COLUMNS
     with packed.open(part) as stream:
-        while block := stream.read(1 << 20):
+        while block := stream.read(1 << 18):
             window = tail + block
-            lacking = lacking or any(sign in window for sign in (b"<f", b":f>", b":f ", b't="e"', b"t='e'"))
-            for letters, row, lone_row in FAR.findall(window):
-                columns = max(columns, _column(letters.decode()))
-                rows = max(rows, int(row or lone_row))
+            single = b"='" in window
+            prefixed = b"<worksheet" not in window if not tail else prefixed
+            lacking = lacking or b"<f" in window or b't="e"' in window
+            lacking = lacking or (prefixed and b":f" in window) or (single and b"t='e'" in window)
+            for pattern in (FAR, FAR_SINGLE) if single else (FAR,):
+                for letters, row, lone_row in pattern.findall(window):
+                    columns = max(columns, _column(letters.decode()))
+                    rows = max(rows, int(row or lone_row))
             tail = window[-64:]
     return lacking, rows, columns
 
@@ -124,6 +129,46 @@ def cells_without_value(packed: zipfile.ZipFile, part: str) -> dict[tuple[int, i
         elif cell.find("{*}f") is not None and empty and cell.get("t") != "str":
             faults[row, column] = "the formula was never calculated"
     return faults
+
+
+def sheets_with_shown_words(packed: zipfile.ZipFile) -> dict[str, tuple[str, dict[str, str]]]:
+    """Sheet name → (part, style → what its number format shows after the number: ``%``, ``°C``).
+
+    A cell that shows 62.3 % holds 0.623, and one that shows 22 °C may hold a bare 22.
+    """
+    try:
+        styles = _parse(packed, "xl/styles.xml")
+    except KeyError:
+        return {}
+    codes = {entry.get("numFmtId"): entry.get("formatCode", "") for entry in _named(styles, "numFmt")}
+    codes.update({"9": "0%", "10": "0.00%"})
+    formats = next(_named(styles, "cellXfs"), ())
+    shown = {str(index): _shown_after(codes.get(entry.get("numFmtId"), "")) for index, entry in enumerate(formats)}
+    shown = {style: words for style, words in shown.items() if words}
+    return {name: (part, shown) for name, part in _sheet_parts(packed).items()} if shown else {}
+
+
+def _shown_after(code: str) -> str:
+    """What a number format shows after the number: ``0.0" °C"`` → °C; a percent sign only where it multiplies."""
+    positive = re.sub(r"\[[^\]]*\]", "", code).split(";")[0]
+    if "%" in re.sub(r'"[^"]*"|\\.|_.', "", positive):
+        return "%"
+    ending = re.search(r'(?:[0#?.,]|General)((?:"[^"]*"|\\.|_.|[^0#?."])*)$', positive)
+    words = re.sub(r'_.|["\\*]', "", ending[1]).strip() if ending else ""
+    return "" if words == "%" else words
+
+
+def shown_words(packed: zipfile.ZipFile, part: str, styles: dict[str, str]) -> dict[tuple[int, int], str]:
+    """(row, column) from 0 → what is shown after the number in the cell."""
+    with packed.open(part) as stream:
+        text = stream.read()
+    if not any(f's="{style}"'.encode() in text or f"s='{style}'".encode() in text for style in styles):
+        return {}
+    return {
+        (row, column): styles[cell.get("s", "")]
+        for row, column, cell in _cells(packed, part)
+        if cell.get("s", "") in styles and cell.find("{*}v") is not None and cell.get("t", "n") == "n"
+    }
 
 
 def _cells(packed: zipfile.ZipFile, part: str) -> Iterator[tuple[int, int, Any]]:

@@ -206,6 +206,13 @@ def test_bounds_hold_in_the_canonical_unit() -> None:
     assert made.values[0] == pytest.approx(37.7777777, abs=1e-6)
 
 
+def test_a_bound_in_another_unit_is_possible() -> None:
+    """140 °F is 60 °C, though floating point makes it a little more."""
+    made = typed("number", [140.0, -22.0, 140.1], quantity="temperature", unit="degC", low=-30.0, high=60.0,
+                 stated=unit("degF"))  # fmt: skip
+    assert sorted(made.faults) == [2]
+
+
 def test_counts_are_whole() -> None:
     """A count takes 12 and 12.0, not 12.5."""
     made = typed("count", [12.0, "12", 12.5, ""])
