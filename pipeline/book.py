@@ -161,7 +161,7 @@ class Book:
         """Keep a resolved ruling; a correction also becomes a fact that copies the corrected one."""
         about = dict(ruling)
         about["facts"] = [self.fact_at(*spot) for spot in ruling.get("spots", [])]
-        if ruling["ruling"] == "correct" and about["facts"] and about["facts"][0] is not None:
+        if "set" in ruling and about["facts"] and about["facts"][0] is not None:
             self.sql.execute(
                 "INSERT INTO copies VALUES (?, ?, ?, ?, ?)",
                 (fact, number, about["facts"][0], ruling["kind"], json.dumps(ruling["set"], ensure_ascii=False)),

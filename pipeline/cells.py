@@ -191,6 +191,19 @@ def _far_off(texts: list[str]) -> Typed:
     return Typed(texts, dict.fromkeys(wrong, "is a date before 1940 or after 2100, which cannot be meant"))
 
 
+def with_time_of_day(day: Any, clock: Any) -> Any:
+    """A date cell and the cell with its time of day as one cell; a blank time leaves the date as it is."""
+    if is_blank(day) or is_blank(clock):
+        return day
+    if isinstance(clock, datetime):
+        clock = clock.time()
+    if isinstance(clock, timedelta):
+        clock = (datetime.min + clock).time() if timedelta() <= clock < timedelta(days=1) else clock
+    if isinstance(day, date) and isinstance(clock, time):
+        return datetime.combine(day, clock)
+    return f"{as_text(day)} {as_text(clock)}"
+
+
 @dataclass(frozen=True)
 class Stated:
     """Units that a sheet states for one column: in the header, per row, or by the site's default."""

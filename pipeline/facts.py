@@ -83,9 +83,10 @@ def _within_files(table: pd.DataFrame, kind: SheetKind, ruled: Ruled, findings: 
         return table
     drop: set[int] = set()
     compared = _compared(repeated, kind)
-    latest = table.groupby("key")["number"].max()
-    for (number, key), group in repeated.groupby(["number", "key"], sort=True):
-        distinct = compared.loc[group.index].drop_duplicates()
+    latest = table.groupby("key")["number"].max().to_dict()
+    for _, group in repeated.groupby(["number", "key"], sort=True):
+        held = compared.loc[group.index]
+        distinct = held.drop_duplicates()
         first, *others = group["fact"].tolist()
         accepted = [fact for fact in group["fact"].tolist() if fact in ruled.accepted]
         if len(distinct) == 1:
@@ -95,8 +96,8 @@ def _within_files(table: pd.DataFrame, kind: SheetKind, ruled: Ruled, findings: 
             drop.update(set(group["fact"]) - {accepted[-1]})
         else:
             drop.update(group["fact"])
-            if latest[key] == number:  # else a later file has settled it
-                unlike = [str(name) for name in compared if compared.loc[group.index, name].nunique(dropna=False) > 1]
+            if latest[group["key"].iloc[0]] == group["number"].iloc[0]:  # else a later file has settled it
+                unlike = [str(name) for name in held if held[name].nunique(dropna=False) > 1]
                 findings.append(_disputed(kind, group, unlike))
     return table[~table["fact"].isin(drop)]
 
@@ -129,35 +130,42 @@ def _disputed(kind: SheetKind, group: pd.DataFrame, unlike: list[str]) -> Findin
 
 
 def _across_files(table: pd.DataFrame, kind: SheetKind, names: dict[int, str], findings: list[Finding]) -> pd.DataFrame:
-    again = table.duplicated("key", keep=False)
-    if not again.any():
+    again = table[table.duplicated("key", keep=False)].sort_values("key", kind="stable")
+    if again.empty:
         return table
-    compared = _compared(table[again], kind)
-    last = ~table.duplicated("key", keep="last")
-    for _, group in table[again].groupby("key", sort=True):
-        new, old = group.iloc[-1], group.iloc[-2]
-        if new["copied"] >= 0:
-            continue  # a ruling corrected it; history tells
-        was, now = compared.loc[old.name], compared.loc[new.name]
-        changed = [str(name) for name in compared if name != "void" and not _same(now[name], was[name])]
-        if bool(new["void"]):
-            said = "is withdrawn"
-        elif changed:
-            said = "; ".join(f"{name} {_plain(old[name])} → {_plain(new[name])}" for name in changed[:6])
-        else:
-            continue
-        findings.append(
-            Finding(
-                "sheet.row-corrected",
-                "note",
-                f"{names[int(new['number'])]} corrects what {names[int(old['number'])]} said of {_named(kind, group)} "
-                f"in {kind.name}: {said}.",
-                subject=_subject(kind, group),
-                facts=(int(new["fact"]),),
-                column=changed[0] if changed else "",
-            )
-        )
-    return table[last]
+    earlier = again[again.duplicated("key", keep="last")]
+    # one row a key in both, in the same order
+    new, old = again.drop(index=earlier.index), earlier.drop_duplicates("key", keep="last")
+    compared = _compared(again, kind).drop(columns="void")
+    was, now = compared.loc[old.index], compared.loc[new.index]
+    unlike = {str(name): _unlike(was[name], now[name]) for name in compared}
+    told = np.any([new["void"].to_numpy(bool), *unlike.values()], axis=0) & (new["copied"] < 0).to_numpy()
+    for at in np.flatnonzero(told).tolist():  # what a ruling corrected, history tells
+        changed = [name for name, rows in unlike.items() if rows[at]]
+        findings.append(_corrected(kind, new.iloc[[at]], old.iloc[[at]], changed, names))
+    return table.drop(index=earlier.index)
+
+
+def _unlike(was: pd.Series, now: pd.Series) -> np.ndarray:
+    before, after = was.to_numpy(object), now.to_numpy(object)
+    missing, gone = was.isna().to_numpy(), now.isna().to_numpy()
+    return np.where(missing | gone, missing != gone, before != after).astype(bool)
+
+
+def _corrected(
+    kind: SheetKind, new: pd.DataFrame, old: pd.DataFrame, changed: list[str], names: dict[int, str]
+) -> Finding:
+    figures = [f"{name} {_plain(old[name].iloc[0])} → {_plain(new[name].iloc[0])}" for name in changed[:6]]
+    said = "is withdrawn" if bool(new["void"].iloc[0]) else "; ".join(figures)
+    return Finding(
+        "sheet.row-corrected",
+        "note",
+        f"{names[int(new['number'].iloc[0])]} corrects what {names[int(old['number'].iloc[0])]} said of "
+        f"{_named(kind, new)} in {kind.name}: {said}.",
+        subject=_subject(kind, new),
+        facts=(int(new["fact"].iloc[0]),),
+        column=changed[0] if changed else "",
+    )
 
 
 def _rows_gone(table: pd.DataFrame, kind: SheetKind, names: dict[int, str]) -> list[Finding]:
@@ -207,12 +215,6 @@ def _is_missing(value: Any) -> bool:
     import pandas as pd
 
     return bool(pd.isna(value))
-
-
-def _same(one: Any, other: Any) -> bool:
-    return (_is_missing(one) and _is_missing(other)) or (
-        not _is_missing(one) and not _is_missing(other) and one == other
-    )
 
 
 def _plain(value: Any) -> str:

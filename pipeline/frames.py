@@ -6,6 +6,7 @@ A frame is a pandas DataFrame with a stated key, stated columns and the reserved
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import chain
@@ -99,6 +100,11 @@ class Frame:
         """
         import pandas as pd
 
+        unknown = [name for name in columns if name not in self.names]
+        if unknown:
+            near = difflib.get_close_matches(unknown[0], self.names, 1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise BrokenPromise(f"frame {self.name} declares no column {', '.join(unknown)}{hint}")
         rows = list(facts)
         index = pd.RangeIndex(len(rows))
         data: dict[str, Any] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -105,8 +106,9 @@ def _check_needs(makers: dict[str, Stage], replaced: dict[str, Stage], frames: d
     for stage in [*makers.values(), *replaced.values()]:
         for need in stage.needs:
             if need.name not in frames and need.name not in RESERVED and not need.optional:
-                known = ", ".join(sorted(frames))
-                raise PluginError(f"{said(stage)} needs a frame {need.name}, which nobody makes; known are {known}")
+                near = difflib.get_close_matches(need.name, frames, 1)
+                hint = f"did you mean {near[0]}?" if near else f"known are {', '.join(sorted(frames))}"
+                raise PluginError(f"{said(stage)} needs a frame {need.name}, which nobody makes; {hint}")
 
 
 def _needs(stage: Stage, replaced: dict[str, Stage]) -> set[str]:
@@ -173,10 +175,10 @@ def _call(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.D
         if need.name == "site":
             arguments["site"] = site
         elif need.name == stage.gives and before is not None:
-            arguments[need.name] = before
+            arguments[need.name] = before.copy(deep=False)
             known |= fact_ids([before])
         elif need.name in outcome.frames:
-            arguments[need.name] = outcome.frames[need.name]
+            arguments[need.name] = outcome.frames[need.name].copy(deep=False)
             known |= outcome.facts_of(need.name)
     result = stage.function(**arguments)
     table, findings = result if isinstance(result, tuple) else (result, [])

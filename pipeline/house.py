@@ -15,7 +15,7 @@ from pipeline.kinds import SheetKind
 from pipeline.manager import DISTRIBUTION, Plugins, load_plugins
 from pipeline.readers import Limits
 from pipeline.rulings import RULINGS
-from pipeline.site import ENGINE_SETTINGS, Site, build_site, line_of, parse, site_text
+from pipeline.site import Site, build_site, line_of, parse, site_text
 from pipeline.units import UnitTable
 
 
@@ -71,12 +71,10 @@ def last_house(originals: Originals) -> House:
 def build_house(text: str, folder: Path) -> House:
     folders = parse(text).get("plugin_folders", [])
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
-    _check_settings(plugins)
     site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
     while True:
         kinds = [*plugins.kinds, RULINGS]
         try:
-            _check_kinds(kinds)
             _check_units(site, kinds, unit_table(site, plugins))
             graph = build_graph(plugins.stages, [kind.frame() for kind in kinds], site["replacing"])
             return House(site, plugins, kinds, graph, folder)
@@ -99,13 +97,6 @@ def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
     return False
 
 
-def _check_settings(plugins: Plugins) -> None:
-    paths = [setting.path for setting in (*ENGINE_SETTINGS, *plugins.settings)]
-    doubled = sorted({path for path in paths if paths.count(path) > 1})
-    if doubled:
-        raise PluginError(f"two plugins declare the setting {', '.join(doubled)}")
-
-
 def _check_units(site: Site, kinds: list[SheetKind], units: UnitTable) -> None:
     """A column or unit of [units] that nobody knows is a mistake of site.toml, not of every row."""
     known = {quantity: {quantity} for quantity in units.quantities}
@@ -122,10 +113,3 @@ def _check_units(site: Site, kinds: list[SheetKind], units: UnitTable) -> None:
         elif not any(units.find(quantity, words) for quantity in known[name]):
             said = ", ".join(unit for quantity in sorted(known[name]) for unit in units.spellings(quantity))
             raise SettingsError(f"{where} = {words!r} is no unit known for it; known are {said}")
-
-
-def _check_kinds(kinds: list[SheetKind]) -> None:
-    names = [kind.name for kind in kinds]
-    doubled = sorted({name for name in names if names.count(name) > 1})
-    if doubled:
-        raise PluginError(f"two plugins declare the sheet kind {', '.join(doubled)}")

@@ -14,7 +14,7 @@ TYPES = ("text", "name", "number", "count", "yes_no", "choice", "date", "moment"
 
 def plain(words: str) -> str:
     """Header words without regard to case, accents, spaces and punctuation."""
-    folded = unicodedata.normalize("NFKD", str(words)).casefold()
+    folded = unicodedata.normalize("NFKD", str(words)).casefold().replace("#", " no ").replace("№", " no ")
     return re.sub(r"[^0-9a-zα-ω%°]+", "", "".join(c for c in folded if not unicodedata.combining(c)))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import sys
+import traceback
 from dataclasses import dataclass, field, replace
 from importlib import metadata
 from pathlib import Path
@@ -16,9 +17,10 @@ import pluggy
 from pipeline import hooks
 from pipeline.errors import PluginError
 from pipeline.kinds import SheetKind
+from pipeline.rulings import RULINGS
 from pipeline.settings import Setting
 from pipeline.sheets import doubled_words
-from pipeline.site import DataFile
+from pipeline.site import ENGINE_SETTINGS, DataFile
 from pipeline.stages import Document, Report, Stage
 from pipeline.units import UnitWords
 
@@ -33,7 +35,7 @@ class Plugins:
     names: list[str] = field(default_factory=list)
     versions: dict[str, str] = field(default_factory=dict)
     site_plugins: set[str] = field(default_factory=set)
-    left_out: set[str] = field(default_factory=set)
+    left_out: set[str] = field(default_factory=set)  # by name; "*" for those of a folder that is not there
     kinds: list[SheetKind] = field(default_factory=list)
     stages: list[Stage] = field(default_factory=list)
     reports: list[Report] = field(default_factory=list)
@@ -66,6 +68,7 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
         place = (folder or Path()) / stated
         if not place.is_dir():
             plugins.problems.append(f"The plugin folder {stated} of site.toml does not exist.")
+            plugins.left_out.add("*")
             continue
         for path in sorted(place.glob("*/plugin.py")):
             name = path.parent.name
@@ -120,15 +123,18 @@ def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, 
         module = load()
         stated = getattr(module, "api", None)
         if stated != hooks.API:
-            raise PluginError(f"it states api = {stated!r}; this vatting wants api = {hooks.API}")
+            states = "no api" if stated is None else f"api = {stated!r}"
+            raise PluginError(f"it states {states}; this vatting wants api = {hooks.API}")
         manager.register(module, name=name)
         manager.check_pending()
         _collect(trial, manager, name)
         _check_alone(trial)
+        _check_beside(trial, plugins)
     except Exception as error:
         if manager.has_plugin(name) and name not in plugins.names:
             manager.unregister(name=name)
-        said = f"Plugin {name} was left out: {type(error).__name__}: {error}".rstrip(".") + "."
+        what = str(error) if isinstance(error, PluginError) else f"{type(error).__name__}: {error}"
+        said = f"Plugin {name} was left out: {what}".rstrip(".") + f"{_line_in_plugin(error)}."
         if own:
             raise PluginError(f"The built-in plugin {name} cannot be loaded: {error}") from error
         plugins.problems.append(said)
@@ -148,7 +154,13 @@ def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str) -> None
     def call(hook: str) -> Any:
         caller = getattr(manager.hook, hook)
         mine = [implementation for implementation in caller.get_hookimpls() if implementation.plugin_name == name]
-        return mine[0].function() if mine else None
+        made = mine[0].function() if mine else None
+        wanted = dict if hook == "data_files" else (list, tuple)
+        if made is not None and not isinstance(made, wanted):
+            raise PluginError(
+                f"its hook {hook} returns a {type(made).__name__}, not a {'mapping' if wanted is dict else 'list'}"
+            )
+        return made
 
     plugins.kinds = list(call("sheet_kinds") or [])
     plugins.stages = [replace(stage, plugin=name) for stage in call("stages") or []]
@@ -166,7 +178,29 @@ def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str) -> None
             plugins.data.setdefault(table, []).append(file)
 
 
+def _line_in_plugin(error: Exception) -> str:
+    """Where in plugin.py, or beside it, an error came up."""
+    frames = [f for f in traceback.extract_tb(error.__traceback__) if "plugin" in Path(f.filename).name]
+    return f" ({Path(frames[-1].filename).name} line {frames[-1].lineno})" if frames else ""
+
+
+def _check_beside(trial: Plugins, plugins: Plugins) -> None:
+    """What a plugin declares must not bear the name of what the engine or another plugin declared."""
+    known = {kind.name for kind in plugins.kinds} | {RULINGS.name}
+    doubled = [kind.name for kind in trial.kinds if kind.name in known]
+    if doubled:
+        raise PluginError(f"it declares the sheet kind {doubled[0]}, which is there already")
+    paths = {setting.path for setting in (*ENGINE_SETTINGS, *plugins.settings)}
+    again = [setting.path for setting in trial.settings if setting.path in paths]
+    if again:
+        raise PluginError(f"it declares the setting {again[0]}, which is there already")
+
+
 def _check_alone(plugins: Plugins) -> None:
+    for report in plugins.reports:
+        parts = report.path.split("/")
+        if not report.path or report.path.startswith("/") or ".." in parts or ":" in report.path or "\\" in report.path:
+            raise PluginError(f"report {report.name} writes to {report.path!r}, which is no path inside the outputs")
     for kind in plugins.kinds:
         doubled = doubled_words(kind)
         if doubled:

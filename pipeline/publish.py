@@ -103,6 +103,8 @@ class Publisher:
         return [Target(report, str(v), report.path.replace("{" + column + "}", safe_name(str(v)))) for v in values]
 
     def _make(self, target: Target) -> None:
+        if self._lacks_a_frame(target.report, set()):
+            return  # the finding on the failed stage says why
         try:
             data = self._call(target.report, target.value)
         except Exception as error:
@@ -123,6 +125,16 @@ class Publisher:
         except NotPublished as error:
             self._say("outputs.held-open", f"{error}.", target.path)
         self.written[target.path] = sha256(data)
+
+    def _lacks_a_frame(self, made: Report | Document, seen: set[str]) -> bool:
+        """Whether a failed stage's frame is needed, by the report or by a document that it shows."""
+        for need in made.needs:
+            document = self.documents.get(need.name)
+            if document and need.name not in seen and self._lacks_a_frame(document, seen | {need.name}):
+                return True
+            if need.name in self.worked.missing and not need.optional:
+                return True
+        return False
 
     def _say(self, code: str, message: str, path: str) -> None:
         remedy = "Close the file in the other program and run again." if code == "outputs.held-open" else ""
@@ -176,7 +188,7 @@ class Publisher:
     def _rows_of(self, name: str, column: str, value: str) -> pd.DataFrame:
         frame = self.worked.frames[name]
         if not column or column not in frame.columns:
-            return frame
+            return frame.copy(deep=False)
         if (name, column) not in self._rows:
             self._rows[name, column] = frame.groupby(column, sort=False).indices
         return frame.iloc[self._rows[name, column].get(value, [])].reset_index(drop=True)

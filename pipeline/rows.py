@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from itertools import zip_longest
@@ -10,7 +11,18 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.cells import Context, Stated, Typed, as_shown, as_text, clean, is_blank, tell_decimal, type_column
+from pipeline.cells import (
+    Context,
+    Stated,
+    Typed,
+    as_shown,
+    as_text,
+    clean,
+    is_blank,
+    tell_decimal,
+    type_column,
+    with_time_of_day,
+)
 from pipeline.dates import wall_clock_as_utc
 from pipeline.findings import Finding, Place
 from pipeline.kinds import NUMBERS, SheetColumn, SheetKind
@@ -65,7 +77,8 @@ class _Reader:
         self.table, self.found, self.site, self.units, self.taken = table, found, site, units, taken
         self.findings: list[Finding] = []
         width = max((matched.index for matched in found.columns.values()), default=0) + 1
-        span = [row for row in range(found.first_row, found.end or len(table.rows)) if row not in found.repeated]
+        span: Iterable[int] = range(found.first_row, found.end or len(table.rows))
+        span = (row for row in span if row not in found.repeated) if found.repeated else span
         self.positions = (
             [row for row in span if any(not is_blank(c) for c in table.rows[row])]
             if table.is_text
@@ -79,6 +92,9 @@ class _Reader:
             name: columns[matched.index] if matched.index < len(columns) else [""] * len(rows)
             for name, matched in found.columns.items()
         }
+        for name, matched in found.columns.items():
+            if matched.time_index is not None and matched.time_index < len(columns):
+                self.cells[name] = list(map(with_time_of_day, self.cells[name], columns[matched.time_index]))
         self.width = max(width, len(table.rows[found.header_row]))
         self.faults: dict[int, list[tuple[str, str]]] = {}
 
@@ -145,11 +161,10 @@ class _Reader:
                 index = matched.unit_index
                 rows = [r[index] if index < len(r) else "" for r in (self.table.rows[p] for p in self.positions)]
             stated = Stated(matched.unit, rows, self._default_unit(column))
-        cells = self.cells[column.name]
         if self.table.shown and column.type in NUMBERS:
             shown = [self.table.shown.get((row, matched.index), "") for row in self.positions]
-            cells = as_shown(cells, shown, column, context)
-        typed = type_column(column, cells, context, stated)
+            self.cells[column.name] = as_shown(self.cells[column.name], shown, column, context)
+        typed = type_column(column, self.cells[column.name], context, stated)
         for row, fault in typed.faults.items():
             self.faults.setdefault(row, []).append((column.name, fault))
         for note in typed.notes:

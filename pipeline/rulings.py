@@ -106,9 +106,8 @@ def resolve(
             code, _, message = str(error).partition("|")
             place = Place(file, rows.sheet, address(row - 1, rows.columns["finding"]["index"]))
             remedy = "Mend the row and save the sheet to the inbox again."
-            findings.append(
-                Finding(code, "review", message, subject=str(ruling["finding"]), place=place, remedy=remedy)
-            )
+            findings.append(Finding(code, "review", message, subject=file, place=place, remedy=remedy))
+            made.append({**_as_signed(ruling, rows, row), "refused": message})
     return made, findings
 
 
@@ -137,18 +136,7 @@ def _resolve_one(
         raise ValueError(
             f"ruling.not-entitled|Row {row}: {ruling['by']} may not rule; site.toml names {', '.join(allowed)}."
         )
-    index = rows.columns.get("corrected_value", rows.columns["finding"])["index"]
-    made = {
-        "finding": name,
-        "ruling": ruling["ruling"],
-        "corrected_value": ruling.get("corrected_value") or "",
-        "evidence": ruling.get("evidence") or "",
-        "reason": ruling.get("reason") or "",
-        "by": ruling.get("by") or "",
-        "ruled_on": ruling["ruled_on"],
-        "sheet": rows.sheet,
-        "cell": address(row - 1, index),
-    }
+    made = _as_signed(ruling, rows, row)
     if ruling["ruling"] == "release" or withdrawn:
         return made
     about = book.known_finding(name)
@@ -163,6 +151,19 @@ def _resolve_one(
     if ruling["ruling"] == "correct":
         made["set"] = _corrected(made, row, book, context)
     return made
+
+
+def _as_signed(ruling: dict[str, Any], rows: SheetRows, row: int) -> dict[str, Any]:
+    """A ruling as its row states it, with the cell of its corrected value."""
+    index = rows.columns.get("corrected_value", rows.columns["finding"])["index"]
+    return {
+        "finding": str(ruling["finding"]),
+        "ruling": ruling["ruling"],
+        **{name: ruling.get(name) or "" for name in ("corrected_value", "evidence", "reason", "by")},
+        "ruled_on": ruling["ruled_on"],
+        "sheet": rows.sheet,
+        "cell": address(row - 1, index),
+    }
 
 
 def _corrected(made: dict[str, Any], row: int, book: Book, context: Context) -> dict[str, Any]:
@@ -199,7 +200,8 @@ def standing(book: Book) -> Standing:
     last: dict[str, tuple[int, dict[str, Any]]] = {}
     everything = book.rulings()
     for number, about in everything:
-        last[about["finding"].casefold()] = (number, about)
+        if "refused" not in about:
+            last[about["finding"].casefold()] = (number, about)
     accepted: set[int] = set()
     in_force = {id(about) for _, about in last.values()}
     undone = {a["made"] for _, a in everything if id(a) not in in_force and a.get("made") is not None}
@@ -254,8 +256,10 @@ def history(rulings: Standing, findings: list[Finding], sources: Sources) -> lis
     lines = []
     for number, about in rulings.everything:
         state = "in force"
-        last = rulings.by_finding[about["finding"].casefold()][1]
-        if last is not about:
+        last = rulings.by_finding.get(about["finding"].casefold(), (0, about))[1]
+        if "refused" in about:
+            state = f"refused: {about['refused']}"
+        elif last is not about:
             state = "withdrawn" if last["ruling"] == "withdrawn" else "superseded by a later ruling"
         elif any(fact is not None and sources.restated(fact, number) for fact in about.get("facts", [])):
             state = "lapsed: a fact it rests on came later"
@@ -272,7 +276,7 @@ def history(rulings: Standing, findings: list[Finding], sources: Sources) -> lis
         lines.append(
             HistoryLine(
                 about["finding"],
-                about.get("code", "release"),
+                about.get("code", "release" if about["ruling"] == "release" else ""),
                 about.get("subject", about["finding"]),
                 about.get("message", ""),
                 as_ruling(number, about),

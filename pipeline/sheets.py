@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Any
 
@@ -14,6 +14,7 @@ from pipeline.readers import Table, address
 from pipeline.units import UnitTable, UnitWords, spelling
 
 HEADER_ROWS = 40
+TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread)")
 DOUBTFUL = 1000  # added to the rank of a column whose header says something that is not understood
 VOID = SheetColumn("void", "yes_no", words="withdraw; withdrawn; voided")
 
@@ -28,6 +29,7 @@ class Matched:
     unit: UnitWords | None = None
     rank: int = 0
     unit_index: int | None = None
+    time_index: int | None = None
 
 
 @dataclass
@@ -105,6 +107,8 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
     found = Recognised(kind, row, row + 1, {})
     unit_columns: list[tuple[int, str]] = []
     doubtful: dict[int, str] = {}
+    times: list[tuple[int, str]] = []
+    unknown: list[tuple[int, str]] = []
     for index, header in headers:
         unit_like = re.fullmatch(r"units?( of .+)?|.+[ _-]units?", header.strip(), re.IGNORECASE)
         if unit_like and plain(header) not in _words(kind):
@@ -112,14 +116,17 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
             continue
         match = _match_header(kind, header, units)
         if match is None:
-            found.unknown.append(header)
+            (times if TIME_OF_DAY.fullmatch(plain(header)) else unknown).append((index, header))
             continue
         column, rank, unit, doubt = match
         if doubt:
             doubtful[index] = _unknown_unit(f"column {header!r}", doubt, column, units)
         _take(found, Matched(column, index, header, unit, rank + DOUBTFUL * bool(doubt)))
+    found.unknown.extend(header for _, header in unknown)
     for index, header in unit_columns:
         _take_unit_column(found, index, header)
+    for index, header in times:
+        _take_time_column(found, index, header)
     found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
     return found
 
@@ -142,15 +149,23 @@ def _take(found: Recognised, matched: Matched) -> None:
     found.unknown.append(left.header)
 
 
+def _take_time_column(found: Recognised, index: int, header: str) -> None:
+    """A time of day in a column of its own belongs to the moment that stands nearest before it, else to the first."""
+    moments = [matched for matched in found.columns.values() if matched.column.type == "moment"]
+    if not moments:
+        found.unknown.append(header)
+        return
+    nearest = min(moments, key=lambda matched: (matched.index > index, abs(matched.index - index)))
+    found.columns[nearest.column.name] = replace(nearest, time_index=index)
+
+
 def _take_unit_column(found: Recognised, index: int, header: str) -> None:
     words = plain(re.sub(r"^units?( of)?|[ _-]units?$", "", header.strip(), flags=re.IGNORECASE))
     table = _words(found.kind)
     for name, matched in found.columns.items():
         beside = not words and matched.index == index - 1
         if matched.column.quantity and (beside or (words in table and table[words][0].name == name)):
-            found.columns[name] = Matched(
-                matched.column, matched.index, matched.header, matched.unit, matched.rank, index
-            )
+            found.columns[name] = replace(matched, unit_index=index)
             return
     found.unknown.append(header)
 
@@ -248,7 +263,7 @@ def _read_unit_row(found: Recognised, table: Table, units: UnitTable) -> None:
     found.doubts.extend(unknown)
     for name, unit in stated.items():
         old = found.columns[name]
-        found.columns[name] = Matched(old.column, old.index, old.header, unit, old.rank, old.unit_index)
+        found.columns[name] = replace(old, unit=unit)
     if stated:
         found.first_row = row + 1
 

@@ -51,8 +51,8 @@ def dump(data: Any) -> None:
 
 
 def failed(result: Result) -> bool:
-    """Whether some stage failed: the run did not do all that it should."""
-    return any(finding.code == "stage.failed" for finding in result.worked.findings)
+    """Whether some stage or report failed: the run did not do all that it should."""
+    return any(finding.code in ("stage.failed", "report.failed") for finding in result.worked.findings)
 
 
 def held(result: Result) -> bool:

@@ -149,7 +149,7 @@ def build_site(
 
     The tables ``[plugins.NAME]`` of plugins that were left out are nobody's mistake and passed over.
     """
-    passed_over = tuple(f"plugins.{name}." for name in left_out)
+    passed_over = tuple("plugins." if name == "*" else f"plugins.{name}." for name in left_out)
     known = {setting.path: setting for setting in (*ENGINE_SETTINGS, *declared)}
     values = {path: setting.default for path, setting in known.items()}
     sources = dict.fromkeys(known, "default")

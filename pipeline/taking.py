@@ -24,6 +24,9 @@ from pipeline.site import Site
 log = logging.getLogger("vatting")
 
 
+KEPT = 1000  # findings of a returned file that its journal line keeps
+
+
 @dataclass
 class Judged:
     """What a file turned out to be: rows by sheet and findings, or why it is returned."""
@@ -117,6 +120,9 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
         judged.findings.append(_note(name, table.sheet, f"Sheet {table.sheet!r} is no known kind and was left aside."))
     if not judged.sheets:
         return Judged(reason="The file holds no cells.", remedy="Save the sheet again and drop the new file.")
+    faulty = [finding for rows in judged.sheets for finding in _row_findings(rows)]
+    if faulty and not any(rows.rows for rows in judged.sheets) and all(r.kind is not RULINGS for r in judged.sheets):
+        return _no_row_usable(judged, faulty)
     empty = all(not rows.rows and not _row_findings(rows) for rows in judged.sheets)
     if empty and all(rows.kind is not RULINGS for rows in judged.sheets):
         return Judged(
@@ -124,6 +130,20 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
             remedy="Fill in the rows and drop it again.",
         )
     return judged
+
+
+def _no_row_usable(judged: Judged, faulty: list[Finding]) -> Judged:
+    """A file of which nothing counts goes back, so that it can be mended; its rows are findings all the same."""
+    kinds = ", ".join(dict.fromkeys(rows.kind.looks_like or rows.kind.name for rows in judged.sheets))
+    count = "Its only row" if len(faulty) == 1 else f"None of its {len(faulty)} rows"
+    said = " ".join(finding.message for finding in faulty[:5])
+    more = f" So it goes on for {len(faulty) - 5} rows more." if len(faulty) > 5 else ""
+    could = "could not be taken" if len(faulty) == 1 else "could be taken"
+    return Judged(
+        findings=[*judged.findings, *(finding for rows in judged.sheets for finding in rows.findings)],
+        reason=f"The file looks like {kinds}. {count} {could}. {said}{more}",
+        remedy="Mend the cells named and drop it again.",
+    )
 
 
 def _row_findings(rows: SheetRows) -> list[Finding]:
@@ -146,6 +166,7 @@ def enter(
     line.update(name=name, size=len(data))
     if judged.returned:
         line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
+        line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
     else:
         rulings, problems = _resolve(name, judged, house, book, now)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
@@ -178,7 +199,8 @@ def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
                 subject=line["name"],
                 remedy=line["remedy"],
                 place=Place(line["name"]),
-            )
+            ),
+            *map(unpack_finding, line.get("said", [])),
         ]
     book.enter(line, [] if line["outcome"] != "taken" else judged.sheets, line.get("resolved", []), findings)
 

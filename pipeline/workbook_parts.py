@@ -14,7 +14,8 @@ from typing import Any
 
 # a reference that reaches beyond column Z or row 99,999; fixed letters first make the search quick
 FAR = re.compile(rb'r="(?:([A-Za-z]{2,})(\d+)|[A-Za-z]?(\d{6,}))')
-FAR_SINGLE = re.compile(rb"r='([A-Za-z]*)(\d+)()")
+UNUSUAL = re.compile(rb'<c(?! r="|[a-z])')  # a cell that does not begin with its reference, as nearly all do
+LONGEST_TAG = 1 << 20
 NEAR_ROWS, NEAR_COLUMNS = 99_999, 26
 
 
@@ -47,32 +48,33 @@ def suspicious_sheets(packed: zipfile.ZipFile, most_cells: int, most_columns: in
                     raise Refused("The workbook's XML is not in UTF-8, which every spreadsheet program writes.")
     for name, part in _sheet_parts(packed).items():
         if part in packed.NameToInfo:
-            lacking, rows, columns = _skim(packed, part)
-            if rows * columns > most_cells or columns > most_columns:
+            lacking, odd, rows, columns = _skim(packed, part)
+            if odd or rows * columns > most_cells or columns > most_columns:
                 rows, columns = _extent(packed, part)
                 if rows * columns > most_cells or columns > most_columns:
                     raise TooLarge(name, rows, columns)
-            if lacking:
+            if lacking or odd:
                 found[name] = part
     return found
 
 
-def _skim(packed: zipfile.ZipFile, part: str) -> tuple[bool, int, int]:
-    """Whether formulas or errors occur, and how many rows and columns there are at most."""
-    tail, lacking, prefixed, rows, columns = b"", False, False, NEAR_ROWS, NEAR_COLUMNS
+def _skim(packed: zipfile.ZipFile, part: str) -> tuple[bool, bool, int, int]:
+    """Whether formulas or errors occur, whether cells are written in an unusual way that only an exact look can
+    tell, and how many rows and columns there are at most."""
+    tail, lacking, rows, columns = b"", False, NEAR_ROWS, NEAR_COLUMNS
     with packed.open(part) as stream:
         while block := stream.read(1 << 18):
             window = tail + block
-            single = b"='" in window
-            prefixed = b"<worksheet" not in window if not tail else prefixed
+            whole = window.rfind(b"<")
+            tail, first, window = window[whole:], not tail, window[:whole]
+            prefixed = first and b"<worksheet" not in window
+            if prefixed or UNUSUAL.search(window) or len(tail) > LONGEST_TAG:
+                return True, True, rows, columns
             lacking = lacking or b"<f" in window or b't="e"' in window
-            lacking = lacking or (prefixed and b":f" in window) or (single and b"t='e'" in window)
-            for pattern in (FAR, FAR_SINGLE) if single else (FAR,):
-                for letters, row, lone_row in pattern.findall(window):
-                    columns = max(columns, _column(letters.decode()))
-                    rows = max(rows, int(row or lone_row))
-            tail = window[-64:]
-    return lacking, rows, columns
+            for letters, row, lone_row in FAR.findall(window):
+                columns = max(columns, _column(letters.decode()))
+                rows = max(rows, int(row or lone_row))
+    return lacking, False, rows, columns
 
 
 def _extent(packed: zipfile.ZipFile, part: str) -> tuple[int, int]:

@@ -124,7 +124,8 @@ BLENDS = SheetKind(
             unit="L",
             low=0.0,
             words=(
-                "drawn; volume; vol; dumped; dumped volume; disgorged; disgorged volume; wine gallons=gal; "
+                "drawn; volume; vol; dumped; gallons dumped=gal; gal dumped=gal; gallons drawn=gal; "
+                "litres drawn=L; dumped volume; disgorged; disgorged volume; wine gallons=gal; "
                 "wg=gal; actual volume; volume drawn; bulk litres=L; bl=L; wine gallons dumped=gal; actual"
             ),
         ),

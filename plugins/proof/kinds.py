@@ -59,7 +59,7 @@ READINGS = SheetKind(
             quantity="strength",
             words=(
                 "observed proof=proof; obs proof=proof; hydrometer proof=proof; apparent proof=proof; proof "
-                "reading=proof; proof=proof; hydrometer reading; hydrometer; hydro; observed; obs; observed "
+                "reading=proof; proof=proof; hydrometer reading; observed; obs; observed "
                 "reading; instrument reading; meter reading; value; observed abv=%vol; abv=%vol; density; "
                 "specific gravity=sg60; sp gr=sg60; sg=sg60; strength; observed strength"
             ),
@@ -121,8 +121,8 @@ READINGS = SheetKind(
             "instrument",
             "name",
             words=(
-                "hydrometer no; hydrometer id; meter; device; instrument id; instrument no; hyd no; hydrometer "
-                "serial; serial"
+                "hydrometer; hydrometer no; hydrometer id; hydro no; meter; device; instrument id; "
+                "instrument no; hyd no; hydrometer serial; serial"
             ),
             example="H-2",
         ),

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import itertools
-import math
 import re
+import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -99,19 +99,23 @@ def put(cell: Any, value: Any, look: str = "text", fill: str = "") -> None:
     cell.style = f"{look} {fill}".strip()
 
 
-def sheet(book: Workbook, name: str, title: str, asides: Iterable[str] = ()) -> Worksheet:
-    """A new sheet with its title and lines of explanation above the table."""
+def sheet(book: Workbook, name: str, title: str, asides: Iterable[str] = (), column: int = 1) -> Worksheet:
+    """A new sheet with its title and lines of explanation above the table, from ``column`` on.
+
+    A sheet that prints several pages wide repeats its first column on each: there the title must
+    begin in the second one, or its beginning would stand cut off on every further page.
+    """
     made = book.create_sheet(name)
     made.sheet_view.showGridLines = False
-    say(made, 1, title, "title")
+    say(made, 1, title, "title", column)
     for row, aside in enumerate(asides, start=2):
-        say(made, row, aside, "aside")
+        say(made, row, aside, "aside", column)
     return made
 
 
-def say(made: Worksheet, row: int, text: str, style: str) -> None:
+def say(made: Worksheet, row: int, text: str, style: str, column: int = 1) -> None:
     """One line of text across the sheet."""
-    cell = made.cell(row, 1)
+    cell = made.cell(row, column)
     cell.value = ILLEGAL_CHARACTERS_RE.sub("\ufffd", text)
     cell.data_type = "s"
     cell.style = style
@@ -157,9 +161,10 @@ def fit(made: Worksheet, row: int, heads: Sequence[Head], values: Sequence[Any])
     most = 1
     for head, value in zip(heads, values, strict=False):
         if isinstance(value, str):
-            room = max(head.width * 0.98 - 1.5, 4)
-            most = max(most, sum(math.ceil(max(len(part), 1) / room) for part in value.split("\n")))
-    made.row_dimensions[row].height = min(LINE_HEIGHT * most + 3, 400.0)
+            # a letter of text is narrower than the digit by which a column's width is counted
+            room = max(int(head.width * 1.1 - 2), 4)
+            most = max(most, sum(len(textwrap.wrap(part, room)) or 1 for part in value[:LONGEST].split("\n")))
+    made.row_dimensions[row].height = min(LINE_HEIGHT * most + 2, 400.0)
 
 
 def for_print(made: Worksheet, header_row: int, freeze: str, landscape: bool = True, across: int = 1) -> None:

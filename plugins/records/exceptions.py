@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from pipeline.findings import Finding
@@ -13,6 +13,7 @@ from pipeline.rulings import HistoryLine
 from plugins.records.concerns import in_order
 from plugins.records.plain import json_bytes
 from plugins.records.record import finding_data
+from plugins.records.told import batches_of, held_by
 
 SCHEMA = "vatting.findings/1"
 STATED = (
@@ -48,15 +49,15 @@ RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－"
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
 
 
-def stated(finding: Finding) -> list[str]:
-    """A finding as cells, in the order of ``STATED``."""
+def stated(finding: Finding, batches: Sequence[str]) -> list[str]:
+    """A finding as cells, in the order of ``STATED``; ``batches``: all that it concerns."""
     place = finding.place
     return [
         finding.id,
         finding.severity,
         finding.code,
         finding.subject,
-        finding.batch,
+        ", ".join(batches),
         finding.message,
         finding.observed,
         finding.expected,
@@ -87,8 +88,11 @@ def csv_bytes(header: Sequence[str], lines: Iterable[Sequence[str]]) -> bytes:
     return out.getvalue().encode("utf-8", "replace")
 
 
-def open_table(findings: Iterable[Finding]) -> bytes:
-    return csv_bytes(STATED, (stated(finding) for finding in in_order(findings) if finding.is_open))
+def open_table(findings: Iterable[Finding], records: Mapping[str, Any]) -> bytes:
+    """The open findings as CSV; ``records``: batch → record, which tells all batches of a finding."""
+    carried = batches_of(records)
+    shown = (finding for finding in in_order(findings) if finding.is_open)
+    return csv_bytes(STATED, (stated(finding, held_by(finding, carried)) for finding in shown))
 
 
 def history_table(history: Iterable[HistoryLine]) -> bytes:
@@ -102,12 +106,14 @@ def history_table(history: Iterable[HistoryLine]) -> bytes:
     return csv_bytes(HISTORY, lines)
 
 
-def open_data(findings: Iterable[Finding]) -> bytes:
-    """The open findings as JSON, each as in a record, with its batch."""
+def open_data(findings: Iterable[Finding], records: Mapping[str, Any]) -> bytes:
+    """The open findings as JSON, each as in a record, with its batches: as one text, and one by one."""
+    carried = batches_of(records)
     found: list[dict[str, Any]] = []
     for finding in in_order(findings):
         if finding.is_open:
             data = finding_data(finding)
             del data["ruling"]
-            found.append({**data, "batch": finding.batch or None})
+            held = held_by(finding, carried)
+            found.append({**data, "batch": ", ".join(held) or None, "batches": held})
     return json_bytes({"schema": SCHEMA, "findings": found})

@@ -7,15 +7,17 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
+from pipeline.files import same_name
 from pipeline.findings import Finding
 from pipeline.inbox import short_name
 from pipeline.outputs import safe_name
 from plugins.records import words
 from plugins.records.concerns import RECONCILED, STATUSES, in_order
-from plugins.records.page_record import gauge, proof_gallons, strength_metric, strength_us
+from plugins.records.page_record import gauge, strength_metric, strength_us
 from plugins.records.pictures import small_account
 from plugins.records.plain import fold, natural, rows
 from plugins.records.reasons import why
+from plugins.records.told import batches_of, caveats, held_by, troubles
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -44,22 +46,24 @@ def view(
     (path, what lies there) of further tables that were made."""
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
     counted = Counter(finding.severity for finding in waiting)
+    carried = batches_of(records)
+    problems, dropped = troubles(run), files(run.files)
     release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
     return {
         "house": site.house,
         "book_date": run.book_date,
-        "problems": list(run.problems),
+        "problems": problems,
         "counts": counted,
         "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
-        "needs": [finding_view(finding, records) for finding in waiting[:MOST_FINDINGS]],
+        "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in waiting[:MOST_FINDINGS]],
         "more": max(len(waiting) - MOST_FINDINGS, 0),
         "release": [{"batch": name, "href": record_link(name)} for name in release[:MOST_RELEASES]],
         "releases": len(release),
         "batches": batches(records, run, site),
         "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
         "briefs": undrawn(briefs, records),
-        **files(run.files),
-        "calm": not (waiting or release or run.problems or any(file.outcome == "returned" for file in run.files)),
+        **dropped,
+        "calm": not (waiting or release or problems or dropped["returned"]),
         "links": [*LINKS, *tables, ("originals/", "every file taken, byte for byte: back this up")],
     }
 
@@ -68,14 +72,13 @@ def record_link(batch: str) -> str:
     return f"batches/{quote(safe_name(batch), safe='')}/record.html"
 
 
-def finding_view(finding: Finding, records: Mapping[str, Row]) -> Row:
+def finding_view(finding: Finding, records: Mapping[str, Row], held: list[str]) -> Row:
     return {
         "id": finding.id,
         "code": finding.code,
         "severity": finding.severity,
-        "of": words.of(finding.subject, finding.batch, finding.place.file),
-        "batch": finding.batch,
-        "href": record_link(finding.batch) if finding.batch in records else "",
+        "of": words.of(finding.subject, finding.batch or ", ".join(held), finding.place.file),
+        "batches": [{"name": name, "href": record_link(name) if name in records else ""} for name in held],
         "message": finding.message,
         "place": str(finding.place),
         "remedy": finding.remedy,
@@ -98,7 +101,7 @@ def batch_view(record: Row, release: Any, site: Any, drawn: bool) -> Row:
     figures: list[tuple[str, str]] = []
     if found is not None:
         strength = (f"{strength_us(found)[0]} proof", f"{strength_metric(found)[0]} % vol")
-        alcohol = (f"{proof_gallons(found)} proof gallons", f"{words.number(found['lpa'], 1)} LPA")
+        alcohol = (f"{words.number(found['proof_gallons'], 1)} proof gallons", f"{words.number(found['lpa'], 1)} LPA")
         figures = [strength, alcohol] if units == "US" else [strength[::-1], alcohol[::-1]]
     age = record["age"]
     return {
@@ -108,6 +111,7 @@ def batch_view(record: Row, release: Any, site: Any, drawn: bool) -> Row:
         "market": record["market"],
         "status": record["status"],
         "why": why(record, release),
+        "caveats": caveats(record),
         "figures": figures,
         "entry": name,
         "age": words.short_age(age["years"], age["months"], age["days"]),
@@ -136,21 +140,51 @@ def undrawn(briefs: pd.DataFrame | None, records: Mapping[str, Row]) -> list[Row
     return sorted(found, key=lambda row: (row.get("due") or "9999", natural(row["batch"])))
 
 
-def files(taken: Iterable[Any]) -> Row:
-    """Files returned, all of them, and files taken, the latest first."""
-    numbered = sorted(taken, key=lambda file: -file.number)
-    returned = [file for file in numbered if file.outcome == "returned"]
+def files(dropped: Iterable[Any]) -> Row:
+    """Files taken, files returned and not mended, and returned ones whose name was taken later; the latest first."""
+    numbered = sorted(dropped, key=lambda file: -file.number)
+    latest: dict[str, Any] = {}
+    for file in numbered:
+        latest.setdefault(same_name(file.name), file)
     kept = [file for file in numbered if file.outcome != "returned"]
+    returned = [file for file in latest.values() if file.outcome == "returned"]
+    once: dict[str, Any] = {}
+    for file in numbered:
+        if file.outcome == "returned" and latest[same_name(file.name)].outcome != "returned":
+            once.setdefault(same_name(file.name), file)
     return {
-        "returned": [
-            {
-                "name": file.name,
-                "why": f"returned/{quote(short_name(file.name), safe='')}.why.txt",
-                "reason": " ".join(part for part in (file.reason, file.remedy) if part),
-            }
-            for file in returned[:MOST_FILES]
-        ],
+        "returned": [returned_view(file) for file in returned[:MOST_FILES]],
         "more_returned": max(len(returned) - MOST_FILES, 0),
+        "mended": [
+            {"name": file.name, "reason": file.reason, "taken_at": latest[name].taken_at}
+            for name, file in list(once.items())[:MOST_FILES]
+        ],
+        "more_mended": max(len(once) - MOST_FILES, 0),
         "taken": kept[:MOST_FILES],
         "more_taken": max(len(kept) - MOST_FILES, 0),
+        "counted_files": counted_files(kept, len(returned), len(once)),
+    }
+
+
+def counted_files(kept: list[Any], returned: int, mended: int) -> list[str]:
+    """How many files were taken, by name, rulings apart; taken anew, returned unread and mended since."""
+    rulings = [file for file in kept if file.kinds == "rulings"]
+    sheets = [file for file in kept if file.kinds != "rulings"]
+    again = len(sheets) - len({same_name(file.name) for file in sheets})
+    said = [f"{words.count(len(sheets) - again, 'file')} taken"]
+    if again:
+        said.append(f"{'once' if again == 1 else f'{again} times'} anew under the same name")
+    if rulings:
+        said.append(f"rulings taken {'once' if len(rulings) == 1 else f'{len(rulings)} times'}")
+    said.append(f"{returned} returned unread")
+    if mended:
+        said.append(f"{mended} mended since")
+    return said
+
+
+def returned_view(file: Any) -> Row:
+    return {
+        "name": file.name,
+        "why": f"returned/{quote(short_name(file.name), safe='')}.why.txt",
+        "reason": " ".join(part for part in (file.reason, file.remedy) if part),
     }

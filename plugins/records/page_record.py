@@ -10,6 +10,7 @@ from plugins.records.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.plain import natural, rows
 from plugins.records.reasons import why
 from plugins.records.record import ENTRIES, STEPS, draw, of_sample, poured
+from plugins.records.told import caveats, rulings_of, troubles
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -22,7 +23,7 @@ STAGES = ("nose", "palate", "finish", "remark")
 def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> Row:
     """Everything that the template of a batch record needs.
 
-    ``frames``: this batch's components, component_ages, labels, scores and notes (None where missing);
+    ``frames``: this batch's components, component_ages, balances, labels, scores and notes (None where missing);
     ``ruling``: the signed release or None.
     """
     units = words.units_first(record["market"] or ",".join(site.markets))
@@ -34,7 +35,10 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "record": record,
         "house": site.house,
         "book_date": run.book_date,
+        "problems": troubles(run),
         "why": why(record, ruling),
+        "caveats": caveats(record),
+        "rulings": rulings_of(record, run.history, gauged_vessels(frames.get("balances"))),
         "release": ruling if record["status"] == "released" else None,
         "headline": headline(record, units),
         "needs": [finding for finding in found if wants_a_person(finding)],
@@ -49,8 +53,11 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "tasted": tasted(of_sample(frames.get("notes"), record["batch"])),
         "extra": extra(record["extra"]),
         "units": units,
-        "proof_gallons": proof_gallons,
     }
+
+
+def gauged_vessels(balances: pd.DataFrame | None) -> list[str]:
+    return [row["vessel"] for row in rows(balances) if row.get("vessel")]
 
 
 def wants_a_person(finding: Row) -> bool:
@@ -74,7 +81,11 @@ def headline(record: Row, units: str) -> list[Row]:
         for title, us, metric in (
             ("Strength", strength_us(found), strength_metric(found)),
             ("Quantity", wine_gallons(found["volume_60F_gal"]), litres(found["volume_20C_L"])),
-            ("Alcohol", (proof_gallons(found), "proof gallons"), (words.number(found["lpa"], 1), "LPA")),
+            (
+                "Alcohol",
+                (words.number(found["proof_gallons"], 1), "proof gallons"),
+                (words.number(found["lpa"], 1), "LPA"),
+            ),
         ):
             big, small = (us, metric) if units == "US" else (metric, us)
             figures.append({"title": title, "big": big, "small": " ".join(small), "note": said})
@@ -102,12 +113,6 @@ def litres(value: float | None) -> tuple[str, str]:
     return words.number(value, 1), "litres at 20\u00a0°C"
 
 
-def proof_gallons(found: Row) -> str:
-    """The official figure, to the law's tenth, where there is one."""
-    official = found.get("proof_gallons_official")
-    return words.number(found["proof_gallons"] if official is None else official, 1)
-
-
 def account(record: Row, units: str) -> Row:
     balance = record["balance"]
     return {
@@ -116,6 +121,8 @@ def account(record: Row, units: str) -> Row:
         "entries": [{"name": name, "title": words.ENTRIES[name], "entry": balance[name]} for name in ENTRIES],
         "differences": differences(balance),
         "losses": losses(balance, units),
+        "official": (balance["gauged"] or {}).get("proof_gallons_official"),
+        "misses": words.misses(balance["imbalance"]["mass_z"], balance["imbalance"]["ethanol_z"]),
         "bases": [
             (words.ENTRIES[name], balance[name]["basis"])
             for name in ENTRIES
@@ -158,22 +165,22 @@ def volume_row(title: str, small: str, value: float, pieces: list[Piece], scale:
 
 
 def strengths(balance: Row, units: str) -> Row | None:
-    """Expected, gauged and bottled strength with twice their standard uncertainty (1 proof as 0.5 % vol)."""
+    """Expected, gauged and bottled strength with their uncertainty (1 proof as 0.5 % vol), drawn twice as wide."""
     column, half = ("proof_60F", 1.0) if units == "US" else ("abv_20C", 0.5)
     found = [(name, entry) for name in ENTRIES[2:] if (entry := balance[name]) and entry[column] is not None]
     if len(found) < 2:
         return None
-    wide = {name: 2 * half * (entry["uncertainty"]["proof_60F"] or 0.0) for name, entry in found}
-    scale = around([entry[column] + side * wide[name] for name, entry in found for side in (-1, 1)])
+    apart = {name: half * (entry["uncertainty"]["proof_60F"] or 0.0) for name, entry in found}
+    scale = around([entry[column] + side * 2 * apart[name] for name, entry in found for side in (-1, 1)])
     made = []
     for name, entry in found:
-        value, room = entry[column], wide[name]
+        value, room = entry[column], apart[name]
         made.append(
             {
                 "title": words.ENTRIES[name],
                 "value": words.number(value, 2),
                 "room": f"± {words.number(room, 2)}" if room else "",
-                "picture": span(value - room, value, value + room, scale, name),
+                "picture": span(value - 2 * room, value, value + 2 * room, scale, name),
             }
         )
     return {"rows": made, "low": words.number(scale.low, 2), "high": words.number(scale.high, 2)}
@@ -347,10 +354,6 @@ def tasted(notes: pd.DataFrame | None) -> list[Row]:
             )
             made.append({"stage": stage, "lines": lines})
     return made
-
-
-def in_turn(note: Row) -> tuple[Any, ...]:
-    return natural(note["taster"]), note.get("tasted_at") or "", natural(note.get("replicate"))
 
 
 def extra(found: Row) -> list[Row]:

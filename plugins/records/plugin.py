@@ -72,6 +72,7 @@ def record_html(
     site: Any,
     run: Any,
     component_ages: Table = None,
+    balances: Table = None,
     labels: Table = None,
     scores: Table = None,
     notes: Table = None,
@@ -84,6 +85,7 @@ def record_html(
     frames = {
         "components": components,
         "component_ages": component_ages,
+        "balances": balances,
         "labels": labels,
         "scores": scores,
         "notes": notes,
@@ -92,12 +94,20 @@ def record_html(
 
 
 @report(path="batches/{batch}/record.xlsx", per=PER_BATCH)
-def record_xlsx(record: dict[str, Any], components: Any, site: Any, run: Any, component_ages: Table = None) -> bytes:
+def record_xlsx(
+    record: dict[str, Any],
+    components: Any,
+    site: Any,
+    run: Any,
+    component_ages: Table = None,
+    balances: Table = None,
+) -> bytes:
     """The batch record as a workbook."""
     from plugins.records.record import release_of
     from plugins.records.record_book import book
 
-    return book(record, components, component_ages, site, run, release_of(record["batch"], run))
+    frames = {"components": components, "component_ages": component_ages, "balances": balances}
+    return book(record, frames, site, run, release_of(record["batch"], run))
 
 
 @report(path="exceptions/open.xlsx")
@@ -109,19 +119,19 @@ def open_xlsx(findings: Any, site: Any, record: Any = None) -> bytes:
 
 
 @report(path="exceptions/open.csv")
-def open_csv(findings: Any) -> bytes:
+def open_csv(findings: Any, record: Any = None) -> bytes:
     """The open findings as a table."""
     from plugins.records.exceptions import open_table
 
-    return open_table(findings)
+    return open_table(findings, record or {})
 
 
 @report(path="exceptions/open.json")
-def open_json(findings: Any) -> bytes:
+def open_json(findings: Any, record: Any = None) -> bytes:
     """The open findings for other programs."""
     from plugins.records.exceptions import open_data
 
-    return open_data(findings)
+    return open_data(findings, record or {})
 
 
 @report(path="exceptions/history.csv")

@@ -9,10 +9,13 @@ from openpyxl.utils import get_column_letter
 
 from pipeline.outputs import workbook_bytes
 from plugins.records import cells, words
+from plugins.records.account_sheet import account
 from plugins.records.cells import Head
+from plugins.records.page_record import gauged_vessels
 from plugins.records.plain import rows
 from plugins.records.reasons import why
-from plugins.records.record import ENTRIES, STEPS, draw, poured
+from plugins.records.record import draw, poured
+from plugins.records.told import caveats, rulings_of, troubles
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,36 +49,6 @@ PARTS = (
     Head("How measured", 20),
     Head("Strength from", 28),
 )
-ACCOUNT = (
-    Head("Entry", 25),
-    Head("Proof at 60 °F", 10, "proof"),
-    Head("% vol at 20 °C", 10, "strength"),
-    Head("Wine gallons at 60 °F", 12, "tenth"),
-    Head("Litres at 20 °C", 12, "tenth"),
-    Head("Proof gallons", 11, "tenth"),
-    Head("Proof gallons, to the law’s tenth", 12, "tenth"),
-    Head("LPA", 11, "tenth"),
-    Head("Mass kg", 11, "tenth"),
-    Head("Alcohol kg", 11, "tenth"),
-    Head("± proof", 9, "hundredth"),
-    Head("± mass kg", 9, "hundredth"),
-    Head("± alcohol kg", 9, "hundredth"),
-    Head("Basis", 36),
-)
-LOSS = (
-    Head("Step", 25),
-    Head("PG", 10, "hundredth"),
-    Head("LPA", 10, "hundredth"),
-    Head("Mass kg", 12, "hundredth"),
-)
-CHECK = (
-    Head("Component", 25),
-    Head("As read", 10, "any"),
-    Head("Perhaps", 10, "any"),
-    Head("Unit", 12),
-    Head("Misfit before", 12, "tenth"),
-    Head("after", 11, "tenth"),
-)
 CLAIMS = (
     Head("Claim", 20),
     Head("Market", 9),
@@ -98,26 +71,40 @@ FOUND = (
     Head("Ruling", 24),
     Head("Code", 20),
 )
+# no words by which a sheet of rulings is known: this one is not to be taken for one
+RULED = (
+    Head("About", 16),
+    Head("Subject", 16),
+    Head("Message", 44),
+    Head("Ruled", 11),
+    Head("Value put in", 12),
+    Head("Stated reason", 34),
+    Head("Person", 14),
+    Head("Day", 12, "date"),
+    Head("Proof given", 18),
+    Head("Stands", 18),
+    Head("From", 22),
+    Head("Topic", 22),
+)
 SOURCES = (Head("File", 36), Head("Sheet", 18), Head("Rows", 40), Head("SHA-256", 68))
 
 
-def book(
-    record: Row, components: pd.DataFrame, component_ages: pd.DataFrame | None, site: Any, run: Any, ruling: Any
-) -> bytes:
-    """The workbook of one batch."""
+def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> bytes:
+    """The workbook of one batch; ``frames``: its components, component_ages and balances."""
     made = cells.new_book()
     summary(made, record, site, run, ruling)
-    parts(made, record, components, component_ages)
+    parts(made, record, frames.get("components"), frames.get("component_ages"))
     account(made, record)
     label(made, record)
     findings(made, record)
+    rulings(made, rulings_of(record, run.history, gauged_vessels(frames.get("balances"))))
     sources(made, record)
     extra(made, record)
     return workbook_bytes(made)
 
 
 def summary(made: Workbook, record: Row, site: Any, run: Any, ruling: Any) -> None:
-    sheet = cells.sheet(made, "Summary", f"Batch {record['batch']}", [CAUTION, VAPOUR])
+    sheet = cells.sheet(made, "Summary", f"Batch {record['batch']}", [*troubles(run), CAUTION, VAPOUR])
     heads = (Head("What", 34), Head("Value", 22), Head("Unit or note", 70))
     top = cells.header(sheet, heads)
     for place, (what, value, look, note) in enumerate(summed(record, site, run, ruling), start=top + 1):
@@ -134,7 +121,12 @@ def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any
         ("House", site.house, "text", ""),
         ("Product", record["product"], "text", ""),
         ("Market", record["market"], "text", ""),
-        ("Status", record["status"], "text", " ".join(why(record, ruling))),
+        (
+            "Status",
+            record["status"],
+            "text",
+            " ".join([*(f"{said}." for _, said in caveats(record)), *why(record, ruling)]),
+        ),
         ("Book date", run.book_date, "date", "latest date among the facts"),
     ]
     for name in ("expected", "gauged", "bottled"):
@@ -151,11 +143,19 @@ def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any
             (f"{title}: alcohol", entry["proof_gallons"], "tenth", "proof gallons"),
             ("", entry["lpa"], "tenth", "LPA"),
         ]
+        if name == "gauged" and entry["proof_gallons_official"] is not None:
+            note = f"proof gallons, {words.OFFICIAL}; {words.WHY_OFFICIAL}"
+            lines.append((f"{title}: alcohol, official", entry["proof_gallons_official"], "tenth", note))
     age = record["age"]
     lines += [
         ("Contraction", record["balance"]["contraction_60F_gal"], "hundredth", "wine gallons at 60 °F"),
         ("Youngest component", age["youngest_component"], "text", words.age(age["years"], age["months"], age["days"])),
-        ("Components", len(record["components"]), "count", "lines of the make-up"),
+        (
+            "Components",
+            len(record["components"]),
+            "count",
+            "line of the make-up" if len(record["components"]) == 1 else "lines of the make-up",
+        ),
         ("Open findings", sum(found["ruling"] is None for found in record["findings"]), "count", "see Findings"),
     ]
     lines += [
@@ -164,9 +164,9 @@ def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any
     return lines
 
 
-def parts(made: Workbook, record: Row, components: pd.DataFrame, component_ages: pd.DataFrame | None) -> None:
+def parts(made: Workbook, record: Row, components: pd.DataFrame | None, component_ages: pd.DataFrame | None) -> None:
     says = f"Batch {record['batch']}, in the order drawn. Volumes do not add: they contract."
-    sheet = cells.sheet(made, "Components", "Make-up of the vat", [says])
+    sheet = cells.sheet(made, "Components", "Make-up of the vat", [says], column=2)
     top = cells.header(sheet, PARTS)
     ages = {draw(row): row for row in rows(component_ages)}
     found = poured(components)
@@ -210,83 +210,6 @@ def part_line(part: Row, age: Row) -> list[Any]:
     ]
 
 
-def account(made: Workbook, record: Row) -> None:
-    balance = record["balance"]
-    asides = [f"Batch {record['batch']}. ± is the standard uncertainty. Gauged is never filled from expected."]
-    sheet = cells.sheet(made, "Balance", "Account of the batch", asides)
-    top = cells.header(sheet, ACCOUNT)
-    for place, name in enumerate(ENTRIES, start=top + 1):
-        cells.line(sheet, place, ACCOUNT, entry_line(words.ENTRIES[name], balance[name]))
-    cells.say(sheet, cells.below(sheet), "Losses by step; a gain is negative", "part")
-    small_header(sheet, LOSS)
-    for name in STEPS:
-        step = balance["loss"][name] or {}
-        values = [words.STEPS[name], step.get("proof_gallons"), step.get("lpa"), step.get("mass_kg")]
-        cells.line(sheet, sheet.max_row + 1, LOSS, values)
-    cells.say(sheet, cells.below(sheet), "Does it close?", "part")
-    smallest = balance["imbalance"]["smallest_visible"]
-    for what, value in (
-        ("Contraction, wine gallons", balance["contraction_60F_gal"]),
-        ("Misfit of mass, in ±", balance["imbalance"]["mass_z"]),
-        ("Misfit of alcohol, in ±", balance["imbalance"]["ethanol_z"]),
-        ("Smallest slip seen, proof", smallest["proof"]),
-        ("Smallest slip seen, kg", smallest["mass_kg"]),
-    ):
-        row = sheet.max_row + 1
-        cells.put(sheet.cell(row, 1), what)
-        cells.put(sheet.cell(row, 2), value, "hundredth")
-    figures(sheet, balance["imbalance"]["figures_to_check"])
-    cells.for_print(sheet, top, freeze=f"B{top + 1}")
-
-
-def figures(sheet: Any, found: list[Row]) -> None:
-    """Figures to check, where there are any."""
-    if not found:
-        return
-    says = "Figures to check, most likely first; a figure to check is not an accusation"
-    cells.say(sheet, cells.below(sheet), says, "part")
-    small_header(sheet, CHECK)
-    for figure in found:
-        row = sheet.max_row + 1
-        names = f"{', '.join(figure['components'])}: {words.spoken(figure['quantity'] or '')}"
-        seen = (figure["z_before"], figure["z_after"])
-        values = [names, figure["as_read"], figure["as_corrected"], words.unit(figure["unit"]), *seen]
-        cells.line(sheet, row, CHECK, values)
-        cells.put(sheet.cell(row, len(CHECK) + 1), f"{figure['slip'] or ''} ({words.place(figure['place'])})")
-        sheet.cell(row, len(CHECK) + 1).alignment = cells.OVERFLOWS
-
-
-def small_header(sheet: Any, heads: tuple[Head, ...]) -> None:
-    """A header row right below, which leaves the column widths of the first table."""
-    row = sheet.max_row + 1
-    for column, head in enumerate(heads, start=1):
-        cells.put(sheet.cell(row, column), head.title, "text", "header")
-        if head.look in cells.NUMBERS:
-            sheet.cell(row, column).alignment = cells.RIGHT
-
-
-def entry_line(title: str, entry: Row | None) -> list[Any]:
-    if entry is None:
-        return [title, *[None] * 12, "not there"]
-    apart = entry["uncertainty"]
-    return [
-        title,
-        entry["proof_60F"],
-        entry["abv_20C"],
-        entry["volume_60F_gal"],
-        entry["volume_20C_L"],
-        entry["proof_gallons"],
-        entry["proof_gallons_official"],
-        entry["lpa"],
-        entry["mass_kg"],
-        entry["ethanol_kg"],
-        apart["proof_60F"],
-        apart["mass_kg"],
-        apart["ethanol_kg"],
-        entry["basis"],
-    ]
-
-
 def label(made: Workbook, record: Row) -> None:
     sheet = cells.sheet(made, "Label", "Label claims", [NO_ADVICE])
     top = cells.header(sheet, CLAIMS)
@@ -326,6 +249,21 @@ def findings(made: Workbook, record: Row) -> None:
         fill = {"stop": "stop", "review": "review"}.get(found["severity"], "") if not ruled else ""
         cells.put(sheet.cell(place, 2), found["severity"], "text", fill)
     sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(FOUND))}{top + max(len(record['findings']), 1)}"
+    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+
+
+def rulings(made: Workbook, found: list[Row]) -> None:
+    """Every ruling that concerns the batch, also those by which a finding is gone, and how each stands now."""
+    says = "Also those by which a figure was corrected and the finding is gone. Nothing is to be filled in here."
+    sheet = cells.sheet(made, "Rulings", "Rulings that concern the batch", [says])
+    top = cells.header(sheet, RULED)
+    for place, ruled in enumerate(found, start=top + 1):
+        about = ruled["subject"], ruled["message"] or None, ruled["ruling"], ruled["corrected_value"] or None
+        signed = ruled["reason"], ruled["by"], cells.day(ruled["ruled_on"] or None), ruled["evidence"] or None
+        values = [ruled["finding"], *about, *signed, ruled["state"], ruled["file"], ruled["code"]]
+        cells.line(sheet, place, RULED, values)
+    if not found:
+        cells.say(sheet, top + 1, "None.", "aside")
     cells.for_print(sheet, top, freeze=f"B{top + 1}")
 
 

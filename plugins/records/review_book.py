@@ -1,7 +1,7 @@
 """exceptions/open.xlsx: what is open, and the columns in which a reviewer rules on it.
 
 Saved to the inbox it is recognised by its headers as a sheet of rulings; rows whose ruling is
-empty count as none. A batch that is reconciled has a row of its own, to be released.
+empty count as none. A batch that is reconciled has a row of its own, to be released; these come first.
 """
 
 from __future__ import annotations
@@ -22,9 +22,10 @@ from plugins.records.cells import Head
 from plugins.records.concerns import RECONCILED, in_order
 from plugins.records.exceptions import STATED, stated
 from plugins.records.plain import natural
+from plugins.records.told import batches_of, caveats, held_by
 
 # what one must see to rule stands beside the columns to fill in; the rest is behind them
-BEFORE = {"finding": 16, "severity": 10, "subject": 13, "batch": 12, "message": 46}
+BEFORE = {"finding": 16, "severity": 10, "subject": 13, "batch": 12, "message": 56}
 FILL_IN = (
     Head("ruling", 11),
     Head("corrected_value", 17),
@@ -34,7 +35,7 @@ FILL_IN = (
     Head("evidence", 18),
 )
 AFTER = {
-    **{"remedy": 34, "observed": 18, "expected": 18, "file": 20, "sheet": 10, "cell": 8},
+    **{"remedy": 44, "observed": 18, "expected": 18, "file": 20, "sheet": 10, "cell": 8},
     **{"rule": 18, "code": 22},
 }
 HEADS = (
@@ -46,9 +47,9 @@ PLACES = {head.title: column for column, head in enumerate(HEADS, start=1)}
 RULINGS = ("accept", "correct", "void", "release")
 SAYS = (
     "Fill in the yellow columns and save this workbook to the inbox. A row without a ruling counts as none.",
-    "accept: the figures stand and the finding is closed; a verdict of law is not changed by it.   "
-    "correct: give corrected_value; it takes the place of the figure in that cell.",
-    "void: the row at that place is left out.   release: signs a reconciled batch out.   "
+    "accept: the figures stand and the finding is closed; a verdict of law is not changed by it.",
+    "correct: give corrected_value; it takes the place of the figure in that cell.   "
+    "void: the row at that place is left out.   release: signs a reconciled batch out.",
     "reason and by are needed; an empty ruled_on is the day on which the workbook is taken.",
     "Tolerances are the house’s own, no allowance in law. A figure to check is not an accusation.",
 )
@@ -58,25 +59,29 @@ def book(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> 
     """The review workbook. ``records``: batch → record."""
     made = cells.new_book()
     title = "Findings to rule on" + (f", {site.house}" if site.house else "")
-    sheet = cells.sheet(made, "Rulings", title, SAYS)
+    sheet = cells.sheet(made, "Rulings", title, SAYS, column=2)
     top = cells.header(sheet, HEADS)
     for head in FILL_IN:
         cells.put(sheet.cell(top, PLACES[head.title]), head.title, "text", "ask")
-    row = top
-    for finding in in_order(found for found in findings if found.is_open):
-        row += 1
-        write(sheet, row, dict(zip(STATED, stated(finding), strict=True)), finding.severity)
+    row, carried = top, batches_of(records)
     for batch in sorted(records, key=natural):
         if records[batch]["status"] == RECONCILED:
             row += 1
             write(sheet, row, awaiting(records[batch]), "release")
+            if caveats(records[batch]):
+                sheet.cell(row, PLACES["message"]).style = "text stop"
+    for finding in in_order(found for found in findings if found.is_open):
+        row += 1
+        values = dict(zip(STATED, stated(finding, held_by(finding, carried)), strict=True))
+        write(sheet, row, values, finding.severity)
     finish(sheet, top, max(row, top + 1))
     return workbook_bytes(made)
 
 
-def awaiting(record: Mapping[str, Any]) -> dict[str, str]:
+def awaiting(record: dict[str, Any]) -> dict[str, str]:
     """The row by which a reconciled batch is released: its id stands in the column ``finding``."""
-    says = "The account closes and nothing that concerns the batch is open; it awaits a signed release."
+    closes = "The account closes and nothing that concerns the batch is open; it awaits a signed release."
+    says = " ".join([*(f"{said}." for _, said in caveats(record)), closes])
     values = {"finding": record["batch"], "severity": "release", "code": "", "subject": record["product"] or ""}
     remedy = "Check the record, then put release, the reason and your name."
     values.update(batch=record["batch"], message=says, remedy=remedy)

@@ -8,6 +8,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 NONE = "–"
+OFFICIAL = "official: to the law’s tenth, computed"
+WHY_OFFICIAL = "it may differ by a tenth or so, because the law’s rule rounds the proof to a tenth first"
 MINUS = "\u2212"
 KINDS = {
     "cask": "cask",
@@ -134,6 +136,18 @@ def said(claim: dict[str, Any]) -> str:
     if reason.casefold().startswith(f"{verdict}: ".casefold()):
         reason = reason[len(verdict) + 2 :]
     return reason[:1].upper() + reason[1:]
+
+
+def misses(mass: float | None, alcohol: float | None) -> str:
+    """By how much an account misses: differences over their standard uncertainty, in a sentence."""
+    parts = [
+        f"{number(abs(score), 1)} times its uncertainty in {what}"
+        for score, what in ((mass, "mass"), (alcohol, "alcohol"))
+        if score is not None
+    ]
+    if not parts:
+        return ""
+    return f"The account misses by {listing(parts)}; up to 2 is chance."
 
 
 def place(found: dict[str, Any] | None) -> str:

@@ -76,8 +76,8 @@ def judged(house: House, name: str, data: bytes, day: date = DAY) -> Judged:
 
 
 def column(item: Judged, name: str, sheet: int = 0) -> list[Any]:
-    """The values of one frame column of a judged file."""
-    return item.sheets[sheet].values[name]
+    """The values of one frame column of a judged file; none of a file that goes back."""
+    return item.sheets[sheet].values[name] if not item.returned else []
 
 
 def said(item: Judged) -> list[Finding]:

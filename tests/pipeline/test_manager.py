@@ -96,7 +96,7 @@ def test_its_result_comes_with_provenance(room: Room) -> None:
 BROKEN = {
     "import": ("import no_such_module_at_all\napi = 1\n", "no_such_module_at_all"),
     "syntax": ("api = 1\ndef f(:\n", "SyntaxError"),
-    "no_api": ("", "api = None"),
+    "no_api": ("", "no api"),
     "later_api": ("api = 2\n", "api = 2; this vatting wants api = 1"),
     "misspelt": ("from pipeline import hookimpl\napi = 1\n@hookimpl\ndef stagez():\n    return []\n", "stagez"),
     "argument": ("from pipeline import hookimpl\napi = 1\n@hookimpl\ndef stages(clock):\n    return []\n", "clock"),
@@ -141,7 +141,13 @@ def test_a_plugin_left_out_is_a_finding_and_its_settings_stop_nothing(room: Room
 def test_settings_of_a_plugin_that_is_not_there_are_unknown(load: Callable[..., House]) -> None:
     """A table of a plugin that nobody named is an unknown key."""
     with pytest.raises(SettingsError, match=r"plugins\.nobody\.depth"):
-        load("[plugins.nobody]\ndepth = 3\n")
+        build_house("[plugins.nobody]\ndepth = 3\n", Path())
+
+
+def test_settings_of_plugins_in_a_folder_that_is_not_there_are_passed_over(load: Callable[..., House]) -> None:
+    """Whoever misspelt the folder hears of that, and not of settings that its plugins would have declared."""
+    house = load("[plugins.nobody]\ndepth = 3\n")
+    assert house.plugins.problems == ["The plugin folder mine of site.toml does not exist."]
 
 
 def test_a_folder_that_does_not_exist_is_a_problem(load: Callable[..., House]) -> None:
@@ -193,7 +199,7 @@ def test_a_built_in_plugin_that_fails_stops_everything(monkeypatch: pytest.Monke
     """A broken built-in is an error in words."""
     module = ModuleType("broken_plugin")
     use(monkeypatch, toy_plugin, module)
-    with pytest.raises(PluginError, match="built-in plugin broken cannot be loaded.*api = None"):
+    with pytest.raises(PluginError, match="built-in plugin broken cannot be loaded.*no api"):
         build_house("", Path())
 
 
@@ -216,7 +222,7 @@ def test_a_plugin_of_another_distribution_that_fails_is_left_out(monkeypatch: py
 def test_two_kinds_of_one_name_are_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
     """The kind is named."""
     use(monkeypatch, toy_plugin, built_in("second", sheet_kinds=[toy_plugin.STOCK]))
-    with pytest.raises(PluginError, match="two plugins declare the sheet kind stock"):
+    with pytest.raises(PluginError, match="second cannot be loaded.*the sheet kind stock, which is there already"):
         build_house("", Path())
 
 
