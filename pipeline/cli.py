@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -70,13 +71,14 @@ def check(files: tuple[Path, ...], as_json: bool, debug: bool) -> None:
 @click.argument("id_", metavar="ID")
 @OUT
 @JSON
+@click.option("--all", "everything", is_flag=True, help="Add the rows of the sheets themselves.")
 @DEBUG
-def explain(id_: str, out: Path, as_json: bool, debug: bool) -> None:
+def explain(id_: str, out: Path, as_json: bool, everything: bool, debug: bool) -> None:
     """Show for a batch, cask or finding every figure with the file, sheet and cell it came from."""
     from pipeline import show
     from pipeline.explain import explain as walk
 
-    show.explained(_in_words(debug, lambda: walk(id_, out)), as_json)
+    show.explained(_in_words(debug, lambda: walk(id_, out, everything)), as_json)
 
 
 @main.command()
@@ -95,17 +97,22 @@ def rebuild(out: Path, as_json: bool, debug: bool) -> None:
 
 @main.command()
 @click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option("--frame", "frame", help="Show the columns of one frame instead.")
 @JSON
 @DEBUG
-def stages(inbox: Path | None, as_json: bool, debug: bool) -> None:
+def stages(inbox: Path | None, frame: str | None, as_json: bool, debug: bool) -> None:
     """Show the graph of frames and stages: plugin, what each needs and gives, and what it does.
 
-    With INBOX, the plugins of its site.toml are there too.
+    With INBOX, the plugins of its site.toml are there too. With --frame, what one frame promises.
     """
     from pipeline import show
     from pipeline.house import open_house
 
-    show.graph(_in_words(debug, lambda: open_house(inbox or Path())), as_json)
+    house = _in_words(debug, lambda: open_house(inbox or Path()))
+    if frame:
+        show.columns(_in_words(debug, lambda: house.frame(frame)), as_json)
+    else:
+        show.graph(house, as_json)
 
 
 @main.command()
@@ -128,6 +135,7 @@ def _in_words(debug: bool, work: Callable[[], Any]) -> Any:
     from pipeline.errors import VattingError
 
     if debug:
+        logging.getLogger("vatting").addHandler(logging.StreamHandler())  # what a run survives is shown too
         return work()
     try:
         return work()

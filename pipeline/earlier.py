@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.findings import Finding
 
-SHOWN = 12
+SHOWN = 6
 
 
 @dataclass(frozen=True)

@@ -53,8 +53,10 @@ class Explained:
     parts: list[Part] = field(default_factory=list)
 
 
-def explain(name: str, out: Path) -> Explained:
+def explain(name: str, out: Path, everything: bool = False) -> Explained:
     """Every figure of a batch, cask or finding with its file, sheet and cell.
+
+    ``everything`` adds the sheets' own rows, whose figures are the cells themselves.
 
     Raises LookupError, with the nearest known name, for an id that nothing has.
     """
@@ -66,7 +68,7 @@ def explain(name: str, out: Path) -> Explained:
     walker = _Walker(house, worked, originals)
     if name.upper().startswith("F-"):
         return walker.finding(name, about)
-    return walker.subject(name)
+    return walker.subject(name, everything)
 
 
 class _Walker:
@@ -87,15 +89,21 @@ class _Walker:
             return Explained(f"{name.upper()} · {about['code']}", [Part("What it says", [Line(about["message"])])])
         raise LookupError(f"no finding is called {name}; vatting run lists the open ones in exceptions/open.csv")
 
-    def subject(self, name: str) -> Explained:
+    def subject(self, name: str, everything: bool) -> Explained:
         answer = Explained(name)
         spelled = name.casefold()
         concerned = [f for f in self.worked.findings if spelled in (f.batch.casefold(), f.subject.casefold())]
         facts: set[int] = set()
         for stage in reversed(self.house.graph.order):
             self._frame_part(stage.gives, spelled, answer, facts)
+        derived = len(answer.parts)
         for kind in self.house.graph.inputs:
             self._frame_part(kind, spelled, answer, facts)
+        if derived and not everything:
+            rows = len(answer.parts) - derived
+            answer.parts[derived:] = (
+                [Part(f"{rows} kinds of sheet speak of it; --all shows their rows")] if rows else []
+            )
         if not answer.parts and not concerned:
             raise LookupError(f"nothing is called {name}{self._near(name)}")
         on_facts = [f for f in self.worked.findings if f not in concerned and facts.intersection(f.facts[:1])]
@@ -142,11 +150,14 @@ class _Walker:
         """The row's figures, those that rest on the same cells together, each group with its cells."""
         groups: dict[tuple[str, ...], list[str]] = {}
         for column in declared.columns:
-            if column.name in declared.key or column.name.endswith(BESIDE) or not _present(row[column.name]):
+            value = row[column.name]
+            if column.name in declared.key or column.name.endswith(BESIDE) or not _present(value):
                 continue
+            if value is False or (isinstance(value, str) and not value):
+                continue  # a mark that is not set says nothing
             unit = f" {column.unit}" if column.unit and column.unit not in column.name else ""
             cells = self._cells_of(declared.name, column.name, row[FACTS])
-            groups.setdefault(cells, []).append(f"{column.name} {_shown(row[column.name])}{unit}")
+            groups.setdefault(cells, []).append(f"{column.name} {_shown(value)}{unit}")
         lines = []
         for cells, figures in groups.items():
             lines.append(Line(", ".join(figures), 1))

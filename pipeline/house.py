@@ -9,6 +9,7 @@ from importlib import metadata
 from pathlib import Path
 
 from pipeline.errors import PluginError, SettingsError
+from pipeline.frames import Frame
 from pipeline.graph import Graph, build_graph
 from pipeline.journal import Originals
 from pipeline.kinds import SheetKind
@@ -37,6 +38,13 @@ class House:
     def versions(self) -> dict[str, object]:
         """Versions of vatting and of each plugin."""
         return {"vatting": metadata.version(DISTRIBUTION), "plugins": dict(sorted(self.plugins.versions.items()))}
+
+    def frame(self, name: str) -> Frame:
+        """The declaration of a frame. Raises LookupError with the nearest name."""
+        if name not in self.graph.frames:
+            near = difflib.get_close_matches(name, self.graph.frames, 1, 0.4)
+            raise LookupError(f"nobody makes a frame {name}{f'; did you mean {near[0]}?' if near else ''}")
+        return self.graph.frames[name]
 
     def site_of(self, text: str) -> Site:
         """The settings of another day, for typing files as they were typed then."""

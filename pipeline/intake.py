@@ -40,6 +40,9 @@ def take(
         return [known_fate(known, file.name)]
     try:
         fate = _enter(file, out, house, book, originals, now, data, leaves)
+    except door.CannotBeRead:
+        door.unclaim(file, inbox)
+        raise
     except OSError:
         door.unclaim(file, inbox)  # a full or read-only disk: the file waits where it lay
         raise
@@ -61,6 +64,10 @@ def _enter(
     judged = judge(file.name, data, house.site, house, now.astimezone(house.site.zone).date())
     if any(book.known_finding(name) is None for name in judged.ruled_on):
         work(house, book)  # the rulings may speak of findings on files taken in this very run
+    if judged.unrecognised and house.plugins.problems:
+        raise door.CannotBeRead(
+            f"{judged.reason} It may be of a kind that a plugin knows which was left out: {house.plugins.problems[0]}"
+        )
     if judged.returned:
         _give_back(file, out, data, judged, leaves)
     return enter(file.name, data, judged, house, book, originals, now)

@@ -81,7 +81,7 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
     return RunInfo(
         _fates(book, worked),
         {**house.versions, "rules": dict(sorted(rules.items()))},
-        list(house.plugins.problems),
+        [*house.plugins.problems, *(f.message for f in worked.findings if f.code == "stage.failed")],
         worked.site.book_date,
         releases(worked.rulings),
         history(worked.rulings, worked.findings, worked.sources),

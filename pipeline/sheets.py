@@ -15,6 +15,10 @@ from pipeline.units import UnitTable, UnitWords, spelling
 
 HEADER_ROWS = 40
 TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread)")
+UNIT_COLUMN = re.compile(r"units?( of .+)?|u\.?o\.?m\.?|.+[ _-](units?|uom|scale)|°?[cf] ?/ ?°?[cf]", re.IGNORECASE)
+UNIT_WORDS = re.compile(
+    r"^units?( of( measure(ment)?)?)?\b|^u\.?o\.?m\.?$|[ _-](units?|uom|scale)$|^°?[cf] ?/ ?°?[cf]$", re.IGNORECASE
+)
 DOUBTFUL = 1000  # added to the rank of a column whose header says something that is not understood
 VOID = SheetColumn("void", "yes_no", words="withdraw; withdrawn; voided")
 
@@ -90,6 +94,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
             "and drop the file again.",
             len(best.columns),
         )
+    _find_units_beside(best, table, units)
     _find_further_headers(best, table, kinds, units)
     return best
 
@@ -110,8 +115,7 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
     times: list[tuple[int, str]] = []
     unknown: list[tuple[int, str]] = []
     for index, header in headers:
-        unit_like = re.fullmatch(r"units?( of .+)?|.+[ _-]units?", header.strip(), re.IGNORECASE)
-        if unit_like and plain(header) not in _words(kind):
+        if UNIT_COLUMN.fullmatch(header.strip()) and plain(header) not in _words(kind):
             unit_columns.append((index, header))
             continue
         match = _match_header(kind, header, units)
@@ -160,13 +164,16 @@ def _take_time_column(found: Recognised, index: int, header: str) -> None:
 
 
 def _take_unit_column(found: Recognised, index: int, header: str) -> None:
-    words = plain(re.sub(r"^units?( of)?|[ _-]units?$", "", header.strip(), flags=re.IGNORECASE))
+    words = plain(UNIT_WORDS.sub("", header.strip()))
     table = _words(found.kind)
+    bare = [name for name, m in found.columns.items() if m.column.quantity and m.unit is None and m.unit_index is None]
     for name, matched in found.columns.items():
         beside = not words and matched.index == index - 1
         if matched.column.quantity and (beside or (words in table and table[words][0].name == name)):
             found.columns[name] = replace(matched, unit_index=index)
             return
+    if not words and bare:
+        found.doubts.append(f"column {header!r} states units, but does not stand beside the column that it speaks of")
     found.unknown.append(header)
 
 
@@ -266,6 +273,22 @@ def _read_unit_row(found: Recognised, table: Table, units: UnitTable) -> None:
         found.columns[name] = replace(old, unit=unit)
     if stated:
         found.first_row = row + 1
+
+
+def _find_units_beside(found: Recognised, table: Table, units: UnitTable) -> None:
+    """A column of unknown name that holds nothing but units of the column before it says them."""
+    taken = {m.index for m in found.columns.values()} | {m.unit_index for m in found.columns.values()}
+    rows = table.rows[found.first_row : found.first_row + HEADER_ROWS]
+    for name, matched in list(found.columns.items()):
+        index, quantity = matched.index + 1, matched.column.quantity
+        if quantity and matched.unit is None and matched.unit_index is None and index not in taken:
+            cells = [row[index] for row in rows if index < len(row) and not is_blank(row[index])]
+            if cells and all(isinstance(cell, str) and units.find(quantity, cell) for cell in cells):
+                found.columns[name] = replace(matched, unit_index=index)
+                header = table.rows[found.header_row]
+                stated = as_text(header[index]) if index < len(header) else ""
+                if stated in found.unknown:
+                    found.unknown.remove(stated)
 
 
 def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind], units: UnitTable) -> None:

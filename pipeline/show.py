@@ -16,13 +16,17 @@ from rich.text import Text
 
 if TYPE_CHECKING:
     from pipeline.explain import Explained
+    from pipeline.frames import Frame
     from pipeline.house import House
     from pipeline.run import Progress, Result
     from pipeline.taking import Judged
 
 
 def console() -> Console:
-    return Console(highlight=False, soft_wrap=False)
+    screen = Console(highlight=False)
+    if not screen.is_terminal:
+        screen.width = 10_000  # what another program reads is not wrapped
+    return screen
 
 
 def _plain_table(*columns: str) -> Table:
@@ -51,8 +55,9 @@ def dump(data: Any) -> None:
 
 
 def failed(result: Result) -> bool:
-    """Whether some stage or report failed: the run did not do all that it should."""
-    return any(finding.code in ("stage.failed", "report.failed") for finding in result.worked.findings)
+    """Whether a stage or report failed or a plugin was left out: the run did not do all that it should."""
+    codes = ("stage.failed", "report.failed", "plugin.not-loaded")
+    return any(finding.code in codes for finding in result.worked.findings)
 
 
 def held(result: Result) -> bool:
@@ -84,7 +89,7 @@ def result(result: Result, out: Path, as_json: bool) -> None:
         return
     screen = console()
     if result.fates:
-        table = _plain_table("file", "what became of it", "rows", "findings")
+        table = _plain_table("file", "what became of it", "rows", "remarks in reading")
         for fate in result.fates:
             said = {
                 "taken": f"taken: {fate.kinds}",
@@ -144,6 +149,9 @@ def checked(judged: dict[str, Judged], as_json: bool) -> None:
             continue
         kinds = ", ".join(f"{len(rows.rows)} rows of {rows.kind.name}" for rows in item.sheets)
         screen.print(Text(f"{name}: {kinds}"))
+        for rows in item.sheets:
+            read = ", ".join(f"{said['header']!r} is {column}" for column, said in rows.columns.items())
+            screen.print(Text(f"  {rows.sheet + ': ' if rows.sheet else ''}{read}"))
         for finding in [*item.findings, *(finding for rows in item.sheets for finding in rows.findings)]:
             screen.print(Text(f"  {finding.severity}  {finding.place.cell or '-'}  {finding.message}"))
 
@@ -154,7 +162,9 @@ def _judged(item: Judged) -> dict[str, Any]:
         "returned": item.returned,
         "reason": item.reason,
         "remedy": item.remedy,
-        "sheets": [{"sheet": r.sheet, "kind": r.kind.name, "rows": len(r.rows)} for r in item.sheets],
+        "sheets": [
+            {"sheet": r.sheet, "kind": r.kind.name, "rows": len(r.rows), "columns": r.columns} for r in item.sheets
+        ],
         "findings": [
             {"code": f.code, "severity": f.severity, "message": f.message, "place": asdict(f.place)} for f in findings
         ],
@@ -190,6 +200,23 @@ def graph(house: House, as_json: bool) -> None:
         screen.print(Text(f"      {row['plugin']}.{row['stage']}: {row['does']}", style="dim"))
     for problem in house.plugins.problems:
         screen.print(Text(f"Problem: {problem}"))
+
+
+def columns(frame: Frame, as_json: bool) -> None:
+    """What one frame promises."""
+    rows = [
+        {"column": c.name, "type": c.dtype, "unit": c.unit, "meaning": c.meaning, "uses": list(c.uses)}
+        for c in frame.columns
+    ]
+    if as_json:
+        dump({"frame": frame.name, "meaning": frame.meaning, "key": frame.key, "columns": rows})
+        return
+    screen = console()
+    screen.print(Text(f"{frame.name}: {frame.meaning} (key: {', '.join(frame.key) or 'none'})", style="bold"))
+    for column in frame.columns:
+        unit = f" [{column.unit}]" if column.unit else ""
+        screen.print(Text(f"  {column.name}  {column.dtype}{unit}  {column.meaning}"))
+    screen.print(Text("  facts  the facts each row rests on"))
 
 
 def settings(house: House, as_json: bool) -> None:

@@ -35,6 +35,7 @@ class Judged:
     findings: list[Finding] = field(default_factory=list)
     reason: str = ""
     remedy: str = ""
+    unrecognised: bool = False
 
     @property
     def returned(self) -> bool:
@@ -115,7 +116,7 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
     doubtful = [(table, error) for table, error in unsure if error.matched >= 3 or not judged.sheets]
     if doubtful:
         said = "; ".join(f"{_sheet(table)}{error.reason.rstrip('.')}" for table, error in doubtful)
-        return Judged(reason=said[:1].upper() + said[1:] + ".", remedy=doubtful[0][1].remedy)
+        return Judged(reason=said[:1].upper() + said[1:] + ".", remedy=doubtful[0][1].remedy, unrecognised=True)
     for table, _ in unsure:
         judged.findings.append(_note(name, table.sheet, f"Sheet {table.sheet!r} is no known kind and was left aside."))
     if not judged.sheets:

@@ -14,7 +14,7 @@ from plugins.blending.moments import NEVER, day, when
 from plugins.blending.names import fold, nearest
 from plugins.blending.places import in_order
 
-CONTRACT = "contract: which figure counts"
+CONTRACT = "README, which figure counts"
 FREE = {"", "no", "none", "n", "free", "0", "false", "released", "-"}
 OWN = {"", "own", "house", "self", "us", "we", "ours", "owned", "-"}
 

@@ -238,7 +238,8 @@ def makeup(record: Row, component_ages: pd.DataFrame | None, components: pd.Data
         age = by_draw.get(draw(line), {})
         day, _, hour = (line["drawn_at"] or words.NONE).partition("T")
         line["day"] = day
-        line["kind_said"] = words.KINDS.get(line["kind"], line["kind"]) if line["kind"] != line["component"] else ""
+        named = line["kind"] == line["component"].casefold()
+        line["kind_said"] = "" if named else words.KINDS.get(line["kind"], line["kind"])
         line["at"] = ", ".join(part for part in (hour, f"line {line['line']}" if line["line"] else "") if part)
         line["age"] = words.short_age(age.get("years"), age.get("months"), age.get("days"))
         line["share"] = (

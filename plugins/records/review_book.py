@@ -25,7 +25,7 @@ from plugins.records.plain import natural
 from plugins.records.told import batches_of, caveats, held_by
 
 # what one must see to rule stands beside the columns to fill in; the rest is behind them
-BEFORE = {"finding": 16, "severity": 10, "subject": 13, "batch": 12, "message": 56}
+BEFORE = {"finding": 16, "severity": 10, "subject": 15, "batch": 12, "message": 56}
 FILL_IN = (
     Head("ruling", 11),
     Head("corrected_value", 17),
@@ -35,8 +35,8 @@ FILL_IN = (
     Head("evidence", 18),
 )
 AFTER = {
-    **{"remedy": 44, "observed": 18, "expected": 18, "file": 20, "sheet": 10, "cell": 8},
-    **{"rule": 18, "code": 22},
+    **{"remedy": 42, "observed": 20, "expected": 20, "file": 26, "sheet": 12, "cell": 8},
+    **{"rule": 28, "code": 24},
 }
 HEADS = (
     *(Head(name, width) for name, width in BEFORE.items()),

@@ -147,7 +147,7 @@ def misses(mass: float | None, alcohol: float | None) -> str:
     ]
     if not parts:
         return ""
-    return f"The account misses by {listing(parts)}; up to 2 is chance."
+    return f"The account misses by {listing(parts)}; up to 2 is chance, the house’s process loss being allowed for."
 
 
 def place(found: dict[str, Any] | None) -> str:

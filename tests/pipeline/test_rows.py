@@ -44,6 +44,14 @@ def test_good_rows_count_beside_bad_ones(house: House) -> None:
     assert "day/month" in faults[-1].message
 
 
+def test_a_file_of_which_no_row_can_be_used_is_returned_with_its_findings(house: House) -> None:
+    """Nothing of it counts, so it goes back to be mended; each row is a finding all the same."""
+    item = judged(house, "a.csv", csv("C-1,soon,120,20,", "C-2,2026-03-02,abc,20,"))
+    assert item.returned and item.sheets == []
+    assert "B2" in item.reason and "C3" in item.reason and item.remedy
+    assert [f.place.cell for f in item.findings if f.code == "sheet.unusable-row"] == ["B2", "C3"]
+
+
 def test_one_finding_names_every_bad_cell_of_a_row(house: House) -> None:
     """A row with two bad cells is one finding that names both."""
     item = judged(house, "a.csv", csv("C-1,2026-03-02,abc,hot,B-1", ROWS[1]))
@@ -157,9 +165,9 @@ def test_the_decimal_sign_is_told_from_the_file(house: House) -> None:
 @pytest.mark.parametrize("mark", [";", "\t"])
 def test_an_ambiguous_number_is_a_finding(house: House, text: str, mark: str) -> None:
     """1,234 or 1.234 without a witness is a finding that names the setting; never 1234 or 1.234."""
-    row = mark.join(["C-1", "2026-03-02", text, "20", "B"])
-    item = judged(house, "a.csv", csv(row, header=HEADER.replace(",", mark)))
-    assert column(item, "vessel") == []
+    rows = [mark.join(["C-1", "2026-03-02", text, "20", "B"]), mark.join(["C-2", "2026-03-02", "120", "20", "B"])]
+    item = judged(house, "a.csv", csv(*rows, header=HEADER.replace(",", mark)))
+    assert column(item, "vessel") == ["C-2"]
     (fault,) = said(item)
     assert fault.place.cell == "C2" and "site.toml" in fault.message and text in fault.message
 

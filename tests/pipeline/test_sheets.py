@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipeline.house import House
+from pipeline.house import House, build_house
 from pipeline.kinds import SheetColumn, SheetKind, plain
-from pipeline.sheets import doubled_words
+from pipeline.readers import Table
+from pipeline.sheets import NotRecognised, doubled_words, recognise
 from tests.pipeline.kit import ROWS, codes, column, csv, judged, said, xlsx
 from tests.pipeline.toy_plugin import GAUGES, KIND_HEADERS
 
@@ -250,6 +252,37 @@ def test_a_doubtful_sheet_beside_a_good_one_returns_the_workbook(house: House) -
     nearly = [["Cask", "Date", "Reading"], ["C-1", datetime(2026, 3, 2), 120]]
     item = judged(house, "a.xlsx", xlsx({"Lab": gauges, "Lab 2": nearly}))
     assert item.returned and item.sheets == [] and "'Lab 2'" in item.reason
+
+
+SHIPPED = build_house("", Path())
+
+
+@pytest.mark.parametrize("kind", SHIPPED.kinds, ids=lambda kind: kind.name)
+def test_every_shipped_word_is_recognised_as_its_column(kind: SheetKind) -> None:
+    """Each trade wording of each column, beside the required columns by their names, is that column of that kind."""
+    wrong = []
+    for wanted in kind.columns:
+        for words in wanted.headers:
+            header = words.partition("=")[0]
+            others = [name for name in kind.required if name != wanted.name]
+            others += [group[0] for group in kind.needs_one_of if wanted.name not in group]
+            others += [column.name for column in kind.columns[:4] if column.name not in {*others, wanted.name}]
+            table = Table("", [[header, *others], ["1"] * (len(others) + 1)], is_text=True)
+            try:
+                found = recognise(table, SHIPPED.kinds, SHIPPED.units)
+            except NotRecognised as error:
+                wrong.append(f"{wanted.name}: {header!r} {error.reason}")
+                continue
+            at = found.columns.get(wanted.name)
+            if found.kind.name != kind.name or at is None or at.index != 0:
+                wrong.append(f"{wanted.name}: {header!r} is {found.kind.name} {[n for n in found.columns]}")
+    assert wrong == []
+
+
+@pytest.mark.parametrize("kind", SHIPPED.kinds, ids=lambda kind: kind.name)
+def test_required_columns_go_by_at_least_six_wordings(kind: SheetKind) -> None:
+    """People's words for what a sheet cannot do without."""
+    assert {name: len(kind.column(name).headers) for name in kind.required if len(kind.column(name).headers) < 6} == {}
 
 
 def test_header_words_given_to_two_columns_are_found() -> None:
