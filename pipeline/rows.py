@@ -27,7 +27,7 @@ from pipeline.dates import wall_clock_as_utc
 from pipeline.findings import Finding, Place
 from pipeline.kinds import NUMBERS, SheetColumn, SheetKind
 from pipeline.readers import Table, address
-from pipeline.sheets import Matched, Recognised, column_map
+from pipeline.sheets import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.site import Site
 from pipeline.units import CUSTOMARY, METRIC, UnitTable, UnitWords
 
@@ -297,38 +297,12 @@ class _Reader:
                 self.found.header_row,
                 0,
             )
-        self._note_nameless_columns()
+        for index, said in nameless_columns(self.found, self.table, self.positions):
+            self._say("sheet.columns-not-used", "note", said, self.found.header_row, index)
         if self.found.end is not None:
-            self._say_second_table(self.found.end)
-
-    def _note_nameless_columns(self) -> None:
-        """Say which columns hold something under no header."""
-        rows = [self.table.rows[row] for row in self.positions]
-        header = self.table.rows[self.found.header_row]
-        for index in range(max(map(len, rows), default=0)):
-            head = header[index] if index < len(header) else ""
-            if isinstance(head, str) and not is_blank(head):
-                continue
-            if self.table.is_text and index >= len(header):
-                break  # such a row is a finding of its own
-            held = next((row for row in rows if index < len(row) and not is_blank(row[index])), None)
-            if held is not None:
-                shown = as_text(held[index])[:40]
-                said = f"A column without a name in the header row was left aside; it holds {shown!r}."
-                self._say("sheet.columns-not-used", "note", said, self.found.header_row, index)
-
-    def _say_second_table(self, row: int) -> None:
-        cells = ", ".join(as_text(cell) for cell in self.table.rows[row] if not is_blank(cell))
-        below = sum(1 for cells in self.table.rows[row + 1 :] if not all(map(is_blank, cells)))
-        self._say(
-            "sheet.second-table",
-            "review",
-            f"Row {row + 1} begins another table ({cells}); it and the {below} rows under it were not taken.",
-            row,
-            0,
-            observed=cells[:80],
-            remedy="Put the second table on a sheet or in a file of its own and drop that.",
-        )
+            said = second_table(self.table, self.found.end)
+            remedy = "Put the second table on a sheet or in a file of its own and drop that."
+            self._say("sheet.second-table", "review", said, self.found.end, 0, remedy=remedy)
 
     def _say(self, code: str, severity: str, message: str, row: int, index: int, **more: Any) -> None:
         place = Place(self.taken.name, self.table.sheet, address(row, index))

@@ -309,6 +309,30 @@ def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind
             return
 
 
+def second_table(table: Table, row: int) -> str:
+    """What is said of another table that begins at a row."""
+    cells = ", ".join(as_text(cell) for cell in table.rows[row] if not is_blank(cell))
+    below = sum(1 for cells in table.rows[row + 1 :] if not all(map(is_blank, cells)))
+    return f"Row {row + 1} begins another table ({cells}); it and the {below} rows under it were not taken."
+
+
+def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> list[tuple[int, str]]:
+    """Columns that hold something under no header, each with a sentence."""
+    rows = [table.rows[row] for row in positions]
+    header = table.rows[found.header_row]
+    used = {m.unit_index for m in found.columns.values()} | {m.time_index for m in found.columns.values()}
+    width = len(header) if table.is_text else max(map(len, rows), default=0)  # a longer row of text is a finding
+    said = []
+    for index in range(width):
+        if index in used or (index < len(header) and isinstance(header[index], str) and not is_blank(header[index])):
+            continue
+        held = next((row[index] for row in rows if index < len(row) and not is_blank(row[index])), None)
+        if held is not None:
+            shown = as_text(held)[:40]
+            said.append((index, f"A column without a name in the header row was left aside; it holds {shown!r}."))
+    return said
+
+
 def _rows_with_words(found: Recognised, rows: list[list[Any]]) -> list[int]:
     """Rows under the header that hold words where figures or dates belong."""
     suspects: set[int] = set()

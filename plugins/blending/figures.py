@@ -186,7 +186,8 @@ def _finding(row: dict[str, Any]) -> Finding:
         "balance.figure-to-check",
         "review",
         f"Batch {row['batch']} would close if one figure were corrected: {row['quantity']} of {who} "
-        f"({row['slip']}); the account then misses by {row['z_after']:.1f} instead of {row['z_before']:.1f} times its uncertainty.",
+        f"({row['slip']}); the account then misses by {row['z_after']:.1f} instead of {row['z_before']:.1f} times "
+        "its uncertainty.",
         subject=row["best"],
         batch=row["batch"],
         facts=(row["fact"],),

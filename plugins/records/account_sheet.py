@@ -22,14 +22,14 @@ ACCOUNT = (
     Head("LPA", 11, "tenth"),
     Head("Mass kg", 11, "tenth"),
     Head("Alcohol kg", 11, "tenth"),
-    Head("± proof", 9, "hundredth"),
-    Head("± mass kg", 9, "hundredth"),
-    Head("± alcohol kg", 9, "hundredth"),
+    Head("± proof", 10, "hundredth"),
+    Head("± mass kg", 11, "hundredth"),
+    Head("± alcohol kg", 13, "hundredth"),
     Head("Basis", 36),
 )
 LOSS = (
     Head("Step", 25),
-    Head("Proof gallons", 10, "tenth"),
+    Head("PG", 10, "tenth"),
     Head("LPA", 10, "tenth"),
     Head("Mass kg", 12, "tenth"),
 )
@@ -38,8 +38,8 @@ CHECK = (
     Head("As read", 10, "any"),
     Head("Perhaps", 10, "any"),
     Head("Unit", 12),
-    Head("Misses by, as read", 12, "tenth"),
-    Head("if mended", 11, "tenth"),
+    Head("Before", 12, "tenth"),
+    Head("After", 11, "tenth"),
 )
 
 
@@ -93,6 +93,10 @@ def figures(sheet: Any, found: list[Row]) -> None:
         return
     says = "Figures to check, most likely first; a figure to check is not an accusation"
     cells.say(sheet, cells.below(sheet), says, "part")
+    says = (
+        "Before and after it is mended: the account’s largest difference in times its uncertainty; up to 2 is chance."
+    )
+    cells.say(sheet, sheet.max_row + 1, says, "aside")
     small_header(sheet, CHECK)
     for figure in found:
         row = sheet.max_row + 1

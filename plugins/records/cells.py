@@ -44,7 +44,7 @@ FORMATS = {
     "any": "General",
 }
 LEFT = Alignment(vertical="top", horizontal="left", wrap_text=True, indent=1)
-OVERFLOWS = Alignment(vertical="top", horizontal="left", wrap_text=False)
+OVERFLOWS = Alignment(vertical="top", horizontal="left", wrap_text=False, indent=1)
 RIGHT = Alignment(vertical="top", horizontal="right", wrap_text=False)
 NUMBERS = ("proof", "strength", "tenth", "hundredth", "count", "any")
 

@@ -107,7 +107,8 @@ class _Said:
             "temperature",
             temperature(stated, unit),
             TRADE_RULE,
-            f"If the lab's slip shows {as_other}, rule correct with the value {as_other}, or mend the cell; if not, accept.",
+            f"If the lab's slip shows {as_other}, rule correct with the value {as_other}, or mend the cell; "
+            "if not, accept.",
         )
 
     def mixed_scales(self, row: int, other: float) -> Finding:

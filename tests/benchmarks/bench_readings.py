@@ -80,7 +80,9 @@ def main() -> None:
     pairs = [(calamine_alone(data), end_to_end(data)) for _ in range(3)]
     base, ours = (statistics.median(column) for column in zip(*pairs, strict=True))
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    print(f"calamine {base:.2f} s, end to end {ours:.2f} s, ratio {ours / base:.2f} (aim 4), peak {peak:.0f} MB (aim 600)")
+    print(
+        f"calamine {base:.2f} s, end to end {ours:.2f} s, ratio {ours / base:.2f} (aim 4), peak {peak:.0f} MB (aim 600)"
+    )
 
 
 if __name__ == "__main__":

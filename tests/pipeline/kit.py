@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import zipfile
 from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -22,6 +23,8 @@ from tests.pipeline import toy_plugin
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 DAY = date(2026, 6, 1)
 HEADER = "Cask,Date,Reading,Temp (°C),Batch"
+HEAD = ["Cask", "Date", "Reading", "Temp (°C)"]
+PLAIN = [HEAD, ["C-1", datetime(2026, 3, 2, 9, 40), 120.5, 20], ["C-2", datetime(2026, 3, 3), 118, 21.5]]
 ROWS = ["C-1,2026-03-02,120,20,B-1", "C-2,2026-03-02,118,21,B-1", "C-3,2026-03-05,110,19,B-2"]
 
 
@@ -69,6 +72,15 @@ def xlsx(sheets: dict[str, list[list[Any]]], edit: Callable[[Any], None] | None 
     raw = io.BytesIO()
     book.save(raw)
     return raw.getvalue()
+
+
+def repacked(data: bytes, change: Any) -> bytes:
+    """A workbook with each part's bytes passed through ``change(name, data)``."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as source, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as target:
+        for info in source.infolist():
+            target.writestr(info.filename, change(info.filename, source.read(info)))
+    return made.getvalue()
 
 
 def judged(house: House, name: str, data: bytes, day: date = DAY) -> Judged:

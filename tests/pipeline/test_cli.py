@@ -188,7 +188,8 @@ def test_check_judges_and_records_nothing(room: Room) -> None:
     answer = json.loads(result.stdout)
     assert result.exit_code == 1
     good, bad = answer[str(room.inbox / "lab.csv")], answer[str(room.inbox / "bad.csv")]
-    assert good["sheets"] == [{"sheet": "", "kind": "gauges", "rows": 1}] and not good["returned"]
+    (sheet,) = good["sheets"]
+    assert (sheet["sheet"], sheet["kind"], sheet["rows"]) == ("", "gauges", 1) and not good["returned"]
     assert [(f["code"], f["place"]["cell"]) for f in good["findings"]] == [("sheet.unusable-row", "B3")]
     assert bad["returned"] and bad["reason"] and bad["remedy"]
     assert sorted(path.name for path in room.inbox.parent.rglob("*")) == before

@@ -71,11 +71,11 @@ def test_rulings_are_chosen_from_a_list(made: World) -> None:
     assert f"F{sheet.max_row}" in choice.sqref and f"F{header_row(sheet, 'finding') + 1}" in choice.sqref
 
 
-def test_rows_are_open_findings_then_batches_to_release(made: World) -> None:
-    """Open findings come most severe first, ruled ones not at all, and a reconciled batch has its own row."""
+def test_rows_are_batches_to_release_then_open_findings(made: World) -> None:
+    """A reconciled batch has its own row at the top; open findings follow, most severe first, ruled ones not at all."""
     lines = rows_of(opened(review(made)).worksheets[0], "finding")
-    assert [line["severity"] for line in lines] == ["stop", "stop", "stop", "review", "note", "note", "release"]
-    assert lines[-1]["finding"] == "B-26-01" and lines[-1]["ruling"] is None
+    assert [line["severity"] for line in lines] == ["release", "stop", "stop", "stop", "review", "note", "note"]
+    assert lines[0]["finding"] == "B-26-01" and lines[0]["ruling"] is None
     ruled = {found.id for found in made.findings if found.ruling}
     assert not ruled & {line["finding"] for line in lines}
 
@@ -93,21 +93,21 @@ def test_review_workbook_comes_back_as_rulings(made: World) -> None:
     book = opened(review(made))
     sheet = book.worksheets[0]
     top = header_row(sheet, "finding")
-    stop, release = sheet.cell(top + 2, 1).value, sheet.cell(sheet.max_row, 1).value
+    release, stop = sheet.cell(top + 1, 1).value, sheet.cell(top + 2, 1).value
     for column, value in zip(
         range(6, 12), ("correct", "63.5", "Read in °C", "M. Orrin", date(2026, 3, 20), "lab book p. 4"), strict=True
     ):
         sheet.cell(top + 2, column).value = value
     for column, value in ((6, "release"), (8, "Checked."), (9, "M. Orrin")):
-        sheet.cell(sheet.max_row, column).value = value
+        sheet.cell(top + 1, column).value = value
     out = io.BytesIO()
     book.save(out)
     found, rows = read_back(out.getvalue(), made)
     assert found.kind is RULINGS and set(found.columns) == {column.name for column in RULINGS.columns}
-    assert rows.values["finding"] == [stop, release]
-    assert rows.values["ruling"] == ["correct", "release"]
-    assert rows.values["corrected_value"][0] == "63.5" and rows.values["by"] == ["M. Orrin", "M. Orrin"]
-    assert str(rows.values["ruled_on"][0])[:10] == "2026-03-20"
+    assert rows.values["finding"] == [release, stop]
+    assert rows.values["ruling"] == ["release", "correct"]
+    assert rows.values["corrected_value"][1] == "63.5" and rows.values["by"] == ["M. Orrin", "M. Orrin"]
+    assert str(rows.values["ruled_on"][1])[:10] == "2026-03-20"
 
 
 def test_review_workbook_not_filled_in_rules_on_nothing(made: World) -> None:
@@ -139,9 +139,9 @@ def test_characters_that_no_workbook_takes_are_replaced(made: World) -> None:
 
 
 def test_record_workbook_has_its_sheets(made: World) -> None:
-    """The record's workbook has the six sheets, each with a frozen header that print repeats."""
+    """The record's workbook has its seven sheets, each with a frozen header that print repeats."""
     book = opened(made.call(plugin.record_xlsx, "B-26-01", record=made.records()))
-    assert book.sheetnames == ["Summary", "Components", "Balance", "Label", "Findings", "Sources"]
+    assert book.sheetnames == ["Summary", "Components", "Balance", "Label", "Findings", "Rulings", "Sources"]
     for sheet in book:
         assert sheet.freeze_panes and sheet.print_title_rows
         assert sheet.page_setup.fitToHeight == 0 and sheet.sheet_properties.pageSetUpPr.fitToPage

@@ -1,0 +1,365 @@
+"""What is told beside the status: accepted claims, rulings, all batches of a finding, files, and what failed."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import load_workbook
+
+from pipeline.findings import Ruling
+from pipeline.readers import Limits, read_tables
+from pipeline.rulings import RULINGS, HistoryLine
+from pipeline.sheets import NotRecognised, recognise
+from pipeline.taking import Fate
+from pipeline.units import UnitTable
+from plugins.records import page_index, plugin, words
+from plugins.records.told import caveats
+from tests.records.fake import World, crowd, finding, world
+
+STYLE = Path(plugin.__file__).with_name("templates") / "style.css"
+ACCEPTED = Ruling("accept", "The label is reprinted.", "M. Orrin", "2026-03-20", number=50)
+
+
+@pytest.fixture
+def made() -> World:
+    return world()
+
+
+def record_page(made: World, batch: str) -> str:
+    return made.call(plugin.record_html, batch, record=made.records()).decode("utf-8")
+
+
+def index_page(made: World) -> str:
+    return made.call(plugin.index_html, record=made.records()).decode("utf-8")
+
+
+def sheets(made: World, batch: str) -> Any:
+    return load_workbook(io.BytesIO(made.call(plugin.record_xlsx, batch, record=made.records())))
+
+
+def review(made: World) -> list[dict[str, Any]]:
+    sheet = load_workbook(io.BytesIO(made.call(plugin.open_xlsx, record=made.records()))).worksheets[0]
+    top = next(row for row in range(1, 20) if sheet.cell(row, 1).value == "finding")
+    names = [cell.value for cell in sheet[top]]
+    return [dict(zip(names, row, strict=True)) for row in sheet.iter_rows(min_row=top + 1, values_only=True)]
+
+
+def cells_of(sheet: Any) -> list[Any]:
+    return [cell.value for row in sheet.iter_rows() for cell in row if cell.value is not None]
+
+
+def corrected(subject: str, **rest: Any) -> HistoryLine:
+    """A correction whose finding is gone."""
+    ruled = Ruling("correct", "Read in °C.", "M. Orrin", "2026-03-20", "63.5 °F", number=50)
+    return HistoryLine(
+        "F-BBBBBBBBBB",
+        "reading.temperature-other-scale",
+        subject,
+        "Taken at 17.5 °F.",
+        ruled,
+        "lab book p. 4",
+        "in force",
+        rest.get("file", "open.xlsx"),
+    )
+
+
+# --- one figure, one number -------------------------------------------------------------------------
+
+
+def test_proof_gallons_are_one_number_on_a_page(made: World) -> None:
+    """Where the law's rounding differs, pages show the unrounded figure to 0.1, the official one once and labelled."""
+    balances: Any = made.frames["balances"]
+    found = (balances["batch"] == "B-26-01") & balances["entry"].isin(["drawn", "gauged"])
+    made.frames["balances"] = balances.assign(
+        proof_gallons=balances["proof_gallons"].mask(found, 531.537),
+        proof_gallons_official=balances["proof_gallons_official"].mask(found, 531.3),
+    )
+    page = record_page(made, "B-26-01")
+    assert page.count("531.3") == 1 and page.count("531.5") >= 3
+    assert f"Proof gallons of the gauge, {words.OFFICIAL}:</span> <b>531.3</b>" in page
+    assert words.WHY_OFFICIAL in page
+    assert "531.5 proof gallons" in index_page(made) and "531.3" not in index_page(made)
+    book = sheets(made, "B-26-01")
+    assert cells_of(book["Balance"]).count(531.3) == 1 and cells_of(book["Balance"]).count(531.537) == 2
+    assert any(words.OFFICIAL in str(value) for value in cells_of(book["Balance"]))
+    assert cells_of(book["Summary"]).count(531.3) == 1
+
+
+def test_no_gauge_has_no_official_figure(made: World) -> None:
+    """What is drawn or expected only has no official figure on the page or in the workbook."""
+    assert words.OFFICIAL not in record_page(made, "B-26-04")
+    assert not any(words.OFFICIAL in str(value) for sheet in sheets(made, "B-26-04") for value in cells_of(sheet))
+
+
+def test_plus_minus_is_the_standard_uncertainty_everywhere(made: World) -> None:
+    """The gauge's ± beside the picture is that of the table; the band drawn is twice as wide to either side."""
+    page = record_page(made, "B-26-01")
+    picture, table = page.split("<h3>Entries</h3>")
+    assert "± 0.09" in picture and "± 0.09" in table and "± 0.18" not in page
+    assert "the band is twice ± to either side" in page
+    gauged = made.record("B-26-01")["balance"]["gauged"]["proof_60F"]
+    low, high = (float(text) for text in re.search(r'"ends"><span></span><span><span>([\d.]+)</span><span>([\d.]+)<', page).groups())  # type: ignore[union-attr]  # fmt: skip
+    left, width = (float(text) for text in re.search(r'class="interval gauged" x="([\d.]+)" width="([\d.]+)"', page).groups())  # type: ignore[union-attr]  # fmt: skip
+    assert width / 1000 * (high - low) == pytest.approx(4 * 0.09, abs=0.02)
+    assert low + (left + width / 2) / 1000 * (high - low) == pytest.approx(gauged, abs=0.02)
+
+
+def test_an_entry_has_one_colour_in_every_picture() -> None:
+    """No rule of the style sheet gives the close-up's band of an entry another colour than its bar."""
+    style = STYLE.read_text(encoding="utf-8")
+    filled = re.findall(r"svg ([^{,]+?) \{ fill: ([^;]+);", style)
+    for name in ("expected", "gauged", "bottled"):
+        assert [colour for rule, colour in filled if rule == f".{name}"], name
+        assert not [rule for rule, _ in filled if "interval" in rule and name in rule]
+    assert ".interval" not in [rule for rule, _ in filled]
+
+
+# --- all batches of a finding -----------------------------------------------------------------------
+
+
+def test_a_finding_names_every_batch_whose_record_carries_it(made: World) -> None:
+    """A stop on a cask that names no batch stands under its batches in the workbook, both tables and the first page."""
+    made.findings = [
+        finding("a.cask", "stop", "A cask of one batch.", subject="C-0203"),
+        finding("a.shared", "stop", "A row that two batches use.", subject="x.csv", facts=(1002, 2002)),
+        finding("a.none", "stop", "Of no batch."),
+        finding("a.undrawn", "review", "A brief only.", batch="B-26-99"),
+    ]
+    wanted = {"a.cask": "B-26-02", "a.shared": "B-26-01, B-26-02", "a.none": "", "a.undrawn": "B-26-99"}
+    records = made.records()
+    assert {line["code"]: line["batch"] or "" for line in review(made) if line["severity"] != "release"} == wanted
+    lines = csv.DictReader(io.StringIO(made.call(plugin.open_csv, record=records).decode("utf-8")))
+    assert {line["code"]: line["batch"] for line in lines} == wanted
+    data = json.loads(made.call(plugin.open_json, record=records))["findings"]
+    assert {found["code"]: found["batch"] or "" for found in data} == wanted
+    assert next(found["batches"] for found in data if found["code"] == "a.shared") == ["B-26-01", "B-26-02"]
+    page = index_page(made)
+    assert re.search(r'batches <a href="[^"]+B-26-01/[^"]+">B-26-01</a>, <a href="[^"]+">B-26-02</a>', page)
+    assert re.search(r'A cask of one batch.*?batch <a href="[^"]+">B-26-02</a>', page, re.S)
+
+
+# --- accepted claims --------------------------------------------------------------------------------
+
+
+def accepted(made: World) -> None:
+    """B-26-01's claim that is not met, found and accepted."""
+    made.findings = [
+        replace(
+            finding("label.not-met", "stop", "Not met.", subject="B-26-01 · US · bottled in bond", batch="B-26-01"),
+            ruling=ACCEPTED,
+        )
+    ]
+
+
+def test_a_claim_not_met_and_accepted_stands_beside_the_status(made: World) -> None:
+    """Record, first page, summary and the row to release it say who accepted a claim not met; the status stays."""
+    accepted(made)
+    assert made.record("B-26-01")["status"] == "reconciled"
+    said = "1 label claim not met, accepted by M. Orrin"
+    for page in (record_page(made, "B-26-01"), index_page(made)):
+        assert re.search(rf'class="warns is-not-met"><svg[^>]*><use href="#m-not-met"/></svg>{said}<', page)
+    assert any(said in str(value) for value in cells_of(sheets(made, "B-26-01")["Summary"]))
+    assert next(line["message"] for line in review(made) if line["finding"] == "B-26-01").startswith(f"{said}. ")
+
+
+def test_a_claim_is_accepted_only_by_a_ruling_on_it(made: World) -> None:
+    """Nobody is named for a claim not met without a ruling, nor for one that is met; open ones are told as open."""
+    made.findings = []
+    assert caveats(made.record("B-26-01")) == [("not met", "1 label claim not met")]
+    accepted(made)
+    record = made.record("B-26-01")
+    assert caveats({**record, "label": [claim for claim in record["label"] if claim["verdict"] == "met"]}) == []
+    made.findings = [replace(made.findings[0], ruling=None)]
+    held = made.record("B-26-01")
+    assert held["status"] == "held" and caveats(held) == []
+
+
+def test_claims_accepted_by_two_people_are_told_apart(made: World) -> None:
+    """Each person stands with the number of claims that they accepted."""
+    record = made.record("B-26-01")
+    claims = [{**record["label"][0], "claim": name, "verdict": "not met"} for name in ("a", "b", "c")]
+    rulings = [("a", "Ilse"), ("b", "Tam"), ("c", "Ilse")]
+    found = [
+        {"code": "label.not-met", "subject": f"B-26-01 · US · {name}", "ruling": {"by": by}} for name, by in rulings
+    ]
+    assert [said for _, said in caveats({**record, "label": claims, "findings": found})] == [
+        "2 label claims not met, accepted by Ilse",
+        "1 label claim not met, accepted by Tam",
+    ]
+
+
+# --- rulings ----------------------------------------------------------------------------------------
+
+
+def test_a_correction_whose_finding_is_gone_stands_in_the_record(made: World) -> None:
+    """Page and workbook tell of a corrected figure: value, who, when, why, evidence, state and file."""
+    made.run.history = [corrected("C-0209")]
+    page = record_page(made, "B-26-02")
+    part = page[page.index('id="rulings"') : page.index('id="sources"')]
+    values = ("63.5 °F", "M. Orrin", "2026-03-20", "Read in °C.", "lab book p. 4", "in force", "open.xlsx", "C-0209")
+    assert all(value in part for value in values)
+    told = [str(value) for value in cells_of(sheets(made, "B-26-02")["Rulings"])]
+    assert all(any(value in cell for cell in told) for value in values)
+    assert 'id="rulings"' not in record_page(made, "B-26-01")
+    assert "None." in cells_of(sheets(made, "B-26-01")["Rulings"])
+
+
+def test_rulings_are_told_where_they_concern_the_batch(made: World) -> None:
+    """By component, by the batch, by a claim of it, by its finding or its release, and on no other record."""
+    carried = made.record("B-25-11")["findings"][0]["id"]
+    release = replace(corrected("b-25-11"), finding="b-25-11", code="release")
+    made.run.history = [
+        corrected("C-0088"),
+        corrected("B-25-11"),
+        corrected("B-25-11 · US · straight"),
+        replace(corrected("other.csv"), finding=carried),
+        release,
+    ]
+    count = {batch: record_page(made, batch).count("reading.temperature-other-scale") for batch in made.batches()}
+    assert count["B-25-11"] == 4 and sum(count.values()) == 4
+    assert "<code>release</code>" in record_page(made, "B-25-11")
+
+
+def test_a_ruling_on_a_vat_counts_where_the_record_rests_on_it(made: World) -> None:
+    """A vat serves many batches: a corrected gauge is told where the ruling's file is among the sources."""
+    balances: Any = made.frames["balances"]
+    made.frames["balances"] = balances.assign(vessel=(balances["entry"] == "gauged").map({True: "V-3", False: None}))
+    made.run.history = [corrected("V-3", file="Blend sheet 2.csv")]
+    told = [batch for batch in made.batches() if 'id="rulings"' in record_page(made, batch)]
+    assert told == ["B-26-02"]
+
+
+def test_the_sheet_of_rulings_is_not_taken_for_rulings(made: World) -> None:
+    """A record's workbook that lands in the inbox rules on nothing."""
+    made.run.history = [corrected("C-0209")]
+    pages = read_tables("r.xlsx", made.call(plugin.record_xlsx, "B-26-02", record=made.records()), Limits())
+    (table,) = [page for page in pages if page.sheet == "Rulings"]
+    with pytest.raises(NotRecognised):
+        recognise(table, [RULINGS], UnitTable(()))
+
+
+# --- files ------------------------------------------------------------------------------------------
+
+
+def test_a_file_mended_since_is_not_returned_unread(made: World) -> None:
+    """A returned file whose name was taken later is listed as mended, once, and the counts say so."""
+    twice = Fate("Holiday list.xlsx", "returned", 45, "e" * 64, "2026-03-20T16:41:00Z", reason="No rows.")
+    mended = Fate("holiday list.xlsx", "taken", 46, "f" * 64, "2026-03-20T16:42:00Z", kinds="casks", rows=1)
+    seen = page_index.files([*made.run.files, twice])
+    assert [file["reason"] for file in seen["returned"]] == ["No rows."] and seen["mended"] == []
+    seen = page_index.files([*made.run.files, twice, mended])
+    assert seen["returned"] == [] and [file["taken_at"] for file in seen["mended"]] == [mended.taken_at]
+    assert seen["counted_files"] == ["4 files taken", "0 returned unread", "1 mended since"]
+    made.run.files += [twice, mended]
+    page = index_page(made)
+    assert "Returned, and mended since" in page and "<h3>Returned unread</h3>" not in page
+    assert "returned unread</a>" not in page
+
+
+def test_a_file_returned_again_is_returned(made: World) -> None:
+    """A name that was taken once and then returned is returned unread."""
+    again = Fate("stock march.csv", "returned", 45, "e" * 64, "2026-03-20T16:41:00Z", reason="No rows.")
+    assert [file["name"] for file in page_index.files([*made.run.files, again])["returned"]] == [
+        "stock march.csv",
+        "holiday list.xlsx",
+    ]
+
+
+def test_files_are_counted_by_name_and_rulings_apart(made: World) -> None:
+    """A file dropped anew counts once, a workbook of rulings not among the files, and both are said."""
+    anew = replace(made.run.files[0], number=45)
+    ruled = [
+        Fate("open.xlsx", "taken", number, "e" * 64, "2026-03-20T16:41:00Z", kinds="rulings") for number in (46, 47)
+    ]
+    assert page_index.files([*made.run.files, anew, *ruled])["counted_files"] == [
+        "3 files taken",
+        "once anew under the same name",
+        "rulings taken 2 times",
+        "1 returned unread",
+    ]
+
+
+# --- the rest ---------------------------------------------------------------------------------------
+
+
+def test_what_failed_stands_at_the_top_of_every_page(made: World) -> None:
+    """Left-out plugins and failed steps are said in words above all else, on every record too."""
+    made.run.problems.append("Plugin hazes was left out: no module named haze.")
+    made.run.missing.update(balances="balances", losses="balances", label_facts="label_facts")
+    wanted = (
+        "Plugin hazes was left out",
+        "The step that works out balances failed. Missing in this run: balances and losses.",
+        "The step that works out label facts failed. Missing in this run: label facts.",
+    )
+    for page in (index_page(made), *(record_page(made, batch) for batch in made.batches())):
+        assert all(0 < page.find(said) < page.index('<main id="main">') for said in wanted)
+    told = cells_of(sheets(made, "B-26-01")["Summary"])
+    assert all(any(said in str(value) for value in told[:5]) for said in wanted)
+    made.run.problems, made.run.missing = [], {}
+    assert 'class="problem"' not in record_page(made, "B-26-01")
+
+
+def test_a_failed_step_makes_the_first_page_ask_for_a_person(made: World) -> None:
+    """With a step failed the page is not calm, even if no finding is open."""
+    empty = World({"components": None}, [], replace(made.run, files=[], missing={"losses": "losses"}), site=made.site)
+    assert "Nothing needs a person" not in empty.call(plugin.index_html, record={}).decode()
+
+
+def test_a_misfit_is_said_in_plain_words(made: World) -> None:
+    """The misfit is told as times the uncertainty, with what is chance; no z and no misfit on any page."""
+    assert words.misses(0.0, -15.48).startswith(
+        "The account misses by 0.0 times its uncertainty in mass and 15.5 times"
+    )
+    assert "up to 2 is chance" in words.misses(None, 3.0) and "mass" not in words.misses(None, 3.0)
+    assert words.misses(None, None) == ""
+    page = record_page(made, "B-26-02")
+    assert "9.6 times its uncertainty in alcohol; up to 2 is chance" in page and "isfit" not in page
+    assert not any("isfit" in str(value) for sheet in sheets(made, "B-26-02") for value in cells_of(sheet))
+
+
+def test_no_count_of_one_has_a_plural(made: World) -> None:
+    """A page never says 1 of something in the plural."""
+    made.run.files = made.run.files[:1]
+    pages = [index_page(made), *(record_page(made, batch) for batch in made.batches())]
+    for page in pages:
+        text = re.sub(r"<[^>]+>", "", re.sub(r"<style>.*?</style>", "", page, flags=re.S))
+        assert not re.search(
+            r"(?<![\d.,])1 (files|rows|findings|claims|notes|components|casks|tasters|times|batches)\b", text
+        )
+
+
+def test_titles_of_sheets_two_pages_wide_stand_clear_of_the_repeated_column(made: World) -> None:
+    """Where print repeats the first column nothing stands in it above the header; else a title is cut off on page 2."""
+    review_book = load_workbook(io.BytesIO(made.call(plugin.open_xlsx, record=made.records())))
+    wide = [sheet for sheet in (*review_book, *sheets(made, "B-26-01")) if sheet.print_title_cols]
+    assert [sheet.title for sheet in wide] == ["Rulings", "Components"]
+    for sheet in wide:
+        top = int(re.findall(r"\d+", sheet.print_title_rows)[0])
+        assert [sheet.cell(row, 1).value for row in range(1, top)] == [None] * (top - 1)
+        assert sheet.cell(1, 2).value
+
+
+def test_rows_are_no_taller_than_their_text_wants(made: World) -> None:
+    """A short finding has a row of one or two lines; a long one grows, up to what a row may be."""
+    made.findings = [
+        finding("a.short", "stop", "Short."),
+        finding("a.long", "stop", "Some words about a cask. " * 20),
+    ]
+    sheet = load_workbook(io.BytesIO(made.call(plugin.open_xlsx, record=made.records()))).worksheets[0]
+    height = {sheet.cell(row, 5).value: sheet.row_dimensions[row].height for row in range(1, sheet.max_row + 1)}
+    assert height["Short."] <= 20
+    long = next(high for said, high in height.items() if said and said.startswith("Some words"))
+    assert 15 * 8 <= long <= 15 * 10 + 2
+
+
+def test_many_findings_take_no_long_time(made: World) -> None:
+    """All batches of each of 3,000 findings are found in one pass over the records."""
+    many = crowd(made, 5, 3000)
+    assert len(review(many)) == 3000 + 6 + 1 + 5
