@@ -31,10 +31,10 @@ def draw_components(
     A line without a strength or a quantity stays, with NaN, out of every sum, and its batch is
     held. Frames may be empty; rows come out in order of batch, moment, component and line.
     """
+    if blends.empty:
+        return COMPONENTS.empty(), []
     stock = inventory(casks)
     draws = prepared(blends, casks, briefs, vessel_names(vessels, readings, proofs))
-    if draws.empty:
-        return COMPONENTS.empty(), []
     draws = draws.join(live(draws, stock))
     strength = strengths(draws, stock, proofs, site)
     quantity = drawn(draws, strength, site)

@@ -105,8 +105,9 @@ def test_plus_minus_is_the_standard_uncertainty_everywhere(made: World) -> None:
     assert "± 0.09" in picture and "± 0.09" in table and "± 0.18" not in page
     assert "the band is twice ± to either side" in page
     gauged = made.record("B-26-01")["balance"]["gauged"]["proof_60F"]
-    low, high = (float(text) for text in re.search(r'"ends"><span></span><span><span>([\d.]+)</span><span>([\d.]+)<', page).groups())  # type: ignore[union-attr]  # fmt: skip
-    left, width = (float(text) for text in re.search(r'class="interval gauged" x="([\d.]+)" width="([\d.]+)"', page).groups())  # type: ignore[union-attr]  # fmt: skip
+    ends = re.findall(r"<span>([\d.]+)</span>", page[page.index('class="ends"') :])
+    low, high = float(ends[0]), float(ends[1])
+    left, width = map(float, re.findall(r'class="interval gauged" x="([\d.]+)" width="([\d.]+)"', page)[0])
     assert width / 1000 * (high - low) == pytest.approx(4 * 0.09, abs=0.02)
     assert low + (left + width / 2) / 1000 * (high - low) == pytest.approx(gauged, abs=0.02)
 
@@ -128,7 +129,7 @@ def test_a_finding_names_every_batch_whose_record_carries_it(made: World) -> Non
     """A stop on a cask that names no batch stands under its batches in the workbook, both tables and the first page."""
     made.findings = [
         finding("a.cask", "stop", "A cask of one batch.", subject="C-0203"),
-        finding("a.shared", "stop", "A row that two batches use.", subject="x.csv", facts=(1002, 2002)),
+        finding("a.shared", "stop", "A row that two batches use.", subject="x.csv", facts=(1003, 2003)),
         finding("a.none", "stop", "Of no batch."),
         finding("a.undrawn", "review", "A brief only.", batch="B-26-99"),
     ]
