@@ -131,7 +131,8 @@ class Book:
             self.sql.execute("UPDATE meta SET value = ? WHERE name = 'next_fact'", (str(fact),))
             self.sql.execute("COMMIT")
         except BaseException:
-            self.sql.execute("ROLLBACK")
+            if self.sql.in_transaction:  # a full disk has ended it already
+                self.sql.execute("ROLLBACK")
             raise
         self._sheets = None
         self.loaded = {}

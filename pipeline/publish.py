@@ -129,10 +129,10 @@ class Publisher:
     def _lacks_a_frame(self, made: Report | Document, seen: set[str]) -> bool:
         """Whether a failed stage's frame is needed, by the report or by a document that it shows."""
         for need in made.needs:
+            if need.optional or need.name in seen:
+                continue
             document = self.documents.get(need.name)
-            if document and need.name not in seen and self._lacks_a_frame(document, seen | {need.name}):
-                return True
-            if need.name in self.worked.missing and not need.optional:
+            if need.name in self.worked.missing or (document and self._lacks_a_frame(document, seen | {need.name})):
                 return True
         return False
 
@@ -161,6 +161,8 @@ class Publisher:
             return True, self._reserved(name, per, value)
         if name in self.documents:
             document = self.documents[name]
+            if self._lacks_a_frame(document, {name}):
+                return False, None
             if document.per and not per:
                 frame, column = document.per.split(".")
                 if frame not in self.worked.frames:

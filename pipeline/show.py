@@ -147,7 +147,9 @@ def checked(judged: dict[str, Judged], as_json: bool) -> None:
         if item.returned:
             screen.print(Text(f"{name}: would be returned. {item.reason} {item.remedy}"))
             continue
-        kinds = ", ".join(f"{len(rows.rows)} rows of {rows.kind.name}" for rows in item.sheets)
+        kinds = ", ".join(
+            f"{len(rows.rows)} {'row' if len(rows.rows) == 1 else 'rows'} of {rows.kind.name}" for rows in item.sheets
+        )
         screen.print(Text(f"{name}: {kinds}"))
         for rows in item.sheets:
             read = ", ".join(f"{said['header']!r} is {column}" for column, said in rows.columns.items())

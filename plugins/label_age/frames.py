@@ -44,7 +44,8 @@ JUDGED_ON = (
     "briefs.claims", "briefs.age_statement", "briefs.market", "component_ages.age_days", "casks.filled_on",
     "casks.distilled_on", "casks.distillery", "casks.grain", "casks.entry_proof", "casks.distilled_proof",
     "casks.new_oak", "casks.charred", "casks.species", "casks.capacity", "casks.country", "casks.state",
-    "balances.proof_60F", "balances.abv_20C", "bottlings.label_abv", "bottlings.bottle_size",
+    "casks.spirit", "casks.wood_use", "balances.proof_60F", "balances.abv_20C", "bottlings.label_abv",
+    "bottlings.bottle_size", "briefs.bottling_proof", "briefs.bottling_abv", "briefs.bottle_size",
 )  # fmt: skip
 
 LABELS = Frame(

@@ -48,6 +48,7 @@ def view(
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
+    drawn = "components" not in run.missing
     release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
     return {
         "house": site.house,
@@ -61,7 +62,8 @@ def view(
         "releases": len(release),
         "batches": batches(records, run, site),
         "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
-        "briefs": undrawn(briefs, records),
+        "briefs": undrawn(briefs, records) if drawn else [],
+        "drawn": drawn,
         **dropped,
         "calm": not (waiting or release or problems or dropped["returned"]),
         "links": [*LINKS, *tables, ("originals/", "every file taken, byte for byte: back this up")],

@@ -18,11 +18,11 @@ PER_BATCH = "components.batch"
 @document(gives="record", per=PER_BATCH)
 def batch_record(
     batch: str,
-    components: Any,
     findings: Any,
     sources: Any,
     run: Any,
     published: Any,
+    components: Table = None,
     briefs: Table = None,
     balances: Table = None,
     losses: Table = None,
@@ -36,7 +36,10 @@ def batch_record(
     notes: Table = None,
     tastings: Table = None,
 ) -> dict[str, Any]:
-    """The batch record as plain data, as the contract states it."""
+    """The batch record as plain data, as the contract states it.
+
+    ``components`` may be missing so that the overviews, which show all records, are still made: of no batch.
+    """
     from plugins.records.record import build
 
     frames = {

@@ -29,7 +29,7 @@ def reconciled() -> list[str]:
 def held(record: dict[str, Any]) -> list[str]:
     stops = open_findings(record, "stop")
     if not stops:
-        return ["Some of its figures could not be worked out, because a step failed: see the top of the first page."]
+        return ["Some of its figures could not be worked out, because a step failed: see the top of the page."]
     return [f"{words.count(stops, 'open stop finding')} must be settled first."]
 
 

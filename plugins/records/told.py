@@ -100,14 +100,15 @@ def ruling_data(line: HistoryLine, batch: str) -> Row:
 
 
 def troubles(run: Any) -> list[str]:
-    """What this run left out or could not work out, in sentences: plugins, stages, files."""
-    failed: dict[str, list[str]] = {}
+    """What this run left out or could not work out, in sentences: plugins, stages, files, and what hangs on them."""
+    left_out: dict[str, list[str]] = {}
     for frame, root in sorted(run.missing.items()):
-        failed.setdefault(root, []).append(words.spoken(frame))
+        if frame != root:
+            left_out.setdefault(root, []).append(words.spoken(frame))
     return [
         *run.problems,
         *(
-            f"The step that works out {words.spoken(root)} failed. Missing in this run: {words.listing(frames)}."
-            for root, frames in sorted(failed.items())
+            f"Because {words.spoken(root)} could not be worked out, these were left out: {words.listing(frames)}."
+            for root, frames in sorted(left_out.items())
         ),
     ]

@@ -194,7 +194,7 @@ def test_check_judges_and_records_nothing(room: Room) -> None:
     assert bad["returned"] and bad["reason"] and bad["remedy"]
     assert sorted(path.name for path in room.inbox.parent.rglob("*")) == before
     alone = call("check", room.inbox / "lab.csv")
-    assert alone.exit_code == 0 and "1 rows of gauges" in " ".join(alone.output.split()) and "B3" in alone.output
+    assert alone.exit_code == 0 and "1 row of gauges" in " ".join(alone.output.split()) and "B3" in alone.output
 
 
 def test_check_and_run_agree(room: Room) -> None:

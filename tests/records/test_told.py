@@ -291,25 +291,35 @@ def test_files_are_counted_by_name_and_rulings_apart(made: World) -> None:
 
 
 def test_what_failed_stands_at_the_top_of_every_page(made: World) -> None:
-    """Left-out plugins and failed steps are said in words above all else, on every record too."""
+    """Left-out plugins, failed steps and what hangs on them are said in words above all else, on every record too."""
     made.run.problems.append("Plugin hazes was left out: no module named haze.")
-    made.run.missing.update(balances="balances", losses="balances", label_facts="label_facts")
+    made.run.missing.update(balances="balances", losses="balances", label_facts="balances", ages="ages")
     wanted = (
         "Plugin hazes was left out",
-        "The step that works out balances failed. Missing in this run: balances and losses.",
-        "The step that works out label facts failed. Missing in this run: label facts.",
+        "Because balances could not be worked out, these were left out: label facts and losses.",
     )
     for page in (index_page(made), *(record_page(made, batch) for batch in made.batches())):
         assert all(0 < page.find(said) < page.index('<main id="main">') for said in wanted)
+        assert page.count("could not be worked out, these") == 1
     told = cells_of(sheets(made, "B-26-01")["Summary"])
     assert all(any(said in str(value) for value in told[:5]) for said in wanted)
     made.run.problems, made.run.missing = [], {}
     assert 'class="problem"' not in record_page(made, "B-26-01")
 
 
+def test_overviews_are_made_where_no_batch_could_be_worked_out(made: World) -> None:
+    """Without components no document or overview is left out; the page says why it shows no batch and no brief."""
+    needs = {need.name for item in plugin.reports() if not item.per for need in item.needs if not need.optional}
+    assert "components" not in needs | {need.name for need in plugin.batch_record.needs if not need.optional}
+    made.run.missing["components"] = "components"
+    text = made.call(plugin.index_html, record={}).decode()
+    assert "No batch could be worked out, because a step failed" in text
+    assert "nothing is drawn yet" not in text and "Nothing has been drawn" not in text
+
+
 def test_a_failed_step_makes_the_first_page_ask_for_a_person(made: World) -> None:
     """With a step failed the page is not calm, even if no finding is open."""
-    empty = World({"components": None}, [], replace(made.run, files=[], missing={"losses": "losses"}), site=made.site)
+    empty = World({"components": None}, [], replace(made.run, files=[], missing={"losses": "balances"}), site=made.site)
     assert "Nothing needs a person" not in empty.call(plugin.index_html, record={}).decode()
 
 
