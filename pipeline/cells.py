@@ -20,6 +20,7 @@ from pipeline.kinds import SheetColumn, plain
 from pipeline.site import Site
 from pipeline.units import UnitTable, UnitWords, convert
 
+FAR_BEYOND = 1e12
 BLANK = {"", "-", "–", "—", "n/a", "n.a.", "na", "nil", "none", "null"}
 YES = {"yes", "y", "true", "1", "x", "✓", "ja", "oui", "si", "sí", "j", "t"}
 NO = {"no", "n", "false", "0", "nein", "non", "f"}
@@ -243,8 +244,9 @@ def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: St
                     in_cell[row] = result[1]
     if column.quantity:
         _to_canonical(column, typed, in_cell, context, stated)
-    for row in np.flatnonzero(np.isinf(values)).tolist():
-        typed.faults.setdefault(row, "is not a finite number")
+    for row in np.flatnonzero(np.abs(values) > FAR_BEYOND).tolist():
+        beyond = "is no amount that can be meant" if np.isfinite(values[row]) else "is not a finite number"
+        typed.faults.setdefault(row, beyond)
     if column.type == "count":
         for row in np.flatnonzero(typed.values != np.floor(typed.values)).tolist():
             if not np.isnan(typed.values[row]):

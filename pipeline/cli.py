@@ -137,6 +137,7 @@ def _in_words(debug: bool, work: Callable[[], Any]) -> Any:
     if debug:
         logging.getLogger("vatting").addHandler(logging.StreamHandler())  # what a run survives is shown too
         return work()
+    logging.captureWarnings(True)  # a library's warning is for the site developer, not for who runs the command
     try:
         return work()
     except LookupError as error:

@@ -15,6 +15,8 @@ from pipeline.journal import Originals
 from pipeline.taking import Fate, Judged, enter, judge, known_fate
 from pipeline.work import work
 
+SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
+
 
 def take(
     file: door.Waiting, inbox: Path, out: Path, house: House, book: Book, originals: Originals, now: datetime
@@ -70,6 +72,8 @@ def _enter(
         )
     if judged.returned:
         _give_back(file, out, data, judged, leaves)
+    else:
+        _settle(file, out)
     return enter(file.name, data, judged, house, book, originals, now)
 
 
@@ -87,12 +91,28 @@ def _known(book: Book, data: bytes, house: House) -> dict[str, Any] | None:
 def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leaves: bool) -> None:
     name = door.short_name(file.name)
     folder = out / "returned"
+    _keep_earlier(folder, name, data)
     if leaves and not file.path.is_symlink():  # a file beyond the limit was not read whole
         folder.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(file.path, folder / name)
     else:
         write_whole(folder / name, data)
     write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy))
+
+
+def _keep_earlier(folder: Path, name: str, data: bytes) -> None:
+    """What was returned before under the name, and is something else, is moved aside and not lost."""
+    before = folder / name
+    if before.is_file() and (kept := sha256(before.read_bytes())) != sha256(data):
+        (folder / "earlier").mkdir(exist_ok=True)
+        before.replace(folder / "earlier" / f"{kept[:8]}-{name}")
+
+
+def _settle(file: door.Waiting, out: Path) -> None:
+    """Say beside a file returned before that one of its name was taken since."""
+    path = out / "returned" / f"{door.short_name(file.name)}.why.txt"
+    if path.is_file() and not (told := path.read_text("utf-8", "replace")).startswith(SETTLED):
+        write_whole(path, f"{SETTLED}\n\nWhat was said before:\n{told}".encode("utf-8", "replace"))
 
 
 def why(name: str, reason: str, remedy: str) -> bytes:

@@ -213,7 +213,7 @@ def _resolve(
     findings: list[Finding] = []
     for rows in judged.sheets:
         if rows.kind is RULINGS:
-            context = Context(house.site, house.units, house.site.decimal or ".", now.year + 1)
+            context = Context(house.site, house.units, house.site.decimal, now.year + 1)
             resolved, problems = resolve(rows, book, house.site, context, name)
             made.extend(resolved)
             findings.extend(problems)

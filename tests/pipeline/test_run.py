@@ -293,3 +293,18 @@ def test_the_run_knows_its_files(room: Room) -> None:
     assert (files["lab.csv"].kinds, files["lab.csv"].rows, files["lab.csv"].outcome) == ("gauges", 3, "taken")
     assert files["bad.csv"].outcome == "returned" and files["bad.csv"].findings == 1
     assert json.dumps(result.run.versions)
+
+
+def test_what_was_returned_is_settled_and_never_lost(room: Room) -> None:
+    """A second bad file of a name moves the first aside; a good one of that name settles the note beside it."""
+    first, second = b"a,b\n1,2\n", b"a,b\n3,4\n"
+    room.run(("lab.csv", first))
+    room.run(("lab.csv", second))
+    returned = room.out / "returned"
+    assert (returned / "lab.csv").read_bytes() == second
+    (earlier,) = (returned / "earlier").iterdir()
+    assert earlier.read_bytes() == first
+    assert not (returned / "lab.csv.why.txt").read_text("utf-8").startswith("Settled")
+    room.run(("lab.csv", csv("C-1,2026-03-02,120,20,B-1")))
+    told = (returned / "lab.csv.why.txt").read_text("utf-8")
+    assert told.startswith("Settled: a file of this name was taken since") and "Why:" in told
