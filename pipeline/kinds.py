@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 from pipeline.frames import Column, Frame
 
@@ -12,6 +13,7 @@ NUMBERS = ("number", "count")
 TYPES = ("text", "name", "number", "count", "yes_no", "choice", "date", "moment")
 
 
+@lru_cache(maxsize=100_000)
 def plain(words: str) -> str:
     """Header words without regard to case, accents, spaces and punctuation."""
     folded = unicodedata.normalize("NFKD", str(words)).casefold().replace("#", " no ").replace("№", " no ")
@@ -73,6 +75,8 @@ class SheetColumn:
         return made
 
 
+# any kind of sheet takes it: a row with the key and yes withdraws what was said
+VOID = SheetColumn("void", "yes_no", words="withdraw; withdrawn; voided")
 SUFFIX = {
     "degC": "degC",
     "L": "L",
@@ -117,6 +121,16 @@ class SheetKind:
             if column.name == name:
                 return column
         raise KeyError(name)
+
+    @cached_property
+    def header_words(self) -> dict[str, tuple[SheetColumn, int, str]]:
+        """Plain header words → (column, rank among its words, unit that the words state); ``void`` too."""
+        table: dict[str, tuple[SheetColumn, int, str]] = {}
+        for column in (*self.columns, VOID):
+            for rank, words in enumerate(column.headers):
+                header, _, unit = words.partition("=")
+                table.setdefault(plain(header), (column, rank, unit))
+        return table
 
     @property
     def required(self) -> list[str]:

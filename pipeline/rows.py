@@ -129,8 +129,11 @@ class _Reader:
         self.totals = set(self.positions) - set(kept)
         self.positions = kept
 
-    @staticmethod
-    def _looks_like_total(cells: list[Any], key_columns: list[int]) -> bool:
+    def _looks_like_total(self, cells: list[Any], key_columns: list[int]) -> bool:
+        kind, columns = self.found.kind, self.found.columns
+        needed = [columns[name].index for name in kind.required if not kind.column(name).may_be_blank]
+        if all(index < len(cells) and not is_blank(cells[index]) for index in needed):
+            return False
         stated = [cells[index] for index in key_columns if index < len(cells) and not is_blank(cells[index])]
         return len([cell for cell in stated if not (isinstance(cell, str) and TOTAL.match(cell))]) == 0
 

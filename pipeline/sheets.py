@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass, field, replace
-from functools import cache
+from functools import lru_cache
 from typing import Any
 
 from pipeline.cells import as_text, is_blank
@@ -20,7 +20,6 @@ UNIT_WORDS = re.compile(
     r"^units?( of( measure(ment)?)?)?\b|^u\.?o\.?m\.?$|[ _-](units?|uom|scale)$|^°?[cf] ?/ ?°?[cf]$", re.IGNORECASE
 )
 DOUBTFUL = 1000  # added to the rank of a column whose header says something that is not understood
-VOID = SheetColumn("void", "yes_no", words="withdraw; withdrawn; voided")
 
 
 @dataclass(frozen=True)
@@ -74,29 +73,49 @@ class NotRecognised(Exception):
 def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recognised:
     """The kind of a table by its headers. Raises NotRecognised, with the nearest kind."""
     best: Recognised | None = None
+    others: list[Recognised] = []
     for row, cells in enumerate(table.rows[:HEADER_ROWS]):
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
-        if len(headers) < 2:
+        if len(headers) < 2 or not _may_be_header(headers, kinds):
             continue
         for kind in kinds:
             found = _match_row(kind, row, headers, units)
+            if len(found.columns) >= 3:
+                others.append(found)
             if best is None or _better(found, best):
                 best = found
     if best is None or len(best.columns) < 2:
         raise NotRecognised(*_nothing_known(table), 0)
     if best.missing:
         raise NotRecognised(*_nearly(best, table), len(best.columns))
+    for above in others:
+        rows = table.rows[above.header_row + 1 : best.header_row]
+        if sum(not all(map(is_blank, cells)) for cells in rows) >= (3 if above.missing else 1):
+            said = f"{above.kind.name} from row {above.header_row + 1}, {best.kind.name} from row {best.header_row + 1}"
+            remedy = "Put each table on a sheet or in a file of its own and drop that."
+            raise NotRecognised(f"holds two tables: {said}.", remedy, len(best.columns))
     _read_unit_row(best, table, units)
     if best.doubts:
         raise NotRecognised(
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
-            "Keep one column for each, name it by its words in the README with a unit that is known or with none, "
-            "and drop the file again.",
+            "Keep one column for each, name it as the README does with a unit that is known or none, and drop it again.",
             len(best.columns),
         )
     _find_units_beside(best, table, units)
     _find_further_headers(best, table, kinds, units)
     return best
+
+
+def _may_be_header(headers: list[tuple[int, str]], kinds: list[SheetKind]) -> bool:
+    """Whether two cells of a row are words of some kind: rows of data are not looked at kind by kind."""
+    known = 0
+    for _, header in headers:
+        if any(letter.isalpha() or letter in "#№%" for letter in header):
+            words = [plain(way) for way, _ in _splits(header)]
+            known += any(word in kind.header_words for kind in kinds for word in words)
+            if known == 2:
+                return True
+    return False
 
 
 def _better(found: Recognised, best: Recognised) -> bool:
@@ -115,7 +134,7 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
     times: list[tuple[int, str]] = []
     unknown: list[tuple[int, str]] = []
     for index, header in headers:
-        if UNIT_COLUMN.fullmatch(header.strip()) and plain(header) not in _words(kind):
+        if UNIT_COLUMN.fullmatch(header.strip()) and plain(header) not in found.kind.header_words:
             unit_columns.append((index, header))
             continue
         match = _match_header(kind, header, units)
@@ -165,7 +184,7 @@ def _take_time_column(found: Recognised, index: int, header: str) -> None:
 
 def _take_unit_column(found: Recognised, index: int, header: str) -> None:
     words = plain(UNIT_WORDS.sub("", header.strip()))
-    table = _words(found.kind)
+    table = found.kind.header_words
     bare = [name for name, m in found.columns.items() if m.column.quantity and m.unit is None and m.unit_index is None]
     for name, matched in found.columns.items():
         beside = not words and matched.index == index - 1
@@ -175,17 +194,6 @@ def _take_unit_column(found: Recognised, index: int, header: str) -> None:
     if not words and bare:
         found.doubts.append(f"column {header!r} states units, but does not stand beside the column that it speaks of")
     found.unknown.append(header)
-
-
-@cache
-def _words(kind: SheetKind) -> dict[str, tuple[SheetColumn, int, str]]:
-    """Plain header words → (column, rank, unit that the words state)."""
-    table: dict[str, tuple[SheetColumn, int, str]] = {}
-    for column in (*kind.columns, VOID):
-        for rank, words in enumerate(column.headers):
-            header, _, unit = words.partition("=")
-            table.setdefault(plain(header), (column, rank, unit))
-    return table
 
 
 def doubled_words(kind: SheetKind) -> list[str]:
@@ -204,7 +212,7 @@ def _match_header(
     kind: SheetKind, header: str, units: UnitTable
 ) -> tuple[SheetColumn, int, UnitWords | None, str] | None:
     """(column, rank, unit, unit words that are not known) for a header cell, or None."""
-    table = _words(kind)
+    table = kind.header_words
     for words, unit_words in _splits(header):
         hit = table.get(plain(words))
         if hit is None:
@@ -233,6 +241,7 @@ def _says_the_same(
     return any(hit is not None and hit[0] is column for hit in hits)
 
 
+@lru_cache(maxsize=20_000)
 def _splits(header: str) -> list[tuple[str, str]]:
     """Ways to read a header as words and a unit, the whole first."""
     ways = [(header, "")]

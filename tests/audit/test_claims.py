@@ -102,7 +102,7 @@ MALTS: dict[str, Case] = {  # Reg. (EU) 2019/787 Annex I cat. 2; SI 2009/2890 re
     "US all shown": (US, MALTED, MET, {}, [MALT]),
     "US 701 L": (US, MALTED, NOT, {}, [{**MALT, "capacity": "701 L"}]),
     "US distilled above 160": (US, MALTED, NOT, {}, [{**MALT, "distilled_proof": "160.5"}]),
-    "US from elsewhere": (US, MALTED, NOT, {}, [SCOTCH]),
+    "US from elsewhere, by the law of its home": (US, MALTED, UNKNOWN, {}, [SCOTCH]),
 }
 AGES: dict[str, Case] = {  # 27 CFR 5.74 as its predecessor 5.40 has it; contract.md on 29 February
     "day before": (US, AGE, NOT, {"age": "4 years"}, [filled("2022-01-11")]),
@@ -151,7 +151,9 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Room:
         size = brief.get("size", "750 mL")
         claims = claim if claim in (STRAIGHT, BOND, MALTED) else ""
         briefs.append((batch, market, f"V{number}", "yes", brief.get("age", ""), claims, size))
-        stated = (brief["abv"], "%vol", "at 20 °C") if "abv" in brief else (brief.get("proof", 100), "proof", "at 60 °F")
+        stated = (
+            (brief["abv"], "%vol", "at 20 °C") if "abv" in brief else (brief.get("proof", 100), "proof", "at 60 °F")
+        )
         for place, cask in enumerate(parts):
             name = f"K{number}-{place}"
             casks.append((name, *(cask[column] for column in CASKS.split(",")[1:])))
@@ -203,7 +205,8 @@ def test_age_counts_whole_years_months_and_days(room: Room, name: str) -> None:
 
 def test_facts_taken_as_given_are_marked_assumed(room: Room) -> None:
     """Bonded storage (bottled in bond) and revenue supervision (EU age) stand in facts as assumed and in the reason."""
-    for name, claim, fact in (("bond: all shown", BOND, "bonded_storage"), ("age: EU on the day", AGE, "under_supervision")):
+    given = (("bond: all shown", BOND, "bonded_storage"), ("age: EU on the day", AGE, "under_supervision"))
+    for name, claim, fact in given:
         labels = room.record(f"B{list(ALL).index(name)}")["label"]
         label = next(label for label in labels if label["claim"] == claim)
         assert label["facts"][fact] == "assumed"
