@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -77,10 +77,10 @@ def as_text(cell: Any) -> str:
     return clean(str(cell))
 
 
-def _each(cells: list[Any], read: Callable[[Any], Any]) -> tuple[list[Any], dict[int, str]]:
+def _each(cells: Sequence[Any], read: Callable[[Any], Any]) -> tuple[list[Any], dict[int, str]]:
     """Apply ``read`` once per distinct cell; a ValueError becomes the fault of each row that holds it."""
     if set(map(type, cells)) <= {str, float}:
-        keys: list[Any] = cells
+        keys: Sequence[Any] = cells
     else:  # True, 1 and 1.0 are equal but not the same cell
         keys = [(type(cell), cell) for cell in cells]
     values: dict[Any, Any] = {}
@@ -95,7 +95,7 @@ def _each(cells: list[Any], read: Callable[[Any], Any]) -> tuple[list[Any], dict
     return [values[key] for key in keys], faults
 
 
-def type_column(column: SheetColumn, cells: list[Any], context: Context, stated: Stated) -> Typed:
+def type_column(column: SheetColumn, cells: Sequence[Any], context: Context, stated: Stated) -> Typed:
     """Type one column. ``stated`` says which units header, unit column or site gave."""
     if column.type in ("number", "count"):
         return _numbers(column, cells, context, stated)
@@ -171,7 +171,7 @@ def _moment(cell: Any, context: Context, with_time: bool) -> str | None:
     return text if with_time else text[:10]
 
 
-def _datetimes(cells: list[Any], with_time: bool) -> list[str]:
+def _datetimes(cells: Sequence[Any], with_time: bool) -> list[str]:
     """ISO texts of date-times, to the second: spreadsheet times carry binary dust."""
     import pandas as pd  # converts Python's datetimes six times as fast as NumPy
 
@@ -214,7 +214,7 @@ class Stated:
     default: UnitWords | None = None
 
 
-def as_shown(cells: list[Any], shown: list[str], column: SheetColumn, context: Context) -> list[Any]:
+def as_shown(cells: Sequence[Any], shown: list[str], column: SheetColumn, context: Context) -> list[Any]:
     """Cells of a workbook as people see them where the number format adds a percent sign or a unit known here."""
     made = list(cells)
     for row, words in enumerate(shown):
@@ -226,7 +226,7 @@ def as_shown(cells: list[Any], shown: list[str], column: SheetColumn, context: C
     return made
 
 
-def _numbers(column: SheetColumn, cells: list[Any], context: Context, stated: Stated) -> Typed:
+def _numbers(column: SheetColumn, cells: Sequence[Any], context: Context, stated: Stated) -> Typed:
     values = np.full(len(cells), np.nan)
     typed = Typed(values)
     in_cell: dict[int, UnitWords] = {}
@@ -328,7 +328,7 @@ def _join(digits: str, decimal: str) -> str:
     return "".join(groups) + "." + (part or "0")
 
 
-def tell_decimal(cells: list[Any]) -> str:
+def tell_decimal(cells: Sequence[Any]) -> str:
     """The decimal sign that texts of a table show: ``.``, ``,`` or ``""`` when they don't."""
     seen = set()
     for text in {cell for cell in cells if isinstance(cell, str)}:

@@ -164,10 +164,11 @@ def _is_something_else(values: pd.Series, dtype: str) -> bool:
 
 
 def _check_facts(table: pd.DataFrame, said: str, known: set[int]) -> None:
-    for row, facts in enumerate(table[FACTS]):
-        if not isinstance(facts, tuple) or not facts:
-            raise BrokenPromise(f"{said}: row {row} rests on no facts")
-    strange = set(chain.from_iterable(table[FACTS])) - known
+    every = table[FACTS].tolist()
+    if set(map(type, every)) - {tuple} or not all(every):
+        row = next(row for row, facts in enumerate(every) if not isinstance(facts, tuple) or not facts)
+        raise BrokenPromise(f"{said}: row {row} rests on no facts")
+    strange = set(chain.from_iterable(every)) - known
     if strange:
         raise BrokenPromise(f"{said}: column facts has {min(strange)}, which none of its inputs had")
 

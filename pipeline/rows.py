@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from itertools import zip_longest
@@ -349,11 +349,11 @@ class _Reader:
             ]
 
 
-def _columns(rows: list[list[Any]]) -> list[list[Any]]:
+def _columns(rows: list[list[Any]]) -> list[Sequence[Any]]:
     """The cells of rows by column, short rows filled up with blanks."""
     if len(set(map(len, rows))) > 1:
-        return [list(column) for column in zip_longest(*rows, fillvalue="")]
-    return [list(column) for column in zip(*rows, strict=True)]
+        return list(zip_longest(*rows, fillvalue=""))
+    return list(zip(*rows, strict=True))
 
 
 def _listed(values: Any) -> list[Any]:

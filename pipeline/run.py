@@ -8,6 +8,7 @@ from pathlib import Path
 
 from pipeline import inbox as door
 from pipeline.book import Book
+from pipeline.collector import patient_collector
 from pipeline.files import same_name
 from pipeline.house import House, last_house, open_house
 from pipeline.intake import say_staying, take
@@ -47,7 +48,7 @@ def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | Non
     house = open_house(inbox)
     originals = Originals(out / "originals")
     out.mkdir(parents=True, exist_ok=True)
-    with hold(out), logging_to(out), open_book(house, out, originals, progress) as book:
+    with hold(out), logging_to(out), patient_collector(), open_book(house, out, originals, progress) as book:
         note_settings(house, book, originals, now)
         files, staying = door.waiting(inbox)
         fates, unread = [], 0
@@ -117,7 +118,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
     house = last_house(originals)
     path = out / house.site["book"]
     fresh = path.with_name(path.name + ".new")
-    with hold(out), logging_to(out):
+    with hold(out), logging_to(out), patient_collector():
         for stale in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
             stale.unlink(missing_ok=True)
         with Book(fresh, house.kinds) as book:

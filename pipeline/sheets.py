@@ -98,7 +98,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
     if best.doubts:
         raise NotRecognised(
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
-            "Keep one column for each, name it as the README does with a unit that is known or none, and drop it again.",
+            "Keep one column for each, name it as the README does, with a known unit or none, and drop the file again.",
             len(best.columns),
         )
     _find_units_beside(best, table, units)
@@ -303,7 +303,7 @@ def _find_units_beside(found: Recognised, table: Table, units: UnitTable) -> Non
 def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind], units: UnitTable) -> None:
     """Mark rows that state the header again, and where a header of something else begins another table."""
     header = [as_text(cell) for cell in table.rows[found.header_row] if not is_blank(cell)]
-    for row in _rows_with_words(found, table.rows):
+    for row, doubtful in _rows_with_words(found, table.rows):
         cells = table.rows[row]
         there = [cell for cell in cells if not is_blank(cell)]
         if not all(isinstance(cell, str) for cell in there) or any(map(_has_digit, there[:1])):
@@ -312,8 +312,9 @@ def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind
             found.repeated.add(row)
             continue
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if not is_blank(cell)]
-        matched = max(len(_match_row(kind, row, headers, units).columns) for kind in kinds)
-        if matched >= 2 and matched * 2 >= len(headers):
+        matches = [_match_row(kind, row, headers, units).columns.values() for kind in kinds]
+        known = {matched.index for matched in max(matches, key=len)}
+        if len(known) >= 2 and len(known) * 2 >= len(headers) and known & doubtful:
             found.end = row
             return
 
@@ -342,17 +343,17 @@ def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> l
     return said
 
 
-def _rows_with_words(found: Recognised, rows: list[list[Any]]) -> list[int]:
-    """Rows under the header that hold words where figures or dates belong."""
-    suspects: set[int] = set()
+def _rows_with_words(found: Recognised, rows: list[list[Any]]) -> list[tuple[int, set[int]]]:
+    """Rows under the header that hold words where figures or dates belong, and in which columns."""
+    suspects: dict[int, set[int]] = {}
     for matched in found.columns.values():
         if matched.column.type in ("number", "count", "date", "moment"):
             index = matched.index
             cells = [cells[index] if index < len(cells) else "" for cells in rows[found.first_row :]]
             words = {cell for cell in set(cells) if type(cell) is str and cell[:1].isalpha()}
-            if words:
-                suspects.update(found.first_row + at for at, cell in enumerate(cells) if cell in words)
-    return sorted(suspects)
+            for at in [at for at, cell in enumerate(cells) if cell in words] if words else ():
+                suspects.setdefault(found.first_row + at, set()).add(index)
+    return sorted(suspects.items())
 
 
 def _has_digit(text: str | None) -> bool:

@@ -148,7 +148,7 @@ def _no_row_usable(judged: Judged, faulty: list[Finding]) -> Judged:
 
 
 def _row_findings(rows: SheetRows) -> list[Finding]:
-    return [finding for finding in rows.findings if finding.code == "sheet.unusable-row"]
+    return [finding for finding in rows.findings if finding.code in ("sheet.unusable-row", "sheet.second-table")]
 
 
 def _sheet(table: Table) -> str:

@@ -8,8 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from openpyxl import load_workbook
 
+from pipeline.book import Book
+from pipeline.cli import main
 from pipeline.errors import SettingsError
 from tests.audit.room import READINGS, Room, simple_batch
 
@@ -189,3 +192,38 @@ def test_a_row_that_cannot_be_used_is_a_finding_at_its_cell(tmp_path: Path) -> N
     for number, row in enumerate(BAD_ROWS.values(), start=2):
         assert said.get(f"{row[5]}{number}") == row[4], row
     assert set(room.gauges()) == {"good", "007"}
+
+
+def test_explain_names_the_cells_that_a_label_verdict_rests_on(room: Room) -> None:
+    """The label's 60 % vol is the brief's bottling_proof in F2; the standard of fill is its bottle_size in G2."""
+    told = CliRunner().invoke(main, ["explain", "B1", "--out", str(room.out)], terminal_width=200)
+    assert told.exit_code == 0
+    strength = told.output.split("bottling strength\n", 1)[1].split("rule ", 1)[0]
+    assert "F2 (bottling_proof: 120)" in " ".join(strength.split())
+    fill = told.output.split("standard of fill\n", 1)[1].split("rule ", 1)[0]
+    assert "G2 (bottle_size: 750 mL)" in " ".join(fill.split())
+
+
+def test_a_full_disk_enters_nothing_by_half(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The run stops with the true cause; with room again the next run takes all, each file once."""
+    room = Room(tmp_path)
+    simple_batch(room)
+    entered = Book.enter
+
+    def on_a_full_disk(self: Book, line: dict[str, Any], *rest: Any) -> None:
+        pages = 0 if line["name"] == "readings.csv" else 2**30  # as few as there are, or plenty
+        self.sql.execute(f"PRAGMA max_page_count = {pages or 1}")
+        entered(self, line, *rest)
+
+    rows = [(f"K{n}", "2026-01-06", 119, "proof", "at 60 °F", "60 °F", "H-1", "", "", "") for n in range(3000)]
+    text = (room.inbox / "readings.csv").read_text("utf-8")
+    room.table("readings.csv", READINGS, rows)
+    room.write("readings.csv", text + (room.inbox / "readings.csv").read_text("utf-8").split("\n", 1)[1])
+    with monkeypatch.context() as patched:
+        patched.setattr(Book, "enter", on_a_full_disk)
+        with pytest.raises(Exception, match="full"):
+            room.run()
+    room.run()
+    gauges = room.csv("casks/gauges.csv")
+    assert len(gauges) == 3002
+    assert room.record("B1")["status"] == "reconciled"
