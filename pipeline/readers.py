@@ -288,7 +288,8 @@ def _delimiter(text: str) -> str:
         score = (wide.count(usual), usual)
         # a decimal comma cuts as evenly as a delimiter, but not the header; semicolons within the cells of one
         # column do not cut the header either
-        as_even = score[0] >= best_score[0] * 0.8 and (len(wide) >= best_cut or usual > best_score[1])
-        if score > best_score or (delimiter in ";\t" and best == "," and (as_even or len(wide) > best_cut)):
+        even, wider = score[0] >= best_score[0] * 0.8, usual > best_score[1]
+        meant = len(wide) > best_cut or (len(wide) == best_cut and (even or wider)) or (even and wider)
+        if score > best_score or (delimiter in ";\t" and best == "," and meant):
             best, best_score, best_cut = delimiter, score, len(wide)
     return best

@@ -114,8 +114,9 @@ class _Reader:
 
     def _set_aside_totals(self) -> None:
         key_columns = [self.found.columns[name].index for name in self.found.kind.key if name in self.found.columns]
-        firsts = [next((cell for cell in self.table.rows[row] if cell != ""), "") for row in self.positions]
-        words = {cell for cell in set(map(str, firsts)) if TOTAL.match(cell)}
+        rows = (self.table.rows[row] for row in self.positions)
+        firsts = [row[0] if row[0] != "" else next((cell for cell in row if cell != ""), "") for row in rows]
+        words = {cell for cell in set(firsts) if isinstance(cell, str) and TOTAL.match(cell)}
         if not words:
             return
         kept = []

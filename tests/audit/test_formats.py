@@ -198,9 +198,9 @@ def test_explain_names_the_cells_that_a_label_verdict_rests_on(room: Room) -> No
     """The label's 60 % vol is the brief's bottling_proof in F2; the standard of fill is its bottle_size in G2."""
     told = CliRunner().invoke(main, ["explain", "B1", "--out", str(room.out)], terminal_width=200)
     assert told.exit_code == 0
-    strength = told.output.split("bottling strength\n", 1)[1].split("rule ", 1)[0]
+    strength = told.output.split("bottling strength\n", 1)[1].split("rule_version", 1)[0]
     assert "F2 (bottling_proof: 120)" in " ".join(strength.split())
-    fill = told.output.split("standard of fill\n", 1)[1].split("rule ", 1)[0]
+    fill = told.output.split("standard of fill\n", 1)[1].split("rule_version", 1)[0]
     assert "G2 (bottle_size: 750 mL)" in " ".join(fill.split())
 
 
@@ -215,7 +215,7 @@ def test_a_full_disk_enters_nothing_by_half(tmp_path: Path, monkeypatch: pytest.
         self.sql.execute(f"PRAGMA max_page_count = {pages or 1}")
         entered(self, line, *rest)
 
-    rows = [(f"K{n}", "2026-01-06", 119, "proof", "at 60 °F", "60 °F", "H-1", "", "", "") for n in range(3000)]
+    rows = [(f"X{n}", "2026-01-06", 119, "proof", "at 60 °F", "60 °F", "H-1", "", "", "") for n in range(3000)]
     text = (room.inbox / "readings.csv").read_text("utf-8")
     room.table("readings.csv", READINGS, rows)
     room.write("readings.csv", text + (room.inbox / "readings.csv").read_text("utf-8").split("\n", 1)[1])
