@@ -14,7 +14,7 @@ from openpyxl import load_workbook
 from pipeline.book import Book
 from pipeline.cli import main
 from pipeline.errors import SettingsError
-from tests.audit.room import READINGS, Room, simple_batch
+from tests.audit.room import READINGS, Room, simple_batch, vat_gauge
 
 KEYS = "schema batch product market status components balance age label profile findings sources extra made_by".split()
 COMPONENT = (
@@ -227,3 +227,27 @@ def test_a_full_disk_enters_nothing_by_half(tmp_path: Path, monkeypatch: pytest.
     gauges = room.csv("casks/gauges.csv")
     assert len(gauges) == 3002
     assert room.record("B1")["status"] == "reconciled"
+
+
+@pytest.mark.xfail(reason="check reads the sheet only: what a run's stages would say of its rows is not said")
+def test_check_judges_a_file_as_a_run_would(tmp_path: Path) -> None:
+    """A reading of -5 proof is a finding of the run, and so of check."""
+    row = ("K1", "2026-01-05", -5, "proof", "as read", "60 °F", "H-1", "", "", "")
+    room = Room(tmp_path)
+    room.table("r.csv", READINGS, [row, ("K2", *row[1:2], 120, *row[3:])])
+    told = CliRunner().invoke(main, ["check", "--json", str(room.inbox / "r.csv")])
+    assert "proof.reading-outside-scale" in told.output
+
+
+def test_every_open_finding_can_be_explained(tmp_path: Path) -> None:
+    """contract.md: explain ID for a batch, cask or finding."""
+    room = Room(tmp_path)
+    simple_batch(room)
+    room.run()
+    room.table("r2.csv", READINGS, [vat_gauge(120.2)])
+    room.run()
+    codes = {
+        finding["code"]: CliRunner().invoke(main, ["explain", finding["id"], "--out", str(room.out)]).exit_code
+        for finding in room.open()
+    }
+    assert codes == dict.fromkeys(codes, 0)

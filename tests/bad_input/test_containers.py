@@ -12,8 +12,21 @@ import pytest
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from pipeline.workbook_parts import TooLarge, suspicious_sheets
-from tests.bad_input.kit import HEADER, MARCH, ROWS, SHEET, codes, column, judged, patched, readings, said, swap
-from tests.bad_input.kit import swap_all, xlsx
+from tests.bad_input.kit import (
+    HEADER,
+    MARCH,
+    ROWS,
+    SHEET,
+    codes,
+    column,
+    judged,
+    patched,
+    readings,
+    said,
+    swap,
+    swap_all,
+    xlsx,
+)
 
 MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(500)

@@ -23,7 +23,9 @@ def test_fahrenheit_in_every_spelling(header: str) -> None:
     assert said(made) == []
 
 
-@pytest.mark.parametrize("header", ["T °C", "temperature_degC", "Temp (C)", "Temp in °C", "TEMP (c°)", "Temp (degrees C)"])
+@pytest.mark.parametrize(
+    "header", ["T °C", "temperature_degC", "Temp (C)", "Temp in °C", "TEMP (c°)", "Temp (degrees C)"]
+)
 def test_celsius_in_every_spelling(header: str) -> None:
     """However the header says °C, 20 is 20 °C."""
     made = judged("a.csv", csv("C-1,2026-03-02,120,20", header=f"Cask,Date,Obs Proof,{header}"))
@@ -47,7 +49,9 @@ def test_other_units_in_headers(header: str, name: str, value: float) -> None:
     assert column(made, name) == pytest.approx([value]) and said(made) == []
 
 
-@pytest.mark.parametrize("header", ["Proof (obs.)", "Proof (observed)", "Obs. Proof", "PROOF (Apparent)", "Proof (proof)"])
+@pytest.mark.parametrize(
+    "header", ["Proof (obs.)", "Proof (observed)", "Obs. Proof", "PROOF (Apparent)", "Proof (proof)"]
+)
 def test_a_bracket_that_adds_nothing(header: str) -> None:
     """Proof (obs.) is the observed proof."""
     made = judged("a.csv", csv("C-1,2026-03-02,120,68", header=f"Cask,Date,{header},Temp (F)"))
@@ -68,7 +72,9 @@ def test_a_corrected_proof_beside_the_observed_one_is_left_aside() -> None:
         assert column(made, "reading") == [120.0] and codes(made) == ["sheet.columns-not-used"]
 
 
-@pytest.mark.parametrize("header", ["Volume (60F)", "Volume (PG)", "Volume (bbl)", "Dip (fathoms)", "Volume (L @ 20°C)"])
+@pytest.mark.parametrize(
+    "header", ["Volume (60F)", "Volume (PG)", "Volume (bbl)", "Dip (fathoms)", "Volume (L @ 20°C)"]
+)
 def test_units_that_nobody_knows_return_the_file(header: str) -> None:
     """An unknown unit is never taken for the default; the reason lists the known ones."""
     made = judged("a.csv", csv("C-1,2026-03-02,120,68,5", header=f"Cask,Date,Obs Proof,Temperature,{header}"))
@@ -101,7 +107,9 @@ def test_a_row_of_units_that_is_half_understood_returns_the_file(units: list[Any
     assert made.returned and f"{units[3]!r}" in made.reason and "D2" in made.reason
 
 
-@pytest.mark.parametrize("words", ["UOM", "U.O.M.", "Unit of measure", "Unit of volume", "Vol unit", "Volume units", "Unit"])
+@pytest.mark.parametrize(
+    "words", ["UOM", "U.O.M.", "Unit of measure", "Unit of volume", "Vol unit", "Volume units", "Unit"]
+)
 def test_a_column_of_units_by_any_name(words: str) -> None:
     """A unit per row is heeded: 200 in a row that says L is no 200 gallons."""
     rows = ["C-1,2026-03-02,120,68,200,L", "C-2,2026-03-02,120,68,50,gal"]
@@ -186,7 +194,8 @@ def test_a_name_merged_over_several_rows_leaves_findings() -> None:
 
 
 @pytest.mark.parametrize(
-    "header", ["Cask,Date,Date,Obs Proof,Temp (F)", "Cask,Date,Obs Proof,Temp (F),Temp (C)", "Cask,Cask,Date,Proof,Temp"]
+    "header",
+    ["Cask,Date,Date,Obs Proof,Temp (F)", "Cask,Date,Obs Proof,Temp (F),Temp (C)", "Cask,Cask,Date,Proof,Temp"],
 )
 def test_two_columns_that_say_the_same_return_the_file(header: str) -> None:
     """Nobody picks one of two."""

@@ -1,0 +1,135 @@
+"""Cells that lie, and rows that are none: a fault with its cell, never another value and never silence."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+from typing import Any
+
+import pytest
+
+from tests.bad_input.kit import MARCH, codes, column, csv, judged, said, xlsx
+
+HEADER = "Cask;Date;Observed Proof;Temp (°F);Volume (gal);Dip (in)"
+
+
+def one(volume: str = "53", dip: str = "12", day: str = "2026-03-02", proof: str = "120.5", temp: str = "68") -> Any:
+    """A reading with one odd cell, beside a good reading whose decimals are points."""
+    rows = [f"C-1;{day};{proof};{temp};{volume};{dip}", "C-2;2026-03-02;120.5;68;50.5;12"]
+    return judged("a.csv", csv(*rows, header=HEADER))
+
+
+@pytest.mark.parametrize(
+    "text",
+    "~53|53?|(53)|5 1/2|53-54|NaN|inf|-5|12'3|1.234,5|53,|#N/A|=A1+B1|5.3.1|53 gal (60F)|1E400|1e300|0x10|TRUE".split(
+        "|"
+    ),
+)
+def test_a_volume_that_is_no_plain_number(text: str) -> None:
+    """Whatever else it may mean, the row is a finding at its cell and the other row counts."""
+    made = one(volume=text)
+    assert column(made, "vessel") == ["C-2"]
+    (fault,) = said(made)
+    assert fault.code == "sheet.unusable-row" and fault.place.cell == "E2" and fault.remedy.endswith(".")
+
+
+@pytest.mark.parametrize("text", ["6'2", "6'2\"", "6' 2\"", "12 1/4"])
+def test_feet_and_inches_are_not_sixty_two_inches(text: str) -> None:
+    """A dip of six feet two is refused, not read without its mark."""
+    assert [fault.place.cell for fault in said(one(dip=text))] == ["F2"]
+
+
+@pytest.mark.parametrize("temp", ["-60", "400", "-60 °F", "200 °C"])
+def test_temperatures_that_cannot_be(temp: str) -> None:
+    """Beyond -30 and 60 °C is a fault that names the bound."""
+    (fault,) = said(one(temp=temp))
+    assert fault.place.cell == "D2" and "not possible" in fault.message
+
+
+@pytest.mark.parametrize(
+    ("day", "words"),
+    [
+        ("03/04/2026", "day/month or month/day"),
+        ("2.3.2026", "day/month or month/day"),
+        ("3/4/26", "two digits"),
+        ("46083", "no date"),
+        ("20260302", "no date"),
+        ("March 2026", "no date"),
+        ("2026-02-30", "calendar"),
+        ("0206-03-14", "year 206"),
+        ("1066-10-14", "year 1066"),
+        ("2062-03-14", "later than the day"),
+        ("9999-12-31T23:59-12:00", "year 9999"),
+        ("0001-01-01T00:00+14:00", "year 1"),
+        ("2026-03-02T10:00+99:99", "offset"),
+        ("2026-03-02 25:00", "time of day"),
+        ("yesterday", "no date"),
+    ],
+)
+def test_days_that_are_ambiguous_or_none(day: str, words: str) -> None:
+    """A day that reads two ways, is none or cannot be meant is a finding that says which; never a guess."""
+    made = one(day=day)
+    assert column(made, "vessel") == ["C-2"]
+    assert said(made)[0].place.cell == "B2" and words in said(made)[0].message
+
+
+def test_names_that_a_spreadsheet_turned_into_dates() -> None:
+    """A cask called 1-2 that came out as 2 January, or a time, is a finding, not a cask of that name."""
+    wrong = [datetime(2026, 1, 2), time(1, 2), timedelta(hours=30), True]
+    rows = [["Cask", "Date", "Obs Proof", "Temp (F)"], *([name, MARCH, 120, 68] for name in [*wrong, 101, "0101"])]
+    made = judged("a.xlsx", xlsx(rows))
+    assert column(made, "vessel") == ["101", "0101"]
+    assert [fault.place.cell for fault in said(made)] == ["A2", "A3", "A4", "A5"]
+
+
+def test_a_session_may_be_called_by_its_day() -> None:
+    """Where a name is optional a date is as good a name as any."""
+    rows = [["Sample", "Taster", "Date", "Session", "Nose"], ["C-1", "Ann", MARCH, MARCH, "oak"]]
+    assert column(judged("a.xlsx", xlsx(rows)), "session") == ["2026-03-02"]
+
+
+@pytest.mark.parametrize("name", ["=HYPERLINK(1)", "=1+1", "#REF!", "n/a", "-", "—", ""])
+def test_what_is_no_name(name: str) -> None:
+    """A formula, an error and a dash are no casks."""
+    made = judged("a.csv", csv(f'"{name}",2026-03-02,120,68', "C-2,2026-03-02,120,68"))
+    assert column(made, "vessel") == ["C-2"] and said(made)[0].place.cell == "A2"
+
+
+TOTALS = ["TOTAL", "Total drawn", "Sub-total", "Grand total:", "Total casks: 2", "Sum", "Average", "Gesamt"]
+
+
+@pytest.mark.parametrize("word", TOTALS)
+def test_a_total_in_the_column_of_names_is_not_drawn_a_second_time(word: str) -> None:
+    """A total row that repeats the batch is no component: the batch would hold everything twice."""
+    rows = ["B-1,C-1,50", "B-1,C-2,40", f"B-1,{word},90"]
+    made = judged("a.csv", csv(*rows, header="Batch,Cask,Drawn WG"))
+    assert column(made, "component") == ["C-1", "C-2"]
+    (fault,) = said(made)
+    assert fault.severity == "review" and fault.place.cell == "B4" and "total" in fault.message
+
+
+def test_a_cask_whose_name_begins_like_a_total() -> None:
+    """With all that its kind needs, Total 7 is a cask of an inventory."""
+    made = judged("a.csv", csv("Total 7,2020-01-01,me", "Total,,53", header="Cask,Filled,Owner"))
+    assert column(made, "cask") == ["Total 7"] and codes(made) == ["sheet.total-row"]
+
+
+def test_what_stands_under_the_table() -> None:
+    """Totals, averages, blank rows, footnotes and signature lines: notes or findings, and no row of them."""
+    under = [[], ["Average", None, 121, 68], ["TOTAL"], ["* observed, not corrected"], ["Signed:", None, None, "J."]]
+    rows = [["Cask", "Date", "Obs Proof", "Temp (F)"], ["C-1", MARCH, 120, 68], ["C-2", MARCH, 122, 68], *under]
+    made = judged("a.xlsx", xlsx(rows))
+    assert column(made, "vessel") == ["C-1", "C-2"]
+    assert codes(made) == ["sheet.total-row"] * 2 + ["sheet.unusable-row"] * 2
+
+
+@pytest.mark.parametrize("kept", ["0124.6", " 124.6\u00a0", "124.6", "124,6"])
+def test_numbers_kept_as_text(kept: str) -> None:
+    """A number that a workbook keeps as text is that number."""
+    made = judged("a.xlsx", xlsx([["Cask", "Date", "Obs Proof", "Temp (F)"], ["C-1", MARCH, kept, 68]]))
+    assert column(made, "reading") == [124.6]
+
+
+def test_a_file_of_which_no_row_can_be_used_goes_back() -> None:
+    """Nothing of it counts, and the reason names a cell."""
+    made = judged("a.csv", csv("C-1,soon,120,68", "C-2,2026-03-02,high,68"))
+    assert made.returned and "B2" in made.reason and made.remedy
