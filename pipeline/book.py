@@ -26,7 +26,7 @@ from pipeline.rows import SheetRows, natural_keys
 if TYPE_CHECKING:
     import pandas as pd
 
-VERSION = 1
+VERSION = 2
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -40,6 +40,7 @@ CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_f
 CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
 CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
 CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
+CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
 CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 """
 
@@ -253,6 +254,19 @@ class Book:
             "SELECT about FROM known_findings WHERE finding = ? COLLATE NOCASE", (name,)
         ).fetchone()
         return json.loads(found[0]) if found else None
+
+    def remember_statuses(self, statuses: dict[str, str]) -> None:
+        """Keep how each batch stood when it was last published."""
+        self.sql.execute("BEGIN IMMEDIATE")
+        self.sql.execute("DELETE FROM statuses")
+        rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
+        self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
+        self.sql.execute("COMMIT")
+
+    def status(self, batch: str) -> str | None:
+        """How a batch stood when it was last published; None for one without a record."""
+        found = self.sql.execute("SELECT status FROM statuses WHERE batch = ?", (batch.casefold(),)).fetchone()
+        return str(found[0]) if found else None
 
     def published(self) -> dict[str, str]:
         """Path → SHA-256 of the output files as last written."""

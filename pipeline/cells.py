@@ -21,6 +21,7 @@ from pipeline.site import Site
 from pipeline.units import UnitTable, UnitWords, convert
 
 FAR_BEYOND = 1e12
+BEYOND_MONTHS = re.compile(r"(1[3-9]|2\d|3[01])[-/.]\d{1,2}[-/.]\d|\d{1,2}[-/.](1[3-9]|2\d|3[01])[-/.]\d")
 BLANK = {"", "-", "–", "—", "n/a", "n.a.", "na", "nil", "none", "null"}
 YES = {"yes", "y", "true", "1", "x", "✓", "ja", "oui", "si", "sí", "j", "t"}
 NO = {"no", "n", "false", "0", "nein", "non", "f"}
@@ -111,9 +112,21 @@ def type_column(column: SheetColumn, cells: Sequence[Any], context: Context, sta
     }
     values, faults = _each(cells, readers[column.type])
     typed = Typed(values, faults)
-    if column.type in ("date", "moment") and any(type(cell) is float for cell in cells):
-        typed.notes.append("holds bare day numbers, read as spreadsheet dates")
+    if column.type in ("date", "moment"):
+        if any(type(cell) is float for cell in cells):
+            typed.notes.append("holds bare day numbers, read as spreadsheet dates")
+        _maybe_swapped(cells, typed)
     return typed
+
+
+def _maybe_swapped(cells: Sequence[Any], typed: Typed) -> None:
+    """Texts like 13/04/2026 beside dates of which none is after the 12th: the spreadsheet took day for month."""
+    dates = [row for row, cell in enumerate(cells) if isinstance(cell, date)]
+    texts = [cell for cell in cells if isinstance(cell, str) and BEYOND_MONTHS.match(clean(cell))]
+    if texts and dates and all(cells[row].day <= 12 for row in dates):
+        said = f"may have day and month swapped: {texts[0]!r} stayed text beside it; write all of them as 2026-03-14"
+        for row in dates:
+            typed.faults.setdefault(row, said)
 
 
 def _text(cell: Any) -> str | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import sqlite3
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -144,6 +145,10 @@ def _in_words(debug: bool, work: Callable[[], Any]) -> Any:
         told = str(error.args[0]) if error.args and " " in str(error.args[0]) else f"{type(error).__name__}: {error}"
     except VattingError as error:
         told = str(error)
+    except sqlite3.OperationalError as error:
+        told = (
+            f"The book cannot be written ({error}): is the disk full or read-only? The files were left where they lie."
+        )
     except OSError as error:
         told = f"{error.strerror or error}: {error.filename or ''}. The files were left where they lie."
     except KeyboardInterrupt:

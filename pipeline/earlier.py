@@ -81,10 +81,9 @@ def changed_finding(batch: str, path: str, old: bytes, new: bytes, left_out: tup
         return None
     more = f" and {len(changes) - SHOWN} more" if len(changes) > SHOWN else ""
     was = json.loads(old).get("status", "")
-    signed = was in ("reconciled", "released")
     return Finding(
         "record.changed",
-        "review" if signed and any(change.path != "status" for change in changes) else "note",
+        "note",
         f"The record of {batch} differs from the one published before{f' ({was})' if was else ''}: "
         f"{'; '.join(map(str, changes[:SHOWN]))}{more}. Cause: {_cause(old, new)}.",
         subject=batch,

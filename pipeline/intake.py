@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from sqlite3 import OperationalError
 from typing import Any
 
 from pipeline import inbox as door
@@ -13,15 +15,24 @@ from pipeline.files import sha256, write_whole
 from pipeline.house import House
 from pipeline.journal import Originals
 from pipeline.taking import Fate, Judged, enter, judge, known_fate
-from pipeline.work import work
 
 SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
 
 
 def take(
-    file: door.Waiting, inbox: Path, out: Path, house: House, book: Book, originals: Originals, now: datetime
+    file: door.Waiting,
+    inbox: Path,
+    out: Path,
+    house: House,
+    book: Book,
+    originals: Originals,
+    now: datetime,
+    refresh: Callable[[], object],
 ) -> list[Fate]:
-    """Take one file; nothing for one that stays as it is known to be. Raises CannotBeRead."""
+    """Take one file; nothing for one that stays as it is known to be. Raises CannotBeRead.
+
+    ``refresh`` publishes what the book says so far: rulings speak of that.
+    """
     leaves = house.site["after_taking"] == "move"
     if not leaves and file.claimed:
         leaves = True
@@ -41,11 +52,11 @@ def take(
         door.leave(file)
         return [known_fate(known, file.name)]
     try:
-        fate = _enter(file, out, house, book, originals, now, data, leaves)
+        fate = _enter(file, out, house, book, originals, now, data, leaves, refresh)
     except door.CannotBeRead:
         door.unclaim(file, inbox)
         raise
-    except OSError:
+    except (OSError, OperationalError):
         door.unclaim(file, inbox)  # a full or read-only disk: the file waits where it lay
         raise
     if leaves:
@@ -62,10 +73,11 @@ def _enter(
     now: datetime,
     data: bytes,
     leaves: bool,
+    refresh: Callable[[], object],
 ) -> Fate:
     judged = judge(file.name, data, house.site, house, now.astimezone(house.site.zone).date())
-    if any(book.known_finding(name) is None for name in judged.ruled_on):
-        work(house, book)  # the rulings may speak of findings on files taken in this very run
+    if judged.releases or any(book.known_finding(name) is None for name in judged.ruled_on):
+        refresh()  # the rulings may speak of files taken in this very run
     if judged.unrecognised and house.plugins.problems:
         raise door.CannotBeRead(
             f"{judged.reason} It may be of a kind that a plugin knows which was left out: {house.plugins.problems[0]}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -79,6 +79,9 @@ class Publisher:
                 if _phase(target.report) == phase:
                     progress(target.path)
                     self._make(target)
+            if phase == 0:
+                self.book.remember_statuses(self.statuses)
+                self._settle_releases()
             if phase < 2:
                 self._settle_findings()
         self._remove_stale({target.path for target in targets} - self.none)
@@ -92,6 +95,14 @@ class Publisher:
             for (_, value), made in sorted(self._made.items(), key=lambda item: item[0])
             if value and isinstance(made, dict) and made.get("status")
         }
+
+    def _settle_releases(self) -> None:
+        """A release that stands, of a batch that is no longer released, has lapsed."""
+        released = {batch.casefold() for batch, status in self.statuses.items() if status == "released"}
+        for at, line in enumerate(self.run.history):
+            ended = line.ruling.ruling == "release" and line.finding.casefold() not in released
+            if ended and line.state == "in force":
+                self.run.history[at] = replace(line, state="lapsed: the batch changed after it was signed")
 
     def _targets(self, report: Report) -> list[Target]:
         if not report.per:
@@ -216,24 +227,27 @@ class Publisher:
         except (OSError, ValueError):
             old = b""  # none, or spoilt by somebody
         kept = self._archived.setdefault(target.path, [])
-        if old and compare(old, data, target.report.earlier) and (not kept or kept[-1] != sha256(old)):
+        if old and compare(old, data, target.report.earlier) and (not kept or kept[-1][0] != sha256(old)):
             line = new_line(self.originals, self.book, self.house, self.stamp)
             line.update(name=target.path, sha256=self.originals.keep(old), outcome="record")
             self.originals.append(line)
             self.book.enter(line, [], [], [])
-            kept.append(line["sha256"])
+            kept.append((line["sha256"], int(line["number"])))
         if kept:
-            before = self.originals.read(kept[-1])
+            digest, number = kept[-1]
+            before = self.originals.read(digest)
             said = changed_finding(target.value, target.path, before, data, target.report.earlier)
             if said:
+                made = close_ruled(complete([said], self.worked.sources), self.worked.rulings, self.worked.sources)
+                # a ruling on an earlier change says nothing of this one
                 self.findings.extend(
-                    close_ruled(complete([said], self.worked.sources), self.worked.rulings, self.worked.sources)
+                    replace(f, ruling=None) if f.ruling and f.ruling.number < number else f for f in made
                 )
 
     def _restore_earlier(self) -> None:
         for path, versions in self._archived.items():
             folder = (self.out / path).parent / "earlier"
-            for number, digest in enumerate(versions, start=1):
+            for number, (digest, _) in enumerate(versions, start=1):
                 if not (folder / f"{number}.json").exists():
                     replace_file(folder, f"{number}.json", self.originals.read(digest))
 
@@ -261,10 +275,10 @@ def _phase(report: Report) -> int:
     return 1 if not report.per and any(need.name in ("findings", "run") for need in report.needs) else 0
 
 
-def _archived(book: Book) -> dict[str, list[str]]:
-    """Path → SHA-256 of its earlier versions, oldest first."""
-    found: dict[str, list[str]] = {}
+def _archived(book: Book) -> dict[str, list[tuple[str, int]]]:
+    """Path → SHA-256 and journal number of its earlier versions, oldest first."""
+    found: dict[str, list[tuple[str, int]]] = {}
     for line in book.files():
         if line["outcome"] == "record":
-            found.setdefault(line["name"], []).append(line["sha256"])
+            found.setdefault(line["name"], []).append((line["sha256"], int(line["number"])))
     return found

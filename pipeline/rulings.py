@@ -137,6 +137,8 @@ def _resolve_one(
             f"ruling.not-entitled|Row {row}: {ruling['by']} may not rule; site.toml names {', '.join(allowed)}."
         )
     made = _as_signed(ruling, rows, row)
+    if ruling["ruling"] == "release":
+        _check_release(name, row, book)
     if ruling["ruling"] == "release" or withdrawn:
         return made
     about = book.known_finding(name)
@@ -151,6 +153,17 @@ def _resolve_one(
     if ruling["ruling"] == "correct":
         made["set"] = _corrected(made, row, book, context)
     return made
+
+
+def _check_release(name: str, row: int, book: Book) -> None:
+    status = book.status(name)
+    if status is None:
+        raise ValueError(f"ruling.unknown-batch|Row {row} releases {name}, which is no batch with a record.")
+    if status not in ("reconciled", "released"):
+        raise ValueError(
+            f"ruling.not-reconciled|Row {row} releases {name}, which is {status}; only a reconciled batch can be "
+            "released. Release it again when it is."
+        )
 
 
 def _as_signed(ruling: dict[str, Any], rows: SheetRows, row: int) -> dict[str, Any]:

@@ -52,10 +52,14 @@ def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | Non
         note_settings(house, book, originals, now)
         files, staying = door.waiting(inbox)
         fates, unread = [], 0
+
+        def refresh() -> object:
+            return _work_and_publish(house, book, originals, out, now, progress)
+
         for file in files:
             progress("taking", file.name)
             try:
-                fates.extend(take(file, inbox, out, house, book, originals, now))
+                fates.extend(take(file, inbox, out, house, book, originals, now, refresh))
             except door.CannotBeRead as error:
                 staying[file.name] = str(error)
                 unread += 1

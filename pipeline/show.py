@@ -143,6 +143,7 @@ def checked(judged: dict[str, Judged], as_json: bool) -> None:
         dump({name: _judged(item) for name, item in judged.items()})
         return
     screen = console()
+    screen.print(Text("Judged by themselves: what the book knows of casks and batches is not known here.", style="dim"))
     for name, item in judged.items():
         if item.returned:
             screen.print(Text(f"{name}: would be returned. {item.reason} {item.remedy}"))

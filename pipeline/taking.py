@@ -43,7 +43,7 @@ class Judged:
 
     @property
     def ruled_on(self) -> list[str]:
-        """The findings that rulings in the file speak of."""
+        """The findings that rulings in the file speak of, but for releases."""
         return [
             str(name)
             for rows in self.sheets
@@ -51,6 +51,11 @@ class Judged:
             for name, ruling in zip(rows.values["finding"], rows.values.get("ruling", []), strict=True)
             if ruling != "release"
         ]
+
+    @property
+    def releases(self) -> bool:
+        """Whether rulings in the file release a batch."""
+        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind is RULINGS)
 
 
 @dataclass

@@ -20,6 +20,7 @@ from plugins.blending.places import ids_of
 from plugins.blending.vat import vat_gauges, windows
 from plugins.blending.vat_findings import about_vats
 
+COMPUTED = "; official figures computed, not read from the official tables"
 ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 
 
@@ -54,7 +55,8 @@ def balance_batches(
     table = table.join(_figures(table)).assign(order=table["entry"].map(ORDER))
     table = table.sort_values(["batch", "order"], kind="stable").reset_index(drop=True)
     frame = BALANCES.build({name: table[name] for name in BALANCES.names}, table["facts"])
-    return frame, about_vats(frame, batches, found, components, vessels, *sheets, site)
+    findings = about_vats(frame, batches, found, components, vessels, *sheets, site)
+    return frame.assign(basis=frame["basis"] + COMPUTED), findings
 
 
 def _figures(table: pd.DataFrame) -> pd.DataFrame:
@@ -69,6 +71,7 @@ def _figures(table: pd.DataFrame) -> pd.DataFrame:
     made["ethanol_uncertainty_kg"] = np.sqrt(floats(table, "var_ethanol"))
     _as_read(made, table)
     _volume_only(made, table)
+    made["proof_apparent_60F"] = made["proof_apparent_60F"].where(table["apparent_known"].astype(bool))
     is_true = (table["strength_basis"] == "true") & (made["proof_60F"] > 0)
     made["obscuration_proof"] = (made["proof_60F"] - made["proof_apparent_60F"]).where(is_true)
     # each gauge is rounded by itself; what was drawn is the sum of its lines as rounded

@@ -73,6 +73,8 @@ def _columns(table: pd.DataFrame) -> dict[str, pd.Series]:
     made = {name: table[name] for name in COMPONENTS.names if name in table.columns}
     held = table["mass_kg"].isna() & (table["proof_60F"] == 0)
     made["abv_20C"] = made["abv_20C"].mask(held, 0.0)
+    for name in ("proof_apparent_60F", "obscuration_proof"):
+        made[name] = made[name].where(table["apparent_known"])
     # An unknown name is what its writer took for a cask; the stop finding says that it is none.
     made["kind"] = table["kind"].replace("", "cask")
     return made

@@ -30,6 +30,7 @@ def about_draws(table: pd.DataFrame, listed: pd.DataFrame, known: Collection[str
         _unknown(table, known),
         _no_strength(table),
         _no_quantity(table),
+        _weight_and_volume(table, site["uncertainty.weighed_percent"]),
         _stale(table, site["tolerances.gauge_days"]),
         _before_filled(table),
         _twice(table),
@@ -104,22 +105,43 @@ def _no_quantity(table: pd.DataFrame) -> Iterator[Finding]:
         )
 
 
+def _weight_and_volume(table: pd.DataFrame, weighed_percent: float) -> Iterator[Finding]:
+    """A line with a weight and a volume further apart than twice their uncertainty."""
+    spread = np.hypot(table["mass_kg"] * weighed_percent / 100, table["volume_mass_uncertainty_kg"])
+    for row in _each(table[(table["mass_kg"] - table["volume_mass_kg"]).abs() > 2 * spread]):
+        name = str(row["component"])
+        yield Finding(
+            "blend.weight-and-volume-differ",
+            "review",
+            f"{name} in batch {row['batch']} states a weight that is {row['mass_kg']:.1f} kg of spirit and a volume "
+            f"that is {row['volume_mass_kg']:.1f} kg, further apart than twice their uncertainty; the weight counts.",
+            subject=name,
+            batch=str(row["batch"]),
+            facts=in_order(row["facts"]),
+            column="drawn_volume",
+            observed=f"{row['volume_mass_kg']:.1f} kg by volume",
+            expected=f"{row['mass_kg']:.1f} kg by weight",
+            rule="[uncertainty] weighed_percent and that of the volume (common practice, no source)",
+            remedy="Check both figures, their units and gross for net; correct the wrong one or leave it out.",
+        )
+
+
 def _stale(table: pd.DataFrame, days: int) -> Iterator[Finding]:
     old = (table["from_where"] == "reading") & (table["gauge_age_days"] > days)
     for row in _each(table[old]):
-        name, age = str(row["component"]), int(row["gauge_age_days"])  # type: ignore[call-overload]
+        name, age = str(row["component"]), _days(int(row["gauge_age_days"]))  # type: ignore[call-overload]
         own = "" if pd.isna(row["drawn_proof"]) else " The drawn proof on the blend sheet does not replace a reading."  # type: ignore[call-overload]
         yield Finding(
             "blend.stale-gauge",
             "review",
-            f"{name} in batch {row['batch']} was last read {age} days before it was drawn "
-            f"({row['strength_source']}), more than {days} days; that strength is used.{own}",
+            f"{name} in batch {row['batch']} was last read {age} before it was drawn "
+            f"({row['strength_source']}), more than {_days(days)}; that strength is used.{own}",
             subject=name,
             batch=str(row["batch"]),
             facts=in_order(row["facts"], row["strength_facts"]),
             column="drawn_at",
-            observed=f"{age} days",
-            expected=f"at most {days} days",
+            observed=age,
+            expected=f"at most {_days(days)}",
             rule=f"{CONTRACT}; [tolerances] gauge_days",
             remedy="Gauge the cask when it is drawn, or accept the older strength.",
         )
@@ -261,7 +283,7 @@ def _no_date(table: pd.DataFrame) -> Iterator[Finding]:
         yield Finding(
             "blend.no-date",
             "review",
-            f"{names} in batch {batch} have no date of drawing; for their strength {taken}.",
+            f"{names} in batch {batch} {'has' if rows['component'].nunique() == 1 else 'have'} no date of drawing; for {_their(rows)} strength {taken}.",
             subject=str(batch),
             batch=str(batch),
             facts=in_order(*rows["facts"]),
@@ -276,25 +298,35 @@ NOTES = (
     (
         "blend.volume-temperature-assumed",
         "temperature",
-        "have a volume without a temperature; gallons are taken to be at 60 °F, litres at 20 °C",
+        "{have} a volume without a temperature; gallons are taken to be at 60 °F, litres at 20 °C",
         "the temperature of each volume",
         "Write the temperature of the volume beside it: 10 °C are about 0.9 % of a cask-strength volume.",
     ),
     (
         "blend.strength-on-paper",
         "drawn_proof",
-        "have no reading at or before the draw; their strength is the blend sheet's or the inventory's",
+        "{have} no reading at or before the draw; {their} strength is the blend sheet's or the inventory's",
         "a lab reading of each",
         "Drop the lab readings if there are any.",
     ),
     (
         "blend.addition-without-alcohol",
         "drawn_proof",
-        "state no strength and by their name bring no alcohol; they count as mass without alcohol",
+        "{state} no strength and by {their} name {bring} no alcohol; {they_count} as mass without alcohol",
         "a strength, where there is one",
         "Write drawn_proof if the addition carries spirit.",
     ),
 )
+
+
+# Words of NOTES for one component and for several.
+FORMS = {
+    "have": ("has", "have"),
+    "state": ("states", "state"),
+    "bring": ("brings", "bring"),
+    "their": ("its", "their"),
+    "they_count": ("it counts", "they count"),
+}
 
 
 def _notes(table: pd.DataFrame) -> Iterator[Finding]:
@@ -303,19 +335,29 @@ def _notes(table: pd.DataFrame) -> Iterator[Finding]:
     concerned = (table["temperature_assumed"], table["from_where"].isin(["sheet", "inventory"]), plain)
     for which, (code, column, said, expected, remedy) in zip(concerned, NOTES, strict=True):
         for batch, rows in table[which].groupby("batch", sort=True):
+            number = 0 if rows["component"].nunique() == 1 else 1
+            words = {name: forms[number] for name, forms in FORMS.items()}
             yield Finding(
                 code,
                 "note",
-                f"In batch {batch} {_list(rows['component'])} {said}.",
+                f"In batch {batch} {_list(rows['component'])} {said.format_map(words)}.",
                 subject=str(batch),
                 batch=str(batch),
                 facts=in_order(*rows["facts"]),
                 column=column,
-                observed=f"{len(rows)} lines",
+                observed="1 line" if len(rows) == 1 else f"{len(rows)} lines",
                 expected=expected,
                 rule=CONTRACT,
                 remedy=remedy,
             )
+
+
+def _days(number: int) -> str:
+    return "1 day" if number == 1 else f"{number} days"
+
+
+def _their(rows: pd.DataFrame) -> str:
+    return "its" if rows["component"].nunique() == 1 else "their"
 
 
 def _list(names: pd.Series) -> str:

@@ -15,6 +15,8 @@ PERCENT = {
     "regauge on paper": "paper_percent",
     "share of dump": "share_of_dump_percent",
 }
+# 5 °C of a cask-strength volume at 0.09 % per °C: standard, for a volume whose temperature is not stated.
+UNSTATED_TEMPERATURE_PERCENT = 0.45
 UNSTATED = {"water": "metered_percent", "vessel": "dipped_tank_percent", "heel": "dipped_tank_percent"}
 
 
@@ -22,7 +24,8 @@ def drawn(draws: pd.DataFrame, strength: pd.DataFrame, site: Site) -> pd.DataFra
     """Mass, its uncertainty and basis for each draw, on the draws' index.
 
     Columns: mass_kg (true; NaN where there is no quantity or no strength), has_quantity,
-    mass_uncertainty_kg, drawn_basis, temperature_assumed, planned_volume_60F_gal, dump_content_kg.
+    mass_uncertainty_kg, drawn_basis, temperature_assumed, planned_volume_60F_gal, dump_content_kg,
+    volume_mass_kg (what a volume stated beside a weight would be) and volume_mass_uncertainty_kg.
     Weights are corrected for air buoyancy; a volume's density is the apparent one at its
     temperature, assumed 60 °F for gallons and 20 °C for litres where none is stated.
     """
@@ -42,6 +45,8 @@ def drawn(draws: pd.DataFrame, strength: pd.DataFrame, site: Site) -> pd.DataFra
     made["mass_kg"] = made["mass_kg"].where(strength["proof_60F"].notna())
     made["has_quantity"] = by_weight | by_volume | by_content
     made["temperature_assumed"] = by_volume & draws["temperature_degC"].isna()
+    made["volume_mass_kg"] = masses[1].where(by_weight & made["mass_kg"].notna())
+    made["volume_mass_uncertainty_kg"] = _volume_spread(draws, made["volume_mass_kg"], site)
     made["drawn_basis"] = _basis(draws, strength, by_weight, by_content, made["has_quantity"])
     made["mass_uncertainty_kg"] = _spread(made, draws["kind"], strength, by_content, site)
     made["dump_content_kg"] = content.where(first & ~by_content & draws["emptied"].fillna(False).astype(bool))
@@ -95,13 +100,23 @@ def percent_of(basis: str, kind: str, site: Site) -> float:
     return float(site[f"uncertainty.{UNSTATED.get(kind, 'dipped_cask_percent')}"])
 
 
+def _volume_spread(draws: pd.DataFrame, mass_kg: pd.Series, site: Site) -> pd.Series:
+    """Standard uncertainty [kg] of a volume beside a weight, ``weighed`` then telling nothing of the volume."""
+    basis = draws["basis"].fillna("").astype("str").replace("weighed", "")
+    unknown = np.where(draws["temperature_degC"].isna(), UNSTATED_TEMPERATURE_PERCENT, 0.0)
+    return mass_kg * np.hypot(_percents(basis, draws["kind"], site), unknown) / 100.0
+
+
+def _percents(basis: pd.Series, kind: pd.Series, site: Site) -> np.ndarray:
+    """``percent_of`` of every row, worked once for each pair of basis and kind."""
+    pairs = list(zip(basis, kind, strict=True))
+    percent = {pair: percent_of(*pair, site) for pair in set(pairs)}
+    return np.array([percent[pair] for pair in pairs], dtype="float64")
+
+
 def _spread(
     made: pd.DataFrame, kind: pd.Series, strength: pd.DataFrame, by_content: pd.Series, site: Site
 ) -> pd.Series:
-    pairs = pd.DataFrame({"basis": made["drawn_basis"].fillna(""), "kind": kind})
-    percent = {pair: percent_of(*pair, site) for pair in set(zip(pairs["basis"], pairs["kind"], strict=True))}
-    share = pd.Series(
-        [percent[pair] for pair in zip(pairs["basis"], pairs["kind"], strict=True)], index=made.index, dtype="float64"
-    )
+    share = pd.Series(_percents(made["drawn_basis"].fillna(""), kind, site), index=made.index)
     stated = strength["content_uncertainty_kg"].where(by_content)
     return stated.fillna(made["mass_kg"] * share / 100.0).where(made["mass_kg"].notna())

@@ -18,7 +18,10 @@ CARRIED = ["mass_kg", "ethanol_kg", "apparent_ethanol_kg", "var_mass", "var_etha
 READ = ["read_proof", "read_apparent", "read_uncertainty"]
 FILLED = ["filled_L", "filled_degC"]
 LINES = "lines_official"
-ENTRY = ["batch", "entry", *CARRIED, *READ, *FILLED, LINES, "strength_basis", "basis", "vessel", "by_volume", "facts"]
+KNOWN = "apparent_known"
+ENTRY = [
+    "batch", "entry", *CARRIED, *READ, *FILLED, LINES, KNOWN, "strength_basis", "basis", "vessel", "by_volume", "facts",
+]  # fmt: skip
 
 
 def no_entries() -> pd.DataFrame:
@@ -60,6 +63,7 @@ def sums(components: pd.DataFrame) -> pd.DataFrame:
         entry=np.where(spirit, "drawn", "water"),
         is_true=(rows["strength_basis"] == "true") | ~spirit,
         lines=1,
+        **{KNOWN: rows["proof_apparent_60F"].notna()},
         **{LINES: official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
     )
     expected = _sum(rows, pd.Series("expected", index=rows.index)).assign(**{LINES: np.nan})
@@ -81,6 +85,7 @@ def _sum(rows: pd.DataFrame, entry: pd.Series) -> pd.DataFrame:
     group = rows.groupby(by, sort=True)
     made = group[[*CARRIED, LINES, "lines"]].sum()
     made["strength_basis"] = np.where(group["is_true"].all(), "true", "apparent")
+    made[KNOWN] = group[KNOWN].all()
     made["facts"] = unite(rows["facts"], by=by)
     return made.reset_index()
 
@@ -134,9 +139,9 @@ def strength_at_bottling(
     """By batch the strength at bottling: as gauged, else the last reading at the bottling tank or line.
 
     ``gauge`` as ``gauged`` gives it. Columns: read_proof, read_apparent, read_uncertainty,
-    strength_basis, said, facts, apparent_fraction.
+    apparent_known, strength_basis, said, facts, apparent_fraction.
     """
-    wanted = [*READ, "strength_basis", "said", "facts"]
+    wanted = [*READ, KNOWN, "strength_basis", "said", "facts"]
     known = gauge.assign(said="as gauged").set_index("batch")
     rest = batches.drop(index=list(known.index))
     checks = last_checks(rest, proofs, bottlings, site["uncertainty.unstated_proof"])
@@ -157,11 +162,12 @@ def filled(run: pd.DataFrame, strength: pd.DataFrame, site: Site) -> pd.DataFram
     ethanol, apparent = ethanol_masses(mass, floats(known, "read_proof"), floats(known, "read_apparent"))
     mass_u = mass * site["uncertainty.bottle_fill_percent"] / 100.0
     at = np.where(table["reference_degC"] == proof.T_20C, "20 °C", "60 °F")
-    bottles = table["bottles"].map("{:.0f} bottles, volume at ".format)
+    bottles = table["bottles"].map(lambda number: f"{number:.0f} {'bottle' if number == 1 else 'bottles'}, volume at ")
     return (
         table.assign(
             **carried(mass, ethanol, apparent, mass_u, floats(known, "read_uncertainty")),
             entry="bottled",
+            **{KNOWN: known[KNOWN].fillna(True).astype(bool)},
             strength_basis=known["strength_basis"],
             basis=bottles + at + ", strength " + known["said"].astype("str").fillna("not known"),
             filled_L=table["bottled_L"],

@@ -80,7 +80,9 @@ def _gauged(pairs: pd.DataFrame) -> pd.DataFrame:
             "side": "gauged",
             "by_volume": rows["by_volume_g"].fillna(False).astype(bool),
             "mass": rows["mass_kg_g"],
-            "fraction": proof.mass_fraction_from_proof(rows["proof_apparent_60F_g"].to_numpy("float64")),
+            "fraction": proof.mass_fraction_from_proof(
+                rows["proof_apparent_60F_g"].fillna(rows["proof_60F_g"]).to_numpy("float64")
+            ),
             "strength_source": "",
             "facts": rows["facts_g"],
         }

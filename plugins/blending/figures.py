@@ -173,7 +173,8 @@ def _row(batch: str, rank: int, first: dict[Any, Any], alike: list[dict[Any, Any
     kept = ("quantity", "unit", "as_read", "as_corrected", "z_before", "z_after")
     slip = first["slip"]
     if len(names) > 1:
-        slip = f"{first['component']}: {slip}; the others fit alike with figures of their own"
+        others = "the other fits alike with a figure" if len(names) == 2 else "the others fit alike with figures"
+        slip = f"{first['component']}: {slip}; {others} of {'its' if len(names) == 2 else 'their'} own"
     whole = {"batch": batch, "rank": rank, "components": ", ".join(names), "slip": slip, "fact": int(first["fact"])}
     return whole | {name: first[name] for name in kept} | {"best": str(first["component"])}
 

@@ -30,7 +30,7 @@ OF_THE_VAT = ("before water", "after water", "after filter", "bottling tank", "l
 GROUP = ["key", "taken_at", "rank"]
 COLUMNS = [
     "key", "vessel", "taken_at", "timed", "rank", "purpose", "proof_60F", "proof_apparent_60F", "basis",
-    "proof_uncertainty", "content_mass_kg", "content_basis", "content_uncertainty_kg", "said", "facts",
+    "apparent_known", "proof_uncertainty", "content_mass_kg", "content_basis", "content_uncertainty_kg", "said", "facts",
 ]  # fmt: skip
 
 
@@ -39,7 +39,9 @@ def gauges(proofs: pd.DataFrame, keys: set[str], unstated_proof: float) -> pd.Da
 
     Parameters: the frame ``proofs``; the folded names of the vessels that are wanted; the standard
     uncertainty [proof] of a reading that states none. Returns the columns of ``COLUMNS``:
-    ``proof_60F`` true where known, ``basis`` true only where every reading of the group is.
+    ``proof_60F`` true where known, ``basis`` true only where every reading of the group is. A distilled
+    sample may leave the apparent strength unmeasured: ``apparent_known`` is then false, and
+    ``proof_apparent_60F`` holds the true one, by whose density contents are reckoned.
     """
     table = proofs.assign(key=folded(proofs["vessel"]))
     table = table[table["key"].isin(keys) & table["proof_60F"].notna() & table["taken_at"].notna()]
@@ -56,7 +58,7 @@ def gauges(proofs: pd.DataFrame, keys: set[str], unstated_proof: float) -> pd.Da
 def _dtype(name: str) -> str:
     if name in ("taken_at",):
         return "datetime64[us]"
-    if name in ("timed",):
+    if name in ("timed", "apparent_known"):
         return "bool"
     return (
         "str"
@@ -77,6 +79,7 @@ def _prepared(table: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
         purpose=purpose,
         instrument=instrument,
         rank=purpose.map(lambda word: RANK.get(word, RANK[""])).astype("float64"),
+        apparent_known=table["proof_apparent_60F"].notna(),
         proof_apparent_60F=table["proof_apparent_60F"].fillna(table["proof_60F"]),
         basis=table["strength_basis"].fillna("apparent"),
         proof_uncertainty=table["proof_uncertainty"].where(table["proof_uncertainty"] > 0).fillna(unstated_proof),
@@ -110,6 +113,7 @@ def _several(table: pd.DataFrame) -> pd.DataFrame:
         true=("true", "sum"),
         apparent=("apparent", "sum"),
         is_true=("is_true", "all"),
+        apparent_known=("apparent_known", "all"),
         content_mass_kg=("content_mass_kg", "mean"),
         content_uncertainty_kg=("content_uncertainty_kg", "max"),
         content_basis=("content_basis", "first"),

@@ -76,9 +76,9 @@ def sides(pair: pd.DataFrame, loss: float) -> Sides:
     true = ((pair["strength_basis_e"] == "true") & (pair["strength_basis_g"] == "true")).to_numpy()
 
     def like(side: str, of_true: str, of_apparent: str) -> Array:
-        return np.where(
-            true, pair[f"{of_true}_{side}"].to_numpy("float64"), pair[f"{of_apparent}_{side}"].to_numpy("float64")
-        )
+        # An apparent strength that was not measured cannot be compared; the true one stands in.
+        apparent = pair[f"{of_apparent}_{side}"].fillna(pair[f"{of_true}_{side}"])
+        return np.where(true, pair[f"{of_true}_{side}"].to_numpy("float64"), apparent.to_numpy("float64"))
 
     def together(name: str) -> Array:
         return np.hypot(pair[f"{name}_e"].to_numpy("float64"), pair[f"{name}_g"].to_numpy("float64"))

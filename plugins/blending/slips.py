@@ -1,7 +1,8 @@
 """Slips that people make with one figure, each tried on every figure that a balance rests on.
 
-Tried at this depth: a temperature in the other scale, proof for % vol and the reverse, and two
-neighbouring digits exchanged, in the readings and quantities of draws and of the vat's own gauge.
+Tried at this depth: a temperature in the other scale, proof for % vol and the reverse, two
+neighbouring digits exchanged, a decimal place, and pounds for kilograms or gallons for litres and the
+reverse, in the readings and quantities of draws and of the vat's own gauge.
 """
 
 from __future__ import annotations
@@ -15,14 +16,17 @@ import pandas as pd
 from plugins import proof
 from plugins.blending.digits import transposed, written
 
-OTHER_SCALE, OTHER_STRENGTH, DIGITS = (
+OTHER_SCALE, OTHER_STRENGTH, DIGITS, DECIMAL, OTHER_UNIT = (
     "temperature in the other scale",
     "strength in the other scale",
     "digits exchanged",
+    "a decimal place",
+    "quantity in the other unit",
 )
 # What counts against a slip before any figure is looked at, as minus twice the log of its odds. Our own
-# judgement, no source: an exchange is as common, but has several outcomes of which one was meant.
-AGAINST = {OTHER_SCALE: 0.0, OTHER_STRENGTH: 0.0, DIGITS: 4.0}
+# judgement, no source: an exchange is as common, but has several outcomes of which one was meant; a
+# decimal place is rarer, and has two.
+AGAINST = {OTHER_SCALE: 0.0, OTHER_STRENGTH: 0.0, OTHER_UNIT: 0.0, DIGITS: 4.0, DECIMAL: 4.0}
 QUANTITIES = (("drawn_weight", "drawn_weight_kg"), ("drawn_volume", "drawn_volume_L"))
 CONTENTS = (("net_weight", "net_weight_kg"), ("volume", "volume_L"))
 PLAUSIBLE_DEGC = (-5.0, 40.0)
@@ -37,6 +41,7 @@ PER_UNIT = {
     "hL": 100.0,
     "m3": 1000.0,
 }
+SWAPPED_UNIT = {"lb": "kg", "kg": "lb", "gal": "L", "L": "gal", "impgal": "L"}
 
 
 class Try(NamedTuple):
@@ -88,16 +93,17 @@ def _temperatures(row: dict[Any, Any]) -> Iterator[tuple[Any, ...]]:
 def _readings(row: dict[Any, Any]) -> Iterator[tuple[Any, ...]]:
     reading, scale = row["reading"], row["scale"]
     yield from _strengths("reading", reading, scale)
-    for figure in transposed(reading):
-        yield (
-            "reading",
-            scale,
-            reading,
-            figure,
-            DIGITS,
-            f"digits exchanged: {written(reading)} for {written(figure)}",
-            {"reading": figure},
-        )
+    for figure, kind, words in _rewritten(reading):
+        yield "reading", scale, reading, figure, kind, words, {"reading": figure}
+
+
+def _rewritten(value: float) -> Iterator[tuple[float, str, str]]:
+    """Every figure that comes of exchanged digits or of a decimal place, with its slip in words."""
+    for figure in transposed(value):
+        yield figure, DIGITS, f"digits exchanged: {written(value)} for {written(figure)}"
+    if value > 0:
+        for figure in (value * 10.0, value / 10.0):
+            yield figure, DECIMAL, f"a decimal place: {written(value)} for {written(figure)}"
 
 
 def _strengths(quantity: str, value: float, scale: str) -> Iterator[tuple[Any, ...]]:
@@ -110,17 +116,25 @@ def _strengths(quantity: str, value: float, scale: str) -> Iterator[tuple[Any, .
 
 
 def tries_of_quantities(lines: pd.DataFrame, columns: tuple[tuple[str, str], ...]) -> Iterator[Try]:
-    """Exchanged digits of a weight or a volume; ``lines`` has the canonical columns and their units."""
+    """Slips of a weight or a volume; ``lines`` has the canonical columns and their units."""
     for line, row in zip(lines.index, lines.to_dict("records"), strict=True):
         quantity, column = next(((q, c) for q, c in columns if row[c] == row[c]), ("", ""))
         if not quantity or not row[column] > 0:
             continue
-        said = row[f"{quantity}_unit"]
-        unit = said if isinstance(said, str) else column.rsplit("_", 1)[1]
+        own = row[f"{quantity}_unit"]
+        unit = own if isinstance(own, str) else column.rsplit("_", 1)[1]
         stated = float(written(row[column] / PER_UNIT.get(unit, 1.0)))
-        for figure in transposed(stated):
-            words = f"digits exchanged: {written(stated)} for {written(figure)} {unit}"
-            yield Try(line, quantity, unit, stated, figure, DIGITS, words, figure / stated, np.nan, "", np.nan)
+        for figure, kind, words in (*_rewritten(stated), *_other_unit(stated, unit)):
+            said = words if kind == OTHER_UNIT else f"{words} {unit}"
+            yield Try(line, quantity, unit, stated, figure, kind, said, figure / stated, np.nan, "", np.nan)
+
+
+def _other_unit(stated: float, unit: str) -> Iterator[tuple[float, str, str]]:
+    """Pounds for kilograms, gallons for litres, and the reverse: the figure in the unit that was stated."""
+    other = SWAPPED_UNIT.get(unit)
+    if other is not None:
+        meant = stated * PER_UNIT.get(other, 1.0) / PER_UNIT.get(unit, 1.0)
+        yield meant, OTHER_UNIT, f"{written(stated)} stands as {unit}; if {other} was meant it is {meant:.1f} {unit}"
 
 
 def tries_of_drawn_proof(lines: pd.DataFrame) -> Iterator[Try]:
@@ -131,16 +145,8 @@ def tries_of_drawn_proof(lines: pd.DataFrame) -> Iterator[Try]:
         unit = said if isinstance(said, str) else "proof"
         found = list(_strengths("drawn_proof", value, unit))
         found += [
-            (
-                "drawn_proof",
-                unit,
-                value,
-                figure,
-                DIGITS,
-                f"digits exchanged: {written(value)} for {written(figure)}",
-                {"reading": figure},
-            )
-            for figure in transposed(value)
+            ("drawn_proof", unit, value, figure, kind, words, {"reading": figure})
+            for figure, kind, words in _rewritten(value)
         ]
         for quantity, stated_unit, read, corrected, kind, slip, change in found:
             new = {"reading": value, "scale": unit, "degC": np.nan, **change}

@@ -20,7 +20,8 @@ CONTENT = ["content_mass_kg", "content_basis", "content_uncertainty_kg"]
 def strengths(draws: pd.DataFrame, stock: pd.DataFrame, proofs: pd.DataFrame, site: Site) -> pd.DataFrame:
     """The strength that counts for each draw, on the draws' index.
 
-    Columns: proof_60F, proof_apparent_60F, strength_basis, proof_uncertainty, strength_source,
+    Columns: proof_60F, proof_apparent_60F (where it was not measured the true one, and apparent_known
+    is false), strength_basis, proof_uncertainty, strength_source,
     gauged_at, gauge_age_days, from_where (reading, sheet, inventory, none needed, or empty: held),
     strength_facts, purpose and the content_… of the reading.
     """
@@ -33,6 +34,7 @@ def strengths(draws: pd.DataFrame, stock: pd.DataFrame, proofs: pd.DataFrame, si
     spread = np.hypot(read["proof_uncertainty"], drift.where(draws["kind"] == "cask", 0.0))
     made["proof_60F"] = read["proof_60F"]
     made["proof_apparent_60F"] = read["proof_apparent_60F"]
+    made["apparent_known"] = read["apparent_known"].fillna(True).astype(bool)
     made["strength_basis"] = read["basis"].astype("str")
     made["proof_uncertainty"] = spread
     made["strength_source"] = read["said"].astype("str")

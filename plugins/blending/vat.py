@@ -1,5 +1,11 @@
 """Which reading gauges a batch: the last of the brief's vessel after the last draw or water and
 before the first bottling, or before the next batch goes into that vessel.
+
+A bottling has a day and no time of day. A reading dated to that day without a time comes before it.
+A timed one of that day may be of the tank before bottling or of what was left after it. It counts
+where its purpose says bottling tank, after water or after filter; else only where the vessel has no
+earlier reading at all since the last addition (a gauge on the morning of bottling), and never as a
+check. A check on the line is never a gauge.
 """
 
 from __future__ import annotations
@@ -16,6 +22,7 @@ from plugins.blending.names import folded
 
 AFTER_BY_PURPOSE = ("after water", "after filter", "bottling tank")
 NOT_AFTER = ("entry", "dump", "before water")
+LINE, CHECK = "line", "check"
 Places = NDArray[np.intp]
 
 
@@ -23,7 +30,7 @@ def windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFr
     """When each batch (index) lay in its vessel: from its last addition until bottling or the next batch.
 
     Columns: ``vessel_key`` (folded; missing without a brief or a vessel), ``vessel``, ``vessel_empty``,
-    ``brief_facts``, ``first`` and ``last`` (addition), ``last_timed``, ``until``.
+    ``brief_facts``, ``first`` and ``last`` (addition), ``last_timed``, ``bottled_on`` (first), ``until``.
     """
     brief = briefs_by_batch(briefs)
     known = components["drawn_at"].notna()
@@ -36,7 +43,8 @@ def windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFr
     table["first"], table["last"] = by["drawn_at"].min(), by["drawn_at"].max()
     table["last_timed"] = by["timed"].last()
     bottled = bottlings["bottled_on"].groupby(folded(bottlings["batch"])).min()
-    table["until"] = looked_up(keys, bottled + (DAY - TICK)).fillna(NEVER)
+    table["bottled_on"] = looked_up(keys, bottled)
+    table["until"] = (table["bottled_on"] + (DAY - TICK)).fillna(NEVER)
     table["until"] = np.minimum(table["until"], _next_batch(table))
     return table
 
@@ -58,12 +66,12 @@ def vat_gauges(batches: pd.DataFrame, proofs: pd.DataFrame, unstated_proof: floa
     checks on the line are left out.
     """
     found = gauges(proofs, set(batches["vessel_key"].dropna()), unstated_proof)
-    found = found[found["purpose"] != "line"].reset_index(drop=True)
     dated = batches[batches["last"].notna() & batches["vessel_key"].isin(found["key"])]
     batch, gauge = _candidates(dated, found)
     window = dated.iloc[batch].reset_index(names="batch")
-    rows = found.iloc[gauge].reset_index(drop=True)
-    return rows.assign(batch=window["batch"])[_counts(rows, window)].reset_index(drop=True)
+    rows = found.iloc[gauge].reset_index(drop=True).assign(batch=window["batch"], bottled_on=window["bottled_on"])
+    after = rows[_counts(rows, window)]
+    return after[_before_bottling(after)].drop(columns="bottled_on").reset_index(drop=True)
 
 
 def _candidates(dated: pd.DataFrame, found: pd.DataFrame) -> tuple[Places, Places]:
@@ -94,12 +102,21 @@ def _counts(rows: pd.DataFrame, window: pd.DataFrame) -> pd.Series:
     return ((at >= last) | said_after) & ~doubtful
 
 
+def _before_bottling(rows: pd.DataFrame) -> pd.Series:
+    """Whether readings since the last addition are of the vat before bottling, as the module's rule says."""
+    at, purpose = rows["taken_at"], rows["purpose"]
+    that_day = rows["timed"].astype(bool) & (at.dt.normalize() == rows["bottled_on"])
+    earliest = at == at.groupby(rows["batch"]).transform("min")
+    by_purpose = purpose.isin(AFTER_BY_PURPOSE)
+    return (purpose != LINE) & (~that_day | by_purpose | (earliest & (purpose != CHECK)))
+
+
 def last_checks(
     batches: pd.DataFrame, proofs: pd.DataFrame, bottlings: pd.DataFrame, unstated_proof: float
 ) -> pd.DataFrame:
     """Per batch (index) the last reading of its vessel at the bottling tank or on the line while bottled."""
     found = gauges(proofs, set(batches["vessel_key"].dropna()), unstated_proof)
-    found = found[found["purpose"].isin(["bottling tank", "line"])]
+    found = found[found["purpose"].isin(["bottling tank", LINE])]
     last_run = (bottlings["bottled_on"] + (DAY - TICK)).groupby(folded(bottlings["batch"])).max()
     asked = batches.assign(end=looked_up(folded(batches.index.to_series()), last_run)).dropna(
         subset=["vessel_key", "end", "first"]

@@ -36,7 +36,9 @@ class Contents:
 
     ``mass_kg`` is NaN and ``basis`` empty where none is stated or usable. ``faults`` maps a
     finding's code to the rows that it concerns; ``assumed_degC`` is NaN but where the volume's
-    temperature was assumed; ``facts`` are those of dip tables used.
+    temperature was assumed; ``facts`` are those of dip tables used. ``beside_kg`` is what the volume
+    beside a weight would be, by its stated or assumed temperature; ``beside_dipped`` and ``beside_assumed``
+    tell whether it is by dip and whether its temperature is not stated.
     """
 
     mass_kg: Array
@@ -44,6 +46,9 @@ class Contents:
     faults: dict[str, Rows] = field(default_factory=dict)
     assumed_degC: Array = field(default_factory=lambda: np.empty(0))
     facts: list[tuple[int, ...]] = field(default_factory=list)
+    beside_kg: Array = field(default_factory=lambda: np.empty(0))
+    beside_dipped: Rows = field(default_factory=lambda: np.empty(0, dtype=bool))
+    beside_assumed: Rows = field(default_factory=lambda: np.empty(0, dtype=bool))
 
 
 def dip_tables(vessels: pd.DataFrame | None) -> dict[str, DipTable]:
@@ -84,10 +89,13 @@ def contents(readings: pd.DataFrame, fraction: Array, tables: dict[str, DipTable
     in_gallons = np.where(np.isnan(stated), dip_in_gallons, readings["volume_unit"].isin(GALLONS).to_numpy())
     measured = _column(readings, "volume_temperature_degC")
     by_volume = np.isnan(weight) & ~np.isnan(volume)
-    found.assumed_degC = np.where(by_volume & np.isnan(measured), np.where(in_gallons, T_60F, T_20C), np.nan)
+    at = np.where(np.isnan(measured), np.where(in_gallons, T_60F, T_20C), measured)
+    found.assumed_degC = np.where(by_volume & np.isnan(measured), at, np.nan)
     by_weight_kg = mass_from_weight(weight, density(fraction, T_20C))
-    by_volume_kg = mass_from_volume(volume, fraction, np.where(np.isnan(measured), found.assumed_degC, measured))
+    by_volume_kg = mass_from_volume(volume, fraction, at)
     found.faults["proof.volume-temperature-outside-formula"] = by_volume & np.isnan(by_volume_kg) & ~np.isnan(fraction)
+    found.beside_kg = np.where(np.isnan(weight), np.nan, by_volume_kg)
+    found.beside_dipped, found.beside_assumed = np.isnan(stated), np.isnan(measured)
     found.mass_kg[:] = np.where(np.isnan(weight), by_volume_kg, by_weight_kg)
     rules = [np.isnan(found.mass_kg), ~np.isnan(weight), ~np.isnan(stated)]
     found.basis[:] = np.select(rules, ["", *BASES[:2]], BASES[2])

@@ -17,8 +17,10 @@ from plugins.proof.frames import PROOFS
 from plugins.proof.instruments import METHODS, Sensed, is_at_reference, sense
 from plugins.proof.judge import (
     judge_certificates,
+    judge_amounts,
     judge_content,
     judge_doubts,
+    judge_unmeasured,
     judge_usable,
     note_assumptions,
 )
@@ -169,6 +171,8 @@ def _frame(
     # What floats or vibrates meets the solids too: volume and weight go by the apparent density.
     liquid = np.where(distilled & ~np.isnan(apparent), mass_fraction_from_proof(apparent), fraction)
     content = contents(readings, liquid, dip_tables(vessels), site["tolerances.net_weight_kg"])
+    judge_unmeasured(remarks, distilled & np.isnan(apparent) & ~np.isnan(content.mass_kg))
+    judge_amounts(remarks, content, site)
     judge_content(remarks, content)
     usable = np.flatnonzero(~np.isnan(fraction))
     true_fraction = np.where(true == shown, fraction, mass_fraction_from_proof(true))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,10 +20,9 @@ from plugins.proof.strength import SCALES, T_20C, T_60F, proof_from_mass_fractio
 Rows = NDArray[np.bool_]
 # Ends of the scales of strength; a density is judged by the formula itself.
 HIGHEST_READING = np.array([200.0, 100.0, 100.0, np.inf, np.inf, np.inf])
-ASSUMED = {
-    T_60F: "gallons without a temperature were taken at 60 °F",
-    T_20C: "litres without a temperature were taken at 20 °C",
-}
+ASSUMED = {T_60F: ("gallons", "60 °F"), T_20C: ("litres", "20 °C")}
+# 5 °C of a cask-strength volume at 0.09 % per °C: standard, for a volume whose temperature is not stated.
+UNSTATED_TEMPERATURE_PERCENT = 0.45
 AT_BOTTLING = ("bottling tank", "line")
 
 
@@ -145,12 +146,12 @@ def _out_of_calibration(
 ) -> Finding:
     facts = {fact for own in remarks.readings["facts"].iloc[rows] for fact in own}
     first, last = days[rows].min(), days[rows].max()
-    taken = f"{rows.size} readings from {first} to {last}" if rows.size > 1 else f"a reading of {first}"
+    taken = f"{rows.size} readings from {first} to {last} rest" if rows.size > 1 else f"a reading of {first} rests"
     used = "its corrections were used all the same" if said == "valid until" else "no corrections were added"
     return Finding(
         "proof.instrument-out-of-calibration",
         "review",
-        f"{certificate.instrument}: its certificate is {said} {day}, but {taken} rest on it; {used}.",
+        f"{certificate.instrument}: its certificate is {said} {day}, but {taken} on it; {used}.",
         subject=certificate.instrument,
         facts=(*certificate.facts, *sorted(facts)),
         column="valid_until" if said == "valid until" else "calibrated_on",
@@ -177,7 +178,8 @@ def _no_certificate(name: str, facts: tuple[int, ...], count: int) -> Finding:
 
 
 def note_assumptions(remarks: Remarks, settled: Resolved, usable: Rows) -> None:
-    """One note for all readings whose scale is the site's default."""
+    """One note for all readings whose scale is the site's default, one each for methods that were assumed."""
+    _note_methods(remarks, settled, usable)
     rows = np.flatnonzero(usable & settled.scale_assumed)
     if rows.size:
         scale = str(remarks.scale[rows[0]])
@@ -194,18 +196,59 @@ def note_assumptions(remarks: Remarks, settled: Resolved, usable: Rows) -> None:
         )
 
 
+def _note_methods(remarks: Remarks, settled: Resolved, usable: Rows) -> None:
+    of_gravity = settled.scale == SCALES.index("sg60")
+    for marked, what, taken in (
+        (~of_gravity, "in a unit of density", "by a density meter, at its cell's temperature and without glass"),
+        (of_gravity, "of specific gravity", "by a glass hydrometer at the jar's temperature"),
+    ):
+        rows = np.flatnonzero(usable & settled.method_assumed & marked)
+        if rows.size:
+            remarks.add(
+                Finding(
+                    "proof.method-assumed",
+                    "note",
+                    f"No method and no kind of instrument is stated for {_counted(rows.size, 'reading')} {what}; "
+                    f"{'they were' if rows.size > 1 else 'it was'} taken as {taken}.",
+                    facts=remarks.readings["facts"].iloc[rows[0]],
+                    column="method",
+                    expected="hydrometer or density meter, on the row or on an instruments sheet",
+                    rule="common practice, no source",
+                    remedy="State the method beside the reading, or the kind of the instrument on its sheet.",
+                )
+            )
+
+
+def judge_unmeasured(remarks: Remarks, rows: Rows) -> None:
+    """Contents beside a distilled strength, whose apparent density is not known."""
+    remarks.say("proof.apparent-not-measured", rows)
+
+
+def judge_amounts(remarks: Remarks, content: Contents, site: Any) -> None:
+    """Rows whose weight and volume differ by more than twice their standard uncertainty."""
+    by_volume = np.where(
+        content.beside_dipped, site["uncertainty.dipped_tank_percent"], site["uncertainty.metered_percent"]
+    )
+    unknown = np.where(content.beside_assumed, UNSTATED_TEMPERATURE_PERCENT, 0.0)
+    share = np.hypot(by_volume, unknown) * content.beside_kg
+    spread = np.hypot(share, site["uncertainty.weighed_percent"] * content.mass_kg) / 100.0
+    remarks.more |= {"by_weight": np.round(content.mass_kg, 1), "by_volume": np.round(content.beside_kg, 1)}
+    remarks.say("proof.weight-and-volume-differ", np.abs(content.beside_kg - content.mass_kg) > 2.0 * spread)
+
+
 def judge_content(remarks: Remarks, content: Contents) -> None:
     """Findings about contents, and one note for each temperature that volumes were taken at."""
     for code, rows in content.faults.items():
         remarks.say(code, rows)
-    for temperature, said in ASSUMED.items():
+    for temperature, (unit, at) in ASSUMED.items():
         taken = np.flatnonzero(content.assumed_degC == temperature)
         if taken.size:
             remarks.add(
                 Finding(
                     "proof.volume-temperature-assumed",
                     "note",
-                    f"{_counted(taken.size, 'volume')} in {said}.",
+                    f"{_counted(taken.size, 'volume')} in {unit} without a temperature "
+                    f"{'were' if taken.size > 1 else 'was'} taken at {at}.",
                     facts=remarks.readings["facts"].iloc[taken[0]],
                     column="volume_temperature",
                     expected="the temperature of the vessel",

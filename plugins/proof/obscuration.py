@@ -2,7 +2,8 @@
 
 27 CFR 30.32(b): 100 mg/100 mL hide 0.4 proof. 30.31 and 30.32(a): with more than 400 and up to 600
 mg/100 mL the obscuration is added; 30.71 and 30.72: up to 400 it may be. 30.41: above 600 the true
-proof wants distillation or an equal method, and nothing is added here. The slope is by the
+proof wants distillation or an equal method, and nothing is added here; nor is anything taken from a
+distilled sample's proof, whose apparent strength then is not known. The slope is by the
 evaporation method, which 30.32(b) allows for spirits of 80 to 100 proof only; outside it is a house figure.
 """
 
@@ -26,6 +27,7 @@ BASES = (
     f"{COMPUTED}; sample distilled and restored to volume: true strength (27 CFR 30.32)",
 )
 UNKNOWN, OPTIONAL, ADDED, TOO_HIGH, DISTILLED = range(len(BASES))
+NOT_MEASURED = "; apparent strength not measured: volume and weight go by the density of the true strength"
 HOUSE_FIGURE = "; the 0.4 proof per 100 mg/100 mL is a house figure outside 80 to 100 proof (27 CFR 30.32(b))"
 
 
@@ -47,7 +49,9 @@ def ways(solids_mg_100mL: Array, is_distilled: NDArray[np.bool_]) -> NDArray[np.
 
 
 def basis_text(way: NDArray[np.int8], apparent_proof: Array) -> NDArray[np.object_]:
-    """The sentence of each reading. Parameters: ``ways`` and the apparent proof."""
+    """The sentence of each reading. Parameters: ``ways`` and the apparent proof (NaN: not measured)."""
     low, high = EVAPORATION_PROOF
     outside = ((apparent_proof < low) | (apparent_proof > high)) & np.isin(way, (OPTIONAL, ADDED))
-    return np.array([*BASES, *(text + HOUSE_FIGURE for text in BASES)], dtype=object)[way + len(BASES) * outside]
+    blind = (way == DISTILLED) & np.isnan(apparent_proof)
+    texts = [text + more for more in ("", HOUSE_FIGURE, NOT_MEASURED) for text in BASES]
+    return np.array(texts, dtype=object)[way + len(BASES) * (outside + 2 * blind)]

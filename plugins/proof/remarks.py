@@ -158,6 +158,27 @@ REMARKS = {
         expected="dissolved solids, or a distilled sample",
         rule="27 CFR 30.31, 30.32",
     ),
+    "proof.apparent-not-measured": Remark(
+        "note",
+        "solids",
+        "{what}: a distilled sample tells the true strength, and without dissolved solids of up to 600 mg/100 mL the "
+        "apparent one is not known; the content goes by the density of the true strength, though solids make the "
+        "liquid denser.",
+        observed="{solids} mg/100 mL",
+        expected="dissolved solids up to 600 mg/100 mL, or a reading of the spirit as it is",
+        rule="27 CFR 30.41, 30.32",
+        remedy="Read the spirit undistilled too where its volume must be known from its weight.",
+    ),
+    "proof.weight-and-volume-differ": Remark(
+        "review",
+        "volume",
+        "{what}: the weight is {by_weight} kg of spirit, the volume {by_volume} kg, further apart than twice their "
+        "uncertainty; the weight counts.",
+        observed="{by_volume} kg by volume",
+        expected="{by_weight} kg by weight",
+        rule="[uncertainty] weighed_percent, metered_percent, dipped_tank_percent (common practice, no source)",
+        remedy="Check both figures, their units and the tare; correct the wrong one or leave it out.",
+    ),
     "proof.weights-disagree": Remark(
         "review",
         "net_weight",

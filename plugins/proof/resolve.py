@@ -1,7 +1,9 @@
 """What a reading's row leaves open, settled by stated rules: its scale, its method, its state.
 
 Scale: the column ``scale``; else the unit of header or cell; else the instrument's own; else the
-site's default. Method: the column; else the kind of the instrument; else hydrometer. State: as read.
+site's default. Method: the column; else the kind of the instrument; else density meter for a density
+in kg/m3 or g/cm3 of an instrument of which no glass is known (a meter prints density; common
+practice, no source), else hydrometer. State: as read.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from plugins.proof.certificates import InForce
-from plugins.proof.instruments import METHODS, STATES, Codes
+from plugins.proof.instruments import DENSITY_SCALES, METHODS, STATES, Codes
 from plugins.proof.strength import SCALES
 
 MISSING, UNKNOWN = -1, -2
@@ -25,6 +27,7 @@ HYDROMETER, METER, DISTILLED = range(len(METHODS))
 class Resolved:
     """Codes into SCALES, METHODS and STATES, and the rows on which the sheet leaves doubts.
 
+    ``method_assumed`` marks densities and specific gravities of an instrument whose kind is not known.
     ``sensor`` is the method whose physics holds: a distilled sample is read by hydrometer or meter.
     """
 
@@ -37,6 +40,7 @@ class Resolved:
     kind: Codes
     unknown_word: NDArray[np.bool_]
     scale_assumed: NDArray[np.bool_]
+    method_assumed: NDArray[np.bool_]
 
 
 def codes(words: pd.Series | NDArray[np.object_], known: Sequence[str]) -> Codes:
@@ -55,7 +59,9 @@ def resolve(readings: pd.DataFrame, chosen: InForce, default_scale: str) -> Reso
     scale = np.select([stated != MISSING, unit >= 0, graduation >= 0], [stated, unit, graduation], MISSING)
     assumed = scale == MISSING
     scale = np.where(assumed, SCALES.index(default_scale), scale).astype(np.int8)
-    own_kind = np.where(kind == METER, METER, HYDROMETER)
+    is_glass = (kind == HYDROMETER) | ~np.isnan(chosen.described("glass_expansion_per_K"))
+    printed = np.isin(scale, DENSITY_SCALES) & ~is_glass
+    own_kind = np.where((kind == METER) | printed, METER, HYDROMETER)
     chosen_method = np.where(method == MISSING, own_kind, method).astype(np.int8)
     sensor = np.where(chosen_method == DISTILLED, own_kind, chosen_method).astype(np.int8)
     unknown = (scale < 0) | (chosen_method < 0) | (state == UNKNOWN)
@@ -69,4 +75,5 @@ def resolve(readings: pd.DataFrame, chosen: InForce, default_scale: str) -> Reso
         kind,
         unknown,
         assumed,
+        (method == MISSING) & (kind < 0) & ~is_glass & (scale >= SCALES.index("kg/m3")),
     )

@@ -87,7 +87,7 @@ def build(
             gauged="gauged" in entries,
             agrees=imbalance.get("agrees"),
             lost=lost(batch, frames, imbalance.get("agrees")),
-            release=in_force(release_of(batch, run), facts, sources),
+            release=in_force(release_of(batch, run), facts, sources, run.history, named(batch, parts)),
         ),
         "components": [component(row, ages_by_draw(frames.get("component_ages")), sources) for row in parts],
         "balance": balance(entries, frames.get("losses"), imbalance, frames.get("figures_to_check"), sources),
@@ -124,9 +124,17 @@ def release_of(batch: str, run: Any) -> Any:
     return None
 
 
-def in_force(release: Any, facts: Iterable[int], sources: Any) -> Any:
-    """The release, unless a fact that the batch rests on came in after it."""
-    return release if release is not None and sources.newest(facts) <= release.number else None
+def named(batch: str, parts: Iterable[Row]) -> set[str]:
+    """The batch and its components, as rulings name them."""
+    return {fold(batch), *(fold(str(part["component"])) for part in parts)}
+
+
+def in_force(release: Any, facts: Iterable[int], sources: Any, history: Iterable[Any], names: set[str]) -> Any:
+    """The release, unless a fact of the batch, or a ruling on the batch or a component, came after it."""
+    if release is None or sources.newest(facts) > release.number:
+        return None
+    later = (line for line in history if line.ruling.number > release.number and line.state == "in force")
+    return None if any(line.ruling.ruling != "release" and fold(line.subject) in names for line in later) else release
 
 
 def of_sample(frame: pd.DataFrame | None, sample: str) -> pd.DataFrame | None:

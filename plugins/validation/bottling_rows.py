@@ -52,14 +52,19 @@ def _counts(bottlings: pd.DataFrame) -> Iterator[Finding]:
             run,
             "bottling.cases-do-not-add-up",
             "review",
-            f"Batch {run['batch']} on {day(run['bottled_on'])}: {run['bottles']:.0f} bottles, but "
-            f"{run['cases']:.0f} cases of {run['bottles_per_case']:.0f} and a part case of "
+            f"Batch {run['batch']} on {day(run['bottled_on'])}: {_counted(run['bottles'], 'bottle')}, "
+            f"but {_counted(run['cases'], 'case')} of {run['bottles_per_case']:.0f} and a part case of "
             f"{np.nan_to_num(run['part_case']):.0f} are {cased.iloc[place]:.0f}.",
             "bottles",
             f"{run['bottles']:.0f}",
             f"{cased.iloc[place]:.0f}, or more by samples, broken and dumped back",
             "Count again; correct bottles, cases or part case.",
         )
+
+
+def _counted(number: float, what: str) -> str:
+    """A count that a sheet states, as it stands where it is no number."""
+    return f"{number:.0f} {what}" if number == 1 else f"{number:.0f} {what}s"
 
 
 def _against_brief(bottlings: pd.DataFrame, briefs: pd.DataFrame, label_abv: float) -> Iterator[Finding]:

@@ -11,7 +11,7 @@ from pipeline import Finding
 from plugins.validation.histories import ENTRY, GAUGE
 from plugins.validation.judge import Judged, strange_without_history
 from plugins.validation.names import ALIKE, SWAPPED, Known, fold
-from plugins.validation.say import day, facts, figure, some, temperature
+from plugins.validation.say import count, day, facts, figure, some, temperature
 from plugins.validation.slips import other_temperature
 from plugins.validation.table import Table
 
@@ -198,7 +198,7 @@ def corrected_on(table: Table, rows: np.ndarray) -> Finding:
 
 def _span(years: float) -> str:
     days = years * 365.25
-    return f"{years:.1f} years" if years >= 1.0 else f"{days:.0f} days"
+    return f"{years:.1f} years" if years >= 1.0 else count(round(days), "day")
 
 
 def _jumps(said: _Said, judged: Judged, known: Known) -> Iterator[Finding]:

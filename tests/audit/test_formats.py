@@ -229,7 +229,6 @@ def test_a_full_disk_enters_nothing_by_half(tmp_path: Path, monkeypatch: pytest.
     assert room.record("B1")["status"] == "reconciled"
 
 
-@pytest.mark.xfail(reason="check reads the sheet only: what a run's stages would say of its rows is not said")
 def test_check_judges_a_file_as_a_run_would(tmp_path: Path) -> None:
     """A reading of -5 proof is a finding of the run, and so of check."""
     row = ("K1", "2026-01-05", -5, "proof", "as read", "60 °F", "H-1", "", "", "")

@@ -72,6 +72,17 @@ def test_days_that_are_ambiguous_or_none(day: str, words: str) -> None:
     assert said(made)[0].place.cell == "B2" and words in said(made)[0].message
 
 
+@pytest.mark.parametrize("text", ["13/04/2026", "04/13/2026", "31.03.2026"])
+def test_dates_that_the_spreadsheet_took_the_other_way_round(text: str) -> None:
+    """A date that stayed text tells that its neighbours, none after the 12th, had day and month swapped."""
+    rows = [["Cask", "Date", "Obs Proof", "Temp (F)"], ["C-1", MARCH, 120, 68], ["C-2", text, 120, 68]]
+    made = judged("a.xlsx", xlsx(rows))
+    assert column(made, "vessel") == ["C-2"]
+    assert said(made)[0].place.cell == "B2" and "swapped" in said(made)[0].message
+    rows.append(["C-3", datetime(2026, 3, 27), 120, 68])
+    assert column(judged("a.xlsx", xlsx(rows)), "vessel") == ["C-1", "C-2", "C-3"]
+
+
 def test_names_that_a_spreadsheet_turned_into_dates() -> None:
     """A cask called 1-2 that came out as 2 January, or a time, is a finding, not a cask of that name."""
     wrong = [datetime(2026, 1, 2), time(1, 2), timedelta(hours=30), True]

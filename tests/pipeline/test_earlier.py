@@ -89,10 +89,11 @@ def test_the_finding_lists_figure_old_new_and_cause() -> None:
     assert "earlier/" in said.remedy
 
 
-def test_a_signed_record_that_changes_wants_a_person() -> None:
-    """A change of a reconciled or released record is a review finding."""
-    for status, severity in (("reconciled", "review"), ("released", "review"), ("held", "note")):
-        assert finding(record(status=status), record(status=status, batch="B-2")).severity == severity
+def test_a_change_is_a_note_that_says_how_the_record_stood() -> None:
+    """A change holds nothing up: a release that it ends has to be signed anew, and the note names the status."""
+    for status in ("reconciled", "released", "held"):
+        said = finding(record(status=status), record(status=status, batch="B-2"))
+        assert said.severity == "note" and f"({status})" in said.message
 
 
 def test_other_causes_and_many_changes() -> None:

@@ -169,12 +169,13 @@ def add_up(warm: pd.DataFrame) -> pd.DataFrame:
 
 
 @document(gives="toy_record", per="sums.batch")
-def toy_record(batch: str, sums: pd.DataFrame, warm: pd.DataFrame, findings: list[Finding], sources: Any) -> Any:
+def toy_record(batch: str, sums: pd.DataFrame, warm: pd.DataFrame, findings: Any, sources: Any, run: Any) -> Any:
     """One batch as plain data."""
     concerned = [finding for finding in findings if finding.batch == batch and finding.is_open]
+    stopped = any(finding.severity == "stop" for finding in concerned)
     return {
         "batch": batch,
-        "status": "held" if any(finding.severity == "stop" for finding in concerned) else "reconciled",
+        "status": "held" if stopped else "released" if batch.casefold() in run.releases else "reconciled",
         "total": float(sums["total"].iloc[0]),
         "parts": [{"component": row.vessel, "corrected": float(row.corrected)} for row in warm.itertuples()],
         "sources": sources.files(fact for facts in sums["facts"] for fact in facts),
