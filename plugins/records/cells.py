@@ -17,7 +17,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from plugins.records.exceptions import dangerous
+from plugins.records.exceptions import harmless
 
 FOOT = "Control record. Not a return, and not accepted by any authority."
 LONGEST = 32_000
@@ -83,14 +83,12 @@ def new_book() -> Workbook:
 
 
 def put(cell: Any, value: Any, look: str = "text", fill: str = "") -> None:
-    """Write one cell. Text stays text, whatever it begins with; None leaves the cell empty."""
+    """Write one cell. Text stays text and never begins with what a spreadsheet would run; None leaves it empty."""
     if isinstance(value, str):
-        text = ILLEGAL_CHARACTERS_RE.sub("\ufffd", value)
+        text = harmless(ILLEGAL_CHARACTERS_RE.sub("\ufffd", value))
         cell.value = text if len(text) <= LONGEST else text[: LONGEST - 1] + "…"
         cell.data_type = "s"
         cell.style = f"text {fill}".strip()
-        if dangerous(text):
-            cell.quotePrefix = True
         return
     if value is not None:
         cell.value = value
