@@ -27,13 +27,10 @@ class Need:
 
 
 @dataclass(frozen=True)
-class Stage:
-    """A function that gives a frame. Made by the decorator ``stage``."""
+class Declared:
+    """A function that a plugin declares, with what its parameters ask for."""
 
     function: Callable[..., Any]
-    gives: str
-    frame: Frame | None
-    replaces: bool
     needs: tuple[Need, ...]
     plugin: str = ""
 
@@ -46,45 +43,35 @@ class Stage:
 
     @property
     def summary(self) -> str:
-        return first_line(self.function)
+        """The first line of its docstring."""
+        return (inspect.getdoc(self.function) or "").split("\n", 1)[0]
 
 
 @dataclass(frozen=True)
-class Document:
+class Stage(Declared):
+    """A function that gives a frame. Made by the decorator ``stage``."""
+
+    gives: str = ""
+    frame: Frame | None = None
+    replaces: bool = False
+
+
+@dataclass(frozen=True)
+class Document(Declared):
     """A function that gives plain data for reports. Made by the decorator ``document``."""
 
-    function: Callable[..., Any]
-    gives: str
-    per: str
-    needs: tuple[Need, ...]
-    plugin: str = ""
-
-    def __call__(self, *args: Any, **kwargs: Any) -> Any:
-        return self.function(*args, **kwargs)
-
-    @property
-    def name(self) -> str:
-        return self.function.__name__
+    gives: str = ""
+    per: str = ""
 
 
 @dataclass(frozen=True)
-class Report:
+class Report(Declared):
     """A function that gives the bytes of one file. Made by the decorator ``report``."""
 
-    function: Callable[..., Any]
-    path: str
-    per: str
-    needs: tuple[Need, ...]
-    plugin: str = ""
+    path: str = ""
+    per: str = ""
     last: bool = False
     earlier: tuple[str, ...] | None = None
-
-    def __call__(self, *args: Any, **kwargs: Any) -> Any:
-        return self.function(*args, **kwargs)
-
-    @property
-    def name(self) -> str:
-        return self.function.__name__
 
 
 def stage(*, gives: str | Frame, replaces: bool = False) -> Callable[[Callable[..., Any]], Stage]:
@@ -101,7 +88,7 @@ def stage(*, gives: str | Frame, replaces: bool = False) -> Callable[[Callable[.
         needs = needs_of(function)
         if any(need.name == "findings" for need in needs):
             raise ValueError(f"stage {function.__name__} takes findings; only reports and documents may")
-        return Stage(function, name, frame, replaces, needs)
+        return Stage(function, needs, gives=name, frame=frame, replaces=replaces)
 
     return wrap
 
@@ -110,7 +97,7 @@ def document(*, gives: str, per: str = "") -> Callable[[Callable[..., Any]], Doc
     """Declare a document. ``per`` as in ``report``."""
 
     def wrap(function: Callable[..., Any]) -> Document:
-        return Document(function, gives, per, needs_of(function))
+        return Document(function, needs_of(function), gives=gives, per=per)
 
     return wrap
 
@@ -134,7 +121,7 @@ def report(
     """
 
     def wrap(function: Callable[..., Any]) -> Report:
-        return Report(function, path, per, needs_of(function), last=last, earlier=earlier)
+        return Report(function, needs_of(function), path=path, per=per, last=last, earlier=earlier)
 
     return wrap
 
@@ -146,7 +133,3 @@ def needs_of(function: Callable[..., Any]) -> tuple[Need, ...]:
         if parameter.kind in (parameter.VAR_POSITIONAL, parameter.VAR_KEYWORD):
             raise ValueError(f"{function.__name__}: *{parameter.name} cannot name a frame")
     return tuple(Need(p.name, p.default is not p.empty) for p in parameters)
-
-
-def first_line(function: Callable[..., Any]) -> str:
-    return (inspect.getdoc(function) or "").split("\n", 1)[0]
