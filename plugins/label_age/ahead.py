@@ -135,34 +135,41 @@ def limits(court: Court) -> Iterator[dict[str, Any]]:
     """Rows of LIMITS: a bound for each claim, quantity and section; several of one kind: the narrowest."""
     for batch, name in enumerate(court.facts.batches):
         found: dict[tuple[str, str, str, str], list[float]] = {}
+        claimed: dict[tuple[str, str], str | None] = {}
+        stated: dict[tuple[str, str], str | None] = {}
         day = court.facts.days[batch]
         for market, claim, rule in claimed_rules(court, batch):
+            claimed[market, claim] = None if rule.judged == "always" else claim
             for node in _conjuncts(court.judge, rule, day):
-                for fact, low, high in _bounds(court, node, batch):
+                for fact, low, high, of in _bounds(court, node, batch):
                     known = found.setdefault((market, claim, fact.bounds, rule.section), [np.nan, np.nan])
                     known[0], known[1] = np.fmax(known[0], low), np.fmin(known[1], high)
+                    if of == "stated_age":
+                        stated[market, claim] = court.facts.tables["batch"].text("age_statement")[batch]
         facts = court.facts.origins["brief"][batch]
         for (market, claim, quantity, section), (low, high) in found.items():
             yield {"batch": name, "market": market, "claim": claim, "quantity": quantity, "low": low, "high": high,
-                   "rule": section, "facts": facts}  # fmt: skip
+                   "claimed": claimed[market, claim], "rule": section, "facts": facts,
+                   "stated_age": stated.get((market, claim)) if quantity == "age_months" else None}  # fmt: skip
 
 
-def _bounds(court: Court, node: Any, batch: int) -> Iterator[tuple[Fact, float, float]]:
-    """Bounds of a plain check, of every spirit or of the batch."""
+def _bounds(court: Court, node: Any, batch: int) -> Iterator[tuple[Fact, float, float, str]]:
+    """Bounds of a plain check, of every spirit or of the batch, with the fact that the bound is, if it is one."""
     if isinstance(node, Quantified) and node.word == "every" and node.group == "spirit":
         node = node.part
     for check in node.parts if isinstance(node, Both) else (node,):
         if not isinstance(check, Check) or not check.fact.bounds:
             continue
         limit = check.centre if check.test == "within" else check.limit
+        of = limit.name if isinstance(limit, Fact) else ""
         if isinstance(limit, Fact):
             table = court.facts.tables["batch"]
             limit = float(table.number(limit.name)[0][batch]) if limit.group == "batch" else np.nan
         if not isinstance(limit, float) or np.isnan(limit) or limit == 0:
             continue
         if check.test == "within":
-            yield check.fact, limit - check.limit, limit + check.limit
+            yield check.fact, limit - check.limit, limit + check.limit, of
         elif check.test in ("at_least", "more_than"):
-            yield check.fact, limit, np.nan
+            yield check.fact, limit, np.nan, of
         elif check.test in ("at_most", "less_than"):
-            yield check.fact, np.nan, limit
+            yield check.fact, np.nan, limit, of

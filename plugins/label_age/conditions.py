@@ -24,7 +24,7 @@ TESTS = {
     "text": ("is", "one_of"),
     "texts": ("mentions",),
 }
-EXTRAS = ("of", "unsure_within", "unsure", "assume", "open_above_while")
+EXTRAS = ("of", "unsure_within", "unsure", "assume", "given", "open_above_while")
 
 
 class BadCondition(ValueError):
@@ -38,6 +38,7 @@ class Check:
     ``limit`` is a number, age key, bool, plain text, tuple of them, or a Fact. ``centre`` is the
     fact or number that ``within`` measures from. A failed number within ``unsure_within`` of the
     limit is unknown because of ``unsure``. ``assume`` is taken as given where the fact is unknown.
+    ``given`` is taken as given where the fact is known and the test holds: what no sheet says beside it.
     ``open_above_while`` names a flag: while it is unknown, a number above the limit may yet come down.
     ``shown`` are the texts of the limit as the rule file writes them.
     """
@@ -49,6 +50,7 @@ class Check:
     unsure_within: float = 0.0
     unsure: str = ""
     assume: str = ""
+    given: str = ""
     open_above_while: Fact | None = None
     shown: tuple[str, ...] = ()
 
@@ -84,6 +86,7 @@ class Same:
     group: str
     fact: Fact
     assume: str = ""
+    given: str = ""
 
 
 @dataclass(frozen=True)
@@ -131,10 +134,10 @@ def _quantified(word: str, table: dict[str, Any], scope: str) -> Any:
     if scope != "batch":
         raise BadCondition(f"{word} = {group!r} stands inside another every or some")
     if "same" in rest:
-        strange = set(rest) - {"same", "assume"}
+        strange = set(rest) - {"same", "assume", "given"}
         if word != "every" or strange:
-            raise BadCondition(f"same goes with every and assume only, found {_keys(table)}")
-        return Same(group, _fact(rest["same"], group), rest.get("assume", ""))
+            raise BadCondition(f"same goes with every, assume and given only, found {_keys(table)}")
+        return Same(group, _fact(rest["same"], group), *_assumptions(rest))
     return Quantified(word, group, parse(rest, group))
 
 
@@ -156,8 +159,17 @@ def _check(table: dict[str, Any], scope: str) -> Check:
     if ("unsure_within" in table) != ("unsure" in table):
         raise BadCondition("unsure_within and unsure (the reason) go together")
     reach = _number(table.get("unsure_within", 0.0), "unsure_within")
-    assume = _text(table["assume"], "assume") if "assume" in table else ""
-    return Check(fact, test, limit, centre, reach, table.get("unsure", ""), assume, while_fact, _shown(table[test]))
+    assume, given = _assumptions(table)
+    unsure = table.get("unsure", "")
+    return Check(fact, test, limit, centre, reach, unsure, assume, given, while_fact, _shown(table[test]))
+
+
+def _assumptions(table: dict[str, Any]) -> tuple[str, str]:
+    """What is taken as given where the fact is unknown, and where it is known."""
+    if "assume" in table and "given" in table:
+        raise BadCondition("assume (the fact is unknown) and given (the fact is known) do not go together")
+    assume, given = (_text(table[word], word) if word in table else "" for word in ("assume", "given"))
+    return assume, given
 
 
 def _shown(value: Any) -> tuple[str, ...]:

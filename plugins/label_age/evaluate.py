@@ -192,7 +192,7 @@ class Judge:
             yield Cause(node, group, row, wanted)
 
     def assumed(self, node: Any, batch: int) -> Iterator[Check | Same]:
-        """The checks that count as given in one batch because a fact is unknown."""
+        """The checks in one batch with something taken as given: for a fact unknown, or beside one that is known."""
         if isinstance(node, (Both, Either)):
             for part in node.parts:
                 yield from self.assumed(part, batch)
@@ -203,11 +203,12 @@ class Judge:
             for need in version.needs if version else ():
                 yield from self.assumed(need.condition, batch)
         elif isinstance(node, Quantified):
+            rows = self.facts.tables[node.group].span(batch)
             for check in self._assuming(node.part):
-                rows = self.facts.tables[node.group].span(batch)
-                if (self.bare(check, node.group)[rows.start : rows.stop] == UNKNOWN).any():
+                bare = self.bare(check, node.group)[rows.start : rows.stop]
+                if (bare == UNKNOWN).any() if check.assume else self.truth(node)[batch] == TRUE:
                     yield check
-        elif node.assume and self.bare(node, "batch")[batch] == UNKNOWN:
+        elif (node.assume or node.given) and self.bare(node, "batch")[batch] == (UNKNOWN if node.assume else TRUE):
             yield node
 
     def _assuming(self, node: Any) -> Iterator[Check]:
@@ -216,7 +217,7 @@ class Judge:
                 yield from self._assuming(part)
         elif isinstance(node, Negation):
             yield from self._assuming(node.part)
-        elif node.assume:
+        elif node.assume or node.given:
             yield node
 
 

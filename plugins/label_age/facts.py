@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from plugins.label_age.ages import DAY_WEIGHT, is_stated, read_stated_age
+from plugins.label_age.cells import Strengths, strength_cells
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.spirit import add_origin, add_wood, is_spirit, substances
 from plugins.label_age.tables import Facts, Table, group_starts, objects
@@ -32,10 +33,11 @@ def gather(
     balances: pd.DataFrame | None,
     book_date: date | None,
     undrawn: bool = False,
+    strengths: Strengths = (),
 ) -> Facts:
     """The facts of every batch that has both a brief and components, whatever the rows' order.
 
-    With ``undrawn`` also those of briefs without any component.
+    With ``undrawn`` also those of briefs without any component. ``strengths`` as ``strength_cells`` takes them.
     """
     briefs = briefs.drop_duplicates("batch", keep="last")
     wanted = set(briefs["batch"].dropna())
@@ -51,7 +53,7 @@ def gather(
         "component": component_table,
         "spirit": component_table.take(is_spirit(component_table)),
         "run": _runs(runs, brief),
-        "batch": _batches(brief, gauge, runs),
+        "batch": _batches(brief, gauge, runs, strengths),
     }
     days, day_is = _days(runs, brief, book_date, len(batches))
     origins = {
@@ -158,7 +160,7 @@ def _gauges(balances: pd.DataFrame | None, batches: list[str]) -> pd.DataFrame:
     return made.assign(facts=pd.Series(facts, dtype=object))
 
 
-def _batches(brief: pd.DataFrame, gauge: pd.DataFrame, runs: pd.DataFrame) -> Table:
+def _batches(brief: pd.DataFrame, gauge: pd.DataFrame, runs: pd.DataFrame, strengths: Strengths) -> Table:
     from plugins.proof import official_proof
 
     count = len(brief)
@@ -174,9 +176,9 @@ def _batches(brief: pd.DataFrame, gauge: pd.DataFrame, runs: pd.DataFrame) -> Ta
         [said[e] + (note if basis == "apparent" else "") if e else None
          for e, basis in zip(entry, objects(gauge["strength_basis"]), strict=True)]
     )  # fmt: skip
-    cells = objects([facts or None for facts in gauge["facts"]])
+    cells, columns = strength_cells(gauge["facts"], brief["facts"], strengths)
     for name in ("proof", "abv_at_60F", "abv_at_20C", "reduction_to_come"):
-        table.cells[name] = cells
+        table.cells[name], table.columns[name] = cells, columns
     settled = (entry == "gauged") | np.isin(np.arange(count), runs["_batch"].to_numpy())
     table.flags["reduction_to_come"] = np.where(settled, FALSE, UNKNOWN).astype(np.int8)
     _add_statement(table, objects(brief["age_statement"]))
@@ -228,10 +230,18 @@ def _runs(runs: pd.DataFrame, brief: pd.DataFrame) -> Table:
     whole = np.abs(label_20C * 10 - np.round(label_20C * 10)) < 1e-6
     decimals = np.where(np.isnan(label_20C), UNKNOWN, np.where(whole, TRUE, FALSE))
     table.flags["label_one_decimal"] = decimals.astype(np.int8)
-    from_brief = objects(list(brief["facts"].iloc[owner]))
-    for name, own in (("label_abv_20C", label), ("label_abv_60F", label)):
-        table.cells[name] = np.where(np.isnan(own), from_brief, rows)
+    _label_cells(table, label, asked, asked_proof, objects(list(brief["facts"].iloc[owner])))
     return table
+
+
+def _label_cells(table: Table, label: np.ndarray, asked: np.ndarray, proof: np.ndarray, brief: np.ndarray) -> None:
+    """The cell that states each label strength: the run's, else the brief's; a blank one of the run where none does."""
+    in_brief = np.where(~np.isnan(asked), "bottling_abv", np.where(~np.isnan(proof), "bottling_proof", ""))
+    blank = np.where(table.names == "the brief", "bottling_proof", "label_abv")
+    columns = np.where(~np.isnan(label), "label_abv", np.where(in_brief != "", in_brief, blank))
+    cells = np.where(columns == "label_abv", table.rows, brief)
+    for name in ("label_abv_60F", "label_abv_20C", "label_one_decimal"):
+        table.cells[name], table.columns[name] = cells, columns
 
 
 def _run_name(day: Any, run: Any) -> str:

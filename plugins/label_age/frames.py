@@ -80,6 +80,9 @@ ELIGIBILITY = Frame(
     ),
 )
 
+BOUND_BY = ("briefs.market", "briefs.due")
+"""What chooses the rule, whose number the bound is; claims and age statements have columns of their own."""
+
 LIMITS = Frame(
     "limits",
     key=("batch", "market", "claim", "quantity", "rule"),
@@ -89,8 +92,10 @@ LIMITS = Frame(
         Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
         Column("claim", "text", meaning="claim", uses=("briefs.claims",)),
         Column("quantity", "text", meaning="proof_60F, abv_20C of the batch; age_months, entry_proof of each spirit"),
-        Column("low", "float", "", "least value allowed, in the quantity's unit", ("briefs.age_statement",)),
-        Column("high", "float", "", "greatest value allowed, in the quantity's unit"),
+        Column("low", "float", "", "least value allowed, in the quantity's unit", BOUND_BY),
+        Column("high", "float", "", "greatest value allowed, in the quantity's unit", BOUND_BY),
+        Column("claimed", "text", "", "claim that sets the bound, where the brief makes one", ("briefs.claims",)),
+        Column("stated_age", "text", "", "age statement that sets the bound, if one does", ("briefs.age_statement",)),
         Column("rule", "text", meaning="section of the law"),
     ),
 )

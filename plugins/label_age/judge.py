@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from plugins.label_age.ages import read_stated_age
-from plugins.label_age.conditions import nearest
+from plugins.label_age.conditions import Check, Quantified, Same, nearest
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
 from plugins.label_age.rules import Rule, RuleBook, claim_words, referred
@@ -27,7 +27,10 @@ UNVERIFIED = {
 
 @dataclass(frozen=True)
 class Verdict:
-    """One claim of one batch in one market. ``told`` points at the cell that decided it."""
+    """One claim of one batch in one market. ``told`` points at the cell that decided it.
+
+    ``not_due``: it cannot be told only because nothing is bottled yet.
+    """
 
     batch: str
     market: str
@@ -42,6 +45,7 @@ class Verdict:
     told: Told = Told("")
     finding: str = ""
     remedy: str = ""
+    not_due: bool = False
 
     @property
     def word(self) -> str:
@@ -176,7 +180,7 @@ class Court:
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         rule = rules[0]
         truth = int(self.judge.rule(rule)[batch])
-        assumed = self._assumed(rule, batch)
+        assumed = {check.fact.name: check for need in rule.needs for check in self.judge.assumed(need.condition, batch)}
         self.summaries.facts_of(rule, self.facts.days[batch])
         if truth == TRUE:
             told = Told("")
@@ -185,8 +189,9 @@ class Court:
             reason += f" Found: {'; '.join(details)}." if details else ""
         else:
             reason, told = self._why_not(rule, batch, truth)
-        if assumed and truth != FALSE:
-            reason += f" Assumed: {'; '.join(dict.fromkeys(assumed.values()))}."
+        if assumed:
+            said = dict.fromkeys(check.assume or check.given for check in assumed.values())
+            reason += f" Assumed: {'; '.join(said)}."
         return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
 
     def _why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
@@ -206,13 +211,16 @@ class Court:
         opening = "Not met: it is required " if truth == FALSE else "Cannot tell: it is to be shown "
         return opening + ". Further, ".join(parts) + ".", first
 
-    def _assumed(self, rule: Rule, batch: int) -> dict[str, str]:
-        found = (check for need in rule.needs for check in self.judge.assumed(need.condition, batch))
-        return {check.fact.name: check.assume for check in found}
+    def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
+        """Whether all that is not known is of bottlings, and nothing of the batch is bottled yet."""
+        if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
+            return False
+        needs = [n.condition for r in rules for n in r.needs if self.judge.truth(n.condition)[batch] == UNKNOWN]
+        return bool(needs) and all(isinstance(need, Quantified) and need.group == "run" for need in needs)
 
     def _verdict(
         self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], reason: str, told: Told,
-        assumed: dict[str, str],
+        assumed: dict[str, Check | Same],
     ) -> Verdict:  # fmt: skip
         day = self.facts.days[batch]
         facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
@@ -225,7 +233,7 @@ class Court:
             version=max(rule.version for rule in rules),
             used=json.dumps(self.summaries.used(facts, batch, assumed), ensure_ascii=False),
             facts=self.facts.rests_on(batch, origins_of(facts)), told=told, finding=rules[0].finding,
-            remedy=rules[0].remedy,
+            remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
         )  # fmt: skip
 
     def _doubts_of(self, rule: Rule, day: date | None) -> list[str]:

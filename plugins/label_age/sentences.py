@@ -59,6 +59,9 @@ def tell(judge: Judge, causes: list[Cause]) -> Told:
 
 def _tell_alike(judge: Judge, causes: list[Cause]) -> Told:
     causes = list(dict.fromkeys(causes))
+    if isinstance(causes[0].node, Check) and causes[0].node.fact.name == "age":
+        ages = judge.facts.tables["spirit"].number("age")[0]
+        causes.sort(key=lambda cause: (bool(np.isnan(ages[cause.row])), float(ages[cause.row])))
     node, group, row = causes[0].node, causes[0].group, causes[0].row
     if isinstance(node, OtherRule):
         return Told(f"rule {node.rule} has no version in force on the day that counts")
@@ -110,9 +113,12 @@ def _failures(judge: Judge, causes: list[Cause]) -> str:
 
 
 def _cell(judge: Judge, node: Check, group: str, row: int) -> tuple[tuple[int, ...], str]:
-    """The cell that the check speaks of: of a run or component its own, even where the batch holds the fact."""
-    table, held = judge.holder(node.fact, group, row)
-    return table.cell(node.fact.name, held), node.fact.column
+    """The cell that the check speaks of: the blank one where something is unknown, else the figure measured against."""
+    fact = node.centre if isinstance(node.centre, Fact) else node.fact
+    if judge.truth(node, group)[row] == UNKNOWN:
+        fact = _unknown_fact(judge, node, group, row)
+    table, held = judge.holder(fact, group, row)
+    return table.cell(fact.name, held), table.column(fact, held)
 
 
 def _name(judge: Judge, group: str, row: int) -> str:

@@ -10,6 +10,7 @@ from plugins.label_age.frames import AGES, COMPONENT_AGES, ELIGIBILITY, LABELS, 
 if TYPE_CHECKING:
     import pandas as pd
 
+    from plugins.label_age.cells import Strengths
     from plugins.label_age.judge import Court, Verdict
 
 SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
@@ -40,9 +41,12 @@ def judge_labels(
     bottlings: pd.DataFrame,
     site: Any,
     balances: pd.DataFrame | None = None,
+    readings: pd.DataFrame | None = None,
+    blends: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each label claim against the rule it rests on, in each market of the brief: met, not met, cannot tell."""
-    court, broken = _court(components, component_ages, casks, briefs, bottlings, balances, site)
+    strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
+    court, broken = _court(components, component_ages, casks, briefs, bottlings, balances, site, strengths=strengths)
     verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
     frame = LABELS.build(
         {
@@ -108,13 +112,14 @@ def _court(
     balances: pd.DataFrame | None,
     site: Any,
     undrawn: bool = False,
+    strengths: Strengths = (),
 ) -> tuple[Court, list[Finding]]:
     from plugins.label_age.facts import gather
     from plugins.label_age.judge import Court
     from plugins.label_age.rules import read_rules
 
     book, broken = read_rules(site.data.get("rules", ()))
-    facts = gather(components, component_ages, casks, briefs, bottlings, balances, site.book_date, undrawn)
+    facts = gather(components, component_ages, casks, briefs, bottlings, balances, site.book_date, undrawn, strengths)
     return Court(facts, book), [_broken_file(fault) for fault in broken]
 
 
@@ -183,12 +188,12 @@ def _finding(verdict: Verdict) -> Finding:
         remedy = f"Bring what is missing: {told.text}."
     return Finding(
         code=code,
-        severity=SEVERITIES[verdict.word],
+        severity="note" if verdict.not_due else SEVERITIES[verdict.word],
         message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
         subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
         batch=verdict.batch,
         facts=first + others,
-        column=told.column,
+        column=told.column if first else "",
         observed=f"{told.subject}: {told.observed}" if told.subject else told.observed,
         expected=told.expected,
         rule=verdict.section,

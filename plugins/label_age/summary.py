@@ -57,14 +57,17 @@ class Summaries:
             self._values[fact.name] = _summarise(fact, self.judge.facts.tables[fact.group])
         return self._values[fact.name][batch]
 
-    def used(self, facts: list[Fact], batch: int, assumed: dict[str, str]) -> dict[str, Any]:
-        """JSON object of the facts: what is taken as given says ``assumed``."""
+    def used(self, facts: list[Fact], batch: int, assumed: dict[str, Check | Same]) -> dict[str, Any]:
+        """JSON object of the facts: what is taken as given says ``assumed``, beside what is known."""
         values = {fact.name: self.value(fact, batch) for fact in facts}
         if values.get("stated_age_days") == 0:
             values.pop("stated_age_days"), values.pop("age_days", None)
-        for name in assumed:
+        for name, check in assumed.items():
             known = values.get(name)
-            values[name] = "assumed" if known in (None, "not known") else {"known": known, "otherwise": "assumed"}
+            if check.given:
+                values[name] = {"known": known, "assumed": check.given}
+            else:
+                values[name] = "assumed" if known in (None, "not known") else {"known": known, "otherwise": "assumed"}
         return values
 
     def details(self, facts: list[Fact], batch: int) -> list[str]:

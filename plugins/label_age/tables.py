@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from plugins.label_age.catalogue import Fact
 from plugins.label_age.logic import UNKNOWN
 from plugins.label_age.words import plain
 
@@ -18,8 +19,9 @@ class Table:
 
     ``numbers`` maps a fact to (low, high), NaN unknown; ``flags`` to truths; ``texts`` to texts
     with None unknown. ``why`` says, where a fact is unknown, why (None: the cell is blank).
-    ``cells`` maps a fact to the fact ids of the row that brings it; ``rows`` are the ids of the
-    whole row. ``names`` is what a row is called in a sentence.
+    ``cells`` maps a fact to the fact ids of the row that brings it, ``columns`` to that row's column
+    where it is not the catalogue's; ``rows`` are the ids of the whole row. ``names`` is what a row is
+    called in a sentence.
     """
 
     starts: np.ndarray
@@ -30,6 +32,7 @@ class Table:
     texts: dict[str, np.ndarray] = field(default_factory=dict)
     why: dict[str, np.ndarray] = field(default_factory=dict)
     cells: dict[str, np.ndarray] = field(default_factory=dict)
+    columns: dict[str, np.ndarray] = field(default_factory=dict)
     plain_texts: dict[str, np.ndarray] = field(default_factory=dict)
 
     def __len__(self) -> int:
@@ -86,6 +89,11 @@ class Table:
         found = cells[row] if cells is not None else None
         return found if found else self.rows[row]
 
+    def column(self, fact: Fact, row: int) -> str:
+        """The column of the cell that brings the fact, or would; empty where only rows are known."""
+        columns = self.columns.get(fact.name)
+        return fact.column if columns is None else str(columns[row])
+
     def take(self, rows: np.ndarray) -> Table:
         """The rows chosen by a boolean mask, with the same batches."""
         before = np.concatenate([[0], np.cumsum(rows)]).astype("int64")
@@ -93,6 +101,7 @@ class Table:
         picked.numbers = {name: (low[rows], high[rows]) for name, (low, high) in self.numbers.items()}
         for mine, theirs in (
             (self.flags, picked.flags), (self.texts, picked.texts), (self.why, picked.why), (self.cells, picked.cells),
+            (self.columns, picked.columns),
         ):  # fmt: skip
             theirs.update({name: values[rows] for name, values in mine.items()})
         return picked

@@ -283,7 +283,6 @@ def test_dips_are_read_off_the_vessel_s_table(tmp_path_factory: pytest.TempPathF
     assert gauged["mass_kg"] == pytest.approx(mass(10 + 15 * 9.9, of_proof(100), 25.0), rel=1e-10)
 
 
-@pytest.mark.xfail(reason="every reading of the bottling day counts as before the bottling, the remainder's too")
 def test_the_remainder_s_reading_on_the_bottling_day_is_not_the_vat_s_gauge(tmp_path: Path) -> None:
     """contract.md: the last reading before the first bottling; a day without time is before its timed rows."""
     room = Room(tmp_path)
@@ -299,7 +298,6 @@ def test_the_remainder_s_reading_on_the_bottling_day_is_not_the_vat_s_gauge(tmp_
     assert room.record("B1")["balance"]["gauged"]["proof_60F"] == 120
 
 
-@pytest.mark.xfail(reason="basis tells lines or reading, never that official figures are computed")
 def test_basis_says_that_official_figures_are_computed(record: dict[str, Any]) -> None:
     """contract.md: basis says whether rounded figures are computed or read from the official table."""
     assert "computed" in record["balance"]["gauged"]["basis"]

@@ -213,7 +213,6 @@ def test_facts_taken_as_given_are_marked_assumed(room: Room) -> None:
         assert "Assumed: " in label["reason"]
 
 
-@pytest.mark.xfail(reason="contract.md: one distiller and nothing added but the listed water are to stand as assumed")
 @pytest.mark.parametrize("fact", ["distillery", "substance"])
 def test_one_distiller_and_nothing_added_are_marked_assumed(room: Room, fact: str) -> None:
     """One distiller where `distillery` is the same, and nothing added but listed water, are assumptions and say so."""

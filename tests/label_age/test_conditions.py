@@ -57,6 +57,7 @@ def test_every_form_is_read() -> None:
         ),
         ({"every": "spirit", "rule": "us.whisky"}, "cannot stand inside every or some"),
         ({"some": "spirit", "same": "distillery"}, "same goes with every"),
+        ({"every": "spirit", "same": "distillery", "assume": "a", "given": "b"}, "do not go together"),
         ({"every": "spirit", "fact": "distillery", "one_of": []}, "one_of wants a list"),
         ({"every": "spirit", "fact": "distillery", "one_of": "A"}, "one_of wants a list"),
         ({"fact": "proof", "at_least": {"value": 3}}, "wants a value or"),

@@ -156,7 +156,46 @@ def test_what_is_taken_as_given_is_marked() -> None:
     """Bonded storage is taken as given; the facts say assumed and so does the reason."""
     row = Room(briefs=[brief(claims="bottled in bond")]).row("bottled in bond")
     assert json.loads(row["facts_used"])["bonded_storage"] == "assumed"
-    assert "Assumed: stored in bond throughout" in row["reason"]
+    assert "stored in bond throughout" in row["reason"].partition("Assumed: ")[2]
+
+
+def test_what_is_taken_as_given_beside_known_facts_is_marked() -> None:
+    """One distiller, where one distillery is named, and nothing unlisted added are assumed beside what is known."""
+    row = Room(briefs=[brief(claims="bottled in bond")]).row("bottled in bond")
+    facts, said = json.loads(row["facts_used"]), row["reason"].partition("Assumed: ")[2]
+    assert facts["distillery"] == {"known": "Alder Hollow", "assumed": "one distiller, as the distillery is one"}
+    assert facts["substance"] == {"known": "spirit", "assumed": "nothing was added but the listed water"}
+    assert facts["distillery"]["assumed"] in said and facts["substance"]["assumed"] in said
+
+
+@pytest.mark.parametrize(
+    ("market", "claim", "stock"),
+    [("US", "straight", cask()), ("EU", "single malt", malt()), ("UK", "single malt", malt())],
+)
+def test_nothing_unlisted_is_assumed_by_every_rule_that_needs_it(market: str, claim: str, stock: Any) -> None:
+    """Rules that forbid additions say in facts and reason that what is not listed is taken as not added."""
+    row = Room([stock], briefs=[brief(market=market, claims=claim)]).row(claim, market)
+    assert json.loads(row["facts_used"])["substance"]["assumed"] in row["reason"].partition("Assumed: ")[2]
+
+
+def test_a_known_fact_that_fails_has_nothing_assumed_beside_it() -> None:
+    """Two distilleries or a listed addition: what would be taken as given beside them is not."""
+    stock = [cask("C-1"), cask("C-2", distillery="Stony Ford")]
+    lines = [line("C-1"), line("C-2"), line("caramel", kind="addition")]
+    row = Room(stock, lines, [brief(claims="bottled in bond")]).row("bottled in bond")
+    assert row["verdict"] == "not met"
+    assert json.loads(row["facts_used"])["distillery"] == ["Alder Hollow", "Stony Ford"]
+    assert "one distiller," not in row["reason"] and "nothing was added but the listed water" not in row["reason"]
+
+
+def test_what_cannot_be_told_before_bottling_is_a_note() -> None:
+    """No bottle size and no label strength: a note while nothing is bottled; a label missing at bottling: a review."""
+    bare = brief(bottling_proof=None, bottle_size_L=None, age_statement="4 years")
+    run = {"batch": "B-1", "bottled_on": "2026-02-20", "bottle_size_L": 0.75, "bottles": 10}
+    before = {f.subject.split(" · ")[2]: f.severity for f in Room(briefs=[bare]).judged()[1]}
+    after = {f.subject.split(" · ")[2]: f.severity for f in Room(briefs=[bare], bottlings=[run]).judged()[1]}
+    assert before == {"standard of fill": "note", "bottling strength": "note"}
+    assert after == {"bottling strength": "review"}
 
 
 def test_supervision_is_taken_as_given() -> None:
