@@ -280,10 +280,12 @@ def _no_date(table: pd.DataFrame) -> Iterator[Finding]:
     for batch, rows in table[table["drawn_at"].isna()].groupby("batch", sort=True):
         names = _list(rows["component"])
         taken = "the batch's last date is taken" if (rows["at"] < NEVER).all() else "the last reading of all is taken"
+        one = rows["component"].nunique() == 1
+        have, their = ("has", "its") if one else ("have", "their")
         yield Finding(
             "blend.no-date",
             "review",
-            f"{names} in batch {batch} {'has' if rows['component'].nunique() == 1 else 'have'} no date of drawing; for {_their(rows)} strength {taken}.",
+            f"{names} in batch {batch} {have} no date of drawing; for {their} strength {taken}.",
             subject=str(batch),
             batch=str(batch),
             facts=in_order(*rows["facts"]),
@@ -354,10 +356,6 @@ def _notes(table: pd.DataFrame) -> Iterator[Finding]:
 
 def _days(number: int) -> str:
     return "1 day" if number == 1 else f"{number} days"
-
-
-def _their(rows: pd.DataFrame) -> str:
-    return "its" if rows["component"].nunique() == 1 else "their"
 
 
 def _list(names: pd.Series) -> str:

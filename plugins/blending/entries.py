@@ -167,7 +167,7 @@ def filled(run: pd.DataFrame, strength: pd.DataFrame, site: Site) -> pd.DataFram
         table.assign(
             **carried(mass, ethanol, apparent, mass_u, floats(known, "read_uncertainty")),
             entry="bottled",
-            **{KNOWN: known[KNOWN].fillna(True).astype(bool)},
+            **{KNOWN: known[KNOWN].ne(False)},
             strength_basis=known["strength_basis"],
             basis=bottles + at + ", strength " + known["said"].astype("str").fillna("not known"),
             filled_L=table["bottled_L"],

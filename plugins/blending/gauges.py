@@ -30,7 +30,8 @@ OF_THE_VAT = ("before water", "after water", "after filter", "bottling tank", "l
 GROUP = ["key", "taken_at", "rank"]
 COLUMNS = [
     "key", "vessel", "taken_at", "timed", "rank", "purpose", "proof_60F", "proof_apparent_60F", "basis",
-    "apparent_known", "proof_uncertainty", "content_mass_kg", "content_basis", "content_uncertainty_kg", "said", "facts",
+    "apparent_known", "proof_uncertainty", "content_mass_kg", "content_basis", "content_uncertainty_kg", "said",
+    "facts",
 ]  # fmt: skip
 
 

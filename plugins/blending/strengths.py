@@ -34,7 +34,7 @@ def strengths(draws: pd.DataFrame, stock: pd.DataFrame, proofs: pd.DataFrame, si
     spread = np.hypot(read["proof_uncertainty"], drift.where(draws["kind"] == "cask", 0.0))
     made["proof_60F"] = read["proof_60F"]
     made["proof_apparent_60F"] = read["proof_apparent_60F"]
-    made["apparent_known"] = read["apparent_known"].fillna(True).astype(bool)
+    made["apparent_known"] = read["apparent_known"].ne(False)
     made["strength_basis"] = read["basis"].astype("str")
     made["proof_uncertainty"] = spread
     made["strength_source"] = read["said"].astype("str")

@@ -16,8 +16,8 @@ from plugins.proof.density import Array, density
 from plugins.proof.frames import PROOFS
 from plugins.proof.instruments import METHODS, Sensed, is_at_reference, sense
 from plugins.proof.judge import (
-    judge_certificates,
     judge_amounts,
+    judge_certificates,
     judge_content,
     judge_doubts,
     judge_unmeasured,

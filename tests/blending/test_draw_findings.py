@@ -214,6 +214,41 @@ def test_strengths_on_paper_are_marked_by_one_note_a_batch() -> None:
     assert found.facts == (LINE, LINE + 1)
 
 
+@pytest.mark.parametrize(
+    ("volume", "more", "shown"),
+    [
+        ("80 gal", {"temperature": "20 degC"}, True),
+        ("168 L", {"temperature": "20 degC"}, False),
+        ("175 L", {"temperature": "20 degC"}, False),
+        ("175 L", {"temperature": "20 degC", "basis": "metered"}, True),
+    ],
+)
+def test_a_weight_and_a_volume_that_differ_are_shown(volume: str, more: dict[str, Any], shown: bool) -> None:
+    """150 kg of 120 proof are 168 L: by dip of a cask 3 % is let pass twice, by meter 0.4 %. The weight counts."""
+    made = room(draw("C-0101", drawn_weight="150 kg", drawn_volume=volume, **more)).work()
+    assert made["components"]["mass_kg"][0] == pytest.approx(150.2, abs=0.05)
+    assert bool(made.found("blend.weight-and-volume-differ")) is shown
+    if shown:
+        found = made.only("blend.weight-and-volume-differ")
+        assert (found.severity, found.column, found.facts) == ("review", "drawn_volume", (LINE,))
+        assert found.expected == "150.2 kg by weight"
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        (("C-0101",), "C-0101 has a volume without a temperature"),
+        (("C-0101", "C-0311"), "C-0101, C-0311 have a volume without a temperature"),
+    ],
+)
+def test_notes_are_singular_for_one_and_plural_for_several(names: tuple[str, ...], said: str) -> None:
+    """One cask has, two casks have."""
+    made = room(*(draw(name, drawn_volume="100 L") for name in names)).work()
+    found = made.only("blend.volume-temperature-assumed")
+    assert said in found.message
+    assert found.observed == ("1 line" if len(names) == 1 else "2 lines")
+
+
 def test_caramel_without_a_strength_is_noted_rinse_without_one_is_held() -> None:
     """What by its name brings no alcohol counts as mass; what carries spirit needs its strength."""
     caramel = room(draw("caramel", drawn_weight="2 kg"), draw("C-0101", drawn_weight="150 kg")).work()

@@ -125,6 +125,48 @@ def test_transposed_digits_of_a_weight_are_found_in_the_sheets_unit() -> None:
     assert hits.iloc[0]["rank"] <= 3
 
 
+@pytest.mark.parametrize(
+    ("written", "meant", "slip"),
+    [
+        ("1520 kg", 152.0, "a decimal place"),
+        ("15.2 kg", 152.0, "a decimal place"),
+        ("152 lb", 152 / 0.45359237, "152 stands as lb; if kg was meant"),
+        ("335.1 kg", 335.1 * 0.45359237, "335.1 stands as kg; if lb was meant"),
+    ],
+)
+def test_a_weight_off_by_a_decimal_place_or_in_the_other_unit_is_found(written: str, meant: float, slip: str) -> None:
+    """One of four casks of 152 kg has its weight ten times too large or small, or in the other unit: named first."""
+    made = room()
+    made.blends[1]["drawn_weight"] = written
+    row = first(made)
+    assert (row["components"], row["quantity"], row["unit"]) == ("C-0001", "drawn_weight", written.split()[1])
+    assert close(row["as_corrected"], meant, 1e-3)
+    assert row["slip"].startswith(slip)
+
+
+@pytest.mark.parametrize(("written", "meant"), [("45 L", 45 * 3.785411784), ("170.3 gal", 170.3 / 3.785411784)])
+def test_gallons_for_litres_and_the_reverse_are_found(written: str, meant: float) -> None:
+    """A metered volume of 45 gallons of one cask in the other unit is named first, in the unit that was stated."""
+    made = room()
+    sound = "45 gal" if written == "45 L" else "170.3 L"
+    made.blends[1] = draw("C-0001", drawn_volume=sound, temperature="60 degF", basis="metered")
+    assert len(made.work()["figures_to_check"]) == 0
+    made.blends[1]["drawn_volume"] = written
+    row = first(made)
+    assert (row["components"], row["quantity"]) == ("C-0001", "drawn_volume")
+    assert close(row["as_corrected"], meant, 1e-3) and "was meant" in row["slip"]
+
+
+def test_a_reading_off_by_a_decimal_place_is_found() -> None:
+    """12.4 for 124: found, and named first."""
+    made = room()
+    true = float(made.readings[0]["reading"].split()[0])
+    made.readings[0]["reading"] = f"{true / 10:.2f} proof"
+    row = first(made)
+    assert (row["components"], row["quantity"]) == ("C-0000", "reading")
+    assert close(row["as_corrected"], true, 1e-6)
+
+
 def test_the_vats_own_gauge_is_tried_too() -> None:
     """The wrong figure may be the last one: 20 for 68 in the jar of the vat."""
     made = room()

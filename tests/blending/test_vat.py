@@ -64,6 +64,65 @@ def test_a_line_check_is_no_gauge_of_the_vat() -> None:
     assert gauged(room([gauge(95, "2026-03-10", purpose="line")])) is None
 
 
+@pytest.mark.parametrize(
+    ("readings", "counts"),
+    [
+        ([("2026-03-06", None), ("2026-03-10T18:00", None)], 0),
+        ([("2026-03-06", None), ("2026-03-10T18:00", "regauge")], 0),
+        ([("2026-03-06", None), ("2026-03-10", None)], 1),
+        ([("2026-03-06", None), ("2026-03-10", "check")], 1),
+        ([("2026-03-06", None), ("2026-03-10T07:00", "bottling tank")], 1),
+        ([("2026-03-06", None), ("2026-03-10T07:00", "after filter")], 1),
+        ([("2026-03-06", None), ("2026-03-10T07:00", "after water")], 1),
+        ([("2026-03-06", None), ("2026-03-10T07:00", "check")], 0),
+        ([("2026-03-06", None), ("2026-03-10T07:00", "line")], 0),
+        ([("2026-03-09T18:00", "check"), ("2026-03-10T18:00", "check")], 0),
+        ([("2026-03-10T07:00", None)], 0),
+        ([("2026-03-10T07:00", "check")], None),
+        ([("2026-03-10T07:00", None), ("2026-03-10T18:00", None)], 0),
+        ([("2026-03-10", None), ("2026-03-10T18:00", None)], 0),
+        ([("2026-03-10T09:00", "line"), ("2026-03-10T18:00", None)], None),
+        ([("2026-03-02T18:00", None), ("2026-03-10T07:00", None)], 1),
+    ],
+)
+def test_on_the_day_of_bottling_a_timed_reading_may_be_of_the_remainder(
+    readings: list[tuple[str, str | None]], counts: int | None
+) -> None:
+    """Which of them gauges the batch: a timed one of that day by its purpose, or as the first since the last water."""
+    made = [gauge(90 + place, at, purpose=purpose) for place, (at, purpose) in enumerate(readings)]
+    found = gauged(room(made))
+    assert (found is None) if counts is None else close(found or 0, 90 + counts, 1e-6)
+
+
+def test_a_remainder_gauged_in_the_evening_makes_no_loss() -> None:
+    """12 kg left in the tank after bottling are not the batch."""
+    entry = room([gauge(96, "2026-03-06"), gauge(95.5, "2026-03-10T18:00", net_weight="12 kg")]).work().entry("gauged")
+    assert entry["mass_kg"] > 189
+
+
+def test_every_basis_says_that_official_figures_are_computed() -> None:
+    """Once in each entry, and not in the sentences of findings."""
+    made = room([gauge(96, "2026-03-05", net_weight=None)]).work()
+    assert len(made["balances"]) == 5
+    assert (made["balances"]["basis"].str.count("official figures computed") == 1).all()
+    assert "computed" not in made.only("gauge.no-quantity").message
+
+
+@pytest.mark.parametrize(("solids", "hidden"), [(None, None), (700.0, None), (500.0, 2.0)])
+def test_what_distilling_leaves_unmeasured_stays_empty(solids: float | None, hidden: float | None) -> None:
+    """Apparent strength and obscuration of a distilled cask and of its vat are known up to 600 mg/100 mL only."""
+    more = {"method": "distilled", "solids": None if solids is None else f"{solids} mg/100mL"}
+    made = room([reading("C-0101", 120, "2026-03-01", **more), gauge(94.5, "2026-03-05", **more)]).work()
+    part = made["components"].set_index("component").loc["C-0101"]
+    assert part["strength_basis"] == "true" and part["mass_kg"] > 149
+    for row in (part, made.entry("gauged"), made.entry("drawn"), made.entry("expected")):
+        assert np.isnan(row["obscuration_proof"]) == np.isnan(row["proof_apparent_60F"]) == (hidden is None)
+    assert made.entry("gauged")["proof_gallons"] > 0
+    assert np.isfinite(made["imbalances"]["strength_z"]).all()
+    if hidden is not None:
+        assert part["obscuration_proof"] == pytest.approx(hidden)
+
+
 def test_before_and_after_water_on_one_day_without_times_stay_apart() -> None:
     """The purpose tells which came first; they are never averaged."""
     readings = [

@@ -170,3 +170,14 @@ def test_a_thermometer_that_cannot_be_used_is_said(known: list[dict[str, Any]], 
     assert frame["proof_60F"].item() == pytest.approx(proof(120.0), abs=1e-9)
     assert codes(findings) == ["proof.thermometer-not-usable", "proof.no-certificate"]
     assert said in findings[0].message
+
+
+def test_one_reading_rests_on_an_expired_certificate() -> None:
+    """One reading rests, two readings rest."""
+    known = instruments(
+        {"instrument": "H-2", "reading": 120.0, "correction": 0.0, "calibrated_on": "2025-01-05",
+         "valid_until": "2026-03-01"}
+    )  # fmt: skip
+    _, findings = corrected(readings({"reading": 120.0, "scale": "proof", "temperature_degC": 20.0}), known)
+    found = next(one for one in findings if one.code == "proof.instrument-out-of-calibration")
+    assert "but a reading of 2026-03-02 rests on it;" in found.message

@@ -38,7 +38,7 @@ def held(row: dict[str, Any], table: Any = None) -> tuple[Any, list[str]]:
         {"gross_weight_kg": 250.0, "tare_weight_kg": 50.0},
         {"net_weight_kg": 200.0, "gross_weight_kg": 250.3, "tare_weight_kg": 50.0},
         {"net_weight_kg": 200.0, "gross_weight_kg": 250.0},
-        {"net_weight_kg": 200.0, "volume_L": 999.0, "volume_unit": "L"},
+        {"net_weight_kg": 200.0, "volume_L": float(volume_L(200.2, W, T_20C)), "volume_unit": "L"},
     ],
 )
 def test_content_by_weight(row: dict[str, Any]) -> None:
@@ -50,6 +50,37 @@ def test_content_by_weight(row: dict[str, Any]) -> None:
     assert content["content_volume_20C_L"] == pytest.approx(volume_L(mass, W, T_20C), rel=1e-12)
     assert content["content_basis"] == "weighed" and said == []
     assert content["content_uncertainty_kg"] == pytest.approx(0.002 * mass)
+
+
+@pytest.mark.parametrize(
+    ("share", "temperature", "said"),
+    [(1.0, 18.0, False), (1.008, 18.0, False), (1.01, 18.0, True), (1.01, None, False), (1.014, None, True)],
+)
+def test_weight_and_volume_that_differ(share: float, temperature: float | None, said: bool) -> None:
+    """Twice the root of 0.2 %² and 0.4 %² is 0.9 %; 0.45 % more enters where the volume has no temperature (1.3 %)."""
+    mass = mass_from_weight(200.0, density(W, T_20C))
+    litres = share * volume_L(mass, W, T_20C if temperature is None else temperature)
+    content, found = held(
+        {"net_weight_kg": 200.0, "volume_L": litres, "volume_unit": "L", "volume_temperature_degC": temperature}
+    )
+    assert content["content_mass_kg"] == pytest.approx(mass, rel=1e-12) and content["content_basis"] == "weighed"
+    assert found == (["proof.weight-and-volume-differ"] if said else [])
+
+
+def test_150_kg_and_80_gallons_are_said() -> None:
+    """A weight and a volume nearly twice as much on one row draw a review finding; the weight counts."""
+    row = {"net_weight_kg": 150.0, "volume_L": 80 * LITRES_PER_GALLON, "volume_unit": "gal"}
+    frame, findings = corrected(readings(PLAIN | row))
+    finding = next(finding for finding in findings if finding.code == "proof.weight-and-volume-differ")
+    assert (finding.severity, finding.column) == ("review", "volume")
+    assert finding.expected.startswith("150.2 kg") and finding.observed.startswith("27")
+    assert frame["content_mass_kg"].item() == pytest.approx(150.2, abs=0.05)
+
+
+def test_one_volume_is_singular() -> None:
+    """One volume was taken, not were."""
+    _, findings = corrected(readings(PLAIN | {"volume_L": 200.0, "volume_unit": "L"}))
+    assert "one volume in litres without a temperature was taken at 20 °C." in [finding.message for finding in findings]
 
 
 def test_content_by_volume_at_its_own_temperature() -> None:

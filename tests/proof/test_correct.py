@@ -13,6 +13,7 @@ from plugins.proof import (
     density,
     mass_fraction_from_abv,
     mass_fraction_from_proof,
+    mass_from_weight,
     proof_from_mass_fraction,
     read_strength,
 )
@@ -44,6 +45,8 @@ DOUBTED: dict[str, dict[str, Any]] = {
     "proof.apparent-only": {"purpose": "bottling tank"},
 }
 CONTENT: dict[str, dict[str, Any]] = {
+    "proof.weight-and-volume-differ": {"net_weight_kg": 150.0, "volume_L": 302.8, "volume_temperature_degC": 20.0},
+    "proof.apparent-not-measured": {"method": "distilled", "solids_mg_100mL": 700.0, "net_weight_kg": 150.0},
     "proof.weights-disagree": {"net_weight_kg": 200.0, "gross_weight_kg": 250.0, "tare_weight_kg": 49.0},
     "proof.weight-not-positive": {"gross_weight_kg": 49.0, "tare_weight_kg": 49.0},
     "proof.no-tare": {"gross_weight_kg": 249.0},
@@ -94,7 +97,8 @@ def test_doubted_contents_leave_the_strength(code: str) -> None:
     """What is amiss with a content is said, and the strength counts all the same."""
     frame, findings = judged(CONTENT[code])
     assert len(frame) == 1 and codes(findings)[0] == code
-    assert frame["content_mass_kg"].isna().item() == (code != "proof.dip-table-expired")
+    counts = ("proof.dip-table-expired", "proof.weight-and-volume-differ", "proof.apparent-not-measured")
+    assert frame["content_mass_kg"].isna().item() == (code not in counts)
     assert "{" not in findings[0].message + findings[0].observed + findings[0].expected
 
 
@@ -234,6 +238,62 @@ def test_solids_beside_a_distillate_tell_the_apparent_strength() -> None:
     frame, findings = judged({"method": "distilled", "solids_mg_100mL": 500.0})
     assert frame["proof_60F"].item() - frame["proof_apparent_60F"].item() == pytest.approx(2.0)
     assert findings == []
+
+
+@pytest.mark.parametrize("solids", [None, 601.0, 700.0])
+def test_a_distillate_leaves_the_apparent_strength_unmeasured(solids: float | None) -> None:
+    """Above 600 mg/100 mL, as without solids, 27 CFR's slope may not be used: both are unknown, and the content
+    goes by the density of the true strength, which the basis says."""
+    frame, findings = judged({"method": "distilled", "solids_mg_100mL": solids, "net_weight_kg": 150.0})
+    row = frame.iloc[0]
+    assert np.isnan(row["proof_apparent_60F"]) and np.isnan(row["obscuration_proof"])
+    assert "apparent strength not measured" in row["basis"]
+    assert codes(findings) == ["proof.apparent-not-measured"]
+    expected = mass_from_weight(150.0, density(mass_fraction_from_proof(row["proof_60F"]), T_20C))
+    assert row["content_mass_kg"] == pytest.approx(expected, rel=1e-9)
+
+
+def test_a_distillate_with_solids_up_to_600_goes_by_its_apparent_density() -> None:
+    """500 mg/100 mL hide 2.0 proof, and nothing is said."""
+    frame, findings = judged({"method": "distilled", "solids_mg_100mL": 500.0, "net_weight_kg": 150.0})
+    row = frame.iloc[0]
+    assert row["obscuration_proof"] == pytest.approx(2.0) and "not measured" not in row["basis"] and findings == []
+    expected = mass_from_weight(150.0, density(mass_fraction_from_proof(row["proof_60F"] - 2.0), T_20C))
+    assert row["content_mass_kg"] == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("scale", "reading", "more", "method", "noted"),
+    [
+        ("kg/m3", 900.0, {}, "density meter", True),
+        ("g/cm3", 0.9, {}, "density meter", True),
+        ("sg60", 0.9, {}, "hydrometer", True),
+        ("proof", 120.0, {}, "hydrometer", False),
+        ("kg/m3", 900.0, {"kind": "hydrometer"}, "hydrometer", False),
+        ("kg/m3", 900.0, {"glass_expansion_per_K": 25e-6}, "hydrometer", False),
+        ("kg/m3", 900.0, {"kind": "density meter"}, "density meter", False),
+    ],
+)
+def test_a_density_without_method_is_a_meters(
+    scale: str, reading: float, more: dict[str, Any], method: str, noted: bool
+) -> None:
+    """Meters print density: without a word of glass there is no glass correction, and a note says what was taken."""
+    known = instruments({"instrument": "X-1", "calibrated_on": "2026-01-05"} | more)
+    row = {"instrument": "X-1", "scale": scale, "reading": reading, "temperature_degC": 30.0}
+    frame, findings = corrected(readings(row), known)
+    assert frame["method"].item() == method
+    assert frame["mass_fraction"].item() == pytest.approx(read_strength(reading, scale, 30.0, method), abs=1e-14)
+    notes = [finding for finding in findings if finding.code == "proof.method-assumed"]
+    assert [note.severity for note in notes] == (["note"] if noted else [])
+    assert not noted or "one reading" in notes[0].message and "it was taken as by a" in notes[0].message
+
+
+def test_a_stated_method_goes_before_the_unit_of_density() -> None:
+    """A row that says hydrometer has its glass corrected, in any unit and without a note."""
+    row = {"scale": "kg/m3", "reading": 900.0, "temperature_degC": 30.0, "method": "hydrometer"}
+    frame, findings = corrected(readings(row))
+    assert frame["mass_fraction"].item() == pytest.approx(read_strength(900.0, "kg/m3", 30.0), abs=1e-14)
+    assert "proof.method-assumed" not in codes(findings)
 
 
 def test_a_meter_away_from_its_base_shows_both_results() -> None:

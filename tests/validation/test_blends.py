@@ -68,6 +68,13 @@ def test_cases_and_bottles(run: dict[str, float], agrees: bool) -> None:
     assert codes(findings) == ([] if agrees else ["bottling.cases-do-not-add-up"])
 
 
+def test_one_bottle_in_one_case_is_singular() -> None:
+    """A count of one is said in the singular."""
+    run = {"bottles": 1.0, "cases": 1.0, "bottles_per_case": 12.0}
+    _, findings = checked_blends(bottlings=bottling(**run), briefs=sheet("briefs", BRIEF))
+    assert "1 bottle, but 1 case of 12 and a part case of 0 are 12." in findings[0].message
+
+
 def test_label_of_another_batch() -> None:
     """A label of 43 % on a batch briefed at 46 % is a stop that rests on both rows."""
     _, findings = checked_blends(bottlings=bottling(label_abv=43.0), briefs=sheet("briefs", BRIEF))
