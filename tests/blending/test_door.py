@@ -1,16 +1,15 @@
-"""The plugin's door, and how long reconciliation takes."""
+"""The plugin's door."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
-import time
 
 import numpy as np
 
 from pipeline.frames import fact_ids
 from plugins.blending import plugin
-from tests.blending.sheets import KINDS, Room, brief, cask, draw, frame, reading, work
+from tests.blending.sheets import KINDS, Room, brief, cask, draw, reading
 
 
 def test_every_column_of_every_frame_says_what_it_means() -> None:
@@ -67,19 +66,11 @@ def big(count: int) -> Room:
     return made
 
 
-def test_a_batch_of_400_components_takes_less_than_half_a_second() -> None:
-    """Reconciled and diagnosed, with an open balance so that every slip is tried; the best of three runs."""
-    made = big(400)
-    frames = {name: frame(kind, getattr(made, name)) for name, kind in KINDS.items()}
-    worked = work(frames, made.site())
+def test_a_batch_of_400_components_is_diagnosed() -> None:
+    """With an open balance every slip is tried, and the account still has all its entries."""
+    worked = big(400).work()
     assert not worked["imbalances"]["agrees"][0]
-    site, taken = made.site(), []
-    for _ in range(3):
-        start = time.perf_counter()
-        for stage in plugin.stages():
-            stage(**{need.name: site if need.name == "site" else worked.frames[need.name] for need in stage.needs})
-        taken.append(time.perf_counter() - start)
-    assert min(taken) < 0.5, f"{min(taken):.2f} s"
+    assert list(worked["balances"]["entry"]) == ["drawn", "expected", "gauged"]
 
 
 def test_facts_of_every_row_come_from_its_inputs() -> None:
