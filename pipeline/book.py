@@ -19,9 +19,10 @@ from pipeline.blocks import pack
 from pipeline.errors import BookError, BookHeld, BookOutdated
 from pipeline.facts import Ruled, current
 from pipeline.findings import Finding, Place
+from pipeline.keys import natural_keys
 from pipeline.kinds import SheetColumn, SheetKind
 from pipeline.ledger import Loaded, SheetInfo, as_frame, load
-from pipeline.rows import SheetRows, natural_keys
+from pipeline.rows import SheetRows
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -28,8 +28,10 @@ class SheetColumn:
     ``count`` (a whole number); ``yes_no``; ``choice``; ``date``; ``moment`` (a date with or
     without a time). ``quantity`` and ``unit`` (the canonical unit) make a number a measurement:
     its frame column is then ``name_unit`` and a text column ``name_unit`` as stated stands beside
-    it. ``default_unit`` is taken, with a note, where a sheet states none. ``words`` are the trade's
-    headers for it, separated by semicolons; ``wg=gal`` says that the header itself states a unit. ``choices`` maps the
+    it. ``default_unit`` is taken, with a note, where a sheet states none (``proof|%vol``: the first in
+    a house for the US, the second elsewhere). ``words`` are the trade's
+    headers for it, separated by semicolons; ``wg=gal`` says that the header itself states a unit,
+    ``density=?`` that it says nothing without one. ``choices`` maps the
     word kept to what people write. ``low`` and ``high`` bound what is possible (canonical unit).
     ``may_be_blank``: a required column that must be in the header, but not filled in every row.
     ``past``: later than the day of taking plus one day is impossible.

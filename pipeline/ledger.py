@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from pipeline.blocks import as_series, join, missing, pack, unpack
+from pipeline.keys import key_part
 from pipeline.kinds import SheetKind
-from pipeline.rows import key_part
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,10 +16,10 @@ import pluggy
 
 from pipeline import hooks
 from pipeline.errors import PluginError
+from pipeline.headers import doubled_words
 from pipeline.kinds import SheetKind
 from pipeline.rulings import RULINGS
 from pipeline.settings import Setting
-from pipeline.sheets import doubled_words
 from pipeline.site import ENGINE_SETTINGS, DataFile
 from pipeline.stages import Document, Report, Stage
 from pipeline.units import UnitWords

@@ -164,27 +164,39 @@ class _Reader:
             if matched.unit_index is not None:
                 index = matched.unit_index
                 rows = [r[index] if index < len(r) else "" for r in (self.table.rows[p] for p in self.positions)]
-            stated = Stated(matched.unit, rows, self._default_unit(column))
+            stated = Stated(matched.unit, rows, None if matched.asks_unit else self._default_unit(column))
         if self.table.shown and column.type in NUMBERS:
             shown = [self.table.shown.get((row, matched.index), "") for row in self.positions]
             self.cells[column.name] = as_shown(self.cells[column.name], shown, column, context)
         typed = type_column(column, self.cells[column.name], context, stated)
+        if matched.asks_unit and typed.units is not None and "scale" not in self.found.columns:
+            for row, unit in enumerate(typed.units):
+                if unit is None and not np.isnan(typed.values[row]):
+                    typed.faults.setdefault(row, "has no unit, and could be of several; write it in the header")
         for row, fault in typed.faults.items():
             self.faults.setdefault(row, []).append((column.name, fault))
         for note in typed.notes:
             self._say(
                 "sheet.day-numbers", "note", f"Column {matched.header!r} {note}.", self.found.header_row, matched.index
             )
-        if column.unit and stated.default and matched.unit is None and self._assumed(typed, stated, column, context):
-            self._say(
-                "sheet.unit-assumed",
-                "note",
-                f"Column {matched.header!r} states no unit; {stated.default.unit} was assumed.",
-                self.found.header_row,
-                matched.index,
-                remedy=f"Write the unit in the header, or state {column.name} under [units] in site.toml.",
-            )
+        asks = column.unit or column.default_unit
+        if asks and stated.default and matched.unit is None and self._assumed(typed, stated, column, context):
+            self._say_assumed(matched, stated.default, typed)
         return typed
+
+    def _say_assumed(self, matched: Matched, unit: UnitWords, typed: Typed) -> None:
+        """The note on an assumed unit; a person looks when it would have most of a column freeze."""
+        values = typed.values[~np.isnan(typed.values)]
+        frozen = unit.quantity == "temperature" and len(values) > 0 and float(np.median(values)) < 0.0
+        doubt = " Most of the column would then lie below freezing; was °C meant?" if frozen else ""
+        self._say(
+            "sheet.unit-assumed",
+            "review" if frozen else "note",
+            f"Column {matched.header!r} states no unit; {unit.unit} was assumed.{doubt}",
+            self.found.header_row,
+            matched.index,
+            remedy=f"Write the unit in the header, or state {matched.column.name} under [units] in site.toml.",
+        )
 
     def _assumed(self, typed: Typed, stated: Stated, column: SheetColumn, context: Context) -> bool:
         for row, cell in enumerate(self.cells[column.name]):
@@ -198,11 +210,12 @@ class _Reader:
 
     def _default_unit(self, column: SheetColumn) -> UnitWords | None:
         stated = self.site["units"]
-        metric = self.site.markets and "US" not in self.site.markets
+        metric = bool(self.site.markets) and "US" not in self.site.markets
+        first, _, second = column.default_unit.partition("|")
         words = (
             stated.get(column.name)
             or stated.get(column.quantity)
-            or column.default_unit
+            or (second if second and metric else first)
             or (METRIC if metric else CUSTOMARY).get(column.quantity, "")
         )
         return self.units.find(column.quantity, words) if words else None
@@ -367,23 +380,3 @@ def _listed(values: Any) -> list[Any]:
                 listed[row] = None
         return listed
     return list(values)
-
-
-def natural_keys(kind: SheetKind, values: dict[str, list[Any]], count: int) -> list[str]:
-    """The normalised natural key of each row: NFC, trimmed, case-folded; a blank part is none."""
-    parts = []
-    for name in kind.key:
-        column = kind.column(name)
-        listed = values.get(column.frame_column) or [None] * count
-        seen = {value: "" if value is None else key_part(column, value) for value in set(listed)}
-        parts.append([seen[value] for value in listed])
-    return ["\x1f".join(key) for key in zip(*parts, strict=True)]
-
-
-def key_part(column: SheetColumn, value: Any) -> str:
-    """One value as it stands in a natural key."""
-    if column.type in ("date", "moment"):
-        return str(value)
-    if isinstance(value, float):
-        return f"{value:.9g}"
-    return clean(str(value)).casefold()

@@ -10,9 +10,10 @@ from pipeline.cells import Context, Stated, type_column
 from pipeline.dates import wall_clock_as_utc
 from pipeline.facts import Ruled
 from pipeline.findings import Finding, Place, Ruling
+from pipeline.keys import natural_keys
 from pipeline.kinds import SheetColumn, SheetKind
 from pipeline.readers import address
-from pipeline.rows import SheetRows, natural_keys
+from pipeline.rows import SheetRows
 from pipeline.site import Site
 from pipeline.sources import Sources
 

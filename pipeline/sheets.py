@@ -5,15 +5,16 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from typing import Any
 
 from pipeline.cells import as_text, is_blank
+from pipeline.headers import match_header, splits
 from pipeline.kinds import SheetColumn, SheetKind, plain
 from pipeline.readers import Table, address
-from pipeline.units import UnitTable, UnitWords, spelling
+from pipeline.units import UnitTable, UnitWords
 
 HEADER_ROWS = 40
+ASKS_UNIT = "?"  # words=density=?: the header is known, but says nothing without a unit
 TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread)")
 UNIT_COLUMN = re.compile(r"units?( of .+)?|u\.?o\.?m\.?|.+[ _-](units?|uom|scale)|°?[cf] ?/ ?°?[cf]", re.IGNORECASE)
 UNIT_WORDS = re.compile(
@@ -33,6 +34,7 @@ class Matched:
     rank: int = 0
     unit_index: int | None = None
     time_index: int | None = None
+    asks_unit: bool = False
 
 
 @dataclass
@@ -111,7 +113,7 @@ def _may_be_header(headers: list[tuple[int, str]], kinds: list[SheetKind]) -> bo
     known = 0
     for _, header in headers:
         if any(letter.isalpha() or letter in "#№%" for letter in header):
-            words = [plain(way) for way, _ in _splits(header)]
+            words = [plain(way) for way, _ in splits(header)]
             known += any(word in kind.header_words for kind in kinds for word in words)
             if known == 2:
                 return True
@@ -137,14 +139,15 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
         if UNIT_COLUMN.fullmatch(header.strip()) and plain(header) not in found.kind.header_words:
             unit_columns.append((index, header))
             continue
-        match = _match_header(kind, header, units)
+        match = match_header(kind, header, units)
         if match is None:
             (times if TIME_OF_DAY.fullmatch(plain(header)) else unknown).append((index, header))
             continue
         column, rank, unit, doubt = match
         if doubt:
             doubtful[index] = _unknown_unit(f"column {header!r}", doubt, column, units)
-        _take(found, Matched(column, index, header, unit, rank + DOUBTFUL * bool(doubt)))
+        asks = kind.header_words.get(plain(header), (None, 0, ""))[2] == ASKS_UNIT
+        _take(found, Matched(column, index, header, unit, rank + DOUBTFUL * bool(doubt), asks_unit=asks))
     found.unknown.extend(header for _, header in unknown)
     for index, header in unit_columns:
         _take_unit_column(found, index, header)
@@ -194,63 +197,6 @@ def _take_unit_column(found: Recognised, index: int, header: str) -> None:
     if not words and bare:
         found.doubts.append(f"column {header!r} states units, but does not stand beside the column that it speaks of")
     found.unknown.append(header)
-
-
-def doubled_words(kind: SheetKind) -> list[str]:
-    """Header words that a kind gives to two columns: an error of whoever declared it."""
-    seen: dict[str, str] = {}
-    doubled = []
-    for column in kind.columns:
-        for words in column.headers:
-            header = plain(words.partition("=")[0])
-            if seen.setdefault(header, column.name) != column.name:
-                doubled.append(f"{words!r} ({seen[header]}, {column.name})")
-    return doubled
-
-
-def _match_header(
-    kind: SheetKind, header: str, units: UnitTable
-) -> tuple[SheetColumn, int, UnitWords | None, str] | None:
-    """(column, rank, unit, unit words that are not known) for a header cell, or None."""
-    table = kind.header_words
-    for words, unit_words in _splits(header):
-        hit = table.get(plain(words))
-        if hit is None:
-            continue
-        column, rank, implied = hit
-        if not unit_words:
-            return column, rank, units.find(column.quantity, implied) if implied else None, ""
-        unit = units.find(column.quantity, unit_words) if column.quantity else None
-        bracketed = "(" in header or "[" in header
-        if unit is not None or (bracketed and not column.quantity):
-            return column, rank, unit, ""
-        if bracketed:
-            fallback = units.find(column.quantity, implied) if implied else None
-            understood = fallback is not None and _says_the_same(table, column, words, unit_words, implied)
-            return column, rank, fallback, "" if understood else unit_words
-    return None
-
-
-def _says_the_same(
-    table: dict[str, tuple[SheetColumn, int, str]], column: SheetColumn, words: str, bracket: str, implied: str
-) -> bool:
-    """Whether a bracket adds nothing: Proof (obs.), ABV (%); not so Proof (60 °F) or Proof (gal)."""
-    if spelling(bracket) in spelling(implied):
-        return True
-    hits = [table.get(plain(each)) for each in (bracket, bracket + words, words + bracket)]
-    return any(hit is not None and hit[0] is column for hit in hits)
-
-
-@lru_cache(maxsize=20_000)
-def _splits(header: str) -> list[tuple[str, str]]:
-    """Ways to read a header as words and a unit, the whole first."""
-    ways = [(header, "")]
-    if match := re.fullmatch(r"(.*?)[(\[](.+?)[)\]](.*)", header, re.DOTALL):
-        ways.append((match[1] + match[3], match[2]))
-    for mark in (",", "_", " ", "/", ":"):
-        for cut in [i for i, letter in enumerate(header) if letter == mark and 0 < i < len(header) - 1]:
-            ways.append((header[:cut], re.sub(r"^\s*(in|deg)\s+", "", header[cut + 1 :]).strip(" ._:")))
-    return ways
 
 
 def _read_unit_row(found: Recognised, table: Table, units: UnitTable) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import difflib
 import hashlib
+import math
 import re
 import tomllib
 from collections.abc import Iterable
@@ -182,7 +183,7 @@ def _flatten(tables: dict[str, Any], known: dict[str, Setting], prefix: str = ""
 def _typed(setting: Setting, value: Any, where: str) -> Any:
     wanted = {
         "text": isinstance(value, str),
-        "number": isinstance(value, int | float) and not isinstance(value, bool),
+        "number": isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value),
         "count": isinstance(value, int) and not isinstance(value, bool),
         "yes_no": isinstance(value, bool),
         "list": isinstance(value, list) and all(isinstance(item, str) for item in value),

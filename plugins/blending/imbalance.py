@@ -104,7 +104,9 @@ def smallest_visible(pair: pd.DataFrame, two: Sides, spirits: pd.DataFrame) -> t
     takes one of the three scores to 2, in the direction in which nothing is excused by normal loss; it
     is then seen in half of the cases. The largest draw shows the smallest slip of strength.
     """
-    total, fraction = two.expected_kg, two.expected_ethanol_kg / two.expected_kg
+    total = two.expected_kg
+    with np.errstate(divide="ignore", invalid="ignore"):
+        fraction = two.expected_ethanol_kg / total
     in_mix = proof_per_fraction(np.clip(fraction, 0.0, 1.0))
     limit_fraction = VISIBLE_Z * two.proof_u / in_mix
     ethanol = np.fmin(limit_fraction * total, VISIBLE_Z * two.ethanol_u)

@@ -152,6 +152,7 @@ BLENDS = SheetKind(
             "drawn_proof",
             "number",
             quantity="strength",
+            default_unit="proof|%vol",
             words=(
                 "proof=proof; dump proof=proof; strength; drawn strength; drawn abv=%vol; abv=%vol; proof at "
                 "draw=proof; dumped proof=proof"
@@ -269,6 +270,7 @@ BOTTLINGS = SheetKind(
             "remainder_proof",
             "number",
             quantity="strength",
+            default_unit="proof|%vol",
             words=(
                 "remainder strength; proof of remainder=proof; remainder abv=%vol; heel proof=proof; proof left=proof"
             ),

@@ -62,6 +62,7 @@ CASKS = SheetKind(
             "distilled_proof",
             "number",
             quantity="strength",
+            default_unit="proof|%vol",
             words=(
                 "distillation proof=proof; proof of distillation=proof; off still proof=proof; still strength; "
                 "distillation abv=%vol"
@@ -72,6 +73,7 @@ CASKS = SheetKind(
             "entry_proof",
             "number",
             quantity="strength",
+            default_unit="proof|%vol",
             words=(
                 "fill proof=proof; filling strength; barrel entry proof=proof; entry strength; fill strength; "
                 "entry abv=%vol; fill abv=%vol; original proof=proof; barrelling proof=proof"
@@ -154,7 +156,7 @@ CASKS = SheetKind(
                 "la; rla; ola; litres of pure alcohol; litres of alcohol; lal; pure alcohol; regauged litres of alcohol"
             ),
         ),
-        SheetColumn("proof", "number", quantity="strength", words=PROOF_WORDS),
+        SheetColumn("proof", "number", quantity="strength", default_unit="proof|%vol", words=PROOF_WORDS),
         SheetColumn(
             "gauged_on",
             "date",

@@ -60,7 +60,7 @@ READINGS = SheetKind(
             words=(
                 "observed proof=proof; obs proof=proof; hydrometer proof=proof; apparent proof=proof; proof "
                 "reading=proof; proof=proof; hydrometer reading; observed; obs; observed "
-                "reading; instrument reading; meter reading; value; observed abv=%vol; abv=%vol; density; "
+                "reading; instrument reading; meter reading; value; observed abv=%vol; abv=%vol; density=?; "
                 "specific gravity=sg60; sp gr=sg60; sg=sg60; strength; observed strength"
             ),
             meaning="what the instrument showed, in the scale's own unit",

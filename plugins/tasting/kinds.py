@@ -63,6 +63,7 @@ TASTINGS = SheetKind(
             "nosing_strength",
             "number",
             quantity="strength",
+            default_unit="proof|%vol",
             words=("strength nosed; nosed at; nosing abv=%vol; nosing proof=proof; reduced to; nosing % vol=%vol"),
         ),
         SheetColumn(

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pipeline.house import House
-from pipeline.rows import natural_keys
+from pipeline.keys import natural_keys
 from tests.pipeline.kit import HEADER, ROWS, codes, column, csv, judged, said, toy_house, xlsx
 from tests.pipeline.toy_plugin import GAUGES, STOCK
 

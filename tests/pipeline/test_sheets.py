@@ -10,10 +10,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from pipeline.headers import doubled_words
 from pipeline.house import House, build_house
 from pipeline.kinds import SheetColumn, SheetKind, plain
 from pipeline.readers import Table
-from pipeline.sheets import NotRecognised, doubled_words, recognise
+from pipeline.sheets import NotRecognised, recognise
 from tests.pipeline.kit import ROWS, codes, column, csv, judged, said, xlsx
 from tests.pipeline.toy_plugin import GAUGES, KIND_HEADERS
 
