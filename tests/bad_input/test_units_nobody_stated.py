@@ -29,9 +29,8 @@ def test_a_header_that_says_its_unit_is_believed_everywhere(header: str, unit: s
 
 def test_an_assumed_unit_that_freezes_a_column_wants_a_person() -> None:
     """19 to 22 without a unit in a US house is °F and below freezing: a review, not a note."""
-    made = judged(
-        "r.csv", csv("C-1,2026-03-02,120,19", "C-2,2026-03-02,120,22", header="Cask,Date,Observed proof,Temp")
-    )
+    header = "Cask,Date,Observed proof,Temp"
+    made = judged("r.csv", csv("C-1,2026-03-02,120,19", "C-2,2026-03-02,120,22", header=header))
     (doubt,) = [f for f in said(made) if f.code == "sheet.unit-assumed"]
     assert doubt.severity == "review" and "°C" in doubt.message
     warm = judged("r.csv", csv("C-1,2026-03-02,120,66", header=header))
