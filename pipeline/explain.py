@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.book import Book
 from pipeline.cells import as_text, is_blank
-from pipeline.findings import Finding, Place
+from pipeline.findings import SEVERITIES, Finding, Place
 from pipeline.frames import FACTS, Frame
 from pipeline.house import House, last_house
 from pipeline.journal import Originals
@@ -107,7 +107,8 @@ class _Walker:
         if not answer.parts and not concerned:
             raise LookupError(f"nothing is called {name}{self._near(name)}")
         on_facts = [f for f in self.worked.findings if f not in concerned and facts.intersection(f.facts[:1])]
-        lines = [line for finding in [*concerned, *on_facts] for line in _finding_lines(finding)]
+        ordered = sorted([*concerned, *on_facts], key=lambda finding: SEVERITIES.index(finding.severity))
+        lines = [line for finding in ordered for line in _finding_lines(finding)]
         answer.parts.insert(0, Part("Findings", lines or [Line("none")]))
         return answer
 
