@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import re
 from pathlib import Path
@@ -45,6 +46,41 @@ def settings(house: House) -> str:
     return "\n".join(lines) + "\n"
 
 
+TOPICS = (
+    *("balance", "batch", "blend", "bottling", "cask", "file", "gauge", "label", "outputs", "plugin", "proof"),
+    *("reading", "record", "report", "ruling", "sheet", "site", "stage", "tasting", "vat"),
+)
+CODE = re.compile(rf"(?:{'|'.join(TOPICS)})\.[a-z0-9]+(?:-[a-z0-9]+)*")
+OF_ONE_WORD = {
+    *("balance.gain", "cask.refilled", "file.returned", "record.changed", "report.failed"),
+    *("ruling.incomplete", "stage.failed"),
+}
+
+
+def codes() -> list[str]:
+    """Every finding code that the two houses use: in string literals of modules, and in rule files."""
+    found = set()
+    for house in ("pipeline", "plugins"):
+        for path in sorted((ROOT / house).rglob("*.py")):
+            for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+                if isinstance(node, ast.Constant) and isinstance(node.value, str):
+                    code = node.value.partition("|")[0]  # an error that becomes a finding: code|message
+                    if CODE.fullmatch(code) and ("-" in code or code in OF_ONE_WORD):
+                        found.add(code)
+    for path in sorted((ROOT / "plugins" / "label_age" / "rules").glob("*.toml")):
+        found.update(re.findall(r'"(label\.[a-z]+(?:-[a-z]+)+)"', path.read_text("utf-8")))
+    return sorted(found)
+
+
+def code_list() -> str:
+    """The codes by topic, one line each."""
+    by_topic: dict[str, list[str]] = {}
+    for code in codes():
+        topic, _, name = code.partition(".")
+        by_topic.setdefault(topic, []).append(f"`{name}`")
+    return "\n".join(f"- **{topic}.** {', '.join(names)}" for topic, names in by_topic.items()) + "\n"
+
+
 def with_section(text: str, name: str, body: str) -> str:
     """The text with what stands between the marks of a section replaced."""
     pattern = re.compile(rf"(<!-- {name}: [^\n]*-->\n).*?(<!-- end of {name} -->)", re.DOTALL)
@@ -57,7 +93,9 @@ def with_section(text: str, name: str, body: str) -> str:
 def readme(text: str) -> str:
     """The README with its made sections up to date."""
     house = build_house("", ROOT / "inbox_example")
-    return with_section(with_section(text, "sheets", sheets(house)), "settings", settings(house))
+    for name, body in (("sheets", sheets(house)), ("settings", settings(house)), ("codes", code_list())):
+        text = with_section(text, name, body)
+    return text
 
 
 if __name__ == "__main__":
