@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 MONTHS = {
@@ -38,6 +38,12 @@ TIME = re.compile(
 WEEKDAY = re.compile(r"^(mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,?\s+")
 FIRST_SERIAL, LAST_SERIAL = 14_611, 73_415  # 1940 to 2100: no bare number outside is taken for a day
 FIRST_YEAR, LAST_YEAR = 1900, 2100
+
+
+class Zoned(str):
+    """A moment of the wall clock that was stated with its offset: ``utc`` is the moment in UTC."""
+
+    utc: str
 
 
 class NoDate(ValueError):
@@ -125,9 +131,12 @@ def _with_time(day: date, rest: str, zone: ZoneInfo) -> str:
     if match[5]:
         offset = "+0000" if match[5] in ("z", "utc") else match[5].replace(":", "")
         try:
-            moment = datetime.strptime(f"{moment:%Y%m%d%H%M%S}{offset}", "%Y%m%d%H%M%S%z").astimezone(zone)
+            stated = datetime.strptime(f"{moment:%Y%m%d%H%M%S}{offset}", "%Y%m%d%H%M%S%z")
         except ValueError as error:
             raise NoDate(f"has no such offset from UTC as {match[5]}") from error
+        zoned = Zoned(stated.astimezone(zone).strftime("%Y-%m-%dT%H:%M:%S"))
+        zoned.utc = stated.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S")
+        return zoned
     return moment.strftime("%Y-%m-%dT%H:%M:%S")
 
 
@@ -142,8 +151,8 @@ def serial_day(number: float, epoch_1904: bool) -> datetime:
 def wall_clock_as_utc(moments: list[str | None], zone: str) -> list[str | None]:
     """ISO texts of the site's wall clock as UTC, None for days without a time.
 
-    In the hour that comes twice when clocks go back the first is meant; an hour that is skipped
-    counts as the first moment after it.
+    In the hour that comes twice when clocks go back the first is meant, unless the moment was
+    stated with its offset; an hour that is skipped counts as the first moment after it.
     """
     timed = [row for row, moment in enumerate(moments) if moment is not None and len(moment) > 10]
     made: list[str | None] = [None] * len(moments)
@@ -159,5 +168,6 @@ def wall_clock_as_utc(moments: list[str | None], zone: str) -> list[str | None]:
         utc = local.tz_localize(zone, ambiguous=first, nonexistent="shift_forward").tz_convert("UTC").tz_localize(None)
         texts = np.datetime_as_string(utc.to_numpy("datetime64[s]")).tolist()
     for row, text in zip(timed, texts, strict=True):
-        made[row] = text
+        moment = moments[row]
+        made[row] = moment.utc if isinstance(moment, Zoned) else text
     return made

@@ -223,11 +223,6 @@ def test_moments_keep_whether_they_have_a_time_and_their_utc(monkeypatch: pytest
     ]
 
 
-@pytest.mark.xfail(
-    strict=True,
-    reason="parse_moment keeps only the wall clock, so the UTC of a moment stated with its offset is worked out anew "
-    "and, in the hour that comes twice, is taken for the first one",
-)
 def test_a_stated_offset_decides_the_hour_that_comes_twice(monkeypatch: pytest.MonkeyPatch) -> None:
     """06:30Z on the night that clocks go back is 06:30 UTC, not 05:30."""
     house = toy_house(monkeypatch, 'timezone = "America/New_York"\n')
