@@ -9,7 +9,8 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -106,6 +107,18 @@ class Book:
         """Journal number of the last file in the book."""
         return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
 
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        """What is written inside is written whole or not at all."""
+        self.sql.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self.sql.execute("COMMIT")
+        except BaseException:
+            if self.sql.in_transaction:  # a full disk has ended it already
+                self.sql.execute("ROLLBACK")
+            raise
+
     def enter(
         self,
         line: dict[str, Any],
@@ -114,8 +127,7 @@ class Book:
         findings: list[Finding],
     ) -> None:
         """Enter a file's journal line with its rows, findings and resolved rulings: whole or not at all."""
-        self.sql.execute("BEGIN IMMEDIATE")
-        try:
+        with self._transaction():
             number = int(line["number"])
             self.sql.execute(
                 "INSERT INTO files VALUES (?, ?, ?, ?)",
@@ -131,11 +143,6 @@ class Book:
                 "INSERT INTO entry_findings VALUES (?, ?)", [(number, pack_finding(finding)) for finding in said]
             )
             self.sql.execute("UPDATE meta SET value = ? WHERE name = 'next_fact'", (str(fact),))
-            self.sql.execute("COMMIT")
-        except BaseException:
-            if self.sql.in_transaction:  # a full disk has ended it already
-                self.sql.execute("ROLLBACK")
-            raise
         self._sheets = None
         self.loaded = {}
 
@@ -176,10 +183,14 @@ class Book:
 
     # --- reading -------------------------------------------------------------------------------
 
+    def _load(self, kind: SheetKind, ruled: Ruled) -> Loaded:
+        infos = [info for info in self.sheets() if info.kind == kind.name]
+        self.loaded[kind.name] = load(self.sql, kind, infos, ruled.undone)
+        return self.loaded[kind.name]
+
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
-        loaded = load(self.sql, kind, [info for info in self.sheets() if info.kind == kind.name], ruled.undone)
-        self.loaded[kind.name] = loaded
+        loaded = self._load(kind, ruled)
         names = {int(number): name for number, name in self.sql.execute("SELECT number, name FROM files")}
         kept, findings = current(loaded, kind, ruled, names)
         return as_frame(loaded, kind, kept), findings
@@ -233,22 +244,18 @@ class Book:
         """The unit in which a fact's sheet stated a column; empty if none."""
         if not column.quantity:
             return ""
-        loaded = self.loaded.get(kind.name)
-        if loaded is None:
-            infos = [info for info in self.sheets() if info.kind == kind.name]
-            loaded = self.loaded[kind.name] = load(self.sql, kind, infos)
+        loaded = self.loaded.get(kind.name) or self._load(kind, Ruled())
         units = loaded.values.get(f"{column.name}_unit")
         at = np.flatnonzero(loaded.fact == fact)
         return (units[int(at[0])] or "") if units is not None and len(at) else ""
 
     def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
         """Keep what rulings need to know of the findings that were published."""
-        self.sql.execute("BEGIN IMMEDIATE")
-        self.sql.executemany(
-            "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
-            [(name, json.dumps(about, ensure_ascii=False)) for name, about in findings.items()],
-        )
-        self.sql.execute("COMMIT")
+        with self._transaction():
+            self.sql.executemany(
+                "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
+                [(name, json.dumps(about, ensure_ascii=False)) for name, about in findings.items()],
+            )
 
     def known_finding(self, name: str) -> dict[str, Any] | None:
         found = self.sql.execute(
@@ -258,11 +265,10 @@ class Book:
 
     def remember_statuses(self, statuses: dict[str, str]) -> None:
         """Keep how each batch stood when it was last published."""
-        self.sql.execute("BEGIN IMMEDIATE")
-        self.sql.execute("DELETE FROM statuses")
-        rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
-        self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
-        self.sql.execute("COMMIT")
+        with self._transaction():
+            self.sql.execute("DELETE FROM statuses")
+            rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
+            self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
 
     def status(self, batch: str) -> str | None:
         """How a batch stood when it was last published; None for one without a record."""
@@ -275,10 +281,9 @@ class Book:
 
     def set_published(self, files: dict[str, str]) -> None:
         """Keep which output files there are."""
-        self.sql.execute("BEGIN IMMEDIATE")
-        self.sql.execute("DELETE FROM published")
-        self.sql.executemany("INSERT INTO published VALUES (?, ?)", sorted(files.items()))
-        self.sql.execute("COMMIT")
+        with self._transaction():
+            self.sql.execute("DELETE FROM published")
+            self.sql.executemany("INSERT INTO published VALUES (?, ?)", sorted(files.items()))
 
 
 def pack_finding(finding: Finding) -> str:

@@ -84,9 +84,10 @@ def _enter(
         )
     if judged.returned:
         _give_back(file, out, data, judged, leaves)
-    else:
-        _settle(file, out)
-    return enter(file.name, data, judged, house, book, originals, now)
+    fate = enter(file.name, data, judged, house, book, originals, now)
+    if not judged.returned:
+        _settle(file, out)  # not before: a full disk may yet keep the file waiting
+    return fate
 
 
 def _known(book: Book, data: bytes, house: House) -> dict[str, Any] | None:

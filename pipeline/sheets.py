@@ -332,11 +332,6 @@ def _nothing_known(table: Table) -> tuple[str, str]:
     )
 
 
-def cell_of(matched: Matched, row: int) -> str:
-    """Address of a matched column's cell in a row (from 0)."""
-    return address(row, matched.index)
-
-
 def column_map(found: Recognised) -> dict[str, dict[str, Any]]:
     """What the book keeps of the header: column → index, header words, unit."""
     return {

@@ -13,7 +13,6 @@ import numpy as np
 
 FALSE, UNKNOWN, TRUE = 0, 1, 2
 WORDS = {FALSE: "not met", UNKNOWN: "cannot tell", TRUE: "met"}
-ORDERINGS = ("at_least", "at_most", "more_than", "less_than")
 
 
 def truths(values: Any) -> np.ndarray:

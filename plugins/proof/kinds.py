@@ -20,7 +20,6 @@ STRENGTH_UNITS = [
     ),
 ]
 
-VESSEL_WORDS = "cask; cask no; cask number; barrel; barrel no; tank; tank no; vat; container; vessel id"
 
 READINGS = SheetKind(
     "readings",

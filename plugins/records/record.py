@@ -31,7 +31,6 @@ QUANTITIES = (
     "proof_gallons_official",
     "lpa",
 )
-UNCERTAIN = ("mass_kg", "ethanol_kg", "proof_60F")
 COMPONENT_BEFORE_AGE = (
     "component",
     "kind",

@@ -18,7 +18,6 @@ from plugins.validation.names import fold, folded
 from plugins.validation.say import count, facts
 
 COPIED_FROM = 4  # lines from which equality of plan and draw is no chance
-WEIGHED = "weighed"
 
 
 @stage(gives=BLEND_CHECKS)
