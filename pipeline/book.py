@@ -1,7 +1,7 @@
 """The book: append-only facts with their provenance, in SQLite behind a few functions.
 
 The book can always be made again from the originals and their journal; it is never migrated.
-Each kind has a table of its own, with a row a fact and a column a sheet column.
+A sheet's rows are kept as blocks: one value a column and sheet.
 """
 
 from __future__ import annotations
@@ -16,13 +16,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pipeline.blocks import pack
 from pipeline.errors import BookError, BookHeld, BookOutdated
 from pipeline.facts import Ruled, current
 from pipeline.findings import Finding, Place
-from pipeline.keys import natural_keys
 from pipeline.kinds import SheetColumn, SheetKind
 from pipeline.ledger import Loaded, SheetInfo, as_frame, load
+from pipeline.packed import pack_sheet
 from pipeline.rows import SheetRows
 
 if TYPE_CHECKING:
@@ -53,7 +52,8 @@ class Book:
     def __init__(self, path: Path, kinds: Iterable[SheetKind]) -> None:
         self.kinds = {kind.name: kind for kind in kinds}
         self.path = path
-        self._sheets: list[SheetInfo] | None = None
+        self._sheets: list[SheetInfo] = []
+        self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         fresh = not path.exists()
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -143,8 +143,10 @@ class Book:
                 "INSERT INTO entry_findings VALUES (?, ?)", [(number, pack_finding(finding)) for finding in said]
             )
             self.sql.execute("UPDATE meta SET value = ? WHERE name = 'next_fact'", (str(fact),))
-        self._sheets = None
-        self.loaded = {}
+        if self._known_lines is not None:
+            self._known_lines.append(line)
+        for name in {*(rows.kind.name for rows in sheets), *(r["kind"] for r in rulings if "set" in r)}:
+            self.loaded.pop(name, None)
 
     def _enter_sheet(self, number: int, rows: SheetRows, fact: int) -> int:
         count = len(rows.rows)
@@ -154,14 +156,7 @@ class Book:
             (number, rows.sheet, rows.kind.name, rows.header_row, fact, count, json.dumps(rows.columns)),
         )
         sheet = cursor.lastrowid
-        frame = rows.kind.frame()
-        blocks = {
-            name: pack(frame.column(name), listed) for name, listed in rows.values.items() if listed != [None] * count
-        }
-        blocks[".rows"] = np.array(rows.rows, "<i8").tobytes()
-        blocks[".keys"] = json.dumps(natural_keys(rows.kind, rows.values, count), ensure_ascii=False).encode("utf-8")
-        if any(rows.void):
-            blocks[".void"] = np.array(rows.void, bool).tobytes()
+        blocks = rows.blocks or pack_sheet(rows)
         self.sql.executemany(
             "INSERT INTO blocks VALUES (?, ?, ?)", [(sheet, name, data) for name, data in blocks.items()]
         )
@@ -191,25 +186,39 @@ class Book:
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
         loaded = self._load(kind, ruled)
-        names = {int(number): name for number, name in self.sql.execute("SELECT number, name FROM files")}
+        names = {int(line["number"]): line["name"] for line in self._lines}
         kept, findings = current(loaded, kind, ruled, names)
         return as_frame(loaded, kind, kept), findings
 
     def sheets(self) -> list[SheetInfo]:
         """All entered sheets in order."""
-        if self._sheets is None:
-            rows = self.sql.execute(
-                "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets ORDER BY sheet"
-            )
-            self._sheets = [
-                SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
-                for sheet, number, name, kind, header_row, first_fact, count, columns in rows
-            ]
+        last = self._sheets[-1].sheet if self._sheets else 0
+        rows = self.sql.execute(
+            "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets "
+            "WHERE sheet > ? ORDER BY sheet",
+            (last,),
+        )
+        for sheet, number, name, kind, header_row, first_fact, count, columns in rows:
+            info = SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
+            self._sheets.append(info)
         return self._sheets
+
+    @property
+    def _lines(self) -> list[dict[str, Any]]:
+        if self._known_lines is None:
+            rows = self.sql.execute("SELECT line FROM files ORDER BY number")
+            self._known_lines = [json.loads(line) for (line,) in rows]
+        return self._known_lines
 
     def files(self) -> list[dict[str, Any]]:
         """The journal lines in the book, in order."""
-        return [json.loads(line) for (line,) in self.sql.execute("SELECT line FROM files ORDER BY number")]
+        return list(self._lines)
+
+    def state_of(self, kind: SheetKind) -> tuple[int, int, int]:
+        """What changes when facts of a kind come: its sheets, the last of them, and its corrections by ruling."""
+        sheets = [info.sheet for info in self.sheets() if info.kind == kind.name]
+        copies = self.sql.execute("SELECT COUNT(*) FROM copies WHERE kind = ?", (kind.name,)).fetchone()[0]
+        return len(sheets), max(sheets, default=0), int(copies)
 
     def lines_of(self, digest: str) -> list[dict[str, Any]]:
         """The journal lines of the same bytes, in order."""

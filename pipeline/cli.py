@@ -54,6 +54,32 @@ def run(inbox: Path, out: Path, as_json: bool, strict: bool, debug: bool) -> Non
 
 
 @main.command()
+@INBOX
+@OUT
+@DEBUG
+def watch(inbox: Path, out: Path, debug: bool) -> None:
+    """Take what lies in INBOX and go on as files arrive. Ctrl-C or SIGTERM ends it after the file in hand."""
+    import signal
+
+    from pipeline import show
+    from pipeline.watch import Stop, Watcher
+
+    stop = Stop()
+
+    def asked(number: int, frame: object) -> None:
+        if stop.asked and number == signal.SIGINT:
+            raise KeyboardInterrupt
+        stop()
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, asked)
+    told = show.Watching()
+    with show.progress(False) as progress:
+        _in_words(debug, Watcher(inbox, out, stop, progress, told.fate, told.say).watch)
+    told.say("Stopped.")
+
+
+@main.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @JSON
 @DEBUG

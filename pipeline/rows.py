@@ -41,7 +41,8 @@ class SheetRows:
     """The usable rows of one sheet, ready for the book.
 
     ``values``: frame column → list, one per row; ``rows``: spreadsheet row numbers (from 1);
-    ``void``: which rows withdraw their key; ``columns``: where each sheet column stands.
+    ``void``: which rows withdraw their key; ``columns``: where each sheet column stands. ``blocks``
+    holds the values as the book keeps them where they were packed already, and ``values`` is empty.
     """
 
     kind: SheetKind
@@ -52,6 +53,7 @@ class SheetRows:
     void: list[bool]
     columns: dict[str, dict[str, Any]]
     findings: list[Finding] = field(default_factory=list)
+    blocks: dict[str, bytes] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

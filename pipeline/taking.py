@@ -47,7 +47,7 @@ class Judged:
         return [
             str(name)
             for rows in self.sheets
-            if rows.kind is RULINGS
+            if rows.kind.name == RULINGS.name
             for name, ruling in zip(rows.values["finding"], rows.values.get("ruling", []), strict=True)
             if ruling != "release"
         ]
@@ -55,7 +55,7 @@ class Judged:
     @property
     def releases(self) -> bool:
         """Whether rulings in the file release a batch."""
-        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind is RULINGS)
+        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind.name == RULINGS.name)
 
 
 @dataclass
@@ -72,6 +72,16 @@ class Fate:
     kinds: str = ""
     rows: int = 0
     findings: int = 0
+
+
+def ended_the_reader(tries: int) -> Judged:
+    """What a file is judged to be that the reading program did not survive."""
+    times = "once" if tries == 1 else f"{tries} times"
+    return Judged(
+        reason=f"Reading the file was begun {times} and never came to an end: the program was ended over it.",
+        remedy="Save the sheet again as XLSX or CSV, in parts if it is large, and drop that. If it comes back, send it "
+        "with log/vatting.log to whoever looks after vatting.",
+    )
 
 
 def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged:
@@ -117,7 +127,7 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
         except NotRecognised as error:
             unsure.append((table, error))
             continue
-        judged.sheets.append(drop_blank_rulings(rows) if rows.kind is RULINGS else rows)
+        judged.sheets.append(drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows)
     doubtful = [(table, error) for table, error in unsure if error.matched >= 3 or not judged.sheets]
     if doubtful:
         said = "; ".join(f"{_sheet(table)}{error.reason.rstrip('.')}" for table, error in doubtful)
@@ -127,10 +137,11 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
     if not judged.sheets:
         return Judged(reason="The file holds no cells.", remedy="Save the sheet again and drop the new file.")
     faulty = [finding for rows in judged.sheets for finding in _row_findings(rows)]
-    if faulty and not any(rows.rows for rows in judged.sheets) and all(r.kind is not RULINGS for r in judged.sheets):
+    rulings = any(rows.kind.name == RULINGS.name for rows in judged.sheets)
+    if faulty and not rulings and not any(rows.rows for rows in judged.sheets):
         return _no_row_usable(judged, faulty)
     empty = all(not rows.rows and not _row_findings(rows) for rows in judged.sheets)
-    if empty and all(rows.kind is not RULINGS for rows in judged.sheets):
+    if empty and not rulings:
         return Judged(
             reason=f"The file has the headers of {judged.sheets[0].kind.name} but no rows under them.",
             remedy="Fill in the rows and drop it again.",
@@ -217,7 +228,7 @@ def _resolve(
     made: list[dict[str, Any]] = []
     findings: list[Finding] = []
     for rows in judged.sheets:
-        if rows.kind is RULINGS:
+        if rows.kind.name == RULINGS.name:
             context = Context(house.site, house.units, house.site.decimal, now.year + 1)
             resolved, problems = resolve(rows, book, house.site, context, name)
             made.extend(resolved)

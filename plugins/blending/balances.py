@@ -16,6 +16,7 @@ from plugins.blending.amounts import floats, fraction_variance, proof_per_fracti
 from plugins.blending.bottled import runs
 from plugins.blending.entries import CARRIED, filled, gauged, official_proof_gallons, strength_at_bottling, sums
 from plugins.blending.frames import BALANCES
+from plugins.blending.narrow import of_batches
 from plugins.blending.places import ids_of
 from plugins.blending.vat import vat_gauges, windows
 from plugins.blending.vat_findings import about_vats
@@ -24,7 +25,7 @@ COMPUTED = "; official figures computed, not read from the official tables"
 ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 
 
-@stage(gives=BALANCES)
+@stage(gives=BALANCES, narrow={"proofs": of_batches, "readings": of_batches})
 def balance_batches(
     components: pd.DataFrame,
     blends: pd.DataFrame,
