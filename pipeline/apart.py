@@ -39,10 +39,15 @@ class ReaderEnded(Exception):
 
 
 class Reader:
-    """Judges files for one house. Use as a context manager, or call ``close``."""
+    """Judges files under the site.toml of a folder. Use as a context manager, or call ``close``.
 
-    def __init__(self, house: House) -> None:
-        self.house = house
+    ``house`` is set once it is built; the process may be started before, so that both get ready at once.
+    """
+
+    house: House
+
+    def __init__(self, text: str, folder: Path) -> None:
+        self.text, self.folder = text, folder
         self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Reader:
@@ -69,8 +74,14 @@ class Reader:
             stdout=subprocess.PIPE,
             env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))},
         )
-        site = self.house.site
-        self._send((site.text, site.folder, site["limits.memory_megabytes"]))
+        with suppress(OSError):
+            self._send((self.text, self.folder))
+
+    def start_for(self, inbox: Path) -> None:
+        """Start the reader process if a file in the inbox will need it."""
+        with suppress(OSError), os.scandir(inbox) as entries:
+            if any(entry.is_file() and entry.stat().st_size > SMALL_BYTES for entry in entries):
+                self.start()
 
     def _send(self, message: Any) -> None:
         assert self._process is not None and self._process.stdin is not None
@@ -144,10 +155,9 @@ def serve() -> None:
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a plugin prints must not get among the answers
     questions = sys.stdin.buffer
-    text, folder, megabytes = pickle.load(questions)
-    house = build_house(text, folder)
+    house = build_house(*pickle.load(questions))
     warm_up(house)
-    bound_memory(megabytes)
+    bound_memory(house.site["limits.memory_megabytes"])
     while True:
         try:
             name, data, day = pickle.load(questions)

@@ -21,8 +21,8 @@ SECONDS = 20.0
 class Heartbeat:
     """Writes the sign of life; a disk that is full or read-only never stops the work for it."""
 
-    def __init__(self, out: Path, inbox: Path, watching: bool) -> None:
-        self.out, self.inbox, self.watching = out, inbox, watching
+    def __init__(self, out: Path, inbox: Path) -> None:
+        self.out, self.inbox = out, inbox
         self.by, self.trouble = "", ""
         self._last = -SECONDS
         self._said: tuple[str, str] = ("", "")
@@ -38,7 +38,7 @@ class Heartbeat:
             "at": datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
             "pid": os.getpid(),
             "state": state,
-            "watching": self.watching and state != "stopped",
+            "watching": state != "stopped",
             "by": self.by,
             "inbox": str(self.inbox.absolute()),
             "trouble": self.trouble,

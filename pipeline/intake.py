@@ -150,13 +150,15 @@ def why(name: str, reason: str, remedy: str) -> bytes:
     return said.encode("utf-8", "replace")
 
 
-def say_staying(staying: dict[str, str], out: Path, house: House) -> None:
-    """Say beside the returned files why others stay; folders of plugins are not spoken of."""
+def remaining(staying: dict[str, str], house: House) -> dict[str, str]:
+    """What stays in the inbox and should not; folders of plugins belong there."""
     plugin_folders = {Path(folder).parts[0] for folder in house.site["plugin_folders"] if Path(folder).parts}
-    for name, reason in list(staying.items()):
-        if name in plugin_folders:
-            del staying[name]
-            continue
+    return {name: reason for name, reason in staying.items() if name not in plugin_folders}
+
+
+def say_staying(staying: dict[str, str], out: Path) -> None:
+    """Say beside the returned files why others stay where they are."""
+    for name, reason in staying.items():
         path = out / "returned" / f"{door.short_name(name)}.why.txt"
         told = f"{name} stays in the inbox.\n\n{reason}\n".encode("utf-8", "replace")
         if not path.is_file() or path.read_bytes() != told:

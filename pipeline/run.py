@@ -8,7 +8,6 @@ from pathlib import Path
 
 from pipeline.book import Book
 from pipeline.collector import patient_collector
-from pipeline.heartbeat import Heartbeat
 from pipeline.house import last_house
 from pipeline.journal import Originals
 from pipeline.lock import hold
@@ -40,9 +39,7 @@ def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | Non
         opened(inbox, out, progress, now or datetime.now(UTC)) as here,
     ):
         take_until_quiet(here, progress)
-        result = here.publish()
-        Heartbeat(out, inbox, watching=False).beat("ran", at_once=True)
-        return result
+        return here.publish()
 
 
 def take_until_quiet(session: Session, progress: Progress) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -15,21 +14,20 @@ from pipeline.book import Book
 from pipeline.disks import network_share
 from pipeline.doorbook import DoorBook
 from pipeline.files import same_name
-from pipeline.house import House, open_house
-from pipeline.intake import Intake, say_staying
+from pipeline.house import House, build_house
+from pipeline.intake import Intake, remaining, say_staying
 from pipeline.journal import Originals
 from pipeline.memory import Memory
 from pipeline.publish import Publisher, RunInfo
 from pipeline.replay import Progress, note_settings, open_book
 from pipeline.rulings import history, releases
+from pipeline.site import site_text
 from pipeline.taking import Fate, fate_of
 from pipeline.tries import Tries
 from pipeline.whole import Look, Patience, unfinished
 from pipeline.work import Worked, work
 
 TRIES = ".vatting.tries"
-PUBLISH_AFTER = 5.0
-PUBLISH_SHARE = 10.0
 
 
 @dataclass
@@ -72,7 +70,6 @@ class Session:
         self.doorbook = DoorBook(out)
         tries = Tries(out / TRIES)
         self.intake = Intake(inbox, out, house, book, originals, tries, self.publish, reader)
-        self._published, self._cost = -PUBLISH_AFTER, 0.0
         self.result: Result | None = None
 
     @property
@@ -90,7 +87,7 @@ class Session:
         told: Callable[[Fate], None] = lambda fate: None,
         stopped: Callable[[], bool] = lambda: False,
     ) -> None:
-        """Take files one by one; outputs follow while it goes on, and wholly at the next ``publish``.
+        """Take files one by one. Their fates are in the door book at once, the rest at the next ``publish``.
 
         A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
         """
@@ -111,21 +108,15 @@ class Session:
                 self.fates.append(fate)
                 self.doorbook.append(fate)
                 told(fate)
-            if self.due and time.monotonic() - self._published > max(PUBLISH_AFTER, PUBLISH_SHARE * self._cost):
-                self.publish()
 
     def publish(self) -> Result:
         """Work out what the book says and bring the outputs up to it."""
-        start = time.monotonic()
-        say_staying({**self.staying, **self.unreadable}, self.out, self.house)
+        staying = remaining({**self.staying, **self.unreadable}, self.house)
+        say_staying(staying, self.out)
         worked, made = work_and_publish(
             self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory
         )
-        self.doorbook.rewrite(made.run.files)
-        self._published = time.monotonic()
-        self._cost = self._published - start
         self.due = False
-        staying = {**self.staying, **self.unreadable}
         self.result = Result(self.fates, worked, made.run, staying, made.changed, made.statuses, len(self.unreadable))
         return self.result
 
@@ -136,12 +127,15 @@ def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None = No
 
     Raises SettingsError, PluginError, BookError or JournalBroken, each in words.
     """
-    house = open_house(inbox)
-    originals = Originals(out / "originals")
-    out.mkdir(parents=True, exist_ok=True)
-    with open_book(house, out, originals, progress) as book, Reader(house) as reader:
-        note_settings(house, book, originals, now or datetime.now(UTC))
-        yield Session(inbox, out, house, book, originals, reader, progress, now)
+    text = site_text(inbox)
+    with Reader(text, inbox) as reader:
+        reader.start_for(inbox)
+        house = reader.house = build_house(text, inbox)
+        originals = Originals(out / "originals")
+        out.mkdir(parents=True, exist_ok=True)
+        with open_book(house, out, originals, progress) as book:
+            note_settings(house, book, originals, now or datetime.now(UTC))
+            yield Session(inbox, out, house, book, originals, reader, progress, now)
 
 
 def work_and_publish(
@@ -159,6 +153,7 @@ def work_and_publish(
     info = run_info(house, book, worked)
     publisher = Publisher(house, worked, info, book, originals, out, now, memory)
     publisher.publish(lambda what: progress("writing", what))
+    DoorBook(out).rewrite(info.files)
     worked.findings = publisher.findings
     return worked, publisher
 

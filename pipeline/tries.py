@@ -33,6 +33,9 @@ class Tries:
             self._write()
 
     def _write(self) -> None:
+        if not self._counts:
+            self.path.unlink(missing_ok=True)
+            return
         beside = self.path.with_name(self.path.name + ".part")
         beside.write_text(json.dumps(self._counts), "utf-8")
         os.replace(beside, self.path)

@@ -64,7 +64,7 @@ class Watcher:
         say: Callable[[str], None],
     ) -> None:
         self.inbox, self.out, self.stop, self.progress, self.told, self.say = inbox, out, stop, progress, told, say
-        self.heart = Heartbeat(out, inbox, watching=True)
+        self.heart = Heartbeat(out, inbox)
         self._had_settings = (inbox / "site.toml").exists()
 
     def watch(self) -> None:
