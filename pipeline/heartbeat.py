@@ -15,6 +15,7 @@ from typing import Any
 
 HEARTBEAT = ".vatting.heartbeat"
 LOOKED = "looked.js"
+SCRIPT = Path(__file__).with_name("looked.js")
 SECONDS = 20.0
 
 
@@ -46,7 +47,7 @@ class Heartbeat:
         }
         _write(self.out / HEARTBEAT, json.dumps(told, ensure_ascii=False, indent=1))
         seen = {name: told[name] for name in ("at", "watching", "trouble", "every_seconds")}
-        _write(self.out / LOOKED, f"window.vattingLooked = {json.dumps(seen)};\n")
+        _write(self.out / LOOKED, SCRIPT.read_text("utf-8").replace("/*LOOKED*/ null", json.dumps(seen)))
 
 
 def _write(path: Path, text: str) -> None:
