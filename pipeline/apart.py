@@ -59,7 +59,10 @@ class Reader:
     def judge(self, name: str, data: bytes, day: date) -> Judged:
         """Read, recognise and type a file. Raises ReaderEnded when the reader process did not survive it."""
         if is_small(data) or len(data) > self.house.site["limits.file_megabytes"] * 1e6:
-            return judge(name, data, self.house.site, self.house, day)
+            try:
+                return judge(name, data, self.house.site, self.house, day)
+            except MemoryError:
+                return _too_much(self.house.site["limits.memory_megabytes"])
         return self._apart(name, data, day)
 
     def start(self) -> None:

@@ -47,24 +47,28 @@ CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 
 
 class Book:
-    """One open book. Use as a context manager."""
+    """One open book. Use as a context manager.
 
-    def __init__(self, path: Path, kinds: Iterable[SheetKind]) -> None:
+    One that is ``only_read`` shows the book as it stood when it was opened, while another process may
+    go on writing it.
+    """
+
+    def __init__(self, path: Path, kinds: Iterable[SheetKind], only_read: bool = False) -> None:
         self.kinds = {kind.name: kind for kind in kinds}
-        self.path = path
+        self.path, self.only_read = path, only_read
         self._sheets: list[SheetInfo] = []
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         fresh = not path.exists()
+        if only_read and fresh:
+            raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             self.sql = sqlite3.connect(path, isolation_level=None)
         except sqlite3.Error as error:
             raise BookError(f"The book {path} cannot be opened: {error}.") from error
         try:
-            self.sql.execute("PRAGMA journal_mode = WAL")
-            self.sql.execute("PRAGMA synchronous = FULL")
-            self.sql.execute("PRAGMA foreign_keys = ON")
+            self._begin()
             if fresh or not self._tables():
                 self._create()
             self._check_version()
@@ -76,6 +80,15 @@ class Book:
             if "locked" in str(error):  # somebody looks into it: no reason to make it anew
                 raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
             raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
+
+    def _begin(self) -> None:
+        if self.only_read:
+            self.sql.execute("PRAGMA query_only = ON")
+            self.sql.execute("BEGIN")
+            return
+        self.sql.execute("PRAGMA journal_mode = WAL")
+        self.sql.execute("PRAGMA synchronous = FULL")
+        self.sql.execute("PRAGMA foreign_keys = ON")
 
     def __enter__(self) -> Book:
         return self
@@ -259,7 +272,9 @@ class Book:
         return (units[int(at[0])] or "") if units is not None and len(at) else ""
 
     def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
-        """Keep what rulings need to know of the findings that were published."""
+        """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""
+        if self.only_read:
+            return
         with self._transaction():
             self.sql.executemany(
                 "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",

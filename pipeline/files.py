@@ -18,13 +18,16 @@ def same_name(name: str) -> str:
     return unicodedata.normalize("NFC", name).casefold()
 
 
+PART = ".part-"
+
+
 def write_whole(path: Path, data: bytes, durable: bool = True) -> None:
     """Write a file so that it is there whole or not at all.
 
     ``durable`` also flushes it, and its name, to the disk; what can be made again does not need that.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-")
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=PART)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
@@ -49,3 +52,9 @@ def flush_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def remove_parts(folder: Path) -> None:
+    """Remove what a killed process had begun to write; only for whoever holds the folder's lock."""
+    for path in folder.rglob(f"{PART}*"):
+        path.unlink(missing_ok=True)

@@ -47,14 +47,15 @@ class Intake:
         Raises CannotBeRead, or OSError and OperationalError of a disk that is full or read-only: then
         the file waits where it lay and nothing of it was entered.
         """
-        leaves = self.house.site["after_taking"] == "move" or file.claimed
+        interrupted = file.claimed
+        leaves = self.house.site["after_taking"] == "move" or interrupted
         link = file.path.is_symlink()
         data = self._read(file) if link else b""  # where a link leads is lost once it is moved
         if leaves:
             file = door.claim(file, self.inbox)  # before reading: what is read is what leaves
         try:
             data = data if link else self._read(file)
-            fates = self._fates(file, data, leaves, now)
+            fates = self._fates(file, data, leaves, interrupted, now)
         except (door.CannotBeRead, OSError, OperationalError):
             door.unclaim(file, self.inbox)
             raise
@@ -65,9 +66,12 @@ class Intake:
     def _read(self, file: door.Waiting) -> bytes:
         return door.read(file, self.house.site["limits.file_megabytes"] * 1e6)
 
-    def _fates(self, file: door.Waiting, data: bytes, leaves: bool, now: datetime) -> list[Fate]:
+    def _fates(self, file: door.Waiting, data: bytes, leaves: bool, interrupted: bool, now: datetime) -> list[Fate]:
         known = _known(self.book, data, self.house)
         if known is not None and known["outcome"] == "taken":
+            return [known_fate(known, file.name)]
+        if known is not None and interrupted:  # it was on its way back when the process ended
+            _give_back(file, self.out, data, Judged(reason=known["reason"], remedy=known["remedy"]), leaves)
             return [known_fate(known, file.name)]
         if known is not None and not leaves:
             return []

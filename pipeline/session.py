@@ -13,7 +13,7 @@ from pipeline.apart import Reader
 from pipeline.book import Book
 from pipeline.disks import network_share
 from pipeline.doorbook import DoorBook
-from pipeline.files import same_name
+from pipeline.files import remove_parts, same_name
 from pipeline.house import House, build_house
 from pipeline.intake import Intake, remaining, say_staying
 from pipeline.journal import Originals
@@ -133,6 +133,8 @@ def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None = No
         house = reader.house = build_house(text, inbox)
         originals = Originals(out / "originals")
         out.mkdir(parents=True, exist_ok=True)
+        remove_parts(out)
+        door.tidy(inbox)
         with open_book(house, out, originals, progress) as book:
             note_settings(house, book, originals, now or datetime.now(UTC))
             yield Session(inbox, out, house, book, originals, reader, progress, now)

@@ -54,7 +54,7 @@ ENGINE_SETTINGS = (
     Setting("limits", "columns", "count", 500, meaning="most columns of one sheet", low=1),
     Setting("limits", "seconds", "number", 60.0, unit="s", meaning="longest time to read one file", low=1),
     Setting(
-        "limits", "memory_megabytes", "number", 700.0, unit="MB", meaning="most memory to read one large file", low=100
+        "limits", "memory_megabytes", "number", 550.0, unit="MB", meaning="most memory to read one large file", low=100
     ),
     Setting("limits", "tries", "count", 3, meaning="how often a file that ends the reader is tried", low=1),
     Setting(

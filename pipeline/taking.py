@@ -97,6 +97,8 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged
         return _recognise_all(name, tables, site, house, Taken(name, day, _epoch_1904(data)))
     except Unreadable as error:
         return Judged(reason=error.reason, remedy=error.remedy)
+    except MemoryError:
+        raise  # whoever bounds the memory says so in words
     except Exception as error:  # a file that nobody foresaw never stops the others
         log.exception("reading %s", name)
         return Judged(
