@@ -10,6 +10,9 @@ from functools import cached_property, lru_cache
 from pipeline.frames import Column, Frame
 
 NUMBERS = ("number", "count")
+EXAMPLE = "example: "  # every cell of a blank sheet's example row begins so, and is never data
+EXPLANATIONS = "Explanations: nothing on this page is read."
+marked_as_example = re.compile(r"[\W_]*example\s*[:：]", re.IGNORECASE).match
 TYPES = ("text", "name", "number", "count", "yes_no", "choice", "date", "moment")
 
 
