@@ -24,7 +24,7 @@ KEEP = "keep this column; a cell may be empty"
 OPTIONAL = "may be empty"
 RULED = {
     **{"ruling": "empty: the row counts as none", "reason": "every ruling needs it", "by": "every ruling needs it"},
-    **{"corrected_value": "every ruling correct needs it"},
+    **{"corrected_value": "only a ruling correct needs it"},
 }
 
 # how a unit is said in a header; each is a spelling that the reader knows

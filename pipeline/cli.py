@@ -130,7 +130,8 @@ def sheet(kind: str | None, file: Path | None, inbox: Path | None, as_json: bool
         show_tools.kinds(house, as_json)
     else:
         name = kind
-        show_tools.blank(*_in_words(debug, lambda: blank.write_blank(name, file, house)), as_json)
+        made, path = _in_words(debug, lambda: blank.write_blank(name, file, house))
+        show_tools.blank(made, path, as_json)
 
 
 @main.command()

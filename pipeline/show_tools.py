@@ -12,7 +12,7 @@ from pipeline.show import console, dump
 
 if TYPE_CHECKING:
     from pipeline.blank import Blank
-    from pipeline.doctor import Check
+    from pipeline.doctor_check import Check
     from pipeline.dry_run import Differences
     from pipeline.house import House
 
@@ -103,8 +103,8 @@ def would_change(differences: Differences, as_json: bool) -> None:
     screen.print()
     for said, paths in (
         ("would appear", differences.appear),
-        ("would change otherwise", differences.change),
-        ("would no longer be made", differences.go),
+        ("would have other contents", differences.change),
+        ("would no longer be made, and stays as it lies", differences.go),
     ):
         for path in paths[:SHOWN]:
             screen.print(Text(f"{path} {said}"))
