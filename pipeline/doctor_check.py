@@ -77,6 +77,18 @@ def nearest_folder(path: Path) -> Path:
     return path
 
 
+def readable(path: Path) -> str:
+    """A file's name; what in it is no text, or steers a screen, comes as a replacement character."""
+    text = os.fsencode(path.name).decode("utf-8", "replace")
+    return "".join(letter if letter.isprintable() else "\ufffd" for letter in text)
+
+
+def few(paths: list[Path], most: int = 3) -> str:
+    """The first names of several files."""
+    more = f" and {len(paths) - most} more" if len(paths) > most else ""
+    return ", ".join(sorted(map(readable, paths))[:most]) + more
+
+
 def sizes(count: float) -> str:
     """Bytes in words."""
     for unit, size in (("TB", 1e12), ("GB", 1e9), ("MB", 1e6)):

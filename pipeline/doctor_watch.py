@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.disks import network_share
-from pipeline.doctor_check import BAD, LOOK, OK, Check, lasting
+from pipeline.doctor_check import BAD, LOOK, OK, Check, few, lasting, readable
 from pipeline.house import House
 from pipeline.inbox import TAKING, passed_over
 
@@ -148,13 +148,13 @@ def _cannot_watch(fault: OSError) -> Check:
 def limits(folder: Path = LIMITS) -> list[Check]:
     """Linux limits how much one user may watch; nothing is said where the limits are wide."""
     low = []
-    for name, few, what in (
+    for name, least, what in (
         ("max_user_watches", FEW_WATCHES, "folders watched by one user"),
         ("max_user_instances", FEW_INSTANCES, "watchers of one user"),
     ):
         count = _limit(name, folder)
-        if count.isdigit() and int(count) < few:
-            low.append((f"{what}: {count}", f"sysctl fs.inotify.{name}={few * 16}"))
+        if count.isdigit() and int(count) < least:
+            low.append((f"{what}: {count}", f"sysctl fs.inotify.{name}={least * 16}"))
     if not low:
         return []
     said = f"The system allows few ({'; '.join(said for said, _ in low)}); other programs may use them up."
@@ -176,23 +176,38 @@ def waiting(inbox: Path, now: datetime, house: House | None = None) -> list[Chec
     if not inbox.is_dir():
         return []
     checks = []
-    begun = [path for path in (inbox / TAKING).glob("*")] if (inbox / TAKING).is_dir() else []
+    begun = [path for path in _listed(inbox / TAKING) if path.is_file()]
     if begun:
-        names = ", ".join(sorted(path.name for path in begun)[:3])
-        said = f"{len(begun)} files lie in {TAKING}, which a run had begun to take ({names})."
-        remedy = "The next run finishes them first; start one. Do not move them."
+        lie = "1 file lies" if len(begun) == 1 else f"{len(begun)} files lie"
+        said = f"{lie} in {TAKING}, which a run had begun to take ({few(begun)})."
+        remedy = "A watch that is at work, or the next run, finishes them first. Do not move them."
         checks.append(Check("waiting", LOOK, said, remedy))
-    files = [path for path in inbox.iterdir() if path.is_file() and not passed_over(path.name)]
-    closed = [path.name for path in files if not os.access(path, os.R_OK)]
+    files = [path for path in _listed(inbox) if path.is_file() and not passed_over(path.name)]
+    closed = [path for path in files if not os.access(path, os.R_OK)]
     if closed:
-        said = f"{len(closed)} files cannot be read by this user ({', '.join(sorted(closed)[:3])})."
+        said = f"Of the files there {len(closed)} cannot be read by this user ({few(closed)})."
         checks.append(Check("waiting", BAD, said, "Let this user read what is dropped there."))
     if not files:
         return [*checks, Check("waiting", OK, "Nothing waits in the inbox.")]
-    oldest = min(files, key=lambda path: path.stat().st_mtime)
-    since = lasting(max(0.0, now.timestamp() - oldest.stat().st_mtime))
+    ages = {path: _changed(path, now) for path in files}
+    oldest = min(files, key=ages.__getitem__)
+    since = lasting(max(0.0, now.timestamp() - ages[oldest]))
     count = "1 file lies" if len(files) == 1 else f"{len(files)} files lie"
-    said = f"{count} in the inbox; the oldest ({oldest.name}) was last changed {since} ago."
+    said = f"{count} in the inbox; the oldest ({readable(oldest)}) was last changed {since} ago."
     if house is not None and house.site["after_taking"] == "leave":
         said += ' With after_taking = "leave" files stay there when they were taken.'
     return [*checks, Check("waiting", OK, said)]
+
+
+def _listed(folder: Path) -> list[Path]:
+    try:
+        return list(folder.iterdir())
+    except OSError:
+        return []  # the look at the rights says why
+
+
+def _changed(path: Path, now: datetime) -> float:
+    try:
+        return path.stat().st_mtime
+    except OSError:
+        return now.timestamp()  # taken meanwhile
