@@ -15,6 +15,7 @@ from pipeline.errors import OutputError
 from pipeline.headers import match_header
 from pipeline.house import House
 from pipeline.kinds import EXAMPLE, SheetColumn, SheetKind
+from pipeline.outputs import safe_name
 from pipeline.rows import default_unit
 from pipeline.rulings import RULINGS, SHOWN
 from pipeline.units import CUSTOMARY, UnitTable, UnitWords, convert
@@ -243,9 +244,9 @@ def _notes(kind: SheetKind, house: House) -> list[str]:
 
 def target_of(kind: SheetKind, file: Path | None) -> Path:
     """Where the blank sheet goes. Raises OutputError, in words, rather than write over anything."""
-    path = file or Path(f"{kind.name}.xlsx")
+    path = file or Path(f"{safe_name(kind.name)}.xlsx")
     if path.is_dir():
-        path = path / f"{kind.name}.xlsx"
+        path = path / f"{safe_name(kind.name)}.xlsx"
     if path.suffix.lower() != ".xlsx":
         raise OutputError(f"A blank sheet is a workbook; let the name end in .xlsx: {path.with_suffix('.xlsx')}")
     if path.exists():

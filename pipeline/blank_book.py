@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from dataclasses import replace
 from typing import Any
@@ -38,7 +39,7 @@ def book_of(blank: Blank, house: str) -> bytes:
     """The workbook's bytes; they depend on the declaration and the settings alone."""
     book = Workbook()
     sheet = book.worksheets[0]
-    sheet.title = blank.kind.name[:31]
+    sheet.title = re.sub(r"[\[\]:*?/\\\\']", " ", blank.kind.name)[:31]
     explained = book.create_sheet("Explanations")
     areas = _explain(explained, blank)
     _fill_in(sheet, blank, house)

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 
 from pipeline.disks import network_share
-from pipeline.doctor_check import BAD, LOOK, OK, Check, lasting, nearest_folder, probe, sizes
+from pipeline.doctor_check import BAD, LOOK, OK, Check, few, lasting, nearest_folder, probe, sizes
 from pipeline.errors import JournalBroken
 from pipeline.house import House
 from pipeline.journal import Originals
@@ -33,10 +33,10 @@ def folders(inbox: Path, out: Path) -> list[Check]:
         return [Check("inbox", BAD, f"The inbox {inbox} {what}.", "Make the folder, mount it, or name the right one.")]
     here, there = inbox.resolve(), out.resolve()
     checks = [Check("inbox", OK, f"The inbox is {here}.")]
-    if out.exists() and not out.is_dir():
-        checks.append(
-            Check("outputs", BAD, f"{out} is a file, where the outputs should be.", "Name another with --out.")
-        )
+    above = next(path for path in (there, *there.parents) if os.path.lexists(path))
+    if not above.is_dir():
+        said = f"{above} is a file, where the outputs should be."
+        checks.append(Check("outputs", BAD, said, "Name another with --out."))
     elif here == there:
         remedy = "Name another folder with --out: what is published would be taken as dropped."
         checks.append(Check("outputs", BAD, "Inbox and outputs are one folder.", remedy))
@@ -67,7 +67,16 @@ def rights(inbox: Path, out: Path) -> list[Check]:
         said = f"The outputs and {len(good) - 1} folders in them: list, write, read, rename and delete work."
         checks = [check for check in checks if check.topic == "inbox"]
         checks.append(Check("rights", OK, said))
+    named = ("book.sqlite", "originals/journal.jsonl", ".vatting.lock", "log/vatting.log", "index.html")
+    closed = [name for name in named if (out / name).is_file() and not os.access(out / name, os.R_OK | os.W_OK)]
+    if closed:
+        said = f"In the outputs {_user()} may not write to {', '.join(closed)}; another user ran vatting there before."
+        checks.append(Check("outputs", BAD, said, f"Give everything in {out} to the user who runs vatting."))
     return [Check("rights", check.state, check.said, check.remedy) for check in checks]
+
+
+def _user() -> str:
+    return f"user {os.getuid()}" if hasattr(os, "getuid") else "this user"
 
 
 def _right(topic: str, folder: Path, called: str) -> list[Check]:
@@ -75,7 +84,7 @@ def _right(topic: str, folder: Path, called: str) -> list[Check]:
     if not found.missing:
         said = f"{called[:1].upper()}{called[1:]}: list, write, read, rename and delete work."
         return [Check(topic, OK, said)]
-    who = f"user {os.getuid()}" if hasattr(os, "getuid") else "this user"
+    who = _user()
     said = f"In {called} {who} may not {found.missing} ({found.why}), {USES[found.missing]}."
     remedy = f"Give {who} the right to list, read, write, rename and delete in {folder}."
     if "No space" in found.why:
@@ -177,19 +186,22 @@ def originals(out: Path) -> list[Check]:
         lines = kept.lines()
     except JournalBroken as error:
         return [Check("originals", BAD, f"{error}.")]
-    wanted: dict[str, str] = {}
+    wanted: dict[str, tuple[str, int | None]] = {}
     for line in lines:
-        for key in ("settings", *(("sha256",) if line.get("outcome") in ("taken", "settings", "record") else ())):
-            wanted.setdefault(str(line.get(key, "")), str(line.get("name", "site.toml")))
-    there = set(os.listdir(kept.folder))
-    lost = [f"{name} ({digest[:12]}…)" for digest, name in wanted.items() if digest not in there]
+        if line.get("outcome") in ("taken", "settings", "record"):
+            wanted[str(line["sha256"])] = (str(line["name"]), line.get("size"))
+        wanted.setdefault(str(line["settings"]), ("site.toml", None))
+    there = {entry.name: entry.stat().st_size for entry in os.scandir(kept.folder)}
+    lost = [
+        f"{few([Path(name)])} ({digest[:12]}…)"
+        for digest, (name, size) in wanted.items()
+        if digest not in there or (size is not None and there[digest] != size)
+    ]
     if lost:
         more = f" and {len(lost) - SHOWN} more" if len(lost) > SHOWN else ""
-        said = f"Of {len(wanted)} originals {len(lost)} are lost: {', '.join(lost[:SHOWN])}{more}."
+        said = f"Of {len(wanted)} originals {len(lost)} are lost or cut short: {', '.join(lost[:SHOWN])}{more}."
         return [Check("originals", BAD, said, "Restore originals/ from the backup, then vatting rebuild.")]
     taken = sum(line.get("outcome") == "taken" for line in lines)
-    size = sum((kept.folder / name).stat().st_size for name in there)
-    said = (
-        f"{taken} files taken, {len(wanted)} originals, all there ({sizes(size)}); the last at {lines[-1]['taken_at']}."
-    )
+    size, last = sizes(sum(there.values())), lines[-1]["taken_at"]
+    said = f"{taken} files taken, {len(wanted)} originals, all there ({size}); the last at {last}."
     return [Check("originals", OK, said)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import json
+import logging
 import os
 import threading
 import time
@@ -110,6 +111,7 @@ def time_to_event(inbox: Path, patience: float = PATIENCE) -> tuple[float | None
             if os.path.basename(os.fsdecode(event.src_path)) == name:
                 arrived.set()
 
+    logging.getLogger("watchdog").addHandler(logging.NullHandler())  # it logs what arrives after the stop
     observer = Observer()
     path = inbox / name
     try:

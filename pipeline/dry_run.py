@@ -21,6 +21,7 @@ from pipeline.logs import logging_to
 from pipeline.publish import Publisher
 from pipeline.replay import Progress, catch_up
 from pipeline.run import run_info
+from pipeline.site import site_text
 from pipeline.stages import Report
 from pipeline.work import work
 
@@ -93,6 +94,11 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None) -> 
             publisher = _publish(house, book, originals, trial, now, progress)
         found = _compare(out, trial, ours, there, publisher)
     found.notes.extend(f"Problem: {problem}" for problem in publisher.run.problems)
+    if house.folder and (house.folder / "site.toml").is_file() and site_text(house.folder) != house.site.text:
+        found.notes.append(
+            "site.toml was changed since the last run. A rebuild goes by the settings of the last run; "
+            "a run takes up the new ones."
+        )
     if len(lying.lines()) != before:
         found.notes.append("Files were taken while this was worked out; run it again.")
     return found

@@ -349,6 +349,21 @@ def test_a_list_too_long_for_a_check_stands_on_the_second_page(house: House) -> 
     assert listed == [word for word, _ in words]
 
 
+def test_an_odd_kind_still_has_its_sheet(house: House) -> None:
+    """A long name with signs that no sheet may bear, no meaning, a column called example, units nobody converts."""
+    columns = (
+        SheetColumn("id", "name", required=True),
+        SheetColumn("example", "text"),
+        SheetColumn("strength_unit", "text"),
+        SheetColumn("now", "number", quantity="toy strength", default_unit="proof|%vol"),
+        SheetColumn("of_nothing", "number", quantity="nothing known"),
+    )
+    kind = SheetKind("a/b: [c]? " + "long " * 10, ("id",), columns)
+    book = openpyxl.load_workbook(io.BytesIO(book_of(blank_of(kind, house), "")))
+    headers = [cell.value for cell in book.worksheets[0][HEADER]]
+    assert headers == ["id", "example", "strength unit", "now (proof)", "of nothing"]
+
+
 def test_equal_settings_give_equal_bytes() -> None:
     """No clock and no chance in the workbook."""
     assert blank_bytes(built_in(), "casks") == blank_bytes(built_in(), "casks")

@@ -108,7 +108,8 @@ def test_folders_one_in_the_other(room: Room) -> None:
     assert the(examine(room.inbox, room.inbox), "outputs").state == "bad"
     assert the(examine(room.inbox, room.inbox / "out"), "outputs").state == "look"
     room.out.write_text("no folder")
-    assert "is a file" in the(examine(room.inbox, room.out), "outputs", "bad").said
+    for out in (room.out, room.out / "below" / "it"):
+        assert "is a file" in the(examine(room.inbox, out), "outputs", "bad").said
 
 
 @pytest.mark.parametrize("step", STEPS)
@@ -155,6 +156,15 @@ def test_real_rights_are_found_out(mode: int, missing: str) -> None:
             found = probe(folder)
         folder.chmod(0o755)
         assert found.missing == missing and not found.left and tree(folder) == {}
+
+
+def test_outputs_that_another_user_made(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A first run as root, then the service as somebody else: the files that are in the way are named."""
+    room.run(("lab.csv", csv(*ROWS)))
+    real = os.access
+    monkeypatch.setattr(doctor_disk.os, "access", lambda path, mode: "book" not in str(path) and real(path, mode))
+    check = the(doctor_disk.rights(room.inbox, room.out), "rights", "bad")
+    assert "may not write to book.sqlite;" in check.said and str(room.out) in check.remedy
 
 
 def test_a_missing_right_is_bad_with_the_folder_and_the_consequence(
@@ -224,7 +234,10 @@ def test_lost_originals_are_named(room: Room) -> None:
     lost.unlink()
     check = the(examine(room.inbox, room.out), "originals")
     assert check.state == "bad" and "lab.csv" in check.said and "backup" in check.remedy
+    lost.write_bytes(data[:-1])
+    assert "cut short: lab.csv" in the(examine(room.inbox, room.out), "originals", "bad").said
     lost.write_bytes(data)
+    assert the(examine(room.inbox, room.out), "originals").state == "OK"
     journal = room.out / "originals" / "journal.jsonl"
     journal.write_bytes(b"broken\n" + journal.read_bytes())
     assert "line 1 is damaged" in the(examine(room.inbox, room.out), "originals", "bad").said

@@ -128,6 +128,14 @@ def test_a_lost_or_old_book_does_not_matter(worked: Room) -> None:
     assert tried(worked).records == [] and not (worked.out / "book.sqlite").exists()
 
 
+def test_settings_that_changed_since_are_spoken_of(worked: Room) -> None:
+    """A rebuild goes by the settings of the last run, and so does the trial; it says so."""
+    worked.set_site('timezone = "UTC"\n[tolerances]\ntoy_hot = 1\n')
+    found = tried(worked)
+    assert found.records == [] and ["site.toml was changed" in note for note in found.notes] == [True]
+    as_told(worked, found)
+
+
 def test_it_runs_beside_one_who_holds_the_book(worked: Room) -> None:
     """No lock is wanted, so none is in the way."""
     with hold(worked.out):
