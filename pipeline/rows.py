@@ -244,7 +244,9 @@ class _Reader:
     def _still_examples(self) -> None:
         """A row that was filled in over the example, but for a cell, would mix it with what was measured."""
         for name, cells in self.cells.items():
-            for row in [row for row, cell in enumerate(cells) if type(cell) is str and marked_as_example(cell)]:
+            free = self.found.columns[name].column.type in ("text", "name")  # elsewhere it is a fault already
+            rows: Iterable[int] = range(len(cells)) if free else list(self.faults)
+            for row in [row for row in rows if ":" in str(cells[row]) and marked_as_example(cells[row])]:
                 others = [fault for fault in self.faults.get(row, []) if fault[0] != name]
                 self.faults[row] = [(name, "is still the example's; write your own or empty the cell"), *others]
 

@@ -209,11 +209,10 @@ def _take_unit_column(found: Recognised, index: int, header: str) -> None:
 
 def _set_aside_examples(found: Recognised, rows: list[list[Any]]) -> None:
     """A row of which every cell says that it is an example is no row, wherever it was copied to."""
-    for row in range(found.first_row, len(rows)):
-        first = next((cell for cell in rows[row] if cell != ""), "")
-        if type(first) is str and marked_as_example(first):
-            stated = [cell for cell in rows[row] if not is_blank(cell)]
-            if all(isinstance(cell, str) and marked_as_example(cell) for cell in stated):
+    for row, cells in enumerate(rows[found.first_row :], start=found.first_row):
+        first = cells[0] if cells and cells[0] != "" else next((cell for cell in cells if cell != ""), "")
+        if type(first) is str and ":" in first and marked_as_example(first):
+            if all(marked_as_example(cell) for cell in cells if not is_blank(cell)):
                 found.repeated.add(row)
 
 
