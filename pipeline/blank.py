@@ -178,8 +178,8 @@ def _how(column: SheetColumn, unit: UnitWords | None, units: UnitTable) -> str:
         known = ", ".join(units.spellings(column.quantity))
         return f"{how}; its unit stands behind it, or is said by another column: {known}"
     if unit is not None:
-        other = next((entry for entry in units.quantities[unit.quantity] if entry is not unit), None)
-        return how + (f"; in another unit, write that behind the number: 20 {spoken(other, units)}" if other else "")
+        others = [spoken(entry, units) for entry in units.quantities[unit.quantity] if entry is not unit]
+        return how + (f"; or with another unit behind it ({', '.join(others[:4])})" if others else "")
     return how
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import textwrap
-from dataclasses import replace
 from typing import Any
 
 from openpyxl import Workbook
@@ -181,10 +180,10 @@ def _list(column: BlankColumn, area: str, strict: bool) -> DataValidation:
 
 
 def _number(column: BlankColumn, whole: bool) -> DataValidation:
-    low = -1e12 if column.low is None else column.low
-    high = 1e12 if column.high is None else column.high
-    check = DataValidation("whole" if whole else "decimal", operator="between", formula1=f"{low:.10g}")
-    check.formula2, check.allow_blank, check.showErrorMessage = f"{high:.10g}", True, True
+    low = -999_999_999_999.0 if column.low is None else column.low
+    high = 999_999_999_999.0 if column.high is None else column.high
+    check = DataValidation("whole" if whole else "decimal", operator="between", formula1=f"{low:.12g}")
+    check.formula2, check.allow_blank, check.showErrorMessage = f"{high:.12g}", True, True
     # 72 °F in a column of degrees C is text, and understood: the program asks, and does not refuse
     check.errorStyle = "stop" if whole else "warning"
     bounds = [f"at least {column.low:g}" if column.low is not None else ""]
@@ -227,8 +226,8 @@ def _explain(sheet: Worksheet, blank: Blank) -> dict[str, str]:
     top = row
     for column in blank.columns:
         row += 1
-        told = replace(column, meaning=column.meaning or column.column.name.replace("_", " "))
-        cells = (told.header, told.needed, told.meaning, told.how, told.unit, ", ".join(told.words), told.also)
+        words = ", ".join(column.words)
+        cells = (column.header, column.needed, column.meaning, column.how, column.unit, words, column.also)
         most = 1
         for at, (text, (_, width)) in enumerate(zip(cells, PAGE_HEADS, strict=True), start=1):
             _text(sheet, row, at, text, alignment=WRAP, border=BOX)

@@ -321,6 +321,7 @@ def test_words_are_drop_downs_and_numbers_and_dates_are_checked() -> None:
                 assert len(check.prompt) <= 255 and len(check.promptTitle) <= 32 and len(check.error) <= 225
             if check is not None:
                 assert f"{FIRST + 1}:" in str(check.sqref)  # not the example
+                assert "e+" not in f"{check.formula1}{check.formula2}"  # not every program knows 1e+12 there
     sheet = openpyxl.load_workbook(io.BytesIO(blank_bytes(house, "readings"))).worksheets[0]
     temperature = checks(sheet)["F"]
     assert (float(temperature.formula1), float(temperature.formula2)) == (-22.0, 140.0)
