@@ -19,7 +19,7 @@ from pipeline.kinds import EXAMPLE, EXPLANATIONS
 from pipeline.outputs import workbook_bytes
 
 TITLE, SAYS, MARKS, HEADER, FIRST = 1, 2, 3, 4, 5
-RULED = 24  # rows with lines, for whoever fills in a printed sheet with a pen
+RULED = 18  # rows with lines, for whoever fills in a printed sheet with a pen
 REACH = 5000  # last row with drop-downs and checks
 ACROSS = 150.0  # characters on a landscape page that can still be read
 INLINE = 255  # a list in a cell's check is at most so long
@@ -74,9 +74,10 @@ def _fill_in(sheet: Worksheet, blank: Blank, house: str) -> None:
     across = max(1, round(sum(widths) / ACROSS))
     # a first column that is repeated on further pages would repeat the beginning of the title with it
     first = 2 if across > 1 else 1
-    title = f"{kind.name.replace('_', ' ')}: {kind.meaning or kind.looks_like}" + (f", {house}" if house else "")
+    title = kind.name.replace("_", " ") + (f", {house}" if house else "")
     _text(sheet, TITLE, first, title, font=Font(name="Georgia", size=15, bold=True, color=INK))
-    says = "One row each, under the example. The example is never taken. What each column means: page Explanations."
+    one = f"One row: {kind.meaning}. " if kind.meaning else ""
+    says = f"{one}The example is never taken. What each column means: second page."
     _text(sheet, SAYS, first, says, font=Font(name="Calibri", size=10, color=SOFT))
     heights = {MARKS: 1, HEADER: 1, FIRST: 1}
     for at, (column, width) in enumerate(zip(blank.columns, widths, strict=True), start=1):

@@ -8,6 +8,7 @@ import json
 import shutil
 import subprocess
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -55,6 +56,7 @@ SOFFICE = shutil.which("soffice")
 needs_office = pytest.mark.skipif(SOFFICE is None, reason="needs a spreadsheet program")
 
 
+@cache
 def built_in(site: str = "us") -> House:
     return build_house(SITES[site], ROOT)
 
