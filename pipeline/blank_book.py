@@ -76,8 +76,8 @@ def _fill_in(sheet: Worksheet, blank: Blank, house: str) -> None:
     first = 2 if across > 1 else 1
     title = kind.name.replace("_", " ") + (f", {house}" if house else "")
     _text(sheet, TITLE, first, title, font=Font(name="Georgia", size=15, bold=True, color=INK))
-    one = f"One row: {kind.meaning}. " if kind.meaning else ""
-    says = f"{one}The example is never taken. What each column means: second page."
+    says = "The example is never taken. The second page explains the columns."
+    says += f" One row: {kind.meaning}." if kind.meaning else ""
     _text(sheet, SAYS, first, says, font=Font(name="Calibri", size=10, color=SOFT))
     heights = {MARKS: 1, HEADER: 1, FIRST: 1}
     for at, (column, width) in enumerate(zip(blank.columns, widths, strict=True), start=1):
