@@ -18,7 +18,7 @@ from pipeline.journal import Originals
 from pipeline.readers import Table, Unreadable, read_tables
 from pipeline.rows import SheetRows, Taken, type_rows
 from pipeline.rulings import RULINGS, drop_blank_rulings, resolve
-from pipeline.sheets import NotRecognised, recognise
+from pipeline.sheets import NotRecognised, OnlyExplains, recognise
 from pipeline.site import Site
 
 log = logging.getLogger("vatting")
@@ -134,7 +134,7 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
     if doubtful:
         said = "; ".join(f"{_sheet(table)}{error.reason.rstrip('.')}" for table, error in doubtful)
         return Judged(reason=said[:1].upper() + said[1:] + ".", remedy=doubtful[0][1].remedy, unrecognised=True)
-    for table, _ in unsure:
+    for table in [table for table, error in unsure if not isinstance(error, OnlyExplains)]:
         judged.findings.append(_note(name, table.sheet, f"Sheet {table.sheet!r} is no known kind and was left aside."))
     if not judged.sheets:
         return Judged(reason="The file holds no cells.", remedy="Save the sheet again and drop the new file.")
