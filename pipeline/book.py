@@ -10,7 +10,7 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -308,6 +308,15 @@ class Book:
         with self._transaction():
             self.sql.execute("DELETE FROM published")
             self.sql.executemany("INSERT INTO published VALUES (?, ?)", sorted(files.items()))
+
+
+def published(path: Path) -> dict[str, str]:
+    """What another book says was published, whatever its version; nothing where it cannot be read."""
+    try:
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as sql:
+            return dict(sql.execute("SELECT path, sha256 FROM published"))
+    except sqlite3.Error:
+        return {}
 
 
 def pack_finding(finding: Finding) -> str:

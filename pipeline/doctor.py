@@ -26,7 +26,7 @@ def examine(inbox: Path, out: Path) -> list[Check]:
     checks += _each("clock", lambda: doctor_disk.clock(inbox, out, now))
     checks += _each("lock", lambda: doctor_watch.lock(out))
     checks += _each("watch", lambda: doctor_watch.heartbeat(out, now))
-    checks += _each("events", lambda: doctor_watch.events(inbox))
+    checks += _each("events", lambda: doctor_watch.events(inbox, house.site["watch.notice"] if house else "auto"))
     checks += _each("waiting", lambda: doctor_watch.waiting(inbox, now, house))
     checks += _each("originals", lambda: doctor_disk.originals(out))
     if house is not None:

@@ -79,10 +79,15 @@ def heartbeat(out: Path, now: datetime) -> list[Check]:
 # --- events ----------------------------------------------------------------------------------------
 
 
-def events(inbox: Path) -> list[Check]:
-    """Whether the system tells of changes in the inbox, tried with a file that nobody takes."""
+def events(inbox: Path, how: str = "auto") -> list[Check]:
+    """Whether the system tells of changes in the inbox, tried with a file that nobody takes.
+
+    ``how``: the setting ``notice`` of [watch].
+    """
     if not inbox.is_dir():
         return []
+    if how == "polling":
+        return [Check("events", OK, f"site.toml asks for polling. {POLLING}")]
     checks = limits()
     share = network_share(inbox)
     if share:

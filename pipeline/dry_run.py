@@ -20,7 +20,7 @@ from pipeline.journal import Originals
 from pipeline.logs import logging_to
 from pipeline.publish import Publisher
 from pipeline.replay import Progress, catch_up
-from pipeline.run import run_info
+from pipeline.session import run_info
 from pipeline.site import site_text
 from pipeline.stages import Report
 from pipeline.work import work

@@ -6,7 +6,7 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-from pipeline.book import Book
+from pipeline.book import Book, published
 from pipeline.collector import patient_collector
 from pipeline.house import last_house
 from pipeline.journal import Originals
@@ -76,6 +76,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
             stale.unlink(missing_ok=True)
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
+            book.set_published(published(path))
         for end in ("-wal", "-shm"):
             path.with_name(path.name + end).unlink(missing_ok=True)
         fresh.replace(path)
