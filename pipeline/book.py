@@ -20,7 +20,7 @@ from pipeline.errors import BookError, BookHeld, BookOutdated
 from pipeline.facts import Ruled, current
 from pipeline.findings import Finding, Place
 from pipeline.kinds import SheetColumn, SheetKind
-from pipeline.ledger import Loaded, SheetInfo, as_frame, load
+from pipeline.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.packed import pack_sheet
 from pipeline.rows import SheetRows
 
@@ -59,6 +59,8 @@ class Book:
         self._sheets: list[SheetInfo] = []
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
+        self._states: dict[str, tuple[Any, ...]] = {}
+        self._whole: dict[str, pd.DataFrame] = {}
         fresh = not path.exists()
         if only_read and fresh:
             raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
@@ -158,8 +160,6 @@ class Book:
             self.sql.execute("UPDATE meta SET value = ? WHERE name = 'next_fact'", (str(fact),))
         if self._known_lines is not None:
             self._known_lines.append(line)
-        for name in {*(rows.kind.name for rows in sheets), *(r["kind"] for r in rulings if "set" in r)}:
-            self.loaded.pop(name, None)
 
     def _enter_sheet(self, number: int, rows: SheetRows, fact: int) -> int:
         count = len(rows.rows)
@@ -191,17 +191,46 @@ class Book:
 
     # --- reading -------------------------------------------------------------------------------
 
-    def _load(self, kind: SheetKind, ruled: Ruled) -> Loaded:
+    def _load(self, kind: SheetKind, undone: frozenset[int]) -> Loaded:
+        """All facts of a kind; of those loaded before only what was entered since is loaded."""
+        state = (*self.state_of(kind), undone)
+        if self._states.get(kind.name) == state:
+            return self.loaded[kind.name]
         infos = [info for info in self.sheets() if info.kind == kind.name]
-        self.loaded[kind.name] = load(self.sql, kind, infos, ruled.undone)
+        before = self._states.get(kind.name)
+        if before and before[2:] == state[2:] == (0, undone):
+            later = load(self.sql, kind, infos[before[0] :])
+            self.loaded[kind.name] = joined(kind, self.loaded[kind.name], later)
+        else:
+            self.loaded[kind.name] = load(self.sql, kind, infos, undone)
+        self._states[kind.name] = state
         return self.loaded[kind.name]
 
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
-        loaded = self._load(kind, ruled)
+        loaded = self._load(kind, ruled.undone)
         names = {int(line["number"]): line["name"] for line in self._lines}
         kept, findings = current(loaded, kind, ruled, names)
-        return as_frame(loaded, kind, kept), findings
+        return self._as_frame(loaded, kind, kept), findings
+
+    def _as_frame(self, loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
+        """The frame; where all facts count, and did before, what was made before is gone on with."""
+        before = self._whole.get(kind.name)
+        count = len(before) if before is not None else 0
+        every = len(kept) == len(loaded.fact) and not (loaded.copied >= 0).any()
+        if before is None or not every or count > len(kept):
+            made = as_frame(loaded, kind, kept)
+        elif count == len(kept):
+            made = before
+        else:
+            import pandas as pd
+
+            made = pd.concat([before, as_frame(loaded, kind, kept[count:])], ignore_index=True)
+        if every:
+            self._whole[kind.name] = made
+        else:
+            self._whole.pop(kind.name, None)
+        return made
 
     def sheets(self) -> list[SheetInfo]:
         """All entered sheets in order."""
@@ -266,7 +295,7 @@ class Book:
         """The unit in which a fact's sheet stated a column; empty if none."""
         if not column.quantity:
             return ""
-        loaded = self.loaded.get(kind.name) or self._load(kind, Ruled())
+        loaded = self._load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
         units = loaded.values.get(f"{column.name}_unit")
         at = np.flatnonzero(loaded.fact == fact)
         return (units[int(at[0])] or "") if units is not None and len(at) else ""
