@@ -86,6 +86,7 @@ class Publisher:
     def publish(self, progress: Callable[[str], None] = lambda _: None) -> None:
         """Make every report: those of single batches first, then the overviews, the index last."""
         targets = [target for report in self.house.plugins.reports for target in self._targets(report)]
+        targets.sort(key=lambda target: not target.report.per)  # a batch's own files first
         for phase in (0, 1, 2):
             self._begin(phase)
             for target in targets:
