@@ -109,10 +109,15 @@ class Session:
                 self.doorbook.append(fate)
                 told(fate)
 
-    def publish(self) -> Result:
-        """Work out what the book says and bring the outputs up to it."""
+    def say_staying(self) -> dict[str, str]:
+        """Say beside the returned files what stays in the inbox and why; gives the same."""
         staying = remaining({**self.staying, **self.unreadable}, self.house)
         say_staying(staying, self.out)
+        return staying
+
+    def publish(self) -> Result:
+        """Work out what the book says and bring the outputs up to it."""
+        staying = self.say_staying()
         worked, made = work_and_publish(
             self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory
         )

@@ -116,8 +116,10 @@ class Watcher:
             grace = notice.grace
             look = session.look(notice.arrived())
             session.take(look.whole, self._taken, lambda: self.stop.asked)
+            session.say_staying()
             if session.due:
                 session.publish()
+                session.fates.clear()
                 self.say_written(session)
         except (OSError, sqlite3.OperationalError) as error:
             if not self.inbox.is_dir():
