@@ -14,10 +14,10 @@ from typing import Any
 
 from pipeline.disks import network_share
 from pipeline.doctor_check import BAD, LOOK, OK, Check, few, lasting, readable
+from pipeline.heartbeat import HEARTBEAT
 from pipeline.house import House
 from pipeline.inbox import TAKING, passed_over
 
-HEARTBEAT = ".vatting.heartbeat"
 OLD = 600.0  # seconds after which a heartbeat says that a watch no longer looks
 PATIENCE = 2.0  # seconds that a native event may take
 LIMITS = Path("/proc/sys/fs/inotify")
