@@ -5,8 +5,9 @@ file, a clock or a setting, and only NumPy is loaded.
 """
 
 from plugins.proof.air import mass_from_weight, weight_from_mass
-from plugins.proof.density import density, mass_fraction_from_density
+from plugins.proof.density import density
 from plugins.proof.instruments import read_strength
+from plugins.proof.inverse import mass_fraction_from_density
 from plugins.proof.mixing import mix, water_to_reach
 from plugins.proof.quantities import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
 from plugins.proof.rounding import official_proof, official_tenth

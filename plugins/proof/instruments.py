@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plugins.proof.density import Array, density, mass_fraction_from_density
-from plugins.proof.strength import SCALES, T_20C, T_60F, strength_at, word_codes
+from plugins.proof.density import BLOCK, Array, density
+from plugins.proof.inverse import mass_fraction_from_density
+from plugins.proof.strength import SCALES, T_20C, T_60F, of_each, strength_at, word_codes
 
 Codes = NDArray[np.int8]
 METHODS = ("hydrometer", "density meter", "distilled")
@@ -79,7 +80,7 @@ def read_strength(
     or specific gravity 60/60 said to be ``at 20 °C`` is taken as at 60 degF, where it is defined.
     Returns float64, NaN outside the range of OIML R 22. Raises ValueError at an unknown word.
     """
-    arrays = np.broadcast_arrays(
+    columns = (
         np.asarray(reading, dtype=np.float64),
         word_codes(scale, SCALES, "scale"),
         np.asarray(temperature_degC, dtype=np.float64),
@@ -88,7 +89,16 @@ def read_strength(
         np.asarray(base_temperature_degC, dtype=np.float64),
         np.asarray(glass_expansion_per_K, dtype=np.float64),
     )
-    return sense(*arrays).mass_fraction
+    shape = np.broadcast_shapes(*(column.shape for column in columns))
+    flat = [
+        column.reshape(-1) if column.size == 1 else np.broadcast_to(column, shape).reshape(-1) for column in columns
+    ]
+    out = np.empty(shape).reshape(-1)
+    for start in range(0, out.size, BLOCK):
+        part = slice(start, start + BLOCK)
+        block = np.broadcast_arrays(out[part], *(column if column.size == 1 else column[part] for column in flat))
+        out[part] = sense(*block[1:]).mass_fraction
+    return out.reshape(shape)[()]
 
 
 def sense(
@@ -134,8 +144,7 @@ def _marked(values: Array, scale: Codes, base: Array) -> tuple[Array, Array]:
     """The mass fraction and the density that the marks stand for at the base temperature."""
     fraction = np.full(values.shape, np.nan)
     marked = np.full(values.shape, np.nan)
-    for code in np.unique(scale):
-        rows = scale == code
+    for code, rows in of_each(scale):
         name = SCALES[code]
         if name in ("kg/m3", "g/cm3"):
             marked[rows] = values[rows] * (1000.0 if name == "g/cm3" else 1.0)
