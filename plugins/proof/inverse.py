@@ -12,12 +12,11 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from plugins.proof.density import (
     HIGHEST_DEGC,
     LOWEST_DEGC,
-    TERMS,
     Array,
     Room,
     Rows,
@@ -92,7 +91,7 @@ def _newton(rows: Rows, target: Array, fraction: Array, value: Array, slope: Arr
     return value
 
 
-def _taken(rows: Rows, places: Array) -> Rows:
+def _taken(rows: Rows, places: NDArray[np.intp]) -> Rows:
     return [row if np.ndim(row) == 0 else row[places] for row in rows]  # type: ignore[index]
 
 
