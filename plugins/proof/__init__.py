@@ -1,25 +1,32 @@
 """Alcoholometry that any plugin may use: pure functions of float64 scalars or arrays.
 
 Every function is vectorised and gives NaN outside its range instead of raising. Nothing here reads a
-file, a clock or a setting, and only NumPy is loaded.
+file, a clock or a setting, and only NumPy is loaded, when a name is first used: so the plugin's door
+costs nothing where the command line merely lists its commands.
 """
 
-from plugins.proof.air import mass_from_weight, weight_from_mass
-from plugins.proof.density import density
-from plugins.proof.instruments import read_strength
-from plugins.proof.inverse import mass_fraction_from_density
-from plugins.proof.mixing import mix, water_to_reach
-from plugins.proof.quantities import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
-from plugins.proof.rounding import official_proof, official_tenth
-from plugins.proof.strength import (
-    T_20C,
-    T_60F,
-    abv_from_mass_fraction,
-    mass_fraction_from_abv,
-    mass_fraction_from_proof,
-    mass_fraction_from_strength,
-    proof_from_mass_fraction,
-)
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from plugins.proof.air import mass_from_weight, weight_from_mass
+    from plugins.proof.amounts import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
+    from plugins.proof.formula import density
+    from plugins.proof.instruments import read_strength
+    from plugins.proof.inverse import mass_fraction_from_density
+    from plugins.proof.mixing import mix, water_to_reach
+    from plugins.proof.rounding import official_proof, official_tenth
+    from plugins.proof.strength import (
+        T_20C,
+        T_60F,
+        abv_from_mass_fraction,
+        mass_fraction_from_abv,
+        mass_fraction_from_proof,
+        mass_fraction_from_strength,
+        proof_from_mass_fraction,
+    )
 
 __all__ = [
     "LITRES_PER_GALLON",
@@ -43,3 +50,29 @@ __all__ = [
     "water_to_reach",
     "weight_from_mass",
 ]
+
+_MODULES = {
+    "air": ("mass_from_weight", "weight_from_mass"),
+    "amounts": ("LITRES_PER_GALLON", "mass_from_volume", "quantities", "volume_L"),
+    "formula": ("density",),
+    "instruments": ("read_strength",),
+    "inverse": ("mass_fraction_from_density",),
+    "mixing": ("mix", "water_to_reach"),
+    "rounding": ("official_proof", "official_tenth"),
+    "strength": (
+        *("T_20C", "T_60F", "abv_from_mass_fraction", "mass_fraction_from_abv", "mass_fraction_from_proof"),
+        *("mass_fraction_from_strength", "proof_from_mass_fraction"),
+    ),
+}
+_HOME = {name: module for module, names in _MODULES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = globals()[name] = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from plugins.proof.density import Array
+from plugins.proof.formula import Array
 
 AIR_KG_M3 = 1.2
 WEIGHTS_KG_M3 = 8000.0

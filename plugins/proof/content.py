@@ -9,9 +9,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from plugins.proof.air import mass_from_weight
+from plugins.proof.amounts import mass_from_volume
 from plugins.proof.certificates import folded
-from plugins.proof.density import Array, density
-from plugins.proof.quantities import mass_from_volume
+from plugins.proof.formula import Array, density
 from plugins.proof.strength import T_20C, T_60F
 
 Rows = NDArray[np.bool_]

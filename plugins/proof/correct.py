@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from pipeline import Finding, stage
 from plugins.proof import obscuration as solids
+from plugins.proof.amounts import LITRES_PER_GALLON, volume_L
 from plugins.proof.certificates import Certificate, InForce, certificates_of, facts_of, in_force
 from plugins.proof.content import Contents, contents, dip_tables
-from plugins.proof.density import Array, density
+from plugins.proof.formula import Array, density
 from plugins.proof.frames import PROOFS
 from plugins.proof.instruments import METHODS, Sensed, is_at_reference, sense
 from plugins.proof.judge import (
@@ -24,7 +25,6 @@ from plugins.proof.judge import (
     judge_usable,
     note_assumptions,
 )
-from plugins.proof.quantities import LITRES_PER_GALLON, volume_L
 from plugins.proof.remarks import Remarks
 from plugins.proof.resolve import DISTILLED, METER, Resolved, resolve
 from plugins.proof.rounding import official_proof

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plugins.proof.density import BLOCK, Array, density
+from plugins.proof.formula import BLOCK, Array, density
 from plugins.proof.inverse import mass_fraction_from_density
 from plugins.proof.strength import SCALES, T_20C, T_60F, of_each, strength_at, word_codes
 

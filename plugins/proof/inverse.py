@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plugins.proof.density import (
+from plugins.proof.formula import (
     HIGHEST_DEGC,
     LOWEST_DEGC,
     Array,

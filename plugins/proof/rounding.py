@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from plugins.proof.density import Array
+from plugins.proof.formula import Array
 
 # 35.05 is stored as 35.0499999999999972; what is that near a half was meant as one.
 MEANT_DECIMALS = 9

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plugins.proof.density import Array, Room, density, evaluate_both, in_blocks
+from plugins.proof.formula import Array, Room, density, evaluate_both, in_blocks
 from plugins.proof.inverse import mass_fraction_from_density
 
 T_60F = 15.555555555555555

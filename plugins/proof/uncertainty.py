@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from plugins.proof.density import Array, density, slope_by_fraction, slope_by_temperature
+from plugins.proof.formula import Array, density, slope_by_fraction, slope_by_temperature
 from plugins.proof.instruments import Sensed
 from plugins.proof.strength import SCALES, T_20C, T_60F
 

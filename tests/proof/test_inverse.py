@@ -12,7 +12,7 @@ from numpy.polynomial import polynomial
 from scipy.optimize import brentq
 
 from plugins.proof import T_60F, density, mass_fraction_from_density, proof_from_mass_fraction, read_strength
-from plugins.proof.density import SERIES
+from plugins.proof.formula import SERIES
 from plugins.proof.instruments import GLASS_PER_K
 from plugins.proof.inverse import BEND, LAST_STEP
 
