@@ -14,7 +14,7 @@ from pipeline.site import Site
 from plugins import proof
 from plugins.blending.amounts import floats, fraction_variance, proof_per_fraction, quantities
 from plugins.blending.bottled import runs
-from plugins.blending.entries import CARRIED, filled, gauged, official_proof_gallons, strength_at_bottling, sums
+from plugins.blending.entries import CARRIED, filled, gauged, strength_at_bottling, sums
 from plugins.blending.frames import BALANCES
 from plugins.blending.places import ids_of
 from plugins.blending.vat import vat_gauges, windows
@@ -75,7 +75,7 @@ def _figures(table: pd.DataFrame) -> pd.DataFrame:
     is_true = (table["strength_basis"] == "true") & (made["proof_60F"] > 0)
     made["obscuration_proof"] = (made["proof_60F"] - made["proof_apparent_60F"]).where(is_true)
     # each gauge is rounded by itself; what was drawn is the sum of its lines as rounded
-    official = official_proof_gallons(floats(made, "volume_60F_gal"), floats(made, "proof_60F"))
+    official = proof.official_proof_gallons(floats(made, "volume_60F_gal"), floats(made, "proof_60F"))
     made["proof_gallons_official"] = table["lines_official"].fillna(pd.Series(official, index=table.index))
     return made
 

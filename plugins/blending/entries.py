@@ -64,20 +64,12 @@ def sums(components: pd.DataFrame) -> pd.DataFrame:
         is_true=(rows["strength_basis"] == "true") | ~spirit,
         lines=1,
         **{KNOWN: rows["proof_apparent_60F"].notna()},
-        **{LINES: official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
+        **{LINES: proof.official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
     )
     expected = _sum(rows, pd.Series("expected", index=rows.index)).assign(**{LINES: np.nan})
     made = pd.concat([_sum(rows, rows["entry"]), expected], ignore_index=True)
     made["basis"] = _said(made, components)
     return made.reindex(columns=ENTRY)
-
-
-def official_proof_gallons(gallons_60F: Array, proof_60F: Array) -> Array:
-    """Proof gallons as the law rounds a gauge: by the proof to a tenth, to the nearest tenth, half up.
-
-    27 CFR 30.51's example multiplies so; the wording is that of the former 13.31.
-    """
-    return proof.official_tenth(gallons_60F * proof.official_proof(proof_60F) / 100.0)
 
 
 def _sum(rows: pd.DataFrame, entry: pd.Series) -> pd.DataFrame:

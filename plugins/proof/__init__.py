@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from plugins.proof.instruments import read_strength
     from plugins.proof.inverse import mass_fraction_from_density
     from plugins.proof.mixing import mix, water_to_reach
-    from plugins.proof.rounding import official_proof, official_tenth
+    from plugins.proof.rounding import official_proof, official_proof_gallons, official_tenth
     from plugins.proof.strength import (
         T_20C,
         T_60F,
@@ -42,6 +42,7 @@ __all__ = [
     "mass_from_weight",
     "mix",
     "official_proof",
+    "official_proof_gallons",
     "official_tenth",
     "proof_from_mass_fraction",
     "quantities",
@@ -58,7 +59,7 @@ _MODULES = {
     "instruments": ("read_strength",),
     "inverse": ("mass_fraction_from_density",),
     "mixing": ("mix", "water_to_reach"),
-    "rounding": ("official_proof", "official_tenth"),
+    "rounding": ("official_proof", "official_proof_gallons", "official_tenth"),
     "strength": (
         *("T_20C", "T_60F", "abv_from_mass_fraction", "mass_fraction_from_abv", "mass_fraction_from_proof"),
         *("mass_fraction_from_strength", "proof_from_mass_fraction"),
