@@ -17,6 +17,7 @@ from plugins.proof import (
     quantities,
 )
 from tests.published.gauging_rows import Published, hold, known_differences, of_topic, published
+from tests.published.test_gauging_cfr30 import FIGURES
 
 CASES = of_topic("case gallons")
 ALCOHOL = of_topic("litres of alcohol", "litres of alcohol (older edition)")
@@ -63,6 +64,6 @@ def test_every_row_is_tested() -> None:
     untested = [
         row.id
         for row in published().values()
-        if f'"{row.topic}"' not in texts and not re.search(rf"\b{re.escape(row.id)}\b", texts)
+        if f'"{row.topic}"' not in texts and row not in FIGURES and not re.search(rf"\b{re.escape(row.id)}\b", texts)
     ]
     assert untested == []
