@@ -1,7 +1,9 @@
-"""Standard uncertainty of a proof, first order, terms taken as independent.
+"""Standard uncertainty of a proof: first order (GUM), what readings share kept apart from what each has alone.
 
 The slopes are those of the density formula at the reading itself; in the cold, where weak spirit
-changes its density little with strength, they make the uncertainty as large as it is.
+changes its density little with strength, they make the uncertainty as large as it is. An error that many
+readings share (one hydrometer, one thermometer, one guess of solids) does not average away, so that its
+part is carried with its sign beside the part that each reading has alone. ``combine_shared`` adds both up.
 """
 
 from __future__ import annotations
@@ -32,7 +34,7 @@ class Slopes:
 def proof_slopes(sensed: Sensed, mass_fraction: Array) -> Slopes:
     """Slopes at readings. Parameters: ``sense`` of them, and the apparent mass fraction that it means."""
     by_temperature = slope_by_temperature(mass_fraction, sensed.temperature_degC)
-    of_proof = _strength_slope(mass_fraction, T_60F, 200.0)
+    of_proof = strength_slope(mass_fraction, T_60F, 200.0)
     by_density = of_proof / slope_by_fraction(mass_fraction, sensed.temperature_degC)
     glass = sensed.density_kg_m3 * sensed.glass_per_K / sensed.glass_factor
     return Slopes(
@@ -40,7 +42,7 @@ def proof_slopes(sensed: Sensed, mass_fraction: Array) -> Slopes:
     )
 
 
-def _strength_slope(fraction: Array, temperature_degC: ArrayLike, full: float) -> Array:
+def strength_slope(fraction: Array, temperature_degC: ArrayLike, full: float) -> Array:
     """Change of a strength by volume per mass fraction; ``full`` is the strength of pure ethanol."""
     rho, slope = density(fraction, temperature_degC), slope_by_fraction(fraction, temperature_degC)
     return full * (rho + fraction * slope) / density(1.0, temperature_degC)
@@ -66,8 +68,57 @@ def _mark_slope_of(scale: str, fraction: Array, base: Array) -> Array:
     if scale == "%mass":
         return 0.01 * by_fraction
     if scale == "proof":
-        return by_fraction / _strength_slope(fraction, T_60F, 200.0)
-    return by_fraction / _strength_slope(fraction, np.where(np.isnan(base), T_20C, base), 100.0)
+        return by_fraction / strength_slope(fraction, T_60F, 200.0)
+    return by_fraction / strength_slope(fraction, np.where(np.isnan(base), T_20C, base), 100.0)
+
+
+@dataclass(frozen=True)
+class Parts:
+    """Standard uncertainty of proofs in its parts, row by row. [proof]
+
+    ``own`` is independent from reading to reading. ``by_instrument`` and ``by_thermometer`` are, with
+    their signs, what one standard uncertainty of the instrument or thermometer does to the proof: all
+    readings with it err together. ``may_hide`` is what the solids of aged spirit would hide at most where
+    none are stated (0 where they are): the true strength lies above by anything up to it, never below.
+    """
+
+    own: Array
+    by_instrument: Array
+    by_thermometer: Array
+    may_hide: Array
+
+    @property
+    def total(self) -> Array:
+        """Standard uncertainty, unknown solids left aside."""
+        return combined(self.own, self.by_instrument, self.by_thermometer)
+
+    @property
+    def upward(self) -> Array:
+        """Standard uncertainty upwards: the root mean square of what the true strength may lie above.
+
+        Unknown solids are taken as anything from none to the most with equal probability, whose mean
+        square is a third of the most; the strength itself is not shifted.
+        """
+        return combined(self.total, self.may_hide / np.sqrt(3.0))
+
+
+def combine_shared(own: ArrayLike, shared: ArrayLike, effect: ArrayLike, by: ArrayLike | None = None) -> Array:
+    """Standard uncertainty of sums of which many terms err together.
+
+    Parameters, arrays of one length: the independent standard uncertainty of each term, what one standard
+    uncertainty of its shared effect does to it (with its sign), the name or number of that effect, and
+    optionally the group that each term belongs to. Returns one value, or one per group in the order of
+    ``numpy.unique(by)``: own parts added as squares, shared ones added up effect by effect and then as
+    squares. A NaN term makes its group NaN.
+    """
+    groups, place = np.unique(np.zeros(np.shape(own)) if by is None else np.asarray(by), return_inverse=True)
+    _, effects = np.unique(np.asarray(effect), return_inverse=True)
+    variance = np.bincount(place, np.square(np.asarray(own, np.float64)), groups.size)
+    pairs, pair = np.unique(place * (effects.max(initial=0) + 1) + effects, return_inverse=True)
+    sums = np.bincount(pair, np.asarray(shared, np.float64), pairs.size)
+    variance += np.bincount(pairs // (effects.max(initial=0) + 1), np.square(sums), groups.size)
+    made = np.sqrt(variance)
+    return made[0] if by is None and made.size else made
 
 
 def combined(*terms: Array) -> Array:
