@@ -12,8 +12,9 @@ from numpy.typing import ArrayLike
 
 from plugins.proof.formula import Array
 
-# 35.05 is stored as 35.0499999999999972; what is that near a half was meant as one.
-MEANT_DECIMALS = 9
+# 35.05 is stored as 35.0499999999999972, and a reading comes back from its density within 1e-10 proof; what is
+# that near a half (5e-10) was meant as one.
+MEANT_DECIMALS = 8
 RULES = {
     "proof_official": "27 CFR 30.23: to the nearest tenth of a proof, a half upwards",
     "wine_gallons_official": "27 CFR 30.64: to the nearest tenth of a gallon, a half upwards",

@@ -35,6 +35,7 @@ SETTINGS = [
     _spread("temperature_degC", 0.25, "degC", "the temperature of the jar"),
     _spread("thermometer_degC", 0.15, "degC", "the thermometer of the jars itself, a part of temperature_degC"),
     _spread("density_meter_kg_m3", 0.1, "kg/m3", "a density meter without certificate"),
+    _spread("density_meter_repeat_kg_m3", 0.05, "kg/m3", "what a density meter does not repeat, a part of the above"),
     _spread("cell_temperature_degC", 0.03, "degC", "the temperature of a density meter's cell"),
     _spread("distillation_proof", 0.1, "proof", "distilling a sample and restoring it to volume"),
     _spread("solids_mg_100mL", 10.0, "mg/100mL", "dissolved solids"),

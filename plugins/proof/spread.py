@@ -85,7 +85,11 @@ def _instrument(by_reading: Array, by_density: Array, doubts: Doubts, meter: Arr
     instrument = np.select(
         [certified, in_density], [by_reading * doubts.reading / 2.0, by_density * doubts.density_kg_m3 / 2.0], unstated
     )
-    return instrument, np.where(meter, 0.0, np.where(certified, usual_mark, mark))
+    # What a meter does not repeat is a part of what is stated of it.
+    unrepeated = np.minimum(np.abs(by_density) * site["uncertainty.density_meter_repeat_kg_m3"], np.abs(instrument))
+    steady = np.copysign(np.sqrt(np.square(instrument) - np.square(unrepeated)), instrument)
+    alone = np.where(meter, unrepeated, np.where(certified, usual_mark, mark))
+    return np.where(meter, steady, instrument), alone
 
 
 def _degrees(doubts: Doubts, meter: Array, site: Any) -> tuple[Array, Array]:
