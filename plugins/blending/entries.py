@@ -12,7 +12,7 @@ from plugins.blending.amounts import Array, ethanol_masses, floats, proof_per_fr
 from plugins.blending.bottled import bottled
 from plugins.blending.drawn import percent_of
 from plugins.blending.lookups import looked_up
-from plugins.blending.shared import MAY_HIDE, OWN, covariance_with_gauge, ethanol_by_effect, variance_of
+from plugins.blending.shared import MAY_HIDE, OWN, covariance_with_gauge, variance
 from plugins.blending.vat import last_checks
 
 CARRIED = ["mass_kg", "ethanol_kg", "apparent_ethanol_kg", "var_mass", "var_ethanol", "covariance"]
@@ -82,7 +82,7 @@ def _sum(rows: pd.DataFrame, entry: pd.Series) -> pd.DataFrame:
     by = [rows["batch"], entry.rename("entry")]
     group = rows.groupby(by, sort=True)
     made = group[[*CARRIED, SHARED[0], LINES, "lines"]].sum()
-    made["var_ethanol"] += variance_of(ethanol_by_effect(rows, by))
+    made["var_ethanol"] += variance(rows, by)
     made["strength_basis"] = np.where(group["is_true"].all(), "true", "apparent")
     made[KNOWN] = group[KNOWN].all()
     made["facts"] = unite(rows["facts"], by=by)
@@ -118,7 +118,7 @@ def gauged(found: pd.DataFrame, batches: pd.DataFrame, components: pd.DataFrame,
         **content(table, site),
         hidden_ethanol_kg=table[MAY_HIDE] * per_proof,
         read_hidden=table[MAY_HIDE],
-        shared_with_expected=in_common.to_numpy("float64"),
+        shared_with_expected=in_common,
         entry="gauged",
         read_proof=table["proof_60F"],
         read_apparent=table["proof_apparent_60F"],

@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from plugins import proof
 from plugins.blending.amounts import Array, floats, proof_per_fraction
 
 OWN, MAY_HIDE = "proof_uncertainty_own", "proof_may_hide"
@@ -46,34 +47,33 @@ def of_group(table: pd.DataFrame, by: list[str], weight: pd.Series) -> pd.DataFr
     return made
 
 
-def ethanol_by_effect(rows: pd.DataFrame, by: list[pd.Series]) -> dict[str, pd.Series]:
-    """What one standard uncertainty of each effect does to the ethanol of each group. [kg]
+def _ethanol(rows: pd.DataFrame, share: str) -> pd.Series:
+    """What one standard uncertainty of an effect does to the ethanol of each line. [kg]"""
+    return rows[share].fillna(0.0) * floats(rows, "mass_kg") / proof_per_fraction(floats(rows, "mass_fraction"))
 
-    ``rows`` are usable lines; the series are indexed by the groups and the effect's name.
-    """
-    per_proof = floats(rows, "mass_kg") / proof_per_fraction(floats(rows, "mass_fraction"))
-    return {
-        name: (rows[share].fillna(0.0) * per_proof).groupby([*by, rows[name].fillna("")]).sum()
+
+def variance(rows: pd.DataFrame, by: list[pd.Series]) -> Array:
+    """Variance of each group's ethanol by what its lines share, in the order of the groups. [kg2]"""
+    place = rows.groupby(by, sort=True).ngroup().to_numpy()
+    nothing = np.zeros(len(rows))
+    spreads = [
+        proof.combine_shared(nothing, _ethanol(rows, share).to_numpy("float64"), rows[name].fillna(""), place)
         for name, share in EFFECTS.items()
-    }
+    ]
+    return np.square(spreads).sum(axis=0)
 
 
-def variance_of(effects: dict[str, pd.Series]) -> pd.Series:
-    """Variance of each group's ethanol by all effects. [kg2]"""
-    parts = [(kilograms**2).groupby(level=[0, 1]).sum() for kilograms in effects.values()]
-    return sum(parts[1:], parts[0])
-
-
-def covariance_with_gauge(rows: pd.DataFrame, gauge: pd.DataFrame) -> pd.Series:
+def covariance_with_gauge(rows: pd.DataFrame, gauge: pd.DataFrame) -> Array:
     """Covariance of expected ethanol and gauged proof by the errors that both have in common. [kg proof]
 
-    ``rows`` are usable lines, ``gauge`` the last gauge of each batch with its parts; by batch.
+    ``rows`` are usable lines, ``gauge`` the last gauge of each batch with its parts; in the gauge's order.
     """
-    made = pd.Series(0.0, index=pd.Index(gauge["batch"], name="batch"))
-    for name, kilograms in ethanol_by_effect(rows, [rows["batch"]]).items():
+    made = np.zeros(len(gauge))
+    for name, share in EFFECTS.items():
+        kilograms = _ethanol(rows, share).groupby([rows["batch"], rows[name].fillna("")]).sum()
         at = pd.MultiIndex.from_arrays([gauge["batch"], gauge[name].fillna("")])
         expected = kilograms.reindex(at).fillna(0.0).to_numpy("float64")
-        made += expected * gauge[EFFECTS[name]].fillna(0.0).to_numpy("float64")
+        made += expected * gauge[share].fillna(0.0).to_numpy("float64")
     return made
 
 

@@ -27,12 +27,14 @@ if TYPE_CHECKING:
         mass_fraction_from_strength,
         proof_from_mass_fraction,
     )
+    from plugins.proof.uncertainty import combine_shared, proof_uncertainty
 
 __all__ = [
     "LITRES_PER_GALLON",
     "T_20C",
     "T_60F",
     "abv_from_mass_fraction",
+    "combine_shared",
     "density",
     "mass_fraction_from_abv",
     "mass_fraction_from_density",
@@ -45,6 +47,7 @@ __all__ = [
     "official_proof_gallons",
     "official_tenth",
     "proof_from_mass_fraction",
+    "proof_uncertainty",
     "quantities",
     "read_strength",
     "volume_L",
@@ -60,6 +63,7 @@ _MODULES = {
     "inverse": ("mass_fraction_from_density",),
     "mixing": ("mix", "water_to_reach"),
     "rounding": ("official_proof", "official_proof_gallons", "official_tenth"),
+    "uncertainty": ("combine_shared", "proof_uncertainty"),
     "strength": (
         *("T_20C", "T_60F", "abv_from_mass_fraction", "mass_fraction_from_abv", "mass_fraction_from_proof"),
         *("mass_fraction_from_strength", "proof_from_mass_fraction"),

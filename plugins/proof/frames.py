@@ -17,6 +17,7 @@ CONTENT = (
     "readings.volume_temperature_degC",
     "readings.depth_cm",
     "vessels.volume_at_depth_L",
+    "vessels.shell_expansion_per_K",
 )
 MASS = ("proofs.content_mass_kg", "proofs.proof_apparent_60F")
 

@@ -7,13 +7,14 @@ import math
 import numpy as np
 
 from plugins.proof import official
-from plugins.proof.instruments import GLASS_PER_K, METHODS, STATES, read_strength, sense
+from plugins.proof.formula import density
+from plugins.proof.instruments import GLASS_PER_K, METHODS, read_strength
 from plugins.proof.obscuration import DISTILLED_ABOVE, PROOF_PER_MG_100ML, basis_text, obscuration, ways
 from plugins.proof.reckon import SOURCE, USUAL, Answer, entry
 from plugins.proof.rounding import official_proof
 from plugins.proof.stated import Unclear
-from plugins.proof.strength import SCALES, T_20C, T_60F, mass_fraction_from_proof, proof_from_mass_fraction
-from plugins.proof.uncertainty import proof_slopes
+from plugins.proof.strength import T_20C, T_60F, mass_fraction_from_proof, proof_from_mass_fraction
+from plugins.proof.uncertainty import proof_uncertainty
 
 
 def read(
@@ -43,7 +44,7 @@ def read(
         "proof_official": float(official_proof(true)),
         "official_table": _table_1(reading, scale, jar_degC, base_degC, glass, by_meter),
         "solids_mg_100mL": None if math.isnan(solids) else solids,
-        "uncertainty": _of_reading(reading, scale, jar_degC, base_degC, glass, method, hidden),
+        "uncertainty": _of_reading(reading, scale, jar_degC, base_degC, glass, method, apparent, hidden),
         "basis": str(basis_text(way, np.array([shown]))[0]),
         "method": _way_of_reading(scale, base_degC, glass, by_meter),
         "source": f"{SOURCE}; instrument corrections as 27 CFR 30.23, obscuration as 27 CFR 30.31 and 30.32",
@@ -66,19 +67,21 @@ def _way_of_reading(scale: str, base_degC: float, glass: float, by_meter: bool) 
 
 
 def _of_reading(
-    reading: float, scale: str, jar: float, base: float, glass: float, method: int, hidden: float
+    reading: float, scale: str, jar: float, base: float, glass: float, method: int, apparent: float, hidden: float
 ) -> Answer:
-    codes = [np.array([code], np.int8) for code in (SCALES.index(scale), method, STATES.index("as read"))]
-    figures = [np.array([value]) for value in (reading, jar, base, glass)]
-    sensed = sense(figures[0], codes[0], figures[1], codes[1], codes[2], figures[2], figures[3])
-    slopes = proof_slopes(sensed, sensed.mass_fraction)
+    """Standard uncertainty of the proof by the usual defaults, and upwards what unstated solids may hide."""
     by_meter = METHODS[method] == "density meter"
-    terms = [
-        float(slopes.by_density[0]) * USUAL["density_meter_kg_m3"] if by_meter else USUAL["hydrometer_proof"],
-        float(slopes.by_temperature[0]) * USUAL["cell_temperature_degC" if by_meter else "temperature_degC"],
-        0.0 if math.isnan(hidden) else PROOF_PER_MG_100ML * USUAL["solids_mg_100mL"],
-    ]
-    return {"proof_60F": math.sqrt(sum(term * term for term in terms))}
+    degrees = USUAL["cell_temperature_degC" if by_meter else "temperature_degC"]
+    way = METHODS[method], base, glass
+    temperature = float(proof_uncertainty(reading, scale, jar, 0.0, degrees, *way))
+    instrument = USUAL["hydrometer_proof"]
+    if by_meter:
+        spread = USUAL["density_meter_kg_m3"]
+        instrument = float(proof_uncertainty(density(apparent, T_20C), "kg/m3", T_20C, spread, 0.0, "density meter"))
+    solids = 0.0 if math.isnan(hidden) else PROOF_PER_MG_100ML * USUAL["solids_mg_100mL"]
+    total = math.sqrt(instrument**2 + temperature**2 + solids**2)
+    most = PROOF_PER_MG_100ML * USUAL["unstated_solids_mg_100mL"] if math.isnan(hidden) else 0.0
+    return {"proof_60F": total, "proof_60F_up": math.sqrt(total**2 + most**2 / 3.0)}
 
 
 def _table_1(

@@ -18,7 +18,7 @@ CAUTIONS = (
 
 def reading(answer: Answer) -> list[str]:
     """Of ``calc proof``: no spirit is poured, so no caution but that of the law."""
-    basis = answer["strength_basis"]
+    basis, apart = answer["strength_basis"], answer["uncertainty"]
     lines = [
         _row("proof at 60 °F", f"{answer['proof_60F']:.2f}", basis),
         _row("official", f"{answer['proof_official']:.1f}", "computed; nearest tenth, 27 CFR 30.23"),
@@ -34,9 +34,10 @@ def reading(answer: Answer) -> list[str]:
         _row("% vol at 60 °F", f"{answer['proof_60F'] / 2.0:.2f}"),
         _row("% mass", f"{answer['percent_mass']:.2f}"),
         _row("density at 20 °C", f"{answer['density_kg_m3']:.2f}", "kg/m3 in vacuo"),
-        _row("standard uncertainty", f"{answer['uncertainty']['proof_60F']:.2f}", "proof, by the usual defaults"),
+        _row("standard uncertainty", f"{apart['proof_60F']:.2f}", "proof, by the usual defaults"),
     ]
     if basis == "apparent":
+        lines.append(_row("", f"{apart['proof_60F_up']:.2f}", "proof upwards, by what solids may hide"))
         lines.append("Solids are not stated: the true proof is not lower, and 0.4 higher for each 100 mg/100 mL.")
     if "caution" in answer:
         lines.append(answer["caution"])

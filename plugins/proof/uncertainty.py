@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from plugins.proof.formula import Array, density, slope_by_fraction, slope_by_temperature
-from plugins.proof.instruments import Sensed
-from plugins.proof.strength import SCALES, T_20C, T_60F
+from plugins.proof.instruments import METHODS, Sensed, is_at_reference, sense
+from plugins.proof.strength import SCALES, T_20C, T_60F, of_each, word_codes
 
 
 @dataclass(frozen=True)
@@ -51,8 +51,7 @@ def strength_slope(fraction: Array, temperature_degC: ArrayLike, full: float) ->
 def _mark_slope(sensed: Sensed) -> Array:
     """Change of the density that a mark stands for per unit of the scale. [kg/m3]"""
     out = np.empty(sensed.scale.shape)
-    for code in np.unique(sensed.scale):
-        rows = sensed.scale == code
+    for code, rows in of_each(sensed.scale):
         out[rows] = _mark_slope_of(SCALES[code], sensed.scale_fraction[rows], sensed.base_degC[rows])
     return out
 
@@ -70,6 +69,33 @@ def _mark_slope_of(scale: str, fraction: Array, base: Array) -> Array:
     if scale == "proof":
         return by_fraction / strength_slope(fraction, T_60F, 200.0)
     return by_fraction / strength_slope(fraction, np.where(np.isnan(base), T_20C, base), 100.0)
+
+
+def proof_uncertainty(
+    reading: ArrayLike,
+    scale: ArrayLike,
+    temperature_degC: ArrayLike,
+    reading_u: ArrayLike,
+    temperature_u_K: ArrayLike,
+    method: ArrayLike = "hydrometer",
+    base_temperature_degC: ArrayLike = np.nan,
+    glass_expansion_per_K: ArrayLike = np.nan,
+) -> Array:
+    """Standard uncertainty of the proof at 60 degF that readings mean, first order. [proof]
+
+    Parameters as ``read_strength`` has them, for readings as read, with the standard uncertainties of
+    reading (in the scale's unit) and temperature [K]; they broadcast. NaN where there is no strength.
+    """
+    numbers = (reading, temperature_degC, base_temperature_degC, glass_expansion_per_K, reading_u, temperature_u_K)
+    codes = word_codes(scale, SCALES, "scale"), word_codes(method, METHODS, "method")
+    value, jar, base, glass, by, degrees, marked, way = np.broadcast_arrays(
+        *(np.asarray(number, dtype=np.float64) for number in numbers), *codes
+    )
+    state = np.zeros(value.shape, dtype=np.int8)
+    sensed = sense(value, marked, jar, way, state, base, glass)
+    slopes = proof_slopes(sensed, np.asarray(sensed.mass_fraction))
+    settled = is_at_reference(marked, way, state)
+    return np.hypot(slopes.by_reading * by, np.where(settled, 0.0, slopes.by_temperature * degrees))[()]
 
 
 @dataclass(frozen=True)

@@ -75,4 +75,4 @@ def test_what_draws_and_gauge_share_drops_out() -> None:
                   proof_by_thermometer=[-0.1])  # fmt: skip
     per_proof = 100.0 / float(shared.proof_per_fraction(0.5))
     made = shared.covariance_with_gauge(rows, gauge)
-    assert made["B"] == pytest.approx(per_proof * (0.2 * 0.3 - 2 * 0.1 * 0.1))
+    assert made[0] == pytest.approx(per_proof * (0.2 * 0.3 - 2 * 0.1 * 0.1))
