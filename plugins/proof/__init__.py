@@ -11,7 +11,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from plugins.proof.air import mass_from_weight, weight_from_mass
+    from plugins.proof.air import density_from_air, density_in_air, mass_from_weight, weight_from_mass
     from plugins.proof.amounts import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
     from plugins.proof.formula import density
     from plugins.proof.instruments import read_strength
@@ -36,6 +36,8 @@ __all__ = [
     "abv_from_mass_fraction",
     "combine_shared",
     "density",
+    "density_from_air",
+    "density_in_air",
     "mass_fraction_from_abv",
     "mass_fraction_from_density",
     "mass_fraction_from_proof",
@@ -56,7 +58,7 @@ __all__ = [
 ]
 
 _MODULES = {
-    "air": ("mass_from_weight", "weight_from_mass"),
+    "air": ("density_from_air", "density_in_air", "mass_from_weight", "weight_from_mass"),
     "amounts": ("LITRES_PER_GALLON", "mass_from_volume", "quantities", "volume_L"),
     "formula": ("density",),
     "instruments": ("read_strength",),

@@ -84,22 +84,26 @@ def _figures(words: tuple[str, ...], wanted: str) -> list[str]:
 @click.option("--solids", metavar="AMOUNT", help="Dissolved solids, such as 450mg/100mL.")
 @click.option("--glass", metavar="EXPANSION", help="Cubic expansion of the glass [25e-6/K].")
 @click.option("--meter", is_flag=True, help="Read by a density meter, not by a glass hydrometer.")
+@click.option("--in-air", is_flag=True, help="A density or specific gravity by weight in air.")
 @_answers("reading")
-def proof(words: tuple[str, ...], base: str | None, solids: str | None, glass: str | None, meter: bool) -> Answer:
+def proof(
+    words: tuple[str, ...], base: str | None, solids: str | None, glass: str | None, meter: bool, in_air: bool
+) -> Answer:
     """True proof at 60 °F and % vol at 20 °C of a READING at a TEMPERATURE, such as: 193 75degF."""
     from plugins.proof import reckon_reading, stated
 
     reading, temperature = _figures(words, "READING TEMPERATURE")
     value, scale = stated.scale_and_value(reading)
-    return reckon_reading.read(
+    shown = reckon_reading.Reading(
         value,
         scale,
         stated.temperature(temperature),
         stated.temperature(base) if base else math.nan,
-        stated.solids(solids) if solids else math.nan,
         stated.expansion(glass) if glass else math.nan,
         meter,
+        in_air,
     )
+    return reckon_reading.read(shown, stated.solids(solids) if solids else math.nan)
 
 
 @calc.command("gauge", cls=Figures)

@@ -14,13 +14,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from plugins.proof.air import AIR_KG_M3, density_from_air
 from plugins.proof.formula import BLOCK, Array, density
 from plugins.proof.inverse import mass_fraction_from_density
 from plugins.proof.strength import SCALES, T_20C, T_60F, of_each, strength_at, word_codes
 
 Codes = NDArray[np.int8]
 METHODS = ("hydrometer", "density meter", "distilled")
-STATES = ("as read", "at 60 °F", "at 20 °C")
+STATES = ("as read", "at 60 °F", "at 20 °C", "in air")
+CORRECTED = (STATES.index("at 60 °F"), STATES.index("at 20 °C"))
+IN_AIR = STATES.index("in air")
 # Soda-lime glass. From memory, as the contract fixes it; 27 CFR 30.61 and the published table of
 # glass readings in tests/published agree with it.
 GLASS_PER_K = 25e-6
@@ -71,7 +74,8 @@ def read_strength(
     its scale (``proof``, ``%vol``, ``%mass``, ``kg/m3``, ``g/cm3``, ``sg60``; missing: proof); the
     temperature of jar or cell [degC], not needed where the reading is at a reference already; the
     method (``hydrometer``, ``density meter``, ``distilled``, which is read by a hydrometer; missing:
-    hydrometer); the state (``as read``, ``at 60 °F``, ``at 20 °C``; missing: as read); the
+    hydrometer); the state (``as read``, ``at 60 °F``, ``at 20 °C``; missing: as read; ``in air``: as
+    read, and a density or specific gravity is by weight in air of 1.2 kg/m3); the
     hydrometer's base temperature [degC] (NaN: 60 degF for proof and sg60, else 20 degC) and the cubic
     expansion of its glass [1/K] (NaN: 25e-6).
 
@@ -115,6 +119,8 @@ def sense(
     glass = np.where(floats, np.where(np.isnan(glass_per_K), GLASS_PER_K, glass_per_K), 0.0)
     at = np.where(at_reference, base, jar_degC)
     fraction, marked = _marked(reading, scale, base)
+    if (state == IN_AIR).any():
+        marked = np.where(state == IN_AIR, _from_air(marked, scale), marked)
     return Sensed(marked / (1.0 + glass * (at - base)), at, scale, base, glass, fraction)
 
 
@@ -124,12 +130,12 @@ def is_at_reference(scale: Codes, method: Codes, state: Codes) -> NDArray[np.boo
     Parameters: codes as ``word_codes`` gives them for SCALES, METHODS and STATES.
     """
     of_density = np.isin(scale, DENSITY_SCALES)
-    return (state != STATES.index("as read")) | ((method == METHODS.index("density meter")) & ~of_density)
+    return np.isin(state, CORRECTED) | ((method == METHODS.index("density meter")) & ~of_density)
 
 
 def floats_in_liquid(method: Codes, state: Codes) -> NDArray[np.bool_]:
     """Whether a reading is of glass at the jar's temperature. Parameters as in ``is_at_reference``."""
-    return (method != METHODS.index("density meter")) & (state == STATES.index("as read"))
+    return (method != METHODS.index("density meter")) & ~np.isin(state, CORRECTED)
 
 
 def _reference(scale: Codes, state: Codes) -> Array:
@@ -137,7 +143,15 @@ def _reference(scale: Codes, state: Codes) -> Array:
     own = BASE_DEGC[scale]
     defined_at_60F = own == T_60F
     stated = np.where(state == STATES.index("at 60 °F"), T_60F, T_20C)
-    return np.where((state == STATES.index("as read")) | defined_at_60F, own, stated)
+    return np.where(~np.isin(state, CORRECTED) | defined_at_60F, own, stated)
+
+
+def _from_air(marked: Array, scale: Codes) -> Array:
+    """Densities and specific gravities by weight in air as they are in vacuo; strengths stay as they are."""
+    water = density(0.0, T_60F)
+    of_gravity = marked / water * (water - AIR_KG_M3) + AIR_KG_M3
+    by_gravity = scale == SCALES.index("sg60")
+    return np.select([np.isin(scale, DENSITY_SCALES), by_gravity], [density_from_air(marked), of_gravity], marked)
 
 
 def _marked(values: Array, scale: Codes, base: Array) -> tuple[Array, Array]:

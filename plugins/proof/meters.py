@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from plugins.proof.certificates import InForce
 from plugins.proof.formula import Array, density
-from plugins.proof.instruments import DENSITY_SCALES, Sensed
+from plugins.proof.instruments import DENSITY_SCALES, IN_AIR, Sensed
 from plugins.proof.resolve import METER, Resolved
 from plugins.proof.strength import SCALES, T_20C, T_60F
 
@@ -18,7 +18,9 @@ GRAVITY = SCALES.index("sg60")
 OF_DENSITY = (*DENSITY_SCALES, GRAVITY)
 AT_20C_WITHIN = 0.05
 NOT_FOR_DUTY = "; not for UK duty, which wants the density measured in air at 20 °C itself (HMRC SPIR3320)"
-PERHAPS_FOR_DUTY = "; density measured at 20 °C; UK duty wants it in air, which no sheet states (HMRC SPIR3320)"
+FOR_DUTY = "; density measured in air at 20 °C as UK duty wants it, but strength not by its own tables (HMRC SPIR3320)"
+AIR = "; density read in air of 1.2 kg/m3"
+PERHAPS_FOR_DUTY = "; density measured at 20 °C; UK duty wants it in air, which is not stated (HMRC SPIR3320)"
 
 
 def by_density(sensed: Sensed, chosen: InForce, settled: Resolved) -> tuple[Sensed, Array]:
@@ -56,9 +58,11 @@ def _on_its_scale(sensed: Sensed, rows: NDArray[np.intp], graduation: int) -> tu
 
 
 def for_duty(settled: Resolved, sensed: Sensed, site: Any) -> NDArray[np.object_]:
-    """What the basis adds where the house bottles for the UK, reading by reading; else nothing."""
+    """What the basis adds for densities in air, and where the house bottles for the UK, reading by reading."""
+    in_air = (settled.state == IN_AIR) & np.isin(settled.scale, OF_DENSITY)
     if "UK" not in site.markets:
-        return np.full(settled.scale.size, "", dtype=object)
+        return np.where(in_air, AIR, "").astype(object)
     measured = (settled.sensor == METER) & np.isin(settled.scale, DENSITY_SCALES)
     at_20C = np.abs(sensed.temperature_degC - T_20C) <= AT_20C_WITHIN
-    return np.where(measured & at_20C, PERHAPS_FOR_DUTY, NOT_FOR_DUTY).astype(object)
+    rules = [measured & at_20C & in_air, measured & at_20C]
+    return np.select(rules, [FOR_DUTY, PERHAPS_FOR_DUTY], NOT_FOR_DUTY).astype(object)

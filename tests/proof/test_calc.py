@@ -142,6 +142,8 @@ def test_reading_options() -> None:
     w = read_strength(46.3, "%vol", 24.0, base_temperature_degC=15.0, glass_expansion_per_K=30e-6)
     assert made["proof_60F"] == pytest.approx(proof_from_mass_fraction(w), abs=1e-9)
     assert answer("proof", "930kg/m3", "20degC", "--meter")["density_kg_m3"] == pytest.approx(930.0)
+    in_air = answer("proof", "928.942kg/m3", "20degC", "--meter", "--in-air")
+    assert in_air["density_kg_m3"] == pytest.approx(930.0, abs=0.005) and "in air" in in_air["method"]
     solids = answer("proof", "100", "60degF", "--solids", "0.45 g/100mL")
     assert solids["proof_60F"] == pytest.approx(101.8) and solids["obscuration_proof"] == pytest.approx(1.8)
     assert "distillation" in call("proof", "100", "60degF", "--solids", "700mg/100mL").output

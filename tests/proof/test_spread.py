@@ -110,12 +110,17 @@ def test_a_meter_that_shows_strength_is_corrected_in_density(certified_in: str) 
     assert made["proof_uncertainty"] == pytest.approx(by_density, rel=1e-6)
 
 
+BY_DENSITY = {"scale": "kg/m3", "reading": 910.0, "method": "density meter"}
+AT_20C = BY_DENSITY | {"temperature_degC": 20.0}
+
+
 @pytest.mark.parametrize(
     ("stated", "said"),
     [
         ({}, "not for UK duty"),
-        ({"scale": "kg/m3", "reading": 910.0, "method": "density meter"}, "not for UK duty"),
-        ({"scale": "kg/m3", "reading": 910.0, "method": "density meter", "temperature_degC": 20.0}, "no sheet states"),
+        (BY_DENSITY, "not for UK duty"),
+        (AT_20C, "is not stated"),
+        (AT_20C | {"state": "in air"}, "not by its own tables"),
     ],
 )
 def test_a_uk_figure_says_that_it_is_not_for_duty(stated: dict[str, Any], said: str) -> None:
