@@ -22,6 +22,8 @@ from plugins.blending.vat import vat_gauges, windows
 from plugins.blending.vat_findings import about_vats
 
 COMPUTED = "; official figures computed, not read from the official tables"
+# Of ethanol: proof gallons are ethanol in another unit.
+PROOF_GALLONS_PER_KG = float(proof.quantities(1.0, 1.0)["proof_gallons"])
 ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 
 
@@ -70,7 +72,7 @@ def _figures(table: pd.DataFrame) -> pd.DataFrame:
     made["proof_uncertainty"] = np.sqrt(variance) * proof_per_fraction(fraction)
     made["mass_uncertainty_kg"] = np.sqrt(floats(table, "var_mass"))
     made["ethanol_uncertainty_kg"] = np.sqrt(floats(table, "var_ethanol"))
-    made["proof_gallons_uncertainty"] = made["ethanol_uncertainty_kg"] / masses[1] * made["proof_gallons"]
+    made["proof_gallons_uncertainty"] = made["ethanol_uncertainty_kg"] * PROOF_GALLONS_PER_KG
     made["volume_uncertainty_gal"] = volume_spread(made["volume_60F_gal"], fraction, table)
     hidden = pd.Series(proof_per_fraction(fraction) * floats(table, "hidden_ethanol_kg") / masses[0], index=table.index)
     _as_read(made, table)

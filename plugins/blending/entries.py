@@ -172,11 +172,13 @@ def filled(run: pd.DataFrame, strength: pd.DataFrame, site: Site) -> pd.DataFram
     mass = floats(table, "bottled_kg")
     ethanol, apparent = ethanol_masses(mass, floats(known, "read_proof"), floats(known, "read_apparent"))
     mass_u = mass * site["uncertainty.bottle_fill_percent"] / 100.0
+    per_proof = mass / proof_per_fraction(proof.mass_fraction_from_proof(floats(known, "read_proof")))
     at = np.where(table["reference_degC"] == proof.T_20C, "20 °C", "60 °F")
     bottles = table["bottles"].map(lambda number: f"{number:.0f} {'bottle' if number == 1 else 'bottles'}, volume at ")
     return (
         table.assign(
             **carried(mass, ethanol, apparent, mass_u, floats(known, "read_uncertainty")),
+            hidden_ethanol_kg=floats(known, "read_hidden") * per_proof,
             entry="bottled",
             **{KNOWN: known[KNOWN].ne(False)},
             strength_basis=known["strength_basis"],
