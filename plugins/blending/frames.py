@@ -120,7 +120,7 @@ BALANCES = Frame(
             "proof_gallons_official",
             "float",
             "proof gal",
-            "gallons × proof to a tenth, to the nearest tenth, half up; drawn: the sum of its lines, each so rounded",
+            "gallons × proof to a tenth, to a tenth, half up (27 CFR 30.51); drawn: sum of its lines, each so rounded",
             _ENTRY,
         ),
         Column("mass_uncertainty_kg", "float", "kg", "standard uncertainty of mass_kg", _ENTRY),

@@ -52,7 +52,7 @@ PROOFS = Frame(
         Column("abv_20C", "float", "% vol", "% vol at 20 °C of the same spirit", TRUE),
         Column("mass_fraction", "float", "", "mass fraction of ethanol that proof_60F means", TRUE),
         Column("density_kg_m3", "float", "kg/m3", "density at 20 °C in vacuo, solids included", STRENGTH),
-        Column("proof_official", "float", "proof", "proof_60F to the nearest tenth, a half upwards", TRUE),
+        Column("proof_official", "float", "proof", "proof_60F to the nearest tenth, half up (27 CFR 30.23)", TRUE),
         Column("basis", "text", "", "how the strength was found", ("readings.method", "readings.solids_mg_100mL")),
         Column(
             "proof_uncertainty",

@@ -113,6 +113,7 @@ def sense(
     Parameters as in ``read_strength``, but arrays of one shape and words as places in ``SCALES``,
     ``METHODS`` and ``STATES``.
     """
+    reading, jar_degC = (np.where(np.isfinite(values), values, np.nan) for values in (reading, jar_degC))
     floats = floats_in_liquid(method, state)
     at_reference = is_at_reference(scale, method, state)
     base = np.where(floats & ~np.isnan(base_degC), base_degC, _reference(scale, state))

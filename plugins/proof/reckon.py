@@ -56,6 +56,7 @@ def entry(mass_kg: float | None, fraction: float, apparent: float | None = None)
         "density_kg_m3": float(density(liquid, T_20C)),
         "proof_gallons": gallons * proof / 100.0,
         "proof_official": float(official_proof(proof)),
+        "wine_gallons_official": float(official.official_tenth(gallons)),
         "proof_gallons_official": float(official_proof_gallons(gallons, proof)),
         "lpa": made["lpa"] if apparent is None else litres_pure,
         "weight_lb": weight / KG_PER_LB,
