@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from plugins.proof.instruments import read_strength
     from plugins.proof.inverse import mass_fraction_from_density
     from plugins.proof.mixing import mix, water_to_reach
+    from plugins.proof.official import table_value
+    from plugins.proof.reduction import reduction_steps, to_fill, trim
     from plugins.proof.rounding import official_proof, official_proof_gallons, official_tenth
     from plugins.proof.strength import (
         T_20C,
@@ -52,6 +54,10 @@ __all__ = [
     "proof_uncertainty",
     "quantities",
     "read_strength",
+    "reduction_steps",
+    "table_value",
+    "to_fill",
+    "trim",
     "volume_L",
     "water_to_reach",
     "weight_from_mass",
@@ -64,6 +70,8 @@ _MODULES = {
     "instruments": ("read_strength",),
     "inverse": ("mass_fraction_from_density",),
     "mixing": ("mix", "water_to_reach"),
+    "official": ("table_value",),
+    "reduction": ("reduction_steps", "to_fill", "trim"),
     "rounding": ("official_proof", "official_proof_gallons", "official_tenth"),
     "uncertainty": ("combine_shared", "proof_uncertainty"),
     "strength": (

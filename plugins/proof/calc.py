@@ -137,15 +137,15 @@ def gauge(words: tuple[str, ...], temperature: str | None, solids: str | None, t
     help="Percent of the water kept until after the gauge.",
 )
 @click.option("--fill", is_flag=True, help="AMOUNT is what is wanted at TARGET.")
+@click.option("--gauged", metavar="STRENGTH", help="What was gauged before the last part: how to trim.")
 @_answers("reduction")
-def reduce(words: tuple[str, ...], steps: int, hold_back: float, fill: bool) -> Answer:
+def reduce(words: tuple[str, ...], steps: int, hold_back: float, fill: bool, gauged: str | None) -> Answer:
     """Water that brings an AMOUNT at a STRENGTH down to a TARGET, such as: 53gal 124.6proof 100proof."""
     from plugins.proof import reckon, stated
 
     amount, strength, target = _figures(words, "AMOUNT STRENGTH TARGET")
-    return reckon.reduce(
-        stated.amount(amount), stated.strength(strength), stated.strength(target), steps, hold_back / 100.0, fill
-    )
+    plan = reckon.Plan(steps, hold_back / 100.0, fill, stated.strength(gauged) if gauged else None)
+    return reckon.reduce(stated.amount(amount), stated.strength(strength), stated.strength(target), plan)
 
 
 @calc.command("mix", cls=Figures)

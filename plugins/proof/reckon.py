@@ -7,6 +7,7 @@ of ``settings.py`` (common practice, no source); a strength stated without a rea
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any
 
 from plugins.proof import official
@@ -17,7 +18,7 @@ from plugins.proof.mixing import mix as mixed
 from plugins.proof.mixing import water_to_reach
 from plugins.proof.obscuration import DISTILLED_ABOVE, obscuration
 from plugins.proof.official import KG_PER_LB
-from plugins.proof.reduction import reduction_steps, to_fill
+from plugins.proof.reduction import HOLD_BACK, Steps, reduction_steps, to_fill, trim
 from plugins.proof.rounding import RULES, official_proof, official_proof_gallons
 from plugins.proof.settings import SETTINGS
 from plugins.proof.stated import Amount, Strength, Unclear
@@ -136,10 +137,21 @@ def _liquid(mass_kg: float, fraction: float) -> Answer:
     }
 
 
-def reduce(amount: Amount, stated: Strength, target: Strength, steps: int, hold_back: float, fill: bool) -> Answer:
+@dataclass(frozen=True)
+class Plan:
+    """How a reduction goes: additions before the gauge, the share held back until then, whether the amount is what is
+    wanted at the target, and what was gauged."""
+
+    steps: int = 1
+    hold_back: float = HOLD_BACK
+    fill: bool = False
+    gauged: Strength | None = None
+
+
+def reduce(amount: Amount, stated: Strength, target: Strength, plan: Plan) -> Answer:
     """Water that brings an amount of spirit down to a strength, in steps, the last part held back until a gauge.
 
-    With ``fill`` the amount is what is wanted at the target, and the answer says how much spirit goes in.
+    To fill, the amount is what is wanted at the target, and the answer says how much spirit goes in.
     """
     proof, aim = (float(proof_from_mass_fraction(each.mass_fraction)) for each in (stated, target))
     if target.mass_fraction > stated.mass_fraction:
@@ -149,7 +161,7 @@ def reduce(amount: Amount, stated: Strength, target: Strength, steps: int, hold_
         )
     if target.mass_fraction <= 0.0:
         raise Unclear("No amount of water makes spirit 0 proof.")
-    if fill:
+    if plan.fill:
         wanted = amount.mass_kg(target.mass_fraction, target.reference_degC)
         litres = float(volume_L(wanted, target.mass_fraction, target.reference_degC))
         mass = float(to_fill(litres, stated.mass_fraction, target.mass_fraction, target.reference_degC))
@@ -158,28 +170,46 @@ def reduce(amount: Amount, stated: Strength, target: Strength, steps: int, hold_
     water = float(water_to_reach(mass, stated.mass_fraction, target.mass_fraction))
     answer = entry(mass + water, target.mass_fraction)
     spirit, added = _liquid(mass, stated.mass_fraction), _liquid(water, 0.0)
-    plan = reduction_steps(mass, stated.mass_fraction, target.mass_fraction, steps, hold_back)
+    made = reduction_steps(mass, stated.mass_fraction, target.mass_fraction, plan.steps, plan.hold_back)
     answer |= {
         "spirit": spirit | {"proof_60F": proof},
         "water": added,
         "contraction_60F_gal": spirit["volume_60F_gal"] + added["volume_60F_gal"] - answer["volume_60F_gal"],
-        "steps": [
-            {
-                "water": _liquid(float(plan.water_kg[step]), 0.0),
-                "proof_60F": float(plan.proof_60F[step]),
-                "volume_60F_gal": float(plan.volume_60F_gal[step]),
-                "after_gauge": bool(hold_back) and step == len(plan.water_kg) - 1,
-            }
-            for step in range(len(plan.water_kg))
-        ],
+        "steps": [_step(made, step, plan) for step in range(len(made.water_kg))],
+        "trim": _trim(made, plan, stated, target),
         "uncertainty": _of_amount(answer, amount.basis),
         "official_table": _by_tables(amount, stated, spirit, proof, aim),
         "basis": f"{amount.basis}; {STATED}",
         "method": "total mass and mass of ethanol are conserved, volumes are not added; "
-        + _way_of_amount(amount, target.reference_degC if fill else stated.reference_degC),
+        + _way_of_amount(amount, target.reference_degC if plan.fill else stated.reference_degC),
         "source": f"{SOURCE}; reduction by weight as 27 CFR 30.64, by volume as 27 CFR 30.66",
     }
     return answer
+
+
+def _step(made: Steps, step: int, plan: Plan) -> Answer:
+    return {
+        "water": _liquid(float(made.water_kg[step]), 0.0),
+        "proof_60F": float(made.proof_60F[step]),
+        "volume_60F_gal": float(made.volume_60F_gal[step]),
+        "after_gauge": plan.hold_back > 0.0 and step == plan.steps,
+    }
+
+
+def _trim(made: Steps, plan: Plan, stated: Strength, target: Strength) -> Answer | None:
+    """What to add after the gauge: water, or where it is too weak, of the spirit itself."""
+    if plan.gauged is None:
+        return None
+    mass = made.mass_kg[plan.steps - 1]
+    fractions = plan.gauged.mass_fraction, target.mass_fraction, stated.mass_fraction
+    water, spirit = (float(part) for part in trim(mass, *fractions))
+    if math.isnan(spirit):
+        raise Unclear("Gauged below the target, which is the spirit's own strength: only a stronger spirit mends that.")
+    return {
+        "gauged_proof_60F": float(proof_from_mass_fraction(plan.gauged.mass_fraction)),
+        "water": _liquid(water, 0.0),
+        "spirit": _liquid(spirit, stated.mass_fraction),
+    }
 
 
 def _by_tables(amount: Amount, stated: Strength, spirit: Answer, proof: float, aim: float) -> Answer | None:

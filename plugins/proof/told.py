@@ -63,6 +63,10 @@ def reduction(answer: Answer) -> list[str]:
         lines.append(_row(name, *_liquid(step["water"]), then))
     if answer["steps"][-1]["after_gauge"]:
         lines.append("Mix, let rest and gauge before the last part; then reckon it anew from what was gauged.")
+    if answer["trim"]:
+        gauge = f"as gauged {answer['trim']['gauged_proof_60F']:.2f} proof"
+        kind = "spirit" if answer["trim"]["spirit"]["mass_kg"] else "water"
+        lines.append(_row(f"trim with {kind}", *_liquid(answer["trim"][kind]), gauge))
     made = [*_strengths(answer), *_quantities(answer)]
     lines += ["made", *made, _row("contraction", f"{answer['contraction_60F_gal']:.2f}", "gal at 60 °F")]
     return [*lines, *_how(answer), *CAUTIONS]

@@ -178,6 +178,17 @@ def test_reduction_in_steps_with_the_last_part_held_back() -> None:
     assert proofs == sorted(proofs, reverse=True) and proofs[-1] == pytest.approx(100.0)
 
 
+def test_the_trim_after_the_gauge() -> None:
+    """What was gauged before the last part decides it: water above the target, the spirit itself below."""
+    words = ("reduce", "53gal", "124.6proof", "100proof", "--hold-back", "10")
+    plan = answer(*words)["steps"][1]["water"]["mass_kg"]
+    strong, weak = (answer(*words, "--gauged", f"{proof}proof")["trim"] for proof in (102.3, 99.7))
+    assert strong["water"]["mass_kg"] > plan and strong["spirit"]["mass_kg"] == 0.0
+    assert weak["spirit"]["mass_kg"] > 0.0 and weak["water"]["mass_kg"] == 0.0
+    assert "trim with spirit" in call(*words, "--gauged", "99.7proof").output
+    assert "stronger spirit" in refused("reduce", "53gal", "100proof", "100proof", "--gauged", "99proof")
+
+
 def test_to_fill_a_volume() -> None:
     """With --fill the amount is what comes out at the target."""
     made = answer("reduce", "200L", "65%vol", "40%vol", "--fill")
