@@ -53,9 +53,9 @@ def _of_site(folder: Path) -> list[Callable[[], Any]]:
         return []  # no site here, or one that the command which needs it will speak of
     if not places:
         return []
-    from pipeline.manager import load_file
+    from pipeline.manager import _load_file
 
-    return [partial(load_file, path) for path in places]
+    return [partial(_load_file, path) for path in places]
 
 
 def _commands(load: Callable[[], Any]) -> list[Command]:

@@ -75,7 +75,7 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
             version = _folder_version(path.parent)
             if name not in plugins.names:
                 plugins.site_plugins.add(name)
-            _add(plugins, manager, name, lambda path=path: load_file(path), False, version)
+            _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
     return plugins
 
 
@@ -87,7 +87,7 @@ def _entry_points() -> list[tuple[str, Any, bool]]:
     return [seen[name] for name in sorted(seen, key=lambda n: (not seen[n][2], n))]
 
 
-def load_file(path: Path) -> ModuleType:
+def _load_file(path: Path) -> ModuleType:
     """Import a site's plugin as vatting_site.NAME.plugin, so that it may import its own modules."""
     package = f"{SITE_PACKAGE}.{path.parent.name}"
     if SITE_PACKAGE not in sys.modules:
