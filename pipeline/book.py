@@ -1,7 +1,7 @@
 """The book: append-only facts with their provenance, in SQLite behind a few functions.
 
 The book can always be made again from the originals and their journal; it is never migrated.
-Each kind has a table of its own, with a row a fact and a column a sheet column.
+A sheet's rows are kept as blocks: one value a column and sheet.
 """
 
 from __future__ import annotations
@@ -10,19 +10,18 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pipeline.blocks import pack
 from pipeline.errors import BookError, BookHeld, BookOutdated
 from pipeline.facts import Ruled, current
 from pipeline.findings import Finding, Place
-from pipeline.keys import natural_keys
 from pipeline.kinds import SheetColumn, SheetKind
-from pipeline.ledger import Loaded, SheetInfo, as_frame, load
+from pipeline.ledger import Loaded, SheetInfo, as_frame, joined, load
+from pipeline.packed import pack_sheet
 from pipeline.rows import SheetRows
 
 if TYPE_CHECKING:
@@ -48,23 +47,30 @@ CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 
 
 class Book:
-    """One open book. Use as a context manager."""
+    """One open book. Use as a context manager.
 
-    def __init__(self, path: Path, kinds: Iterable[SheetKind]) -> None:
+    One that is ``only_read`` shows the book as it stood when it was opened, while another process may
+    go on writing it.
+    """
+
+    def __init__(self, path: Path, kinds: Iterable[SheetKind], only_read: bool = False) -> None:
         self.kinds = {kind.name: kind for kind in kinds}
-        self.path = path
-        self._sheets: list[SheetInfo] | None = None
+        self.path, self.only_read = path, only_read
+        self._sheets: list[SheetInfo] = []
+        self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
+        self._states: dict[str, tuple[Any, ...]] = {}
+        self._whole: dict[str, pd.DataFrame] = {}
         fresh = not path.exists()
+        if only_read and fresh:
+            raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             self.sql = sqlite3.connect(path, isolation_level=None)
         except sqlite3.Error as error:
             raise BookError(f"The book {path} cannot be opened: {error}.") from error
         try:
-            self.sql.execute("PRAGMA journal_mode = WAL")
-            self.sql.execute("PRAGMA synchronous = FULL")
-            self.sql.execute("PRAGMA foreign_keys = ON")
+            self._begin()
             if fresh or not self._tables():
                 self._create()
             self._check_version()
@@ -76,6 +82,15 @@ class Book:
             if "locked" in str(error):  # somebody looks into it: no reason to make it anew
                 raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
             raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
+
+    def _begin(self) -> None:
+        if self.only_read:
+            self.sql.execute("PRAGMA query_only = ON")
+            self.sql.execute("BEGIN")
+            return
+        self.sql.execute("PRAGMA journal_mode = WAL")
+        self.sql.execute("PRAGMA synchronous = FULL")
+        self.sql.execute("PRAGMA foreign_keys = ON")
 
     def __enter__(self) -> Book:
         return self
@@ -143,8 +158,8 @@ class Book:
                 "INSERT INTO entry_findings VALUES (?, ?)", [(number, pack_finding(finding)) for finding in said]
             )
             self.sql.execute("UPDATE meta SET value = ? WHERE name = 'next_fact'", (str(fact),))
-        self._sheets = None
-        self.loaded = {}
+        if self._known_lines is not None:
+            self._known_lines.append(line)
 
     def _enter_sheet(self, number: int, rows: SheetRows, fact: int) -> int:
         count = len(rows.rows)
@@ -154,14 +169,7 @@ class Book:
             (number, rows.sheet, rows.kind.name, rows.header_row, fact, count, json.dumps(rows.columns)),
         )
         sheet = cursor.lastrowid
-        frame = rows.kind.frame()
-        blocks = {
-            name: pack(frame.column(name), listed) for name, listed in rows.values.items() if listed != [None] * count
-        }
-        blocks[".rows"] = np.array(rows.rows, "<i8").tobytes()
-        blocks[".keys"] = json.dumps(natural_keys(rows.kind, rows.values, count), ensure_ascii=False).encode("utf-8")
-        if any(rows.void):
-            blocks[".void"] = np.array(rows.void, bool).tobytes()
+        blocks = rows.blocks or pack_sheet(rows)
         self.sql.executemany(
             "INSERT INTO blocks VALUES (?, ?, ?)", [(sheet, name, data) for name, data in blocks.items()]
         )
@@ -183,33 +191,76 @@ class Book:
 
     # --- reading -------------------------------------------------------------------------------
 
-    def _load(self, kind: SheetKind, ruled: Ruled) -> Loaded:
+    def _load(self, kind: SheetKind, undone: frozenset[int]) -> Loaded:
+        """All facts of a kind; of those loaded before only what was entered since is loaded."""
+        state = (*self.state_of(kind), undone)
+        if self._states.get(kind.name) == state:
+            return self.loaded[kind.name]
         infos = [info for info in self.sheets() if info.kind == kind.name]
-        self.loaded[kind.name] = load(self.sql, kind, infos, ruled.undone)
+        before = self._states.get(kind.name)
+        if before and before[2:] == state[2:] == (0, undone):
+            later = load(self.sql, kind, infos[before[0] :])
+            self.loaded[kind.name] = joined(kind, self.loaded[kind.name], later)
+        else:
+            self.loaded[kind.name] = load(self.sql, kind, infos, undone)
+        self._states[kind.name] = state
         return self.loaded[kind.name]
 
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
-        loaded = self._load(kind, ruled)
-        names = {int(number): name for number, name in self.sql.execute("SELECT number, name FROM files")}
+        loaded = self._load(kind, ruled.undone)
+        names = {int(line["number"]): line["name"] for line in self._lines}
         kept, findings = current(loaded, kind, ruled, names)
-        return as_frame(loaded, kind, kept), findings
+        return self._as_frame(loaded, kind, kept), findings
+
+    def _as_frame(self, loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
+        """The frame; where all facts count, and did before, what was made before is gone on with."""
+        before = self._whole.get(kind.name)
+        count = len(before) if before is not None else 0
+        every = len(kept) == len(loaded.fact) and not (loaded.copied >= 0).any()
+        if before is None or not every or count > len(kept):
+            made = as_frame(loaded, kind, kept)
+        elif count == len(kept):
+            made = before
+        else:
+            import pandas as pd
+
+            made = pd.concat([before, as_frame(loaded, kind, kept[count:])], ignore_index=True)
+        if every:
+            self._whole[kind.name] = made
+        else:
+            self._whole.pop(kind.name, None)
+        return made
 
     def sheets(self) -> list[SheetInfo]:
         """All entered sheets in order."""
-        if self._sheets is None:
-            rows = self.sql.execute(
-                "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets ORDER BY sheet"
-            )
-            self._sheets = [
-                SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
-                for sheet, number, name, kind, header_row, first_fact, count, columns in rows
-            ]
+        last = self._sheets[-1].sheet if self._sheets else 0
+        rows = self.sql.execute(
+            "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets "
+            "WHERE sheet > ? ORDER BY sheet",
+            (last,),
+        )
+        for sheet, number, name, kind, header_row, first_fact, count, columns in rows:
+            info = SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
+            self._sheets.append(info)
         return self._sheets
+
+    @property
+    def _lines(self) -> list[dict[str, Any]]:
+        if self._known_lines is None:
+            rows = self.sql.execute("SELECT line FROM files ORDER BY number")
+            self._known_lines = [json.loads(line) for (line,) in rows]
+        return self._known_lines
 
     def files(self) -> list[dict[str, Any]]:
         """The journal lines in the book, in order."""
-        return [json.loads(line) for (line,) in self.sql.execute("SELECT line FROM files ORDER BY number")]
+        return list(self._lines)
+
+    def state_of(self, kind: SheetKind) -> tuple[int, int, int]:
+        """What changes when facts of a kind come: its sheets, the last of them, and its corrections by ruling."""
+        sheets = [info.sheet for info in self.sheets() if info.kind == kind.name]
+        copies = self.sql.execute("SELECT COUNT(*) FROM copies WHERE kind = ?", (kind.name,)).fetchone()[0]
+        return len(sheets), max(sheets, default=0), int(copies)
 
     def lines_of(self, digest: str) -> list[dict[str, Any]]:
         """The journal lines of the same bytes, in order."""
@@ -244,13 +295,15 @@ class Book:
         """The unit in which a fact's sheet stated a column; empty if none."""
         if not column.quantity:
             return ""
-        loaded = self.loaded.get(kind.name) or self._load(kind, Ruled())
+        loaded = self._load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
         units = loaded.values.get(f"{column.name}_unit")
         at = np.flatnonzero(loaded.fact == fact)
         return (units[int(at[0])] or "") if units is not None and len(at) else ""
 
     def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
-        """Keep what rulings need to know of the findings that were published."""
+        """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""
+        if self.only_read:
+            return
         with self._transaction():
             self.sql.executemany(
                 "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
@@ -284,6 +337,15 @@ class Book:
         with self._transaction():
             self.sql.execute("DELETE FROM published")
             self.sql.executemany("INSERT INTO published VALUES (?, ?)", sorted(files.items()))
+
+
+def published(path: Path) -> dict[str, str]:
+    """What another book says was published, whatever its version; nothing where it cannot be read."""
+    try:
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as sql:
+            return dict(sql.execute("SELECT path, sha256 FROM published"))
+    except sqlite3.Error:
+        return {}
 
 
 def pack_finding(finding: Finding) -> str:

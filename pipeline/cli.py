@@ -85,6 +85,32 @@ def run(inbox: Path, out: Path, as_json: bool, strict: bool, debug: bool) -> Non
 
 
 @main.command()
+@INBOX
+@OUT
+@DEBUG
+def watch(inbox: Path, out: Path, debug: bool) -> None:
+    """Take what lies in INBOX and go on as files arrive. Ctrl-C or SIGTERM ends it after the file in hand."""
+    import signal
+
+    from pipeline import show
+    from pipeline.watch import Stop, Watcher
+
+    stop = Stop()
+
+    def asked(number: int, frame: object) -> None:
+        if stop.asked and number == signal.SIGINT:
+            raise KeyboardInterrupt
+        stop()
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, asked)
+    told = show.Watching()
+    with show.progress(False) as progress:
+        _in_words(debug, Watcher(inbox, out, stop, progress, told.fate, told.say).watch)
+    told.say("Stopped.")
+
+
+@main.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @JSON
 @DEBUG
@@ -116,15 +142,72 @@ def explain(id_: str, out: Path, as_json: bool, everything: bool, debug: bool) -
 @main.command()
 @OUT
 @JSON
+@click.option("--dry-run", is_flag=True, help="Change nothing; list the figures that would change.")
 @DEBUG
-def rebuild(out: Path, as_json: bool, debug: bool) -> None:
+def rebuild(out: Path, as_json: bool, dry_run: bool, debug: bool) -> None:
     """Make book and outputs anew from the originals and their journal."""
     from pipeline import show
+
+    if dry_run:
+        from pipeline import show_tools
+        from pipeline.dry_run import would_change
+
+        with show.progress(as_json) as progress:
+            differences = _in_words(debug, lambda: would_change(out, progress))
+        show_tools.would_change(differences, as_json)
+        return
+
     from pipeline.run import rebuild as make_anew
 
     with show.progress(as_json) as progress:
         result = _in_words(debug, lambda: make_anew(out, progress))
     show.rebuilt(result, out, as_json)
+
+
+@main.command()
+@click.argument("kind", required=False)
+@click.option("-o", "--output", "file", type=click.Path(path_type=Path), help="File to write; KIND.xlsx without it.")
+@click.option(
+    "--inbox",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="Folder whose site.toml gives plugins, units, date order and who may rule; this folder without it.",
+)
+@JSON
+@DEBUG
+def sheet(kind: str | None, file: Path | None, inbox: Path | None, as_json: bool, debug: bool) -> None:
+    """Write a blank workbook for a KIND of sheet: headers, units, drop-downs, one example row.
+
+    Without KIND, list the kinds. A file that is there is never written over.
+    """
+    from pipeline import blank, show_tools
+    from pipeline.house import open_house
+
+    house = _in_words(debug, lambda: open_house(inbox or Path()))
+    if kind is None:
+        show_tools.kinds(house, as_json)
+    else:
+        name = kind
+        made, path = _in_words(debug, lambda: blank.write_blank(name, file, house))
+        show_tools.blank(made, path, as_json)
+
+
+@main.command()
+@click.argument("inbox", type=click.Path(path_type=Path))
+@OUT
+@JSON
+@DEBUG
+def doctor(inbox: Path, out: Path, as_json: bool, debug: bool) -> None:
+    """Look whether INBOX and outputs can be worked with: rights, disk, events, settings, plugins, versions.
+
+    Changes nothing; ends with status 1 when something is bad.
+    """
+    from pipeline import show_tools
+    from pipeline.doctor import examine
+
+    checks = _in_words(debug, lambda: examine(inbox, out))
+    show_tools.examined(checks, as_json)
+    if any(check.state == "bad" for check in checks):
+        sys.exit(1)
 
 
 @main.command()

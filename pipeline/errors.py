@@ -7,6 +7,7 @@ VattingError
         BookOutdated     it was made by another version or other kinds, and is to be made anew
         BookHeld         another process works on it
     JournalBroken    the journal or an original is not what it was
+    OutputError      a file that a command was asked for cannot be written there
 """
 
 from __future__ import annotations
@@ -38,3 +39,7 @@ class BookHeld(BookError):
 
 class JournalBroken(VattingError):
     """The journal or an original is not what it was."""
+
+
+class OutputError(VattingError):
+    """A file that a command was asked for cannot be written there."""

@@ -15,7 +15,6 @@ from pipeline.findings import SEVERITIES, Finding, Place
 from pipeline.frames import FACTS, Frame
 from pipeline.house import House, last_house
 from pipeline.journal import Originals
-from pipeline.lock import hold
 from pipeline.readers import Limits, Table, read_tables
 from pipeline.sources import Sources
 from pipeline.work import Worked, work
@@ -62,7 +61,7 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
     """
     originals = Originals(out / "originals")
     house = last_house(originals)
-    with hold(out), Book(out / house.site["book"], house.kinds) as book:
+    with Book(out / house.site["book"], house.kinds, only_read=True) as book:
         worked = work(house, book)
         about = book.known_finding(name)
     walker = _Walker(house, worked, originals)

@@ -18,17 +18,43 @@ def same_name(name: str) -> str:
     return unicodedata.normalize("NFC", name).casefold()
 
 
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all."""
+PART = ".part-"
+
+
+def write_whole(path: Path, data: bytes, durable: bool = True) -> None:
+    """Write a file so that it is there whole or not at all.
+
+    ``durable`` also flushes it, and its name, to the disk; what can be made again does not need that.
+    """
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".part-")
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=PART)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
             stream.flush()
-            os.fsync(stream.fileno())
+            if durable:
+                os.fsync(stream.fileno())
         os.chmod(temporary, 0o644)
         os.replace(temporary, path)
+        if durable:
+            flush_folder(path.parent)
     except BaseException:
         Path(temporary).unlink(missing_ok=True)
         raise
+
+
+def flush_folder(folder: Path) -> None:
+    """Flush the names in a folder to the disk, where the system has that."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def remove_parts(folder: Path) -> None:
+    """Remove what a killed process had begun to write; only for whoever holds the folder's lock."""
+    for path in folder.rglob(f"{PART}*"):
+        path.unlink(missing_ok=True)

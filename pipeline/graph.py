@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.errors import PluginError
 from pipeline.findings import Finding
 from pipeline.frames import BrokenPromise, Frame, fact_ids
+from pipeline.memory import Memory, noting_site
 from pipeline.site import Site
 from pipeline.stages import RESERVED, Stage
 
@@ -41,13 +42,13 @@ class Outcome:
     frames: dict[str, pd.DataFrame]
     findings: list[tuple[str, Finding]] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
-    facts: dict[str, set[int]] = field(default_factory=dict)
+    marks: dict[str, int] = field(default_factory=dict)
+    memory: Memory = field(default_factory=Memory)
 
     def facts_of(self, name: str) -> set[int]:
         """The fact ids of a frame, worked out once."""
-        if name not in self.facts:
-            self.facts[name] = fact_ids([self.frames[name]])
-        return self.facts[name]
+        made: set[int] = self.memory.once(("facts", name), self.marks[name], lambda: fact_ids([self.frames[name]]))
+        return made
 
 
 def build_graph(stages: list[Stage], inputs: list[Frame], settled: dict[str, str] | None = None) -> Graph:
@@ -143,10 +144,21 @@ def _sorted(makers: dict[str, Stage], replaced: dict[str, Stage]) -> list[Stage]
 
 
 def run_graph(
-    graph: Graph, inputs: dict[str, pd.DataFrame], site: Site, progress: Callable[[str], None] = lambda _: None
+    graph: Graph,
+    inputs: dict[str, pd.DataFrame],
+    site: Site,
+    progress: Callable[[str], None] = lambda _: None,
+    memory: Memory | None = None,
+    marks: dict[str, int] | None = None,
 ) -> Outcome:
-    """Run all stages on the input frames. A stage that raises is a finding; what needs its frame is left out."""
-    outcome = Outcome(dict(inputs))
+    """Run all stages on the input frames. A stage that raises is a finding; what needs its frame is left out.
+
+    A stage that was given the same before, as ``memory`` and the ``marks`` of the inputs tell, is not run again.
+    """
+    memory = memory or Memory()
+    if marks is None:
+        marks = {name: memory.frame_mark(("input", name), frame) for name, frame in inputs.items()}
+    outcome = Outcome(dict(inputs), marks=dict(marks), memory=memory)
     for stage in graph.order:
         progress(stage.gives)
         adjusted = _adjusted(stage, graph.replaced)
@@ -156,19 +168,59 @@ def run_graph(
             outcome.missing[stage.gives] = outcome.missing[lacking[0]]
             continue
         try:
-            before = _call(adjusted, graph, outcome, site, None) if adjusted else None
-            frame = _call(stage, graph, outcome, site, before)
+            before = _recalled(adjusted, graph, outcome, site, None) if adjusted else None
+            frame = _recalled(stage, graph, outcome, site, before)
         except Exception as error:
             log.exception("%s failed", said(stage))
             outcome.missing[stage.gives] = stage.gives
             outcome.findings.append((stage.plugin, _failed(stage, error)))
             continue
-        outcome.frames[stage.gives] = frame
+        # an equal frame made anew stands aside for the old one, whose parts are known already
+        outcome.frames[stage.gives], outcome.marks[stage.gives] = memory.settled(("gives", stage.gives), frame)
     _say_left_out(graph, outcome)
     return outcome
 
 
-def _call(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.DataFrame | None) -> pd.DataFrame:
+def _recalled(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.DataFrame | None) -> pd.DataFrame:
+    """What a stage gives, run again only if something that it is given has changed."""
+    memory = outcome.memory
+    book_date = memory.mark("book_date", site.book_date)
+    given = _narrowed(stage, outcome)
+    marks = [given[need.name][1] if need.name in given else 0 for need in stage.needs]
+    if before is not None:
+        marks.append(memory.frame_mark(("before", stage.gives), before))
+    key = ("stage", stage.plugin, stage.name, stage.gives)
+    kept = memory.recall(key, marks, lambda name: book_date)
+    if kept is None:
+        asked: set[str] = set()
+        frames = {name: frame for name, (frame, _) in given.items()}
+        made = _call(stage, graph, outcome, frames, noting_site(site, asked), before)
+        kept = memory.keep(key, marks, dict.fromkeys(asked, book_date), made)
+    frame, findings = kept.result
+    outcome.findings.extend((stage.plugin, finding) for finding in findings)
+    return frame
+
+
+def _narrowed(stage: Stage, outcome: Outcome) -> dict[str, tuple[pd.DataFrame, int]]:
+    """The frames that a stage needs, each with its mark, narrowed where the stage says so."""
+    names = [need.name for need in stage.needs if need.name in outcome.frames]
+    given = {name: (outcome.frames[name], outcome.marks[name]) for name in names}
+    frames = {name: frame for name, (frame, _) in given.items()}
+    for name, narrow in stage.narrow.items():
+        if name in frames:
+            rows = narrow(frames[name], frames)
+            given[name] = outcome.memory.settled(("narrowed", stage.plugin, stage.name, name), rows)
+    return given
+
+
+def _call(
+    stage: Stage,
+    graph: Graph,
+    outcome: Outcome,
+    frames: dict[str, pd.DataFrame],
+    site: Site,
+    before: pd.DataFrame | None,
+) -> tuple[pd.DataFrame, list[Finding]]:
     arguments: dict[str, Any] = {}
     known: set[int] = set()
     for need in stage.needs:
@@ -177,9 +229,9 @@ def _call(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.D
         elif need.name == stage.gives and before is not None:
             arguments[need.name] = before.copy(deep=False)
             known |= fact_ids([before])
-        elif need.name in outcome.frames:
-            arguments[need.name] = outcome.frames[need.name].copy(deep=False)
-            known |= outcome.facts_of(need.name)
+        elif need.name in frames:
+            arguments[need.name] = frames[need.name].copy(deep=False)
+            known |= fact_ids([frames[need.name]]) if need.name in stage.narrow else outcome.facts_of(need.name)
     result = stage.function(**arguments)
     table, findings = result if isinstance(result, tuple) else (result, [])
     for finding in findings:
@@ -190,9 +242,7 @@ def _call(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.D
             raise BrokenPromise(
                 f"{said(stage)}: finding {finding.code} rests on {strange}, which none of its inputs had"
             )
-    checked = graph.frames[stage.gives].check(table, f"{stage.plugin}.{stage.name}", known)
-    outcome.findings.extend((stage.plugin, finding) for finding in findings)
-    return checked
+    return graph.frames[stage.gives].check(table, f"{stage.plugin}.{stage.name}", known), list(findings)
 
 
 def _failed(stage: Stage, error: Exception) -> Finding:

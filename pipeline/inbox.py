@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import unicodedata
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -138,10 +139,13 @@ def unclaim(file: Waiting, inbox: Path) -> None:
 def leave(file: Waiting) -> None:
     """Remove a claimed file whose bytes are kept elsewhere."""
     file.path.unlink(missing_ok=True)
-    try:
-        file.path.parent.rmdir()
-    except OSError:
-        pass  # other claimed files still lie there
+    tidy(file.path.parent.parent)
+
+
+def tidy(inbox: Path) -> None:
+    """Remove .taking/ when no claimed file lies in it."""
+    with suppress(OSError):
+        (inbox / TAKING).rmdir()
 
 
 def short_name(name: str) -> str:

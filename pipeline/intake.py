@@ -2,92 +2,112 @@
 
 from __future__ import annotations
 
+import logging
 import shutil
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from sqlite3 import OperationalError
 from typing import Any
 
 from pipeline import inbox as door
+from pipeline.apart import Reader, ReaderEnded
 from pipeline.book import Book
 from pipeline.files import sha256, write_whole
 from pipeline.house import House
 from pipeline.journal import Originals
-from pipeline.taking import Fate, Judged, enter, judge, known_fate
+from pipeline.taking import Fate, Judged, ended_the_reader, enter, known_fate
+from pipeline.tries import Tries
+
+log = logging.getLogger("vatting")
 
 SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
 
 
-def take(
-    file: door.Waiting,
-    inbox: Path,
-    out: Path,
-    house: House,
-    book: Book,
-    originals: Originals,
-    now: datetime,
-    refresh: Callable[[], object],
-) -> list[Fate]:
-    """Take one file; nothing for one that stays as it is known to be. Raises CannotBeRead.
+@dataclass(frozen=True)
+class Intake:
+    """What taking files needs.
 
     ``refresh`` publishes what the book says so far: rulings speak of that.
     """
-    leaves = house.site["after_taking"] == "move"
-    if not leaves and file.claimed:
-        leaves = True
-    if leaves and not file.path.is_symlink():
-        file = door.claim(file, inbox)  # before reading: what is read is what leaves
-    try:
-        data = door.read(file, house.site["limits.file_megabytes"] * 1e6)
-    except door.CannotBeRead:
-        door.unclaim(file, inbox)
-        raise
-    known = _known(book, data, house)
-    if known is not None and not leaves:
-        return [] if known["outcome"] == "returned" else [known_fate(known, file.name)]
-    if leaves:
-        file = door.claim(file, inbox)
-    if known is not None and known["outcome"] == "taken":
-        door.leave(file)
-        return [known_fate(known, file.name)]
-    try:
-        fate = _enter(file, out, house, book, originals, now, data, leaves, refresh)
-    except door.CannotBeRead:
-        door.unclaim(file, inbox)
-        raise
-    except (OSError, OperationalError):
-        door.unclaim(file, inbox)  # a full or read-only disk: the file waits where it lay
-        raise
-    if leaves:
-        door.leave(file)
-    return [fate]
 
+    inbox: Path
+    out: Path
+    house: House
+    book: Book
+    originals: Originals
+    tries: Tries
+    refresh: Callable[[], object]
+    reader: Reader
 
-def _enter(
-    file: door.Waiting,
-    out: Path,
-    house: House,
-    book: Book,
-    originals: Originals,
-    now: datetime,
-    data: bytes,
-    leaves: bool,
-    refresh: Callable[[], object],
-) -> Fate:
-    judged = judge(file.name, data, house.site, house, now.astimezone(house.site.zone).date())
-    if judged.releases or any(book.known_finding(name) is None for name in judged.ruled_on):
-        refresh()  # the rulings may speak of files taken in this very run
-    if judged.unrecognised and house.plugins.problems:
-        raise door.CannotBeRead(
-            f"{judged.reason} It may be of a kind that a plugin knows which was left out: {house.plugins.problems[0]}"
-        )
-    if judged.returned:
-        _give_back(file, out, data, judged, leaves)
-    fate = enter(file.name, data, judged, house, book, originals, now)
-    if not judged.returned:
-        _settle(file, out)  # not before: a full disk may yet keep the file waiting
-    return fate
+    def take(self, file: door.Waiting, now: datetime) -> list[Fate]:
+        """Take one file; nothing for one that stays as it is known to be.
+
+        Raises CannotBeRead, or OSError and OperationalError of a disk that is full or read-only: then
+        the file waits where it lay and nothing of it was entered.
+        """
+        interrupted = file.claimed
+        leaves = self.house.site["after_taking"] == "move" or interrupted
+        link = file.path.is_symlink()
+        data = self._read(file) if link else b""  # where a link leads is lost once it is moved
+        if leaves:
+            file = door.claim(file, self.inbox)  # before reading: what is read is what leaves
+        try:
+            data = data if link else self._read(file)
+            fates = self._fates(file, data, leaves, interrupted, now)
+        except (door.CannotBeRead, OSError, OperationalError):
+            door.unclaim(file, self.inbox)
+            raise
+        if leaves:
+            door.leave(file)
+        return fates
+
+    def _read(self, file: door.Waiting) -> bytes:
+        return door.read(file, self.house.site["limits.file_megabytes"] * 1e6)
+
+    def _fates(self, file: door.Waiting, data: bytes, leaves: bool, interrupted: bool, now: datetime) -> list[Fate]:
+        known = _known(self.book, data, self.house)
+        if known is not None and known["outcome"] == "taken":
+            return [known_fate(known, file.name)]
+        if known is not None and interrupted:  # it was on its way back when the process ended
+            _give_back(file, self.out, data, Judged(reason=known["reason"], remedy=known["remedy"]), leaves)
+            return [known_fate(known, file.name)]
+        if known is not None and not leaves:
+            return []
+        return [self._enter(file, data, leaves, now)]
+
+    def _enter(self, file: door.Waiting, data: bytes, leaves: bool, now: datetime) -> Fate:
+        house, book = self.house, self.book
+        judged = self._judge(file.name, data, now)
+        if judged.releases or any(book.known_finding(name) is None for name in judged.ruled_on):
+            self.refresh()  # the rulings may speak of files taken in this very run
+        if judged.unrecognised and house.plugins.problems:
+            raise door.CannotBeRead(
+                f"{judged.reason} It may be of a kind that a plugin knows which was left out: "
+                f"{house.plugins.problems[0]}"
+            )
+        if judged.returned:
+            _give_back(file, self.out, data, judged, leaves)
+        fate = enter(file.name, data, judged, house, book, self.originals, now)
+        if not judged.returned:
+            _settle(file, self.out)  # not before: a full disk may yet keep the file waiting
+        return fate
+
+    def _judge(self, name: str, data: bytes, now: datetime) -> Judged:
+        """Judge a file, unless it has ended the program too often."""
+        digest, most = sha256(data), self.house.site["limits.tries"]
+        judged = None
+        while judged is None:
+            if self.tries.begin(digest) > most:
+                judged = ended_the_reader(most)
+                break
+            try:
+                judged = self.reader.judge(name, data, now.astimezone(self.house.site.zone).date())
+            except ReaderEnded as error:
+                log.warning("%s: %s", name, error)
+        self.tries.done(digest)
+        return judged
 
 
 def _known(book: Book, data: bytes, house: House) -> dict[str, Any] | None:
@@ -134,11 +154,16 @@ def why(name: str, reason: str, remedy: str) -> bytes:
     return said.encode("utf-8", "replace")
 
 
-def say_staying(staying: dict[str, str], out: Path, house: House) -> None:
+def remaining(staying: dict[str, str], house: House) -> dict[str, str]:
+    """What stays in the inbox and should not; folders of plugins belong there."""
     plugin_folders = {Path(folder).parts[0] for folder in house.site["plugin_folders"] if Path(folder).parts}
-    for name, reason in list(staying.items()):
-        if name in plugin_folders:
-            del staying[name]
-            continue
+    return {name: reason for name, reason in staying.items() if name not in plugin_folders}
+
+
+def say_staying(staying: dict[str, str], out: Path) -> None:
+    """Say beside the returned files why others stay where they are."""
+    for name, reason in staying.items():
         path = out / "returned" / f"{door.short_name(name)}.why.txt"
-        write_whole(path, f"{name} stays in the inbox.\n\n{reason}\n".encode("utf-8", "replace"))
+        told = f"{name} stays in the inbox.\n\n{reason}\n".encode("utf-8", "replace")
+        if not path.is_file() or path.read_bytes() != told:
+            write_whole(path, told)

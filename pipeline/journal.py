@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.errors import JournalBroken
-from pipeline.files import sha256, write_whole
+from pipeline.files import flush_folder, sha256, write_whole
 
 
 class Originals:
@@ -66,6 +66,7 @@ class Originals:
     def append(self, line: dict[str, Any]) -> None:
         """Append one line and flush it to disk; a half line left by a crash is cut off first."""
         self.folder.mkdir(parents=True, exist_ok=True)
+        fresh = not self.path.exists()
         text = json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode("utf-8") + b"\n"
         with open(self.path, "ab+") as stream:
             end = stream.seek(0, os.SEEK_END)
@@ -77,3 +78,5 @@ class Originals:
             stream.write(text)
             stream.flush()
             os.fsync(stream.fileno())
+        if fresh:
+            flush_folder(self.folder)

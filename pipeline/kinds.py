@@ -10,6 +10,9 @@ from functools import cached_property, lru_cache
 from pipeline.frames import Column, Frame
 
 NUMBERS = ("number", "count")
+EXAMPLE = "example: "  # every cell of a blank sheet's example row begins so, and is never data
+EXPLANATIONS = "Explanations: nothing on this page is read."
+_MARK = re.compile(r"[\W_]*example\s*:", re.IGNORECASE)
 TYPES = ("text", "name", "number", "count", "yes_no", "choice", "date", "moment")
 
 
@@ -18,6 +21,11 @@ def plain(words: str) -> str:
     """Header words without regard to case, accents, spaces and punctuation."""
     folded = unicodedata.normalize("NFKD", str(words)).casefold().replace("#", " no ").replace("№", " no ")
     return re.sub(r"[^0-9a-zα-ω%°]+", "", "".join(c for c in folded if not unicodedata.combining(c)))
+
+
+def marked_as_example(cell: object) -> bool:
+    """Whether a cell says that it is an example."""
+    return type(cell) is str and ":" in cell and _MARK.match(cell) is not None
 
 
 @dataclass(frozen=True)

@@ -52,10 +52,14 @@ class Loaded:
 def load(
     sql: sqlite3.Connection, kind: SheetKind, infos: list[SheetInfo], undone: frozenset[int] = frozenset()
 ) -> Loaded:
-    """All facts of a kind in order of entry; what a ruling changed in the facts ``undone`` is not changed."""
+    """The facts of a kind's sheets from the first of ``infos`` on, in order of entry.
+
+    What a ruling changed in the facts ``undone`` is not changed.
+    """
     blocks: dict[int, dict[str, bytes]] = {info.sheet: {} for info in infos}
     rows = sql.execute(
-        "SELECT b.sheet, b.name, b.data FROM blocks b JOIN sheets s USING (sheet) WHERE s.kind = ?", (kind.name,)
+        "SELECT b.sheet, b.name, b.data FROM blocks b JOIN sheets s USING (sheet) WHERE s.kind = ? AND s.sheet >= ?",
+        (kind.name, infos[0].sheet if infos else 0),
     )
     for sheet, name, data in rows:
         blocks[sheet][name] = data
@@ -81,6 +85,21 @@ def load(
             loaded.values[column.name] = join(column, parts)
     _add_copies(sql, kind, loaded, undone)
     return loaded
+
+
+def joined(kind: SheetKind, one: Loaded, other: Loaded) -> Loaded:
+    """The facts of two loads, the other entered after the one; rulings corrected none of either."""
+    frame = kind.frame()
+    values = {}
+    for column in frame.columns:
+        if column.name in one.values or column.name in other.values:
+            halves = [half.values.get(column.name, missing(column, len(half.fact))) for half in (one, other)]
+            values[column.name] = join(column, halves)
+    arrays = {
+        name: np.concatenate([getattr(one, name), getattr(other, name)])
+        for name in ("fact", "number", "sheet", "row", "void", "copied")
+    }
+    return Loaded(**arrays, key=one.key + other.key, values=values)
 
 
 def _run_on(parts: list[np.ndarray]) -> np.ndarray:

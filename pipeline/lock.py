@@ -5,14 +5,15 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 
 from pipeline.errors import BookHeld
 
 
 @contextmanager
-def hold(out: Path) -> Iterator[None]:
-    """Hold the outputs' lock. Raises BookHeld that says who holds it."""
+def hold(out: Path, what: str = "run") -> Iterator[None]:
+    """Hold the outputs' lock for ``what``. Raises BookHeld that says who holds it."""
     from filelock import FileLock, Timeout
 
     out.mkdir(parents=True, exist_ok=True)
@@ -27,7 +28,8 @@ def hold(out: Path) -> Iterator[None]:
             who = "another process"
         raise BookHeld(f"Another vatting works on these outputs ({who}); wait until it ends, or stop it.") from error
     try:
-        owner.write_text(f"process {os.getpid()}", "utf-8")
+        since = datetime.now().astimezone().strftime("%Y-%m-%d %H:%M")
+        owner.write_text(f"vatting {what}, process {os.getpid()}, since {since}", "utf-8")
         yield
     finally:
         owner.unlink(missing_ok=True)

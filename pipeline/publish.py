@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from pipeline.files import sha256
 from pipeline.findings import Finding, Ruling
 from pipeline.house import House
 from pipeline.journal import Originals
+from pipeline.memory import Memory, noting
 from pipeline.outputs import NotPublished, replace_file, safe_name
 from pipeline.rulings import HistoryLine, close_ruled
 from pipeline.stages import REPORT_RESERVED, Document, Report
@@ -58,23 +59,36 @@ class Publisher:
     """Makes and replaces all output files of one run."""
 
     def __init__(
-        self, house: House, worked: Worked, run: RunInfo, book: Book, originals: Originals, out: Path, stamp: Any
+        self,
+        house: House,
+        worked: Worked,
+        run: RunInfo,
+        book: Book,
+        originals: Originals,
+        out: Path,
+        stamp: Any,
+        memory: Memory | None = None,
     ) -> None:
         self.house, self.worked, self.run, self.book = house, worked, run, book
+        self.memory = memory or Memory()
         self.originals, self.out, self.stamp = originals, out, stamp
         self.documents = {document.gives: document for document in house.plugins.documents}
         self.findings = list(worked.findings)
         self.written: dict[str, str] = {}
         self.none: set[str] = set()
         self.changed = 0
-        self._made: dict[tuple[str, str], Any] = {}
+        self._made: dict[tuple[str, str], tuple[Any, int]] = {}
         self._rows: dict[tuple[str, str], dict[Any, Any]] = {}
+        self._given = list(self.findings)
+        self._run_marks: dict[str, int] = {}
         self._archived = _archived(book)
 
     def publish(self, progress: Callable[[str], None] = lambda _: None) -> None:
         """Make every report: those of single batches first, then the overviews, the index last."""
         targets = [target for report in self.house.plugins.reports for target in self._targets(report)]
+        targets.sort(key=lambda target: not target.report.per)  # a batch's own files first
         for phase in (0, 1, 2):
+            self._begin(phase)
             for target in targets:
                 if _phase(target.report) == phase:
                     progress(target.path)
@@ -92,7 +106,7 @@ class Publisher:
         """What documents made for single values say of their status: batch → held, in review, …"""
         return {
             value: str(made["status"])
-            for (_, value), made in sorted(self._made.items(), key=lambda item: item[0])
+            for (_, value), (made, _) in sorted(self._made.items(), key=lambda item: item[0])
             if value and isinstance(made, dict) and made.get("status")
         }
 
@@ -153,69 +167,101 @@ class Publisher:
         self.findings.extend(complete([said], self.worked.sources))
         self.run.problems.append(message)
 
+    def _begin(self, phase: int) -> None:
+        """What reports of a phase are given: the findings and the run as they stand when it begins."""
+        self._given = list(self.findings)
+        marked = {f"run.{item.name}": getattr(self.run, item.name) for item in fields(self.run)}
+        marked |= {"site.book_date": self.worked.site.book_date, "findings": self._given}
+        marked["sources"] = self.worked.sources.state
+        for name, value in marked.items():
+            self._run_marks[name] = self.memory.mark((name, phase), list(value) if isinstance(value, list) else value)
+
     def _call(self, made: Report | Document, value: str) -> Any:
+        """What a report or document gives for a value, made again only if something it is given has changed."""
         per = made.per.split(".")[1] if made.per else ""
-        arguments = {}
+        arguments: dict[str, Any] = {}
+        marks: list[int] = []
+        asked: set[str] = set()
         for need in made.needs:
             if need.name == per:
                 arguments[need.name] = value
-            else:
-                found, thing = self._find(need.name, per, value)
-                if not found and not need.optional:
-                    raise KeyError(f"nothing gives {need.name}")
-                if found:
-                    arguments[need.name] = thing
-        return made.function(**arguments)
+                continue
+            found, thing, mark = self._find(need.name, per, value, asked)
+            if not found and not need.optional:
+                raise KeyError(f"nothing gives {need.name}")
+            if found:
+                arguments[need.name] = thing
+            marks.append(mark if found else 0)
+        key = ("call", getattr(made, "path", ""), getattr(made, "gives", ""), value)
+        kept = self.memory.recall(key, marks, lambda name: self._run_marks[name])
+        if kept is None:
+            result = made.function(**arguments)
+            kept = self.memory.keep(key, marks, {name: self._run_marks[name] for name in asked}, result)
+        return kept.result
 
-    def _find(self, name: str, per: str, value: str) -> tuple[bool, Any]:
+    def _find(self, name: str, per: str, value: str, asked: set[str]) -> tuple[bool, Any, int]:
+        """Whether something of the name is there, the thing itself, and its mark."""
         if name in REPORT_RESERVED:
-            return True, self._reserved(name, per, value)
+            return True, *self._reserved(name, per, value, asked)
         if name in self.documents:
             document = self.documents[name]
             if self._lacks_a_frame(document, {name}):
-                return False, None
+                return False, None, 0
             if document.per and not per:
                 frame, column = document.per.split(".")
                 if frame not in self.worked.frames:
-                    return True, {}
+                    return True, {}, 0
                 values = sorted(set(self.worked.frames[frame][column].dropna()))
-                return True, {item: self._document(document, item) for item in values}
-            return True, self._document(document, value if document.per else "")
+                made = {item: self._document(document, item) for item in values}
+                marks = tuple((item, mark) for item, (_, mark) in made.items())
+                return True, {item: thing for item, (thing, _) in made.items()}, self.memory.mark((name, "all"), marks)
+            return True, *self._document(document, value if document.per else "")
         if name in self.worked.frames:
-            return True, self._rows_of(name, per, value)
-        return False, None
+            return True, *self._rows_of(name, per, value)
+        return False, None, 0
 
-    def _reserved(self, name: str, per: str, value: str) -> Any:
+    def _reserved(self, name: str, per: str, value: str, asked: set[str]) -> tuple[Any, int]:
         if name == "published":
             return self._published(per, value)
-        return {"site": self.worked.site, "findings": self.findings, "sources": self.worked.sources, "run": self.run}[
-            name
-        ]
+        if name == "site":  # its settings stay within a session; the book date may not
+            return noting(self.worked.site, {"book_date"}, asked, "site"), 0
+        if name == "run":
+            return noting(self.run, {item.name for item in fields(self.run)}, asked, "run"), 0
+        return {"findings": self._given, "sources": self.worked.sources}[name], self._run_marks[name]
 
-    def _document(self, document: Document, value: str) -> Any:
+    def _document(self, document: Document, value: str) -> tuple[Any, int]:
         key = (document.gives, value)
         if key not in self._made:
-            self._made[key] = self._call(document, value)
+            made = self._call(document, value)
+            self._made[key] = made, self.memory.mark(("document", *key), made)
         return self._made[key]
 
-    def _rows_of(self, name: str, column: str, value: str) -> pd.DataFrame:
-        frame = self.worked.frames[name]
+    def _rows_of(self, name: str, column: str, value: str) -> tuple[pd.DataFrame, int]:
+        frame, mark = self.worked.frames[name], self.worked.marks[name]
         if not column or column not in frame.columns:
-            return frame.copy(deep=False)
-        if (name, column) not in self._rows:
-            self._rows[name, column] = frame.groupby(column, sort=False).indices
-        return frame.iloc[self._rows[name, column].get(value, [])].reset_index(drop=True)
+            return frame.copy(deep=False), mark
 
-    def _published(self, per: str, value: str) -> dict[str, dict[str, pd.DataFrame]]:
+        def rows() -> pd.DataFrame:
+            if (name, column) not in self._rows:
+                self._rows[name, column] = frame.groupby(column, sort=False).indices
+            return frame.iloc[self._rows[name, column].get(value, [])].reset_index(drop=True)
+
+        own = self.memory.once(("rows", name, column, value), mark, rows)
+        made, mark = self.memory.settled(("own", name, column, value), own)
+        return made.copy(deep=False), mark
+
+    def _published(self, per: str, value: str) -> tuple[dict[str, dict[str, pd.DataFrame]], int]:
         found: dict[str, dict[str, pd.DataFrame]] = {}
+        marks: list[int] = []
         for stage in self.house.graph.order:
             frame = self.house.graph.frames[stage.gives]
             own = stage.plugin not in self.house.plugins.site_plugins
             if own or not frame.publish or "batch" not in frame.names or stage.gives not in self.worked.frames:
                 continue
-            rows = self._rows_of(stage.gives, "batch" if per else "", value)
+            rows, mark = self._rows_of(stage.gives, "batch" if per else "", value)
             found.setdefault(stage.plugin, {})[stage.gives] = rows
-        return found
+            marks.append(mark)
+        return found, self.memory.mark(("published", value), marks)
 
     # --- earlier versions ------------------------------------------------------------------------
 

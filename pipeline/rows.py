@@ -25,7 +25,7 @@ from pipeline.cells import (
 )
 from pipeline.dates import wall_clock_as_utc
 from pipeline.findings import Finding, Place
-from pipeline.kinds import NUMBERS, SheetColumn, SheetKind
+from pipeline.kinds import NUMBERS, SheetColumn, SheetKind, marked_as_example
 from pipeline.readers import Table, address
 from pipeline.sheets import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.site import Site
@@ -41,7 +41,8 @@ class SheetRows:
     """The usable rows of one sheet, ready for the book.
 
     ``values``: frame column → list, one per row; ``rows``: spreadsheet row numbers (from 1);
-    ``void``: which rows withdraw their key; ``columns``: where each sheet column stands.
+    ``void``: which rows withdraw their key; ``columns``: where each sheet column stands. ``blocks``
+    holds the values as the book keeps them where they were packed already, and ``values`` is empty.
     """
 
     kind: SheetKind
@@ -52,6 +53,7 @@ class SheetRows:
     void: list[bool]
     columns: dict[str, dict[str, Any]]
     findings: list[Finding] = field(default_factory=list)
+    blocks: dict[str, bytes] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,20 @@ def type_rows(table: Table, found: Recognised, site: Site, units: UnitTable, tak
     """
     reader = _Reader(table, found, site, units, taken)
     return reader.read()
+
+
+def default_unit(column: SheetColumn, site: Site, units: UnitTable) -> UnitWords | None:
+    """The unit in which a bare number of a column is taken here: the site's, else what is customary."""
+    stated = site["units"]
+    metric = bool(site.markets) and "US" not in site.markets
+    first, _, second = column.default_unit.partition("|")
+    words = (
+        stated.get(column.name)
+        or stated.get(column.quantity)
+        or (second if second and metric else first)
+        or (METRIC if metric else CUSTOMARY).get(column.quantity, "")
+    )
+    return units.find(column.quantity, words) if words else None
 
 
 class _Reader:
@@ -104,6 +120,7 @@ class _Reader:
         for name, matched in self.found.columns.items():
             typed[name] = self._type(matched, context)
         self._required_cells(typed)
+        self._still_examples()
         self._named_totals()
         self._times(typed)
         self._ragged()
@@ -164,7 +181,8 @@ class _Reader:
             if matched.unit_index is not None:
                 index = matched.unit_index
                 rows = [r[index] if index < len(r) else "" for r in (self.table.rows[p] for p in self.positions)]
-            stated = Stated(matched.unit, rows, None if matched.asks_unit else self._default_unit(column))
+            usual = None if matched.asks_unit else default_unit(column, self.site, self.units)
+            stated = Stated(matched.unit, rows, usual)
         if self.table.shown and column.type in NUMBERS:
             shown = [self.table.shown.get((row, matched.index), "") for row in self.positions]
             self.cells[column.name] = as_shown(self.cells[column.name], shown, column, context)
@@ -208,18 +226,6 @@ class _Reader:
                 return True
         return False
 
-    def _default_unit(self, column: SheetColumn) -> UnitWords | None:
-        stated = self.site["units"]
-        metric = bool(self.site.markets) and "US" not in self.site.markets
-        first, _, second = column.default_unit.partition("|")
-        words = (
-            stated.get(column.name)
-            or stated.get(column.quantity)
-            or (second if second and metric else first)
-            or (METRIC if metric else CUSTOMARY).get(column.quantity, "")
-        )
-        return self.units.find(column.quantity, words) if words else None
-
     def _required_cells(self, typed: dict[str, Typed]) -> None:
         marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
         for name in self.found.kind.required:
@@ -236,6 +242,15 @@ class _Reader:
             for row in range(len(self.positions)):
                 if all(values[row] is None for values in present) and not marks[row]:
                     self.faults.setdefault(row, []).append((there[0], f"is empty; a row needs {' or '.join(group)}"))
+
+    def _still_examples(self) -> None:
+        """A row that was filled in over the example, but for a cell, would mix it with what was measured."""
+        for name, cells in self.cells.items():
+            free = self.found.columns[name].column.type in ("text", "name")  # elsewhere it is a fault already
+            rows: Iterable[int] = range(len(cells)) if free else list(self.faults)
+            for row in [row for row in rows if ":" in str(cells[row]) and marked_as_example(cells[row])]:
+                others = [fault for fault in self.faults.get(row, []) if fault[0] != name]
+                self.faults[row] = [(name, "is still the example's; write your own or empty the cell"), *others]
 
     def _times(self, typed: dict[str, Typed]) -> None:
         last = (datetime.combine(self.taken.day, datetime.min.time()) + timedelta(days=1)).strftime("%Y-%m-%d")

@@ -34,6 +34,8 @@ RULINGS = SheetKind(
             "name",
             required=True,
             words="finding id; id; exception; finding no; batch to release; case",
+            meaning="id of the finding, or the batch to release",
+            example="F-ABCDEFGHIJ",
         ),
         SheetColumn(
             "ruling",

@@ -2,37 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-from pipeline import inbox as door
-from pipeline.book import Book
+from pipeline.book import Book, published
 from pipeline.collector import patient_collector
-from pipeline.files import same_name
-from pipeline.house import House, last_house, open_house
-from pipeline.intake import say_staying, take
+from pipeline.house import last_house
 from pipeline.journal import Originals
 from pipeline.lock import hold
 from pipeline.logs import logging_to
-from pipeline.publish import Publisher, RunInfo
-from pipeline.replay import Progress, catch_up, note_settings, open_book
-from pipeline.rulings import history, releases
-from pipeline.taking import Fate, fate_of
-from pipeline.work import Worked, work
+from pipeline.replay import Progress, catch_up
+from pipeline.session import Result, Session, opened, work_and_publish
+from pipeline.taking import fate_of
 
-
-@dataclass
-class Result:
-    """What a run did: the fate of each file, and what the book says now."""
-
-    fates: list[Fate]
-    worked: Worked
-    run: RunInfo
-    staying: dict[str, str] = field(default_factory=dict)
-    changed: int = 0
-    statuses: dict[str, str] = field(default_factory=dict)
-    unread: int = 0
+STILL_WRITTEN = (
+    "It is still being written, or its end is missing. When the copy is finished, the next run takes it; "
+    "[watch] in site.toml says how long a file must lie unchanged."
+)
 
 
 def silent(step: str, what: str) -> None:
@@ -42,74 +29,36 @@ def silent(step: str, what: str) -> None:
 def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
     """Take all that lies in the inbox once, update book and outputs.
 
-    Raises SettingsError, PluginError, BookError or JournalBroken, each in words.
+    A file that was changed a moment ago is waited for until it is whole. Raises SettingsError,
+    PluginError, BookError or JournalBroken, each in words.
     """
-    now = now or datetime.now(UTC)
-    house = open_house(inbox)
-    originals = Originals(out / "originals")
-    out.mkdir(parents=True, exist_ok=True)
-    with hold(out), logging_to(out), patient_collector(), open_book(house, out, originals, progress) as book:
-        note_settings(house, book, originals, now)
-        files, staying = door.waiting(inbox)
-        fates, unread = [], 0
-
-        def refresh() -> object:
-            return _work_and_publish(house, book, originals, out, now, progress)
-
-        for file in files:
-            progress("taking", file.name)
-            try:
-                fates.extend(take(file, inbox, out, house, book, originals, now, refresh))
-            except door.CannotBeRead as error:
-                staying[file.name] = str(error)
-                unread += 1
-        say_staying(staying, out, house)
-        worked, made = _work_and_publish(house, book, originals, out, now, progress)
-    return Result(fates, worked, made.run, staying, made.changed, made.statuses, unread)
+    with (
+        hold(out),
+        logging_to(out),
+        patient_collector(),
+        opened(inbox, out, progress, now or datetime.now(UTC)) as here,
+    ):
+        take_until_quiet(here, progress)
+        return here.publish()
 
 
-def _work_and_publish(
-    house: House, book: Book, originals: Originals, out: Path, now: datetime, progress: Progress
-) -> tuple[Worked, Publisher]:
-    worked = work(house, book, lambda what: progress("working out", what))
-    info = run_info(house, book, worked)
-    publisher = Publisher(house, worked, info, book, originals, out, now)
-    publisher.publish(lambda what: progress("writing", what))
-    worked.findings = publisher.findings
-    return worked, publisher
-
-
-def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
-    """What reports may know of the run."""
-    data = house.site.data
-    rules = {f"{file.plugin}/{file.name}": file.sha256[:12] for files in data.values() for file in files}
-    return RunInfo(
-        _fates(book, worked),
-        {**house.versions, "rules": dict(sorted(rules.items()))},
-        [*house.plugins.problems, *(f.message for f in worked.findings if f.code == "stage.failed")],
-        worked.site.book_date,
-        releases(worked.rulings),
-        history(worked.rulings, worked.findings, worked.sources),
-        worked.missing,
-    )
-
-
-def _fates(book: Book, worked: Worked) -> list[Fate]:
-    fates: dict[int, Fate] = {}
-    for line in book.files():
-        if line["outcome"] in ("taken", "returned"):
-            fates[int(line["number"])] = fate_of(line)
-    for info in book.sheets():
-        fate = fates[info.number]
-        fate.rows += info.count
-        if info.kind not in fate.kinds.split(", "):
-            fate.kinds = ", ".join(filter(None, [fate.kinds, info.kind]))
-    by_name = {same_name(fate.name): fate for fate in fates.values()}
-    for finding in worked.findings:
-        fate_named = by_name.get(same_name(finding.place.file))
-        if fate_named is not None and finding.is_open:
-            fate_named.findings += 1
-    return list(fates.values())
+def take_until_quiet(session: Session, progress: Progress) -> None:
+    """Take what is whole, and wait for what may soon be; what goes on changing stays for the next run."""
+    patience = session.patience
+    give_up = patience.clock() + patience.patience + patience.quiet
+    tried: set[tuple[str, bool]] = set()
+    while True:
+        look = session.look()
+        fresh = [file for file in look.whole if (file.path.name, file.claimed) not in tried]
+        tried.update((file.path.name, file.claimed) for file in fresh)
+        session.take(fresh)
+        if look.again_in is None:
+            return
+        if patience.clock() > give_up:
+            session.unreadable.update(dict.fromkeys(look.waiting, STILL_WRITTEN))
+            return
+        progress("waiting for", ", ".join(look.waiting[:3]))
+        time.sleep(min(look.again_in, 0.5))
 
 
 def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
@@ -122,15 +71,16 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
     house = last_house(originals)
     path = out / house.site["book"]
     fresh = path.with_name(path.name + ".new")
-    with hold(out), logging_to(out), patient_collector():
+    with hold(out, "rebuild"), logging_to(out), patient_collector():
         for stale in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
             stale.unlink(missing_ok=True)
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
+            book.set_published(published(path))
         for end in ("-wal", "-shm"):
             path.with_name(path.name + end).unlink(missing_ok=True)
         fresh.replace(path)
         with Book(path, house.kinds) as book:
-            worked, made = _work_and_publish(house, book, originals, out, now, progress)
+            worked, made = work_and_publish(house, book, originals, out, now, progress)
     fates = [fate_of(line) for line in originals.lines()]
     return Result(fates, worked, made.run, {}, made.changed, made.statuses)

@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.cells import as_text, is_blank
 from pipeline.headers import match_header, splits
-from pipeline.kinds import SheetColumn, SheetKind, plain
+from pipeline.kinds import EXPLANATIONS, SheetColumn, SheetKind, marked_as_example, plain
 from pipeline.readers import Table, address
 from pipeline.units import UnitTable, UnitWords
 
@@ -41,7 +41,8 @@ class Matched:
 class Recognised:
     """What a table is: its kind, header row (from 0), columns, and header cells nobody knows.
 
-    ``repeated`` are rows that state the same header again; at ``end``, if any, another table begins.
+    ``repeated`` are rows that are none: the same header again, or an example of which every cell says
+    so (``example: …``). At ``end``, if any, another table begins.
     """
 
     kind: SheetKind
@@ -72,8 +73,14 @@ class NotRecognised(Exception):
         self.matched = matched
 
 
+class OnlyExplains(NotRecognised):
+    """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
+
+
 def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recognised:
     """The kind of a table by its headers. Raises NotRecognised, with the nearest kind."""
+    if any(str(cell).strip() == EXPLANATIONS for cells in table.rows[:1] for cell in cells[:1]):
+        raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
     best: Recognised | None = None
     others: list[Recognised] = []
     for row, cells in enumerate(table.rows[:HEADER_ROWS]):
@@ -96,6 +103,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
             said = f"{above.kind.name} from row {above.header_row + 1}, {best.kind.name} from row {best.header_row + 1}"
             remedy = "Put each table on a sheet or in a file of its own and drop that."
             raise NotRecognised(f"holds two tables: {said}.", remedy, len(best.columns))
+    _set_aside_examples(best, table.rows)
     _read_unit_row(best, table, units)
     if best.doubts:
         raise NotRecognised(
@@ -199,10 +207,19 @@ def _take_unit_column(found: Recognised, index: int, header: str) -> None:
     found.unknown.append(header)
 
 
+def _set_aside_examples(found: Recognised, rows: list[list[Any]]) -> None:
+    """A row of which every cell says that it is an example is no row, wherever it was copied to."""
+    for row, cells in enumerate(rows[found.first_row :], start=found.first_row):
+        first = cells[0] if cells and cells[0] != "" else next((cell for cell in cells if cell != ""), "")
+        if type(first) is str and ":" in first and marked_as_example(first):
+            if all(marked_as_example(cell) for cell in cells if not is_blank(cell)):
+                found.repeated.add(row)
+
+
 def _read_unit_row(found: Recognised, table: Table, units: UnitTable) -> None:
     """A row of units under the header is taken as such; one that is half understood is a doubt."""
     row = next((r for r in range(found.first_row, len(table.rows)) if not all(map(is_blank, table.rows[r]))), None)
-    if row is None or row > found.first_row + 1:
+    if row is None or row in found.repeated or row > found.first_row + 1:
         return
     cells = {index: cell for index, cell in enumerate(table.rows[row]) if not is_blank(cell)}
     named = [matched.index for name, matched in found.columns.items() if name in found.kind.key]
@@ -252,7 +269,7 @@ def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind
     for row, doubtful in _rows_with_words(found, table.rows):
         cells = table.rows[row]
         there = [cell for cell in cells if not is_blank(cell)]
-        if not all(isinstance(cell, str) for cell in there) or any(map(_has_digit, there[:1])):
+        if row in found.repeated or not all(isinstance(cell, str) for cell in there) or any(map(_has_digit, there[:1])):
             continue
         if list(map(as_text, there)) == header:
             found.repeated.add(row)

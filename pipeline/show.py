@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
     from pipeline.frames import Frame
     from pipeline.house import House
     from pipeline.run import Progress, Result
-    from pipeline.taking import Judged
+    from pipeline.taking import Fate, Judged
 
 
 def console() -> Console:
@@ -49,6 +51,26 @@ def progress(quiet: bool) -> Iterator[Progress]:
 
 def dump(data: Any) -> None:
     click.echo(json.dumps(data, ensure_ascii=False, indent=2, default=str))
+
+
+class Watching:
+    """What ``vatting watch`` prints: a line for each file and each thing to know, with the time."""
+
+    def fate(self, fate: Fate) -> None:
+        """A file's fate."""
+        if fate.outcome == "taken":
+            told = f"{fate.name}: taken, {fate.kinds}, {fate.rows} {'row' if fate.rows == 1 else 'rows'}"
+            told += f", {fate.findings} to look at" if fate.findings else ""
+        elif fate.outcome == "returned":
+            told = f"{fate.name}: returned. {fate.reason} {fate.remedy}"
+        else:
+            told = f"{fate.name}: {fate.reason}"
+        self.say(told)
+
+    def say(self, words: str) -> None:
+        """A sentence with the time of day."""
+        click.echo(f"{datetime.now():%H:%M:%S}  {words}")
+        sys.stdout.flush()
 
 
 # --- run and rebuild -------------------------------------------------------------------------------

@@ -52,6 +52,31 @@ ENGINE_SETTINGS = (
     ),
     Setting("limits", "cells", "count", 5_000_000, meaning="most cells of one sheet", low=1),
     Setting("limits", "columns", "count", 500, meaning="most columns of one sheet", low=1),
+    Setting("limits", "seconds", "number", 60.0, unit="s", meaning="longest time to read one file", low=1),
+    Setting(
+        "limits", "memory_megabytes", "number", 550.0, unit="MB", meaning="most memory to read one large file", low=100
+    ),
+    Setting("limits", "tries", "count", 3, meaning="how often a file that ends the reader is tried", low=1),
+    Setting(
+        "watch",
+        "notice",
+        "text",
+        "auto",
+        meaning="how vatting watch notices files; auto: events where a trial file is noticed, else polling",
+        choices=("auto", "events", "polling"),
+    ),
+    Setting("watch", "quiet_seconds", "number", 2.0, unit="s", meaning="time a file must lie unchanged", low=0),
+    Setting(
+        "watch",
+        "patience_seconds",
+        "number",
+        6.0,
+        unit="s",
+        meaning="time after which a file whose end is missing is taken as it is",
+        low=0,
+    ),
+    Setting("watch", "poll_seconds", "number", 2.0, unit="s", meaning="time between two looks when polling", low=0.1),
+    Setting("watch", "rescan_seconds", "number", 180.0, unit="s", meaning="time after which all is listed", low=1),
 )
 
 

@@ -39,6 +39,11 @@ class Sources:
         }
         self._undone = frozenset(undone)
 
+    @property
+    def state(self) -> tuple[int, frozenset[int]]:
+        """What changes when the same facts come to be walked back to other places: the rulings."""
+        return len(self._corrections), self._undone
+
     def spot(self, fact: int) -> Spot:
         """Where a fact stands. Raises KeyError for an id that no loaded kind has."""
         for kind, loaded in self._loaded.items():

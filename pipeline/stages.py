@@ -8,13 +8,14 @@ bytes of one file. All three are pure functions whose parameter names say what t
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.frames import Frame
 
 RESERVED = ("site",)
+Narrow = Callable[[Any, Mapping[str, Any]], Any]
 REPORT_RESERVED = ("site", "findings", "sources", "run", "published")
 
 
@@ -54,6 +55,7 @@ class Stage(Declared):
     gives: str = ""
     frame: Frame | None = None
     replaces: bool = False
+    narrow: dict[str, Narrow] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -74,12 +76,19 @@ class Report(Declared):
     earlier: tuple[str, ...] | None = None
 
 
-def stage(*, gives: str | Frame, replaces: bool = False) -> Callable[[Callable[..., Any]], Stage]:
+def stage(
+    *, gives: str | Frame, replaces: bool = False, narrow: dict[str, Narrow] | None = None
+) -> Callable[[Callable[..., Any]], Stage]:
     """Declare a stage.
 
     ``gives`` is the Frame that it makes, or with ``replaces=True`` the name of the frame whose
     maker it replaces; a replacing stage that names its own frame among its parameters gets what
     the replaced one gave. The function returns the frame, or the frame and a list of findings.
+
+    ``narrow`` maps a parameter to a function that is given the frame and a mapping of all frames the
+    stage needs, and returns the rows that can count for the stage. The stage gets only those, and is
+    not run again while they and its other frames stay the same: a stage that looks at the readings of
+    a few vessels need not be run for every other reading.
     """
 
     def wrap(function: Callable[..., Any]) -> Stage:
@@ -88,7 +97,10 @@ def stage(*, gives: str | Frame, replaces: bool = False) -> Callable[[Callable[.
         needs = needs_of(function)
         if any(need.name == "findings" for need in needs):
             raise ValueError(f"stage {function.__name__} takes findings; only reports and documents may")
-        return Stage(function, needs, gives=name, frame=frame, replaces=replaces)
+        strange = set(narrow or ()) - {need.name for need in needs}
+        if strange:
+            raise ValueError(f"stage {function.__name__} narrows {', '.join(sorted(strange))}, which it does not need")
+        return Stage(function, needs, gives=name, frame=frame, replaces=replaces, narrow=dict(narrow or {}))
 
     return wrap
 

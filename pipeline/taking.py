@@ -18,7 +18,7 @@ from pipeline.journal import Originals
 from pipeline.readers import Table, Unreadable, read_tables
 from pipeline.rows import SheetRows, Taken, type_rows
 from pipeline.rulings import RULINGS, drop_blank_rulings, resolve
-from pipeline.sheets import NotRecognised, recognise
+from pipeline.sheets import NotRecognised, OnlyExplains, recognise
 from pipeline.site import Site
 
 log = logging.getLogger("vatting")
@@ -47,7 +47,7 @@ class Judged:
         return [
             str(name)
             for rows in self.sheets
-            if rows.kind is RULINGS
+            if rows.kind.name == RULINGS.name
             for name, ruling in zip(rows.values["finding"], rows.values.get("ruling", []), strict=True)
             if ruling != "release"
         ]
@@ -55,7 +55,7 @@ class Judged:
     @property
     def releases(self) -> bool:
         """Whether rulings in the file release a batch."""
-        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind is RULINGS)
+        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind.name == RULINGS.name)
 
 
 @dataclass
@@ -74,6 +74,16 @@ class Fate:
     findings: int = 0
 
 
+def ended_the_reader(tries: int) -> Judged:
+    """What a file is judged to be that the reading program did not survive."""
+    times = "once" if tries == 1 else f"{tries} times"
+    return Judged(
+        reason=f"Reading the file was begun {times} and never came to an end: the program was ended over it.",
+        remedy="Save the sheet again as XLSX or CSV, in parts if it is large, and drop that. If it comes back, send it "
+        "with log/vatting.log to whoever looks after vatting.",
+    )
+
+
 def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged:
     """Read, recognise and type a file. Nothing is kept; nothing is raised for bad input."""
     megabytes = site["limits.file_megabytes"]
@@ -87,6 +97,8 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged
         return _recognise_all(name, tables, site, house, Taken(name, day, _epoch_1904(data)))
     except Unreadable as error:
         return Judged(reason=error.reason, remedy=error.remedy)
+    except MemoryError:
+        raise  # whoever bounds the memory says so in words
     except Exception as error:  # a file that nobody foresaw never stops the others
         log.exception("reading %s", name)
         return Judged(
@@ -117,20 +129,21 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
         except NotRecognised as error:
             unsure.append((table, error))
             continue
-        judged.sheets.append(drop_blank_rulings(rows) if rows.kind is RULINGS else rows)
+        judged.sheets.append(drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows)
     doubtful = [(table, error) for table, error in unsure if error.matched >= 3 or not judged.sheets]
     if doubtful:
         said = "; ".join(f"{_sheet(table)}{error.reason.rstrip('.')}" for table, error in doubtful)
         return Judged(reason=said[:1].upper() + said[1:] + ".", remedy=doubtful[0][1].remedy, unrecognised=True)
-    for table, _ in unsure:
+    for table in [table for table, error in unsure if not isinstance(error, OnlyExplains)]:
         judged.findings.append(_note(name, table.sheet, f"Sheet {table.sheet!r} is no known kind and was left aside."))
     if not judged.sheets:
         return Judged(reason="The file holds no cells.", remedy="Save the sheet again and drop the new file.")
     faulty = [finding for rows in judged.sheets for finding in _row_findings(rows)]
-    if faulty and not any(rows.rows for rows in judged.sheets) and all(r.kind is not RULINGS for r in judged.sheets):
+    rulings = any(rows.kind.name == RULINGS.name for rows in judged.sheets)
+    if faulty and not rulings and not any(rows.rows for rows in judged.sheets):
         return _no_row_usable(judged, faulty)
     empty = all(not rows.rows and not _row_findings(rows) for rows in judged.sheets)
-    if empty and all(rows.kind is not RULINGS for rows in judged.sheets):
+    if empty and not rulings:
         return Judged(
             reason=f"The file has the headers of {judged.sheets[0].kind.name} but no rows under them.",
             remedy="Fill in the rows and drop it again.",
@@ -217,7 +230,7 @@ def _resolve(
     made: list[dict[str, Any]] = []
     findings: list[Finding] = []
     for rows in judged.sheets:
-        if rows.kind is RULINGS:
+        if rows.kind.name == RULINGS.name:
             context = Context(house.site, house.units, house.site.decimal, now.year + 1)
             resolved, problems = resolve(rows, book, house.site, context, name)
             made.extend(resolved)

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from pipeline.book import Book
+from pipeline.facts import Ruled
 from pipeline.files import same_name
 from pipeline.findings import Finding, Place, finding_id
 from pipeline.graph import run_graph
 from pipeline.house import House
+from pipeline.kinds import SheetKind
+from pipeline.memory import Memory
 from pipeline.rulings import Standing, close_ruled, standing
 from pipeline.site import Site
 from pipeline.sources import Sources
@@ -32,42 +36,66 @@ class Worked:
     findings: list[Finding]
     sources: Sources
     rulings: Standing
+    marks: dict[str, int] = field(default_factory=dict)
 
 
-def work(house: House, book: Book, progress: Callable[[str], None] = lambda _: None) -> Worked:
-    """Run all stages on the facts that count."""
+def work(
+    house: House,
+    book: Book,
+    progress: Callable[[str], None] = lambda _: None,
+    memory: Memory | None = None,
+) -> Worked:
+    """Run all stages on the facts that count; what ``memory`` has of the same facts is not worked out again."""
+    memory = memory or Memory()
     rulings = standing(book)
     inputs: dict[str, pd.DataFrame] = {}
+    marks: dict[str, int] = {}
     found: list[Finding] = []
     for kind in house.kinds:
-        inputs[kind.name], said = book.frame(kind, rulings.ruled)
+        inputs[kind.name], said, marks[kind.name] = _counting(book, kind, rulings.ruled, memory)
         found.extend(said)
-    _one_spelling(house, inputs)
+    _one_spelling(house, inputs, marks, memory)
     site = house.site.on(_book_date(house, inputs))
     sources = Sources(book, rulings.ruled.undone)
-    outcome = run_graph(house.graph, inputs, site, progress)
+    outcome = run_graph(house.graph, inputs, site, progress, memory, marks)
     found.extend(finding for _, finding in outcome.findings)
     found.extend(_standing_entry_findings(book))
     found.extend(_plugin_findings(house))
     findings = close_ruled(complete(found, sources), rulings, sources)
     findings = _with_site_notes(findings, site, sources)
     book.remember_findings({finding.id: about(finding, sources) for finding in findings if finding.is_open})
-    return Worked(site, outcome.frames, outcome.missing, findings, sources, rulings)
+    return Worked(site, outcome.frames, outcome.missing, findings, sources, rulings, outcome.marks)
 
 
-def _one_spelling(house: House, inputs: dict[str, pd.DataFrame]) -> None:
+def _counting(book: Book, kind: SheetKind, ruled: Ruled, memory: Memory) -> tuple[pd.DataFrame, list[Finding], int]:
+    """A kind's facts that count, the findings on the others, and their mark."""
+    state = memory.mark(("facts of", kind.name), (book.state_of(kind), ruled))
+    frame, said = memory.once(("counting", kind.name), state, lambda: book.frame(kind, ruled))
+    return frame, said, memory.frame_mark(("input", kind.name), frame)
+
+
+def _names(values: pd.Series) -> list[str]:
+    return list(values.dropna().unique())
+
+
+def _one_spelling(house: House, inputs: dict[str, pd.DataFrame], marks: dict[str, int], memory: Memory) -> None:
     """Names that differ only in case are one name: all frames get the spelling that came first."""
     first: dict[str, str] = {}
     for kind in house.kinds:
-        frame = inputs[kind.name]
-        for column in kind.columns:
-            if column.type == "name":
-                spelled = {
-                    name: first.setdefault(name.casefold(), name) for name in frame[column.name].dropna().unique()
-                }
-                unlike = {name: kept for name, kept in spelled.items() if name != kept}
-                if unlike:
-                    frame[column.name] = frame[column.name].replace(unlike)
+        unlike: dict[str, dict[str, str]] = {}
+        for column in (column.name for column in kind.columns if column.type == "name"):
+            values = inputs[kind.name][column]
+            names = memory.once(("names", kind.name, column), marks[kind.name], partial(_names, values))
+            spelled = {name: first.setdefault(name.casefold(), name) for name in names}
+            other = {name: kept for name, kept in spelled.items() if name != kept}
+            if other:
+                unlike[column] = other
+        if unlike:
+            replaced = inputs[kind.name].assign(
+                **{column: inputs[kind.name][column].replace(other) for column, other in unlike.items()}
+            )
+            inputs[kind.name] = replaced
+            marks[kind.name] = memory.mark(("spelled", kind.name), (marks[kind.name], unlike))
 
 
 def _book_date(house: House, inputs: dict[str, pd.DataFrame]) -> date | None:

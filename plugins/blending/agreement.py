@@ -13,13 +13,14 @@ from plugins.blending.entries import incomplete, usable
 from plugins.blending.frames import IMBALANCES
 from plugins.blending.imbalance import VISIBLE_Z, Sides, contraction, pairs, sides, smallest_visible
 from plugins.blending.judgement import is_gain, is_loss
+from plugins.blending.narrow import of_batches
 from plugins.blending.places import ids_of, pointing_at
 from plugins.blending.settings import HOUSE
 
 AGREE = ("strength", "mass", "alcohol")
 
 
-@stage(gives=IMBALANCES)
+@stage(gives=IMBALANCES, narrow={"readings": of_batches})
 def compare_with_gauge(
     balances: pd.DataFrame, components: pd.DataFrame, readings: pd.DataFrame, site: Site
 ) -> tuple[pd.DataFrame, list[Finding]]:

@@ -16,6 +16,7 @@ from plugins.blending.amounts import floats, fraction_variance, proof_per_fracti
 from plugins.blending.bottled import runs
 from plugins.blending.entries import CARRIED, filled, gauged, strength_at_bottling, sums
 from plugins.blending.frames import BALANCES
+from plugins.blending.narrow import of_batches
 from plugins.blending.places import ids_of
 from plugins.blending.shared import upward
 from plugins.blending.vat import vat_gauges, windows
@@ -27,7 +28,7 @@ PROOF_GALLONS_PER_KG = float(proof.quantities(1.0, 1.0)["proof_gallons"])
 ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 
 
-@stage(gives=BALANCES)
+@stage(gives=BALANCES, narrow={"proofs": of_batches, "readings": of_batches})
 def balance_batches(
     components: pd.DataFrame,
     blends: pd.DataFrame,

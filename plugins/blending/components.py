@@ -13,10 +13,11 @@ from plugins.blending.drawn import drawn
 from plugins.blending.draws import prepared, vessel_names
 from plugins.blending.fillings import described, inventory, live
 from plugins.blending.frames import COMPONENTS
+from plugins.blending.narrow import of_batches, one_of_each
 from plugins.blending.strengths import strengths
 
 
-@stage(gives=COMPONENTS)
+@stage(gives=COMPONENTS, narrow={"proofs": of_batches, "readings": one_of_each})
 def draw_components(
     blends: pd.DataFrame,
     casks: pd.DataFrame,

@@ -18,12 +18,13 @@ from plugins.blending.frames import FIGURES
 from plugins.blending.history import fit, likely_strength
 from plugins.blending.imbalance import VISIBLE_Z, Sides, pairs, sides
 from plugins.blending.lookups import looked_up
+from plugins.blending.narrow import of_batches
 
 MOST = 10
 ALIKE = 1.0
 
 
-@stage(gives=FIGURES)
+@stage(gives=FIGURES, narrow={"proofs": of_batches, "readings": of_batches})
 def find_figures(
     imbalances: pd.DataFrame,
     balances: pd.DataFrame,

@@ -209,6 +209,7 @@ BOTTLINGS = SheetKind(
             unit="L",
             low=0.0,
             default_unit="mL",
+            example="750",
             words=(
                 "size; bottle; bottle volume; fill size; bottle ml=mL; size ml=mL; size cl=cL; bottle cl=cL; "
                 "nominal volume; format; nominal fill; nominal quantity"
@@ -219,6 +220,7 @@ BOTTLINGS = SheetKind(
             "count",
             required=True,
             low=0.0,
+            example="1152",
             words=(
                 "bottles filled; bottle count; number of bottles; no of bottles; qty; quantity; total bottles; "
                 "count; units"

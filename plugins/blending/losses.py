@@ -15,6 +15,7 @@ from plugins.blending.beside import AMOUNT, Beside, Known, before_filter, beside
 from plugins.blending.entries import incomplete
 from plugins.blending.frames import LOSSES
 from plugins.blending.loss_findings import about_losses
+from plugins.blending.narrow import of_batches
 from plugins.blending.places import ids_of, in_order, pointing_at
 from plugins.blending.vat import vat_gauges, windows
 
@@ -35,7 +36,7 @@ class Step(NamedTuple):
     facts: tuple[int, ...]
 
 
-@stage(gives=LOSSES)
+@stage(gives=LOSSES, narrow={"proofs": of_batches, "readings": of_batches})
 def account_for_losses(
     balances: pd.DataFrame,
     components: pd.DataFrame,

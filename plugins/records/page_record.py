@@ -10,7 +10,7 @@ from plugins.records.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.plain import natural, rows
 from plugins.records.reasons import why
 from plugins.records.record import ENTRIES, STEPS, draw, of_sample, poured
-from plugins.records.told import caveats, rulings_of, troubles
+from plugins.records.told import caveats, judged_on, rulings_of, troubles
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,7 +34,7 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
     return {
         "record": record,
         "house": site.house,
-        "book_date": run.book_date,
+        "book_date": judged_on(record, run),
         "problems": troubles(run),
         "why": why(record, ruling),
         "caveats": caveats(record),

@@ -15,7 +15,7 @@ from plugins.records.page_record import gauged_vessels
 from plugins.records.plain import rows
 from plugins.records.reasons import why
 from plugins.records.record import draw, poured
-from plugins.records.told import caveats, rulings_of, troubles
+from plugins.records.told import caveats, judged_on, rulings_of, troubles
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -127,8 +127,9 @@ def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any
             "text",
             " ".join([*(f"{said}." for _, said in caveats(record)), *why(record, ruling)]),
         ),
-        ("Book date", run.book_date, "date", "latest date among the facts"),
     ]
+    if (date := judged_on(record, run)) is not None:
+        lines.append(("Book date", date, "date", "latest date among the facts; a batch not bottled is judged on it"))
     for name in ("expected", "gauged", "bottled"):
         entry = record["balance"][name]
         title = words.ENTRIES[name]

@@ -112,3 +112,8 @@ def troubles(run: Any) -> list[str]:
             for root, frames in sorted(left_out.items())
         ),
     ]
+
+
+def judged_on(record: Row, run: Any) -> Any:
+    """The book date, where a batch that is not bottled is judged on it; None for one that has a bottling date."""
+    return None if record["balance"]["bottled"] else run.book_date

@@ -53,7 +53,7 @@ def leaning_days(table: Table, instruments: pd.DataFrame, default_scale: str, ta
 def _changes(table: Table, taken: np.ndarray) -> _Changes:
     """Hydrometer readings in proof or % vol without a stated state, with what they changed since the last gauge."""
     hydrometer = table.of_proofs("method") == "hydrometer"
-    strength = np.isin(table.of_proofs("scale").astype(str), ("proof", "%vol"))
+    strength = pd.Series(table.of_proofs("scale")).isin(("proof", "%vol")).to_numpy()
     change = table.proof - table.compared.previous
     known = ~np.isnan(change) & ~taken
     rows = np.flatnonzero(known & hydrometer & strength & table.readings["state"].isna().to_numpy())

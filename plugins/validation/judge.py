@@ -153,7 +153,7 @@ def likelier_temperature(table: Table, rows: np.ndarray, other_degC: np.ndarray)
     temperature, likelier than theirs.
     """
     stated = table.temperature[rows]
-    usual, count = day_temperature(table)
+    usual, count = table.once("day_temperature", day_temperature)
     usual, many = usual[rows], count[rows] >= PEERS
     low, high = ROOM_DEGC
     of_room = np.clip(stated, low, high)

@@ -102,5 +102,7 @@ def _facts(table: Table, casks: pd.DataFrame) -> list[tuple[int, ...]]:
         if basis < 0:
             made.append(mine)
         else:
-            made.append(tuple(sorted({*mine, *(facts[source] if basis == GAUGE else of_casks[source])})))
+            other = facts[source] if basis == GAUGE else of_casks[source]
+            # what a reading is held against mostly came before it, and then nothing need be sorted
+            made.append(other + mine if other[-1] < mine[0] else tuple(sorted({*mine, *other})))
     return made

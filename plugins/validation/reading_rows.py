@@ -129,7 +129,7 @@ def _dated(table: Table, row: int, code: str, said: str, expected: str, other: t
 
 def temperatures_apart(table: Table, explained: np.ndarray, apart_degC: float) -> Iterator[Finding]:
     """Temperatures far from those of the day's other readings, where no other rule spoke of the row."""
-    usual, others = day_temperature(table)
+    usual, others = table.once("day_temperature", day_temperature)
     far = (others >= PEERS) & (np.abs(table.temperature - usual) > apart_degC) & ~explained
     for row in np.flatnonzero(far).tolist():
         unit, stated = table.unit[row], table.temperature[row]

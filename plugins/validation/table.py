@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import chain
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -11,13 +13,15 @@ from plugins.validation.histories import DAY_US, Compared, Fillings, microsecond
 from plugins.validation.names import folded
 from plugins.validation.slips import Readings
 
+Made = TypeVar("Made")
+
 # A strength read after water or in the tank is another spirit than the cask's before.
 NOT_OF_THE_CASK = ("before water", "after water", "after filter", "bottling tank", "line")
 
 
 def first_facts(facts: pd.Series) -> np.ndarray:
     """The first fact id of each row, int64."""
-    return np.fromiter((ids[0] for ids in facts), dtype=np.int64, count=len(facts))
+    return np.array([ids[0] for ids in facts.tolist()], dtype=np.int64)
 
 
 def rows_of_proofs(proofs: pd.DataFrame, readings: pd.DataFrame) -> np.ndarray:
@@ -27,8 +31,9 @@ def rows_of_proofs(proofs: pd.DataFrame, readings: pd.DataFrame) -> np.ndarray:
         return place
     fact = first_facts(readings["facts"])
     order = np.argsort(fact)
-    lengths = np.fromiter(map(len, proofs["facts"]), dtype=np.int64, count=len(proofs))
-    ids = np.fromiter(chain.from_iterable(proofs["facts"]), dtype=np.int64, count=int(lengths.sum()))
+    rests_on = proofs["facts"].tolist()
+    lengths = np.array(list(map(len, rests_on)), dtype=np.int64)
+    ids = np.array(list(chain.from_iterable(rests_on)), dtype=np.int64)
     rows = np.repeat(np.arange(len(proofs)), lengths)
     found = np.minimum(np.searchsorted(fact, ids, sorter=order), len(fact) - 1)
     hit = fact[order[found]] == ids
@@ -57,6 +62,7 @@ class Table:
         self.codes, names = pd.factorize(self.key)
         self.names = [str(name) for name in names]
         self._rows: dict[str, np.ndarray] | None = None
+        self._known: dict[str, Any] = {}
         self.at = microseconds(readings["taken_at"])
         self.day = self.at // DAY_US
         self.reading = readings["reading"].to_numpy(dtype=float)
@@ -74,9 +80,20 @@ class Table:
 
     def of_proofs(self, column: str) -> np.ndarray:
         """A column of ``proofs`` per reading; missing where the reading gave no strength."""
-        values = self.proofs[column].to_numpy(dtype=object if self.proofs[column].dtype == "str" else float)
-        missing = np.array([np.nan], dtype=values.dtype)
-        return np.concatenate([values, missing])[self.proof_row]
+
+        def taken(table: Table) -> np.ndarray:
+            values = table.proofs[column].to_numpy(dtype=object if table.proofs[column].dtype == "str" else float)
+            missing = np.array([np.nan], dtype=values.dtype)
+            return np.concatenate([values, missing])[table.proof_row]
+
+        return self.once(f"proofs.{column}", taken)
+
+    def once(self, name: str, work: Callable[[Table], Made]) -> Made:
+        """What ``work`` makes of the table, made only once; nobody may change it."""
+        if name not in self._known:
+            self._known[name] = work(self)
+        made: Made = self._known[name]
+        return made
 
     def rows_of(self, key: str) -> np.ndarray:
         """The rows of one folded vessel in order of time."""

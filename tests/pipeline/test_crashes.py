@@ -57,7 +57,7 @@ def test_a_kill_at_any_step_loses_nothing_and_counts_nothing_twice(
     room.drop("lab.csv", csv(*ROWS))
     with monkeypatch.context() as patch:
         if where == "claim":
-            patch.setattr(intake, "judge", killed)
+            patch.setattr("pipeline.apart.judge", killed)
         elif where == "leave":
             patch.setattr(intake.door, "leave", killed)
         else:

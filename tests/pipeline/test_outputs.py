@@ -46,7 +46,7 @@ def test_a_file_held_open_is_tried_again(tmp_path: Path, monkeypatch: pytest.Mon
     replace_file(tmp_path, "a.xlsx", b"old")
     tries = []
 
-    def busy(path: Path, data: bytes) -> None:
+    def busy(path: Path, data: bytes, durable: bool = True) -> None:
         tries.append(path)
         if len(tries) < 3:
             raise PermissionError(13, "held")
@@ -62,7 +62,7 @@ def test_a_file_that_stays_held_is_written_beside(tmp_path: Path, monkeypatch: p
     """The new content is not lost, the old is untouched, and the sentence names both."""
     replace_file(tmp_path, "a.xlsx", b"old")
 
-    def held(path: Path, data: bytes) -> None:
+    def held(path: Path, data: bytes, durable: bool = True) -> None:
         if path.name == "a.xlsx":
             raise PermissionError(13, "held")
         write_whole(path, data)
@@ -77,7 +77,7 @@ def test_a_file_that_stays_held_is_written_beside(tmp_path: Path, monkeypatch: p
 def test_a_folder_that_may_not_be_written_is_an_error(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No permission and no file there: nothing is held open, the disk says no."""
 
-    def denied(path: Path, data: bytes) -> None:
+    def denied(path: Path, data: bytes, durable: bool = True) -> None:
         raise PermissionError(13, "denied")
 
     monkeypatch.setattr(outputs, "write_whole", denied)

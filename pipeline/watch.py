@@ -1,0 +1,194 @@
+"""Goes on taking files as they arrive, through lost events, shares that drop and settings that change.
+
+Everything is found by listing the inbox: at start, after an event, when a file may have become
+whole, and every few minutes whatever happened. A look that took something is followed by another.
+"""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from pipeline.collector import patient_collector
+from pipeline.errors import VattingError
+from pipeline.heartbeat import SECONDS, Heartbeat
+from pipeline.lock import hold
+from pipeline.logs import logging_to
+from pipeline.noticing import Notice
+from pipeline.replay import Progress
+from pipeline.session import Session, opened
+from pipeline.site import site_text
+from pipeline.taking import Fate
+
+log = logging.getLogger("vatting")
+
+SETTLE = 0.02  # events come in flocks
+AGAIN = 5.0
+FOLDER_AWAY = (
+    "The inbox {} is not there: the folder was moved, or its disk or share went away. "
+    "Nothing is lost; taking goes on when it is back."
+)
+
+
+class Stop:
+    """Asks the watcher to end after the file in hand."""
+
+    def __init__(self) -> None:
+        self.asked = False
+        self.wake: threading.Event | None = None
+
+    def __call__(self, *_: Any) -> None:
+        """Ask; may be called from a signal handler."""
+        self.asked = True
+        if self.wake is not None:
+            self.wake.set()
+
+
+class Watcher:
+    """Watches one inbox until it is told to stop.
+
+    ``told`` hears the fate of each file, ``say`` a sentence for whoever looks at the screen.
+    """
+
+    def __init__(
+        self,
+        inbox: Path,
+        out: Path,
+        stop: Stop,
+        progress: Progress,
+        told: Callable[[Fate], None],
+        say: Callable[[str], None],
+    ) -> None:
+        self.inbox, self.out, self.stop, self.progress, self.told, self.say = inbox, out, stop, progress, told, say
+        self.heart = Heartbeat(out, inbox)
+        self._had_settings = (inbox / "site.toml").exists()
+
+    def watch(self) -> None:
+        """Watch until stopped. Raises BookHeld, and what keeps a first session from being opened."""
+        with hold(self.out, f"watch {self.inbox}"), logging_to(self.out), patient_collector():
+            first = True
+            while not self.stop.asked:
+                try:
+                    with opened(self.inbox, self.out, self.progress) as session:
+                        self._trouble("")
+                        first = False
+                        self._go_on(session)
+                except (VattingError, OSError, sqlite3.OperationalError) as error:
+                    if first:
+                        raise
+                    self._trouble(in_words(error))
+                    self._pause(AGAIN)
+            self.heart.beat("stopped", at_once=True)
+
+    def _go_on(self, session: Session) -> None:
+        """Take files until stopped, or until the settings changed or the folder went away."""
+        site = session.house.site
+        notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"])
+        self.stop.wake = notice.wake
+        self.heart.by = notice.by
+        self.say(f"Watching {self.inbox} by {notice.by} ({notice.why}).")
+        rescan = session.patience.clock() + site["watch.rescan_seconds"]
+        try:
+            while not self.stop.asked:
+                if not notice.alive:
+                    self._notice_died(notice)
+                    return
+                if site_text(self.inbox) != site.text:
+                    self.say("site.toml has changed; it is read again.")
+                    return
+                if session.patience.clock() >= rescan:
+                    session.patience.forget()
+                    rescan = session.patience.clock() + site["watch.rescan_seconds"]
+                wait = self._look(session, notice)
+                self._wait(notice, min(wait, max(0.0, rescan - session.patience.clock())))
+        finally:
+            self.stop.wake = None
+            notice.close()
+
+    def _look(self, session: Session, notice: Notice) -> float:
+        """One look into the inbox and all that follows; gives how long to wait for the next."""
+        self.heart.beat("looking")
+        try:
+            grace = notice.grace
+            look = session.look(notice.arrived())
+            session.take(look.whole, self._taken, lambda: self.stop.asked)
+            session.say_staying()
+            if session.due:
+                session.publish()
+                session.fates.clear()
+                self.say_written(session)
+        except (OSError, sqlite3.OperationalError) as error:
+            if not self.inbox.is_dir():
+                return 0.0
+            self._trouble(in_words(error))
+            return AGAIN
+        self._trouble("")
+        self.heart.beat("waiting", at_once=bool(look.whole))
+        waits = [look.again_in, grace, AGAIN if session.unreadable else None]
+        waits.append(notice.poll_seconds if notice.by == "polling" else SECONDS)
+        return min(wait for wait in waits if wait is not None)
+
+    def say_written(self, session: Session) -> None:
+        """Tell in a line how the batches stand."""
+        if session.result is not None and session.result.changed:
+            open_findings = sum(finding.is_open for finding in session.result.worked.findings)
+            self.say(f"Outputs written: {session.result.changed} files changed, {open_findings} findings open.")
+
+    def _taken(self, fate: Fate) -> None:
+        self.told(fate)
+        self.heart.beat("taking")
+
+    def _wait(self, notice: Notice, seconds: float) -> None:
+        if notice.wake.wait(seconds) and not self.stop.asked:
+            threading.Event().wait(SETTLE)
+        if not self.stop.asked:
+            notice.wake.clear()
+
+    def _notice_died(self, notice: Notice) -> None:
+        """The folder went away or was replaced, or the observer ended: say so, wait for the folder, begin anew."""
+        if self._folder_is_there():
+            self.say("Noticing had ended (the folder was replaced, or the observer died); it is begun anew.")
+            log.warning("noticing ended and is begun anew")
+            return
+        self._trouble(FOLDER_AWAY.format(self.inbox))
+        while not self.stop.asked and not self._folder_is_there():
+            self._pause(1.0)
+        if not self.stop.asked:
+            self.say(f"The inbox {self.inbox} is back; everything in it is looked at.")
+
+    def _folder_is_there(self) -> bool:
+        """Whether the inbox is there, and not just the empty place where a share was mounted."""
+        return self.inbox.is_dir() and (not self._had_settings or (self.inbox / "site.toml").is_file())
+
+    def _trouble(self, words: str) -> None:
+        if words and words != self.heart.trouble:
+            self.say(words)
+            log.warning("%s", words)
+        self.heart.trouble = words
+        if words:
+            self.heart.beat("in trouble")
+
+    def _pause(self, seconds: float) -> None:
+        wake = threading.Event()
+        self.stop.wake = wake
+        wake.wait(seconds)
+        self.stop.wake = None
+        self.heart.beat("in trouble")
+
+
+def in_words(error: Exception) -> str:
+    """What stopped a look, for whoever looks after the machine."""
+    if isinstance(error, VattingError):
+        return f"{error} Until then nothing is taken; the files wait in the inbox."
+    if isinstance(error, sqlite3.OperationalError):
+        return (
+            f"The book cannot be written ({error}): is the disk full or read-only? "
+            "The files wait in the inbox and are tried again."
+        )
+    said = getattr(error, "strerror", None) or str(error)
+    where = getattr(error, "filename", None) or ""
+    return f"{said}: {where}. The files wait in the inbox and are tried again."

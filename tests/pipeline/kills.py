@@ -1,0 +1,172 @@
+"""Real processes that are killed at a step or at a moment, and what is compared afterwards."""
+
+from __future__ import annotations
+
+import builtins
+import json
+import os
+import re
+import shutil
+import signal
+import sqlite3
+import sys
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from pipeline import files, inbox, run
+from pipeline.book import Book
+from tests.pipeline.kit import ROWS, csv, xlsx
+
+NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
+SITE = 'timezone = "UTC"\n[watch]\nquiet_seconds = 0.0\npatience_seconds = 0.0\n'
+DROPPED = {
+    "a_lab.csv": csv(*ROWS),
+    "b_lab.csv": csv("C-1,2026-03-02,121,20,B-1", "C-9,2026-03-02,99,20,B-2"),  # corrects a row of a_lab
+    "c_twice.csv": csv(*ROWS),  # the same bytes again
+    "d_bad.csv": b"nothing,that\nanybody,knows\n",
+    "e_book.xlsx": xlsx({"lab": [["Cask", "Date", "Reading", "Temp (°C)"], ["C-5", datetime(2026, 3, 4), 101.5, 21]]}),
+    "f_dispute.csv": csv("C-7,2026-03-02,90,20,B-2", "C-7,2026-03-02,95,20,B-2"),
+    "g_rulings.csv": b"finding;ruling;corrected_value;reason;by;ruled_on\nF-ZZZZZZZZZZ;void;;not known;ab;2026-05-01\n",
+}
+
+
+def fill(folder: Path) -> None:
+    """An inbox with a file of every fate."""
+    (folder / "in").mkdir(parents=True)
+    (folder / "in" / "site.toml").write_text(SITE, "utf-8")
+    for name, data in DROPPED.items():
+        (folder / "in" / name).write_bytes(data)
+
+
+def once(folder: Path) -> None:
+    run.run(folder / "in", folder / "out", now=NOW)
+
+
+def in_a_process(work: Callable[[], Any], kill_after: float | None = None) -> int:
+    """Do the work in a process of its own, killed after so many seconds; gives the signal that ended it, or 0."""
+    child = os.fork()
+    if child == 0:
+        try:
+            sys.stdout = sys.stderr = builtins.open(os.devnull, "w")
+            work()
+            os._exit(0)
+        except BaseException:
+            os._exit(1)
+    if kill_after is not None:
+        time.sleep(kill_after)
+        os.kill(child, signal.SIGKILL)
+    _, status = os.waitpid(child, 0)
+    assert os.WIFSIGNALED(status) or os.WEXITSTATUS(status) == 0, "the process failed by itself"
+    return os.WTERMSIG(status) if os.WIFSIGNALED(status) else 0
+
+
+class Steps:
+    """Every primitive step by which a run changes a disk, counted; the process is killed before the wanted one.
+
+    Steps: files renamed, replaced, removed and opened for writing, flushes to the disk, statements that
+    write the book, and each half of a journal line.
+    """
+
+    def __init__(self, wanted: int | None) -> None:
+        self.wanted, self.names = wanted, list[str]()
+
+    def step(self, name: str) -> None:
+        if len(self.names) == self.wanted:
+            os.kill(os.getpid(), signal.SIGKILL)
+        self.names.append(name)
+
+    def install(self) -> None:
+        for module, name in ((os, "rename"), (os, "replace"), (os, "unlink"), (os, "fsync"), (os, "rmdir")):
+            self._wrap(module, name, lambda args, name=name: f"{name} {_short(args)}")
+        for name in ("unlink", "rename", "replace", "rmdir", "mkdir"):
+            self._wrap(Path, name, lambda args, name=name: f"{name} {_short(args)}")
+        self._wrap(files.tempfile, "mkstemp", lambda args: "mkstemp")
+        self._wrap(builtins, "open", self._opened)
+        original, steps = Book.__init__, self
+
+        def opened(book: Any, *args: Any, **kwargs: Any) -> None:
+            original(book, *args, **kwargs)
+            book.sql = _Connection(book.sql, steps)
+
+        Book.__init__ = opened  # type: ignore[method-assign]
+
+    def _opened(self, args: tuple[Any, ...]) -> str:
+        mode = args[1] if len(args) > 1 else "r"
+        return f"open {_short(args)}" if any(letter in str(mode) for letter in "wa+x") else ""
+
+    def _wrap(self, owner: Any, name: str, told: Callable[[tuple[Any, ...]], str]) -> None:
+        original = getattr(owner, name)
+
+        def stepped(*args: Any, **kwargs: Any) -> Any:
+            words = told(args)
+            if words:
+                self.step(words)
+            return original(*args, **kwargs)
+
+        setattr(owner, name, stepped)
+
+
+class _Connection:
+    """A connection to the book that counts the statements that write."""
+
+    def __init__(self, sql: sqlite3.Connection, steps: Steps) -> None:
+        self.sql, self.steps = sql, steps
+
+    def execute(self, text: str, *rest: Any) -> Any:
+        if not text.startswith(("SELECT", "PRAGMA")):
+            self.steps.step(text.split("(")[0][:40])
+        return self.sql.execute(text, *rest)
+
+    def executemany(self, text: str, *rest: Any) -> Any:
+        self.steps.step(text.split("(")[0][:40])
+        return self.sql.executemany(text, *rest)
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.sql, name)
+
+
+def _short(args: tuple[Any, ...]) -> str:
+    return re.sub(r"[0-9a-f]{64}", "SHA", Path(str(args[0])).name) if args else ""
+
+
+def state(folder: Path) -> dict[str, Any]:
+    """All that must be as without a fault: journal, book, outputs, returned files and what is left in the inbox."""
+    out = folder / "out"
+    journal = [json.loads(line) for line in (out / "originals" / "journal.jsonl").read_bytes().splitlines()]
+    return {
+        "journal": [{**line, "site": ""} for line in journal],
+        "originals": sorted(path.name for path in (out / "originals").iterdir()),
+        "book": _book(out / "book.sqlite", str(folder)),
+        "outputs": {
+            path.relative_to(out).as_posix(): path.read_bytes()
+            for path in sorted(out.rglob("*"))
+            if path.is_file()
+            and path.relative_to(out).parts[0] not in ("originals", "log")
+            and not path.name.startswith((".vatting", "book.sqlite", ".part-"))
+        },
+        "inbox": sorted(path.name for path in (folder / "in").iterdir()),
+    }
+
+
+def _book(path: Path, folder: str) -> dict[str, Any]:
+    sql = sqlite3.connect(path)
+    names = [name for (name,) in sql.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY name")]
+    made = {name: [tuple(map(str, row)) for row in sql.execute(f"SELECT * FROM {name}")] for name in names}
+    sql.close()
+    return {name: [tuple(cell.replace(folder, "") for cell in row) for row in rows] for name, rows in made.items()}
+
+
+def fresh(folder: Path) -> Path:
+    """A new inbox in place of the last one."""
+    shutil.rmtree(folder, ignore_errors=True)
+    fill(folder)
+    return folder
+
+
+def leftovers(folder: Path) -> list[str]:
+    """Claimed files that nobody took up again."""
+    claimed = folder / "in" / inbox.TAKING
+    return sorted(path.name for path in claimed.iterdir()) if claimed.exists() else []
