@@ -21,9 +21,11 @@ NAMES, SHARES = list(EFFECTS), list(EFFECTS.values())
 CARRIED = [OWN, *NAMES, *SHARES, MAY_HIDE]
 
 
-def filled_in(table: pd.DataFrame) -> pd.DataFrame:
-    """Parts that a reading does not state: all of its uncertainty is then its own."""
-    stated = table[OWN].notna() & (table["proof_uncertainty"] > 0)
+def filled_in(table: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
+    """Uncertainties [proof] that readings do not state, and parts: where none are stated all of it is its own."""
+    known = table["proof_uncertainty"].where(table["proof_uncertainty"] > 0)
+    table = table.assign(proof_uncertainty=known.fillna(unstated_proof))
+    stated = table[OWN].notna() & known.notna()
     made = {name: table[name].where(stated).fillna(0.0) for name in SHARES}
     own = table[OWN].where(stated, table["proof_uncertainty"])
     names = {name: table[name].fillna("") for name in NAMES}
