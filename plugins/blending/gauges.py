@@ -49,7 +49,7 @@ def gauges(proofs: pd.DataFrame, keys: set[str], unstated_proof: float) -> pd.Da
     table = table[table["key"].isin(keys) & table["proof_60F"].notna() & table["taken_at"].notna()]
     if table.empty:
         return pd.DataFrame({name: pd.Series(dtype=_dtype(name)) for name in COLUMNS})
-    table = _prepared(table, unstated_proof).reset_index(drop=True)
+    table = _prepared(shared.filled_in(table, unstated_proof)).reset_index(drop=True)
     one = ~table.duplicated(GROUP, keep=False)
     parts = [_single(table[one])]
     if not one.all():
@@ -69,29 +69,24 @@ def _dtype(name: str) -> str:
     )
 
 
-def _prepared(table: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
+def _prepared(table: pd.DataFrame) -> pd.DataFrame:
     """Gaps filled, and the order of a group fixed, so that the order of rows never matters."""
     purpose = table["purpose"].fillna("")
     instrument = table["instrument"].fillna("")
     day = table["taken_at"].dt.strftime("%Y-%m-%d")
     timed = table["taken_at_timed"].fillna(False).astype(bool)
     clock = table["taken_at"].dt.strftime(" %H:%M").where(timed, "")
-    return (
-        shared.filled_in(table)
-        .assign(
-            timed=timed,
-            purpose=purpose,
-            instrument=instrument,
-            rank=purpose.map(lambda word: RANK.get(word, RANK[""])).astype("float64"),
-            apparent_known=table["proof_apparent_60F"].notna(),
-            proof_apparent_60F=table["proof_apparent_60F"].fillna(table["proof_60F"]),
-            basis=table["strength_basis"].fillna("apparent"),
-            proof_uncertainty=table["proof_uncertainty"].where(table["proof_uncertainty"] > 0).fillna(unstated_proof),
-            content_basis=table["content_basis"].fillna(""),
-            said="reading " + (instrument + " ").where(instrument != "", "") + day + clock,
-        )
-        .sort_values([*GROUP, "instrument", "proof_60F", "content_mass_kg"], kind="stable")
-    )
+    return table.assign(
+        timed=timed,
+        purpose=purpose,
+        instrument=instrument,
+        rank=purpose.map(lambda word: RANK.get(word, RANK[""])).astype("float64"),
+        apparent_known=table["proof_apparent_60F"].notna(),
+        proof_apparent_60F=table["proof_apparent_60F"].fillna(table["proof_60F"]),
+        basis=table["strength_basis"].fillna("apparent"),
+        content_basis=table["content_basis"].fillna(""),
+        said="reading " + (instrument + " ").where(instrument != "", "") + day + clock,
+    ).sort_values([*GROUP, "instrument", "proof_60F", "content_mass_kg"], kind="stable")
 
 
 def _single(table: pd.DataFrame) -> pd.DataFrame:

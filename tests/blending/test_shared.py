@@ -50,6 +50,19 @@ def table(**columns: list) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
+def test_a_reading_that_states_no_uncertainty() -> None:
+    """It has that of the setting, all of it its own; so has one that states none but not its parts."""
+    parts = {"instrument": ["H"] * 3, "thermometer": [None] * 3, "proof_by_thermometer": [0.1, 0.1, np.nan]}
+    rows = table(
+        proof_uncertainty=[0.0, np.nan, 0.2], proof_uncertainty_own=[0.0, 0.1, np.nan],
+        proof_by_instrument=[0.1, 0.1, 0.1], proof_may_hide=[np.nan, 1.0, 0.0], **parts,
+    )  # fmt: skip
+    made = shared.filled_in(rows, 0.3)
+    assert made["proof_uncertainty"].tolist() == made["proof_uncertainty_own"].tolist() == [0.3, 0.3, 0.2]
+    assert (made[["proof_by_instrument", "proof_by_thermometer"]] == 0.0).all(axis=None)
+    assert made["proof_may_hide"].tolist() == [0.0, 1.0, 0.0] and made["thermometer"].tolist() == [""] * 3
+
+
 def test_repeats_with_one_instrument_share_its_error() -> None:
     """Two readings with one hydrometer: its error stays whole; with two it falls by the root of two."""
     one = table(
