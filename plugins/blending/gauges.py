@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
+from plugins.blending import shared
 from plugins.blending.names import folded
 
 BY_USE = (
@@ -31,7 +32,7 @@ GROUP = ["key", "taken_at", "rank"]
 COLUMNS = [
     "key", "vessel", "taken_at", "timed", "rank", "purpose", "proof_60F", "proof_apparent_60F", "basis",
     "apparent_known", "proof_uncertainty", "content_mass_kg", "content_basis", "content_uncertainty_kg", "said",
-    "facts",
+    "facts", *shared.CARRIED,
 ]  # fmt: skip
 
 
@@ -48,7 +49,7 @@ def gauges(proofs: pd.DataFrame, keys: set[str], unstated_proof: float) -> pd.Da
     table = table[table["key"].isin(keys) & table["proof_60F"].notna() & table["taken_at"].notna()]
     if table.empty:
         return pd.DataFrame({name: pd.Series(dtype=_dtype(name)) for name in COLUMNS})
-    table = _prepared(table, unstated_proof).reset_index(drop=True)
+    table = _prepared(shared.filled_in(table, unstated_proof)).reset_index(drop=True)
     one = ~table.duplicated(GROUP, keep=False)
     parts = [_single(table[one])]
     if not one.all():
@@ -63,12 +64,12 @@ def _dtype(name: str) -> str:
         return "bool"
     return (
         "str"
-        if name in ("key", "vessel", "purpose", "basis", "content_basis", "said")
+        if name in ("key", "vessel", "purpose", "basis", "content_basis", "said", *shared.NAMES)
         else ("object" if name == "facts" else "float64")
     )
 
 
-def _prepared(table: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
+def _prepared(table: pd.DataFrame) -> pd.DataFrame:
     """Gaps filled, and the order of a group fixed, so that the order of rows never matters."""
     purpose = table["purpose"].fillna("")
     instrument = table["instrument"].fillna("")
@@ -83,7 +84,6 @@ def _prepared(table: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
         apparent_known=table["proof_apparent_60F"].notna(),
         proof_apparent_60F=table["proof_apparent_60F"].fillna(table["proof_60F"]),
         basis=table["strength_basis"].fillna("apparent"),
-        proof_uncertainty=table["proof_uncertainty"].where(table["proof_uncertainty"] > 0).fillna(unstated_proof),
         content_basis=table["content_basis"].fillna(""),
         said="reading " + (instrument + " ").where(instrument != "", "") + day + clock,
     ).sort_values([*GROUP, "instrument", "proof_60F", "content_mass_kg"], kind="stable")
@@ -121,6 +121,8 @@ def _several(table: pd.DataFrame) -> pd.DataFrame:
         said=("said", "unique"),
     )
     made["facts"] = unite(table["facts"], by=[table[name] for name in GROUP])
+    share = table["weight"] / table.groupby(GROUP)["weight"].transform("sum")
+    made = made.join(shared.of_group(table, GROUP, share))
     made["said"] = made["said"].map(" and ".join)
     made["content_basis"] = made["content_basis"].fillna("")
     made["proof_60F"] = made["true"] / made["weight"]
