@@ -24,6 +24,7 @@ FAMILIES = (
     "heat",
     "length_balance",
 )
+SCALES = ("body", "sweetness", "dry_grip", "heat", "length_balance")
 
 TASTINGS = SheetKind(
     "tastings",

@@ -70,7 +70,10 @@ def empty_notes(tastings: pd.DataFrame) -> list[Finding]:
 def find_mentions(notes: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Finding]]:
     """The lexicon's words in the notes, each with its place, degree, doubt and negation."""
     lexicon, problems = read_lexicon(
-        site.data.get("lexicon", ()), site.data.get("lexicon_modifiers", ()), site["lexicon.words"]
+        site.data.get("lexicon", ()),
+        site.data.get("lexicon_modifiers", ()),
+        site["lexicon.words"],
+        site.data.get("lexicon_plain_words", ()),
     )
     where, hits = find_all(notes["text"].tolist(), lexicon)
     rows = notes.iloc[where]

@@ -63,4 +63,8 @@ def settings() -> list[Setting]:
 
 @hookimpl
 def data_files() -> dict[str, list[Path]]:
-    return {"lexicon": [DATA / "lexicon.csv"], "lexicon_modifiers": [DATA / "modifiers.csv"]}
+    return {
+        "lexicon": [DATA / "lexicon.csv"],
+        "lexicon_modifiers": [DATA / "modifiers.csv"],
+        "lexicon_plain_words": [DATA / "plain_words.txt"],
+    }
