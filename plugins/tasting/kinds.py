@@ -1,6 +1,7 @@
 """The tasting sheet."""
 
 from pipeline import SheetColumn, SheetKind
+from plugins.tasting.kinds_samples import BLIND_CODES, SAMPLES
 
 FAMILIES = (
     "citrus",
@@ -94,4 +95,4 @@ TASTINGS = SheetKind(
     ),
 )
 
-KINDS = [TASTINGS]
+KINDS = [TASTINGS, SAMPLES, BLIND_CODES]
