@@ -61,7 +61,7 @@ def keep_notes(tasted: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
     order = np.lexsort((np.arange(len(made)), first_facts(tasted["facts"])[made["row"].to_numpy(dtype=int)]))
     made = made.iloc[order]
     source = tasted.iloc[made["row"].to_numpy(dtype=int)]
-    taken: dict[str, Any] = {name: source[name].to_numpy() for name in (*TASTING_KEY, "session")}
+    taken: dict[str, Any] = {name: source[name].to_numpy() for name in (*TASTING_KEY, "tasting", "session")}
     taken |= {name: made[name].to_numpy() for name in ("stage", "written_in", "start", "text")}
     return NOTES.build(taken, source["facts"]), [*empty_notes(tasted), *other_columns(source, made)]
 
@@ -122,7 +122,7 @@ def find_mentions(notes: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Fi
     lexicon, problems = lexicon_of(site)
     where, hits = find_all(notes["text"].tolist(), lexicon)
     rows = notes.iloc[where]
-    columns: dict[str, Any] = {name: rows[name].to_numpy() for name in NOTE_KEY if name != "start"}
+    columns: dict[str, Any] = {name: rows[name].to_numpy() for name in ("tasting", *NOTE_KEY) if name != "start"}
     columns["note_start"] = rows["start"].to_numpy()
     for name in OF_A_HIT:
         columns[name] = [getattr(hit, name) for hit in hits]

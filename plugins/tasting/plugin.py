@@ -20,10 +20,12 @@ def sheet_kinds() -> list[SheetKind]:
 
 @hookimpl
 def stages() -> list[Stage]:
+    from plugins.tasting.impressions import weigh_words
     from plugins.tasting.notes import find_mentions, keep_notes
     from plugins.tasting.profile_stages import profile_samples, score_samples
+    from plugins.tasting.resolve import resolve_samples
 
-    return [keep_notes, find_mentions, profile_samples, score_samples]
+    return [resolve_samples, keep_notes, find_mentions, weigh_words, profile_samples, score_samples]
 
 
 @hookimpl
@@ -35,30 +37,9 @@ def reports() -> list[Report | Document]:
 
 @hookimpl
 def settings() -> list[Setting]:
-    mine = "plugins.tasting"
-    return [
-        Setting("lexicon", "words", "table", {}, meaning='the house\'s own tasting words: "burnt toast" = "nut_roast"'),
-        Setting(mine, "score_top", "number", 10.0, meaning="highest score of the house's scale", low=1.0),
-        Setting(
-            mine,
-            "plain_word",
-            "number",
-            5.0,
-            meaning="intensity, 0 to 10, of a word without a degree",
-            low=0.5,
-            high=10.0,
-        ),
-        Setting(mine, "doubt_weight", "number", 0.5, meaning="what a word marked ? counts", low=0.0, high=1.0),
-        Setting(
-            mine,
-            "spread",
-            "number",
-            2.0,
-            meaning="usual standard deviation between tasters, of 10 points",
-            low=0.1,
-            high=5.0,
-        ),
-    ]
+    from plugins.tasting.settings import SETTINGS
+
+    return SETTINGS
 
 
 @hookimpl

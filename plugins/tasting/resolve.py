@@ -26,13 +26,17 @@ def resolve_samples(
     """
     rows = tastings.reset_index(drop=True)
     made: dict[str, Any] = {name: rows[name] for name in (*CARRIED, *FAMILIES)}
+    made["tasting"] = np.arange(len(rows))
     made["session"] = sessions(rows)
     name, facts, blind, repeat, findings = _decoded(rows, made["session"], blind_codes)
     made["sample"], made["blind"] = name, blind
     made["code"] = rows["sample"].where(blind)
-    made["replicate"] = rows["replicate"].where(rows["replicate"].notna() | ~blind, repeat)
+    replicate = rows["replicate"].astype(object).where(rows["replicate"].notna() | ~blind, repeat)
+    again = pd.DataFrame({"s": folded(name), "t": folded(rows["taster"]), "at": rows["tasted_at"], "r": replicate})
+    made["replicate"] = replicate.where(~(again.duplicated(keep=False) & blind), rows["sample"])
     made["nosing_strength_abv"] = as_abv(rows["nosing_strength"], rows["nosing_strength_unit"])
-    made["drawn_from"], made["drawn_on"], register = _traced(name, samples)
+    register = _traced(name, samples)
+    made |= {column: register[column] for column in ("drawn_from", "drawn_on", "kept_until")}
     lasting = made["nosing_strength_abv"].isna() & register["strength"].notna()
     made["nosing_strength_abv"] = made["nosing_strength_abv"].mask(lasting, register["strength"])
     facts = unite(facts, register["facts"])
@@ -89,15 +93,25 @@ def _decoded(
     return name, unite(facts, joined), blind, repeat, findings
 
 
-def _traced(name: pd.Series, samples: pd.DataFrame) -> tuple[pd.Series, pd.Series, pd.DataFrame]:
-    """Per row what the sample was drawn from and when, and the register's strength and facts."""
-    last = samples.assign(key=folded(samples["sample"])).drop_duplicates("key", keep="last").set_index("key")
-    key = folded(name)
-    source = key.map(last["source"]).astype(object)
+def _traced(name: pd.Series, samples: pd.DataFrame) -> pd.DataFrame:
+    """Per row what the register says: drawn_from, drawn_on, kept_until, strength, facts."""
+    last = samples.assign(key=folded(samples["sample"])).drop_duplicates("key", keep="last")
     strength = as_abv(last["strength_nosed"], last["strength_nosed_unit"])
-    register = pd.DataFrame({"strength": key.map(strength).astype(float)}, index=name.index)
-    register["facts"] = key.map(last["facts"])
-    return source.where(source.notna(), name), key.map(last["drawn_on"]), register
+    place = pd.Index(last["key"]).get_indexer(pd.Index(folded(name)))
+    found = place >= 0
+    at = place[found]
+    source = name.to_numpy(dtype=object).copy()
+    source[found] = last["source"].to_numpy(dtype=object)[at]
+    nosed = np.full(len(name), np.nan)
+    nosed[found] = strength.to_numpy()[at]
+    facts = np.empty(len(name), dtype=object)
+    facts[:] = [last["facts"].iat[row] if row >= 0 else () for row in place]
+    made = pd.DataFrame({"drawn_from": source, "strength": nosed, "facts": facts}, index=name.index)
+    for column in ("drawn_on", "kept_until"):
+        days = np.full(len(name), np.datetime64("NaT"), dtype="datetime64[us]")
+        days[found] = last[column].to_numpy(dtype="datetime64[us]")[at]
+        made[column] = days
+    return made
 
 
 def _unknown_code(row: Any) -> Finding:
