@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -31,12 +32,15 @@ def written(text: pd.Series) -> pd.Series:
 
 def lexicon_of(site: Any) -> tuple[Lexicon, list[str]]:
     """The lexicon in force at a site, and one sentence for each entry that cannot be used."""
-    return read_lexicon(
-        site.data.get("lexicon", ()),
-        site.data.get("lexicon_modifiers", ()),
-        site["lexicon.words"],
-        site.data.get("lexicon_plain_words", ()),
-    )
+    files = (site.data.get(name, ()) for name in ("lexicon", "lexicon_modifiers", "lexicon_plain_words"))
+    return _lexicon(*map(tuple, files), tuple(sorted(site["lexicon.words"].items())))
+
+
+@lru_cache(maxsize=4)
+def _lexicon(
+    terms: tuple[Any, ...], modifiers: tuple[Any, ...], plain: tuple[Any, ...], words: tuple[tuple[str, str], ...]
+) -> tuple[Lexicon, list[str]]:
+    return read_lexicon(terms, modifiers, dict(words), plain)
 
 
 @stage(gives=NOTES)

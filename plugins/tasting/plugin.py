@@ -20,12 +20,36 @@ def sheet_kinds() -> list[SheetKind]:
 
 @hookimpl
 def stages() -> list[Stage]:
+    from plugins.tasting.again import list_again
+    from plugins.tasting.growth import find_new_words, suggest_same
     from plugins.tasting.impressions import weigh_words
     from plugins.tasting.notes import find_mentions, keep_notes
+    from plugins.tasting.panel_stages import (
+        compare_tasters,
+        list_sessions,
+        measure_agreement,
+        measure_noise,
+        measure_order,
+    )
     from plugins.tasting.profile_stages import profile_samples, score_samples
     from plugins.tasting.resolve import resolve_samples
 
-    return [resolve_samples, keep_notes, find_mentions, weigh_words, profile_samples, score_samples]
+    return [
+        resolve_samples,
+        keep_notes,
+        find_mentions,
+        weigh_words,
+        profile_samples,
+        score_samples,
+        list_sessions,
+        measure_agreement,
+        compare_tasters,
+        measure_order,
+        measure_noise,
+        list_again,
+        find_new_words,
+        suggest_same,
+    ]
 
 
 @hookimpl

@@ -88,8 +88,9 @@ def _by_tasting(rows: pd.DataFrame, unit: pd.Series, taster: pd.Series) -> pd.Da
 def _one_stage(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> pd.DataFrame:
     """Profiles at one stage: one row per sample and family that somebody named there."""
     notes = written.groupby(["sample", "taster"], sort=True).size().rename("count").reset_index()
-    families = [family for family in FAMILIES if family in set(said["family"])]
-    samples, tasters = sorted(set(notes["sample"])), sorted(set(notes["taster"]))
+    present = set(said["family"].unique())
+    families = [family for family in FAMILIES if family in present]
+    samples, tasters = sorted(notes["sample"].unique()), sorted(notes["taster"].unique())
     if not families:
         return pd.DataFrame({"sample": [], "family": []})
     silence = float(site["plugins.tasting.silence_weight"])

@@ -117,6 +117,9 @@ def tasted_twice(tasted: pd.DataFrame) -> list[Finding]:
     """A taster twice on one sample on one day without being told apart as replicates."""
     keys = [folded(tasted["sample"]), folded(tasted["taster"]), tasted["tasted_at"].dt.normalize()]
     open_rows = tasted["replicate"].isna() & ~tasted["blind"].to_numpy(dtype=bool)
+    open_rows &= pd.DataFrame(dict(enumerate(keys)))[open_rows].duplicated(keep=False).reindex(
+        tasted.index, fill_value=False
+    )
     findings = []
     for _, rows in tasted[open_rows].groupby([key[open_rows] for key in keys], sort=True):
         if len(rows) < 2:
