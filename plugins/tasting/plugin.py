@@ -21,6 +21,7 @@ def sheet_kinds() -> list[SheetKind]:
 @hookimpl
 def stages() -> list[Stage]:
     from plugins.tasting.again import list_again
+    from plugins.tasting.cask_table import list_casks, write_diary
     from plugins.tasting.growth import find_new_words, suggest_same
     from plugins.tasting.impressions import weigh_words
     from plugins.tasting.notes import find_mentions, keep_notes
@@ -33,6 +34,7 @@ def stages() -> list[Stage]:
     )
     from plugins.tasting.profile_stages import profile_samples, score_samples
     from plugins.tasting.resolve import resolve_samples
+    from plugins.tasting.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
 
     return [
         resolve_samples,
@@ -49,6 +51,13 @@ def stages() -> list[Stage]:
         list_again,
         find_new_words,
         suggest_same,
+        find_like,
+        find_for_targets,
+        place_casks,
+        group_casks,
+        measure_wood,
+        list_casks,
+        write_diary,
     ]
 
 

@@ -30,6 +30,13 @@ SETTINGS = [
     _count("panel_samples", 6, "samples in common from which they are worked out", 6),
     _mine("strength_span", 6.0, "nosing strengths this far apart are different measurements", 0.5, unit="% vol"),
     _count("sample_days", 180, "age at which a sample no longer speaks for its cask", 1, unit="days"),
+    Setting(
+        "plugins.tasting",
+        "months",
+        "table",
+        {"leave": "12", "watch": "6", "recask": "3", "finish": "3"},
+        meaning="months after which a cask is tasted again, by decision",
+    ),
     _choice(
         "taster_figures",
         "own",
