@@ -44,12 +44,14 @@ def list_casks(
     taste_again: pd.DataFrame,
     site: Any,
     proofs: pd.DataFrame | None = None,
+    components: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Inventory, gauges and tastings → one row per cask with its decision and when to taste it next."""
     rows = latest(casks)
     mine, whole = Rows(tasted, "drawn_from"), Rows(profiles[profiles["stage"] == "all"], "sample")
     again, score = Rows(taste_again, "drawn_from"), Rows(scores, "sample")
     gauged = Rows(proofs, "vessel") if proofs is not None else None
+    emptied = _emptied(components)
     source = folded(tasted["drawn_from"]).to_numpy()[mentions["tasting"].to_numpy(dtype=int)]
     words = Rows(mentions.assign(source=source), "source")
     years = ages(rows, site.book_date)
@@ -65,12 +67,27 @@ def list_casks(
             last = found.sort_values("taken_at", kind="stable").iloc[-1]
             line |= {"proof": last["proof_60F"], "gauged_at": last["taken_at"]}
             rest |= set(last["facts"])
+        if key in emptied:
+            line["drawn_for"] = emptied[key][0]
+            rest |= set(emptied[key][1])
         if len(notes):
             line |= _tasted(notes, taste, words.of(key), score.of(key))
-            line |= _next(line, again.of(key), site)
+            if key not in emptied:
+                line |= _next(line, again.of(key), site)
         made.append(line)
         facts.append(tuple(sorted(rest)))
     return CASK_TABLE.build({name: [line.get(name) for line in made] for name in CASK_TABLE.names}, facts)
+
+
+def _emptied(components: pd.DataFrame | None) -> dict[str, tuple[str, tuple[int, ...]]]:
+    """Casks that a blend sheet says were emptied: batch and facts."""
+    if components is None:
+        return {}
+    gone = components[components["emptied"].fillna(False).astype(bool) & components["kind"].eq("cask")]
+    return {
+        key: (str(batch), facts)
+        for key, batch, facts in zip(folded(gone["component"]), gone["batch"], gone["facts"], strict=True)
+    }
 
 
 def _tasted(notes: pd.DataFrame, taste: pd.DataFrame, words: pd.DataFrame, score: pd.DataFrame) -> dict[str, Any]:

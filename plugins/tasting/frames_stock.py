@@ -111,6 +111,7 @@ CASK_TABLE = Frame(
         Column("maturity", "text", "", "what words of maturity say", ("mentions.maturity",)),
         Column("decision", "text", "", "most common decision of the last session with one", ("tasted.decision",)),
         Column("votes", "text", "", "how the tasters decided", ("tasted.decision",)),
+        Column("drawn_for", "text", "", "batch into which it was emptied", ("components.batch",)),
         Column("next_taste", "date", "", "when to taste it next", ("cask_table.decision", "tasted.tasted_at")),
         Column("why_next", "text", "", "why then", ("cask_table.decision", "taste_again.reasons")),
     ),

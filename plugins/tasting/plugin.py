@@ -63,9 +63,10 @@ def stages() -> list[Stage]:
 
 @hookimpl
 def reports() -> list[Report | Document]:
-    from plugins.tasting.report import profiles_csv
+    from plugins.tasting.book import bind_book
+    from plugins.tasting.report import REPORTS
 
-    return [profiles_csv]
+    return [bind_book, *REPORTS]
 
 
 @hookimpl

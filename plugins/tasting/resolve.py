@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline import Finding, stage, unite
+from pipeline import Finding, stage
 from plugins.proof import abv_from_mass_fraction, mass_fraction_from_strength
 from plugins.tasting.frames import TASTED
 from plugins.tasting.kinds import FAMILIES
@@ -39,8 +39,13 @@ def resolve_samples(
     made |= {column: register[column] for column in ("drawn_from", "drawn_on", "kept_until")}
     lasting = made["nosing_strength_abv"].isna() & register["strength"].notna()
     made["nosing_strength_abv"] = made["nosing_strength_abv"].mask(lasting, register["strength"])
-    facts = unite(facts, register["facts"])
-    return TASTED.build(made, facts), findings
+    return TASTED.build(made, own_first(facts, register["facts"])), findings
+
+
+def own_first(own: pd.Series, others: pd.Series) -> pd.Series:
+    """Facts of each row with those of others after its own: a finding's place is that of the first."""
+    rows = [(*mine, *(fact for fact in rest if fact not in mine)) for mine, rest in zip(own, others, strict=True)]
+    return pd.Series(rows, index=own.index, dtype=object)
 
 
 def sessions(rows: pd.DataFrame) -> pd.Series:
@@ -90,7 +95,7 @@ def _decoded(
     findings += [_unknown_code(row) for row in rows[strange].itertuples() if fold(str(row.sample)) not in named]
     other = found & (whose != "").to_numpy() & (folded(whose) != folded(rows["taster"])).to_numpy()
     findings += [_other_hands(row, whose[row.Index]) for row in rows[other].itertuples()]
-    return name, unite(facts, joined), blind, repeat, findings
+    return name, own_first(facts, joined), blind, repeat, findings
 
 
 def _traced(name: pd.Series, samples: pd.DataFrame) -> pd.DataFrame:

@@ -208,4 +208,6 @@ def kept_apart(tasted: pd.DataFrame, span: float) -> tuple[pd.Series, list[Findi
 
 
 def _facts(rows: pd.DataFrame) -> tuple[int, ...]:
-    return tuple(sorted({fact for ids in rows["facts"] for fact in ids}))
+    """Each row's own fact before the facts of the registers that it rests on, so that the first gives the place."""
+    own = dict.fromkeys(ids[0] for ids in rows["facts"])
+    return tuple(own | dict.fromkeys(fact for ids in rows["facts"] for fact in ids))
