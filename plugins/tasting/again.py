@@ -12,7 +12,9 @@ from plugins.tasting import panel
 from plugins.tasting.frames_panel import TASTE_AGAIN
 from plugins.tasting.names import folded, spelt
 
-APART = 3.0  # times the variance between tasters that is usual in the house
+RISK = 0.001  # that tasters lie so far apart on a family by chance
+LEAST_APART = 4.0
+FAULT = 5.0  # intensity at which a fault that one taster names alone is worth another look
 CHANGES = ("top up", "recask", "finish", "marry", "fill", "return")
 DOUBTFUL_SHARE = 1 / 3
 
@@ -65,23 +67,31 @@ def _facts_by(tasted: pd.DataFrame, key: pd.Series) -> dict[str, set[int]]:
 
 
 def _apart(tasted: pd.DataFrame, impressions: pd.DataFrame, site: Any) -> list[tuple[str, tuple[float, str]]]:
-    """Samples whose tasters lie further apart than is usual: family by family and for the score."""
+    """Samples whose tasters lie further apart than chance would have it, and faults that one taster alone names."""
+    from scipy.special import chdtrc
+
     who = pd.DataFrame({name: folded(tasted[name]) for name in ("sample", "taster")}).assign(tasting=tasted["tasting"])
     seen = panel.observations(tasted, impressions).merge(who, on="tasting")
     own = seen.groupby(["family", "sample", "taster"], sort=True)["value"].mean().reset_index()
-    group = own.groupby(["family", "sample"], sort=True)["value"].agg(["var", "size", "min", "max"]).reset_index()
-    group = group[group["size"] >= int(site["plugins.tasting.panel_tasters"])]
+    own["named"] = own["value"] > 0
+    group = own.groupby(["family", "sample"], sort=True)
+    table = group.agg(
+        var=("value", "var"), people=("value", "size"), low=("value", "min"), high=("value", "max"), named=("named", "sum")
+    ).reset_index()
+    table = table[table["people"] >= int(site["plugins.tasting.panel_tasters"])]
+    usual = table.groupby("family")["var"].transform("mean")
     top = float(site["plugins.tasting.score_top"])
-    usual = group.groupby("family")["var"].transform("mean")
-    score = group["family"] == panel.SCORE
-    house = float(site["plugins.tasting.spread"]) ** 2
-    least = np.where(score, house * (top / 10.0) ** 2 / 4.0, house)
-    far = group[group["var"] > np.maximum(APART * usual, least)]
+    least = np.where(table["family"] == panel.SCORE, LEAST_APART * top / 20.0, LEAST_APART)
+    free = table["people"] - 1
+    chance = chdtrc(free, free * table["var"] / np.maximum(usual, 1e-9))
+    far = table[(chance < RISK) & (table["high"] - table["low"] >= least)]
     worst = far.sort_values("var", ascending=False, kind="stable").drop_duplicates("sample")
-    return [
-        (row.sample, (2.0, f"tasters far apart on {row.family.replace('_', ' ')} ({row.min:.1f} to {row.max:.1f})"))
+    made = [
+        (row.sample, (2.0, f"tasters far apart on {row.family.replace('_', ' ')} ({row.low:.1f} to {row.high:.1f})"))
         for row in worst.itertuples()
     ]
+    lone = table[(table["family"] == "off_notes") & (table["named"] == 1) & (table["high"] >= FAULT)]
+    return made + [(row.sample, (2.0, f"a fault that one of {row.people} tasters names")) for row in lone.itertuples()]
 
 
 def _doubtful(mentions: pd.DataFrame, sample: pd.Series) -> list[tuple[str, tuple[float, str]]]:

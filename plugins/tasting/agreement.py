@@ -23,7 +23,7 @@ MEANING = {
     "ICC(2,k)": "absolute agreement; mean of k tasters",
     "ICC(3,k)": "consistency; mean of k tasters (Cronbach's alpha)",
 }
-PERMUTATIONS = 9_999
+PERMUTATIONS = 1_999
 SMALL = 200  # cells up to which Kendall's W is judged by permutation: the chi-square limit is rough there
 
 

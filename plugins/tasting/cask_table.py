@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 import numpy as np
@@ -10,28 +11,24 @@ import pandas as pd
 from pipeline import stage
 from plugins.tasting.frames_stock import CASK_TABLE, DIARY
 from plugins.tasting.kinds import SCALES
-from plugins.tasting.names import folded
+from plugins.tasting.names import fold, folded
 from plugins.tasting.stock import ages, latest, spoken
 
 CAUTIOUS = ("reject", "recask", "finish", "watch", "leave", "use")  # of equally many votes the first counts
 SHOWN = 4
 STRONG = 3.0
+Row = dict[str, Any]
+MATURITY = {"young": "young", "over": "too long in wood", "closed": "closed"}
 PLAIN = {"make": "spirit", "fill": "wood_use", "held": "held_before", "place": "location"}
 
 
-class Rows:
-    """A frame's rows by folded name, with their facts."""
-
-    def __init__(self, frame: pd.DataFrame, name: str) -> None:
-        self.frame = frame
-        self.places = frame.groupby(folded(frame[name]), sort=False).indices if len(frame) else {}
-
-    def of(self, key: str) -> pd.DataFrame:
-        return self.frame.iloc[self.places.get(key, [])]
-
-
-def _facts(*tables: pd.DataFrame) -> set[int]:
-    return {fact for table in tables for ids in table["facts"] for fact in ids}
+def _by(frame: pd.DataFrame | None, names: pd.Series | None) -> dict[str, list[Row]]:
+    """A frame's rows as dicts, by folded name."""
+    made: dict[str, list[Row]] = {}
+    if frame is not None and names is not None:
+        for key, row in zip(folded(names), frame.to_dict("records"), strict=True):
+            made.setdefault(key, []).append({str(name): value for name, value in row.items()})
+    return made
 
 
 @stage(gives=CASK_TABLE)
@@ -48,32 +45,36 @@ def list_casks(
 ) -> pd.DataFrame:
     """Inventory, gauges and tastings → one row per cask with its decision and when to taste it next."""
     rows = latest(casks)
-    mine, whole = Rows(tasted, "drawn_from"), Rows(profiles[profiles["stage"] == "all"], "sample")
-    again, score = Rows(taste_again, "drawn_from"), Rows(scores, "sample")
-    gauged = Rows(proofs, "vessel") if proofs is not None else None
+    whole = profiles[profiles["stage"] == "all"]
+    source = tasted["drawn_from"].iloc[mentions["tasting"].to_numpy(dtype=int)].reset_index(drop=True)
+    tables = {
+        "notes": _by(tasted, tasted["drawn_from"]),
+        "taste": _by(whole, whole["sample"]),
+        "score": _by(scores, scores["sample"]),
+        "words": _by(mentions, source),
+        "again": _by(taste_again, taste_again["drawn_from"]),
+        "gauged": _by(proofs, None if proofs is None else proofs["vessel"]),
+    }
     emptied = _emptied(components)
-    source = folded(tasted["drawn_from"]).to_numpy()[mentions["tasting"].to_numpy(dtype=int)]
-    words = Rows(mentions.assign(source=source), "source")
     years = ages(rows, site.book_date)
-    made: list[dict[str, Any]] = []
+    made: list[Row] = []
     facts: list[tuple[int, ...]] = []
-    for place, key in enumerate(rows["key"]):
-        cask = rows.iloc[place]
-        notes, taste = mine.of(key), whole.of(key)
-        line: dict[str, Any] = {"cask": cask["cask"], "age_years": years[place], "filled_on": cask["filled_on"]}
+    for place, (key, cask) in enumerate(zip(rows["key"], rows.to_dict("records"), strict=True)):
+        mine = {name: table.get(key, []) for name, table in tables.items()}
+        line: Row = {"cask": cask["cask"], "age_years": years[place], "filled_on": cask["filled_on"]}
         line |= {name: cask[PLAIN.get(name, name)] for name in (*PLAIN, "species", "toast", "char", "hold")}
-        rest = {*cask["facts"], *_facts(notes)}
-        if gauged is not None and len(found := gauged.of(key)):
-            last = found.sort_values("taken_at", kind="stable").iloc[-1]
+        rest = {*cask["facts"], *(fact for row in mine["notes"] for fact in row["facts"])}
+        if mine["gauged"]:
+            last = max(mine["gauged"], key=lambda row: row["taken_at"])
             line |= {"proof": last["proof_60F"], "gauged_at": last["taken_at"]}
             rest |= set(last["facts"])
         if key in emptied:
             line["drawn_for"] = emptied[key][0]
             rest |= set(emptied[key][1])
-        if len(notes):
-            line |= _tasted(notes, taste, words.of(key), score.of(key))
+        if mine["notes"]:
+            line |= _tasted(mine)
             if key not in emptied:
-                line |= _next(line, again.of(key), site)
+                line |= _next(line, mine["again"], site)
         made.append(line)
         facts.append(tuple(sorted(rest)))
     return CASK_TABLE.build({name: [line.get(name) for line in made] for name in CASK_TABLE.names}, facts)
@@ -90,59 +91,70 @@ def _emptied(components: pd.DataFrame | None) -> dict[str, tuple[str, tuple[int,
     }
 
 
-def _tasted(notes: pd.DataFrame, taste: pd.DataFrame, words: pd.DataFrame, score: pd.DataFrame) -> dict[str, Any]:
-    strong = taste[~taste["family"].isin([*SCALES, "off_notes"]) & (taste["mean"] >= STRONG)]
-    strong = strong.sort_values("mean", ascending=False, kind="stable").head(SHOWN)
-    there = words[~words["negated"].astype(bool)]
-    faults = there[there["family"].eq("off_notes") | (there["polarity"].eq("fault") & there["family"].eq("oak_wood"))]
-    decision, votes = _decision(notes)
+def _tasted(mine: dict[str, list[Row]]) -> Row:
+    flavours = [row for row in mine["taste"] if row["family"] not in (*SCALES, "off_notes") and row["mean"] >= STRONG]
+    strong = sorted(flavours, key=lambda row: -row["mean"])[:SHOWN]
+    there = [row for row in mine["words"] if not row["negated"]]
+    decision, votes = _decision(mine["notes"])
     return {
-        "score": score["mean_score"].iloc[0] if len(score) else None,
-        "tasters": folded(notes["taster"]).nunique(),
-        "tasted_at": notes["tasted_at"].max(),
-        "strong": ", ".join(map(spoken, strong["family"])),
-        "faults": ", ".join(_fault(term, rows) for term, rows in faults.groupby("term", sort=True)),
+        "score": mine["score"][0]["mean_score"] if mine["score"] else None,
+        "tasters": len({fold(row["taster"]) for row in mine["notes"]}),
+        "tasted_at": max(row["tasted_at"] for row in mine["notes"]),
+        "strong": ", ".join(spoken(row["family"]) for row in strong),
+        "faults": _faults(there),
         "maturity": _maturity(there),
         "decision": decision,
         "votes": votes,
     }
 
 
-def _fault(term: str, rows: pd.DataFrame) -> str:
-    return f"{term}?" if rows["doubtful"].astype(bool).all() else term
+def _faults(there: list[Row]) -> str:
+    """Faults of smell and wood by their words, with a ? where nobody was sure."""
+    doubtful: dict[str, bool] = {}
+    for row in there:
+        if row["family"] == "off_notes" or (row["polarity"] == "fault" and row["family"] == "oak_wood"):
+            doubtful[row["term"]] = bool(row["doubtful"]) and doubtful.get(row["term"], True)
+    return ", ".join(f"{term}?" if doubtful[term] else term for term in sorted(doubtful))
 
 
-def _maturity(there: pd.DataFrame) -> str:
+def _maturity(there: list[Row]) -> str:
     """"young (2 tasters), closed (1 taster)": words of maturity by the tasters who used them."""
-    said = there[there["maturity"].fillna("").ne("")]
-    count = said.assign(who=folded(said["taster"])).groupby("maturity", sort=True)["who"].nunique()
-    words = {"young": "young", "over": "too long in wood", "closed": "closed"}
-    return ", ".join(f"{words[name]} ({n} taster{'s' if n != 1 else ''})" for name, n in count.items())
+    who: dict[str, set[str]] = {}
+    for row in there:
+        if row["maturity"] in MATURITY:
+            who.setdefault(row["maturity"], set()).add(fold(row["taster"]))
+    return ", ".join(
+        f"{MATURITY[name]} ({len(who[name])} taster{'s' if len(who[name]) != 1 else ''})" for name in sorted(who)
+    )
 
 
-def _decision(notes: pd.DataFrame) -> tuple[str | None, str | None]:
+def _decision(notes: list[Row]) -> tuple[str | None, str | None]:
     """The most common decision of the last session that has one, and the votes."""
-    decided = notes[notes["decision"].notna()]
-    if not len(decided):
+    decided = [row for row in notes if isinstance(row["decision"], str)]
+    if not decided:
         return None, None
-    session = decided.sort_values("tasted_at", kind="stable")["session"].iloc[-1]
-    votes = decided[decided["session"] == session]["decision"].value_counts()
-    order = sorted(votes.index, key=lambda name: (-votes[name], CAUTIOUS.index(name)))
-    return str(order[0]), ", ".join(f"{name} {votes[name]}" for name in order)
+    session = max(decided, key=lambda row: row["tasted_at"])["session"]
+    votes = Counter(row["decision"] for row in decided if row["session"] == session)
+    order = sorted(votes, key=lambda name: (-votes[name], CAUTIOUS.index(name)))
+    return order[0], ", ".join(f"{name} {votes[name]}" for name in order)
 
 
-def _next(line: dict[str, Any], again: pd.DataFrame, site: Any) -> dict[str, Any]:
+def _next(line: Row, again: list[Row], site: Any) -> Row:
     """When to taste a cask next: at once where there is a reason, else as long after as its decision says."""
-    if len(again):
-        return {"next_taste": line["tasted_at"].normalize(), "why_next": str(again["reasons"].iloc[0])}
+    if again:
+        return {"next_taste": line["tasted_at"].normalize(), "why_next": again[0]["reasons"]}
     decision = line["decision"]
-    months = 0 if decision is None else int(site["plugins.tasting.months"].get(decision, 0))
+    months = 0 if decision is None else _months(site["plugins.tasting.months"].get(decision, "0"))
     if not months:
         return {}
     return {
         "next_taste": (line["tasted_at"] + pd.DateOffset(months=months)).normalize(),
         "why_next": f"{months} months after it was said to {decision}",
     }
+
+
+def _months(written: Any) -> int:
+    return int(written) if str(written).strip().isdigit() else 0
 
 
 # --- diary -----------------------------------------------------------------------------------------

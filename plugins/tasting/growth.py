@@ -11,6 +11,7 @@ import pandas as pd
 
 from pipeline import stage, unite
 from plugins.tasting.frames_panel import NEW_WORDS, SAME_THINGS
+from plugins.tasting.kinds import SCALES
 from plugins.tasting.names import folded
 from plugins.tasting.notes import lexicon_of
 from plugins.tasting.panel import holm
@@ -20,8 +21,9 @@ from plugins.tasting.words import Lexicon
 WORD = re.compile(r"[^\W\d_]{4,}")
 CONTEXT = 160
 RISK = 0.05
-LEAST_SAMPLES = 3
+LEAST_SAMPLES = 4
 SELDOM = 0.2  # of the samples with both words, those for which one taster wrote both
+SHARED = 0.35  # how far the same tasters may write both words: 1 is just alike, 0 none in common
 
 
 @stage(gives=NEW_WORDS)
@@ -78,14 +80,15 @@ def _near(word: str, lexicon: Lexicon) -> str:
 
 
 def _company(found: pd.DataFrame, words: pd.Index, mentions: pd.DataFrame, notes: pd.DataFrame) -> list[str | None]:
-    """Per word the family that is named oftenest in the same tastings, where it stands in two at least."""
+    """Per word the family that stands in its tastings most above its usual share, where it stands in two at least."""
     tasting = notes["tasting"].to_numpy(dtype=int)[found["note"].to_numpy()]
-    beside = pd.DataFrame({"word": found["word"], "tasting": tasting}).merge(
-        mentions[["tasting", "family"]].drop_duplicates(), on="tasting"
-    )
+    named = mentions[~mentions["family"].isin(SCALES)][["tasting", "family"]].drop_duplicates()
+    usual = named["family"].value_counts() / max(notes["tasting"].nunique(), 1)
+    beside = pd.DataFrame({"word": found["word"], "tasting": tasting}).drop_duplicates().merge(named, on="tasting")
     count = beside.groupby(["word", "family"], sort=True).size().reset_index(name="count")
-    count = count[count["count"] >= 2].sort_values("count", ascending=False, kind="stable").drop_duplicates("word")
-    best = count.set_index("word")["family"]
+    count["lift"] = count["count"] / count["family"].map(usual)
+    count = count[count["count"] >= 2].sort_values(["lift", "family"], ascending=[False, True], kind="stable")
+    best = count.drop_duplicates("word").set_index("word")["family"]
     return [best.get(word) for word in words]
 
 
@@ -138,12 +141,15 @@ def _pairs(held: np.ndarray) -> list[tuple[tuple[int, int], dict[str, Any]]]:
     both = any_taster @ any_taster.T
     flat = held.reshape(len(held), -1).astype(float)
     same = flat @ flat.T
+    by_taster = held.sum(axis=1).astype(float)
+    shares = by_taster / np.maximum(by_taster.sum(axis=1, keepdims=True), 1.0)
     candidates = [
         (int(a), int(b))
         for a, b in zip(*np.triu_indices(len(held), 1), strict=True)
         if both[a, b] >= LEAST_SAMPLES
         and same[a, b] <= SELDOM * both[a, b]
         and both[a, b] > each[a] * each[b] / samples
+        and np.minimum(shares[a], shares[b]).sum() <= SHARED
     ]
     chance = np.array([_by_chance(samples, each[a], each[b], both[a, b]) for a, b in candidates])
     adjusted = holm(chance) if len(chance) else chance

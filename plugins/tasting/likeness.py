@@ -10,6 +10,7 @@ import numpy as np
 MOST_GROUPS = 8
 PRIOR_SPREAD = 2.0  # standard deviation, in points, within which effects of wood are expected
 TURNS = 20
+LEAST_APART = 1.5  # points by which a cask must differ from its day to be an outlier
 
 
 def distances(values: np.ndarray, others: np.ndarray | None = None, weights: np.ndarray | None = None) -> np.ndarray:
@@ -35,9 +36,11 @@ def day_outliers(values: np.ndarray, errors: np.ndarray, day: np.ndarray, least:
     """For each row: how many share its day, the largest difference from the median of those, in standard
     deviations, and on which column; 0 and -1 where fewer than ``least`` share it.
 
-    The standard deviation is of the row's own error and of the others' spread (median absolute deviation).
+    The standard deviation is of the row's own error and of the spread within days, the larger of that of its own
+    day (median absolute deviation) and that of all days.
     """
     size, z, column = np.zeros(len(day), dtype=int), np.zeros(len(day)), np.full(len(day), -1)
+    rests: dict[int, tuple[np.ndarray, np.ndarray]] = {}
     for label in np.unique(day[day >= 0]):
         rows = np.flatnonzero(day == label)
         size[rows] = len(rows)
@@ -46,10 +49,17 @@ def day_outliers(values: np.ndarray, errors: np.ndarray, day: np.ndarray, least:
         for row in rows:
             rest = values[rows[rows != row]]
             middle = np.median(rest, axis=0)
-            spread = 1.4826 * np.median(np.abs(rest - middle), axis=0)
-            apart = (values[row] - middle) / np.sqrt(errors[row] ** 2 + spread**2)
-            column[row] = int(np.abs(apart).argmax())
-            z[row] = apart[column[row]]
+            rests[int(row)] = middle, 1.4826 * np.median(np.abs(rest - middle), axis=0)
+    if not rests:
+        return size, z, column
+    order = sorted(rests)
+    apart = values[order] - np.array([rests[row][0] for row in order])
+    usual = np.maximum(np.sqrt(np.mean(np.clip(apart, *np.quantile(apart, (0.02, 0.98), axis=0)) ** 2, axis=0)), 0.3)
+    own = np.array([rests[row][1] for row in order])
+    scores = apart / np.sqrt(errors[order] ** 2 + np.maximum(own, usual) ** 2)
+    scores = np.where(np.abs(apart) >= LEAST_APART, scores, 0.0)
+    column[order] = np.abs(scores).argmax(axis=1)
+    z[order] = scores[np.arange(len(order)), column[order]]
     return size, z, column
 
 
@@ -91,28 +101,40 @@ def silhouette(apart: np.ndarray, label: np.ndarray) -> np.ndarray:
     return np.where(sizes[label] > 1, width, 0.0)
 
 
-def effects(values: np.ndarray, design: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def effects(values: np.ndarray, design: np.ndarray, factors: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Effects (columns of ``design``, families) and their standard errors, each drawn to 0 where little is known.
 
-    ``design`` (casks, columns): 1 where a cask has a level, its age in years from the stock's mean for age. All
-    columns are fitted together, so that an effect is what is left when the others are held. The level of the
-    stock is fitted beside them and not shrunk. Empirical Bayes with one prior spread of 2 points.
+    ``design`` (casks, columns): 1 where a cask has a level, its age in years from the stock's mean for age.
+    ``factors`` numbers the factor of each column. All columns are fitted together, so that an effect is what is left
+    when the others are held; levels of a factor are given as differences from the stock's mean over its
+    levels. Empirical Bayes with one prior spread of 2 points.
     """
     count, columns = design.shape
-    centred = design - design.mean(axis=0)
-    centred_values = values - values.mean(axis=0)
-    error = centred_values.var(axis=0) + 1e-9
+    centred, centred_values = design - design.mean(axis=0), values - values.mean(axis=0)
+    squares, cross = centred.T @ centred, centred.T @ centred_values
+    contrast = _contrasts(design, factors)
     found, spread = np.zeros((columns, values.shape[1])), np.zeros((columns, values.shape[1]))
-    for _ in range(TURNS):
-        before = error.copy()
-        for family in range(values.shape[1]):
-            matrix = centred.T @ centred + np.eye(columns) * error[family] / PRIOR_SPREAD**2
-            inverse = np.linalg.inv(matrix)
-            found[:, family] = inverse @ centred.T @ centred_values[:, family]
-            spread[:, family] = np.sqrt(np.maximum(error[family] * np.diag(inverse), 0.0))
-            used = columns - (error[family] / PRIOR_SPREAD**2) * np.trace(inverse)
-            left = centred_values[:, family] - centred @ found[:, family]
-            error[family] = max(float((left**2).sum()) / max(count - 1 - used, 1.0), 1e-9)
-        if np.abs(error - before).max() < 1e-6 * error.max():
-            break
+    for family in range(values.shape[1]):
+        error = float(centred_values[:, family].var()) + 1e-9
+        for _ in range(TURNS):
+            inverse = np.linalg.inv(squares + np.eye(columns) * error / PRIOR_SPREAD**2)
+            fitted = inverse @ cross[:, family]
+            used = columns - error / PRIOR_SPREAD**2 * np.trace(inverse)
+            left = centred_values[:, family] - centred @ fitted
+            before, error = error, max(float((left**2).sum()) / max(count - 1 - used, 1.0), 1e-9)
+            if abs(error - before) < 1e-6 * error:
+                break
+        found[:, family] = contrast @ fitted
+        spread[:, family] = np.sqrt(np.maximum(error * np.diag(contrast @ inverse @ contrast.T), 0.0))
     return found, spread
+
+
+def _contrasts(design: np.ndarray, factors: np.ndarray) -> np.ndarray:
+    """Takes the mean over the casks off the levels of each factor; a factor of one column is left as it is."""
+    contrast = np.eye(design.shape[1])
+    for factor in np.unique(factors):
+        mine = np.flatnonzero(factors == factor)
+        if len(mine) > 1:
+            share = design[:, mine].sum(axis=0)
+            contrast[np.ix_(mine, mine)] -= (share / share.sum())[None, :]
+    return contrast

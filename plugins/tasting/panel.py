@@ -27,6 +27,16 @@ def observations(tasted: pd.DataFrame, impressions: pd.DataFrame) -> pd.DataFram
     )
 
 
+def table_of(rows: np.ndarray, columns: np.ndarray, values: np.ndarray) -> np.ndarray:
+    """Labels of rows and columns with values → a table of means, labels sorted, NaN where there is no value."""
+    row_labels, row = np.unique(rows, return_inverse=True)
+    column_labels, column = np.unique(columns, return_inverse=True)
+    sums, counts = np.zeros((2, len(row_labels), len(column_labels)))
+    np.add.at(sums, (row, column), values)
+    np.add.at(counts, (row, column), 1.0)
+    return np.where(counts > 0, sums / np.maximum(counts, 1.0), np.nan)
+
+
 def complete(table: np.ndarray, tasters: int, samples: int) -> tuple[np.ndarray, np.ndarray]:
     """Rows and columns of the largest complete part of a ragged table (samples, tasters), found by leaving out
     the taster with most gaps until enough samples are complete; empty where there is none."""

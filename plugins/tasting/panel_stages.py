@@ -64,8 +64,9 @@ def measure_agreement(tasted: pd.DataFrame, impressions: pd.DataFrame, site: Any
     facts = unite(tasted["facts"], by=who["session"])
     rows, rests = [], []
     for (session, family), part in seen.groupby(["session", "family"], sort=True):
-        table = part.pivot_table(index="sample", columns="taster", values="value", aggfunc="mean", sort=True)
-        row = _agreement(table.to_numpy(), len(part), wanted, f"{session} {family}")
+        labels = (part[name].to_numpy(dtype=str) for name in ("sample", "taster"))
+        table = panel.table_of(*labels, part["value"].to_numpy(dtype=float))
+        row = _agreement(table, len(part), wanted, f"{session} {family}")
         rows.append({"session": names[session], "family": family, **row})
         rests.append(facts[session])
     columns = {name: [row.get(name) for row in rows] for name in AGREEMENT.names}

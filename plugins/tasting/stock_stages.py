@@ -17,7 +17,7 @@ from plugins.tasting.stock import FACTORS, Stock, ages, apart, levels, spoken, s
 NEIGHBOURS = 5
 TARGET_CASKS = 20
 DAY_CASKS = 4
-DAY_Z = 3.0
+DAY_Z = 4.0
 LEAST_FOR_GROUPS = 12
 LEAST_FOR_WOOD = 12
 FEW_CASKS = 5
@@ -171,7 +171,7 @@ def measure_wood(casks: pd.DataFrame, profiles: pd.DataFrame, site: Any) -> pd.D
     names, design = _design(held.casks, site.book_date)
     if not names:
         return WOOD_EFFECTS.empty()
-    found, spread = effects(held.values, design)
+    found, spread = effects(held.values, design, pd.factorize(np.array([factor for factor, _ in names]))[0])
     columns: dict[str, list[Any]] = {name: [] for name in WOOD_EFFECTS.names}
     facts: list[tuple[int, ...]] = []
     for place, (factor, level) in enumerate(names):
