@@ -1,7 +1,7 @@
 """Makes inbox_example: ``python -m tests.make_inbox inbox_example``.
 
-An invented distillery's files of two years, with 300 tasted samples and three batches: one that reconciles, one in which a
-temperature was keyed in the other scale, and one whose age claim fails. The truth behind them is in
+An invented distillery's files of two years, with 300 tasted samples and three batches: one that reconciles, one
+in which a temperature was keyed in the other scale, and one whose age claim fails. The truth behind them is in
 ``make_inbox_world``; the same call gives the same bytes.
 """
 
@@ -44,20 +44,24 @@ def files() -> dict[str, bytes]:
         "north_walk_round.csv": nosings.walk_round(shelf),
     }
     nosed = {**nosings.panel_sheets(shelf), **nosings.blind_sheets(shelf)}
-    return {name: text.encode("utf-8") for name, text in texts.items()} | nosed | {
-        "instruments.xlsx": stock.instruments(),
-        "vats.xlsx": stock.vessels(),
-        "warehouse_2026-01-09.xlsx": stock.inventory(stored, last),
-        "lab_book_2024.xlsx": books.book_2024(lab),
-        "regauge_2025_fall.xlsx": books.fall_2025(lab),
-        "lab_book_2026.xlsx": books.spring_2026(lab),
-        "density_meter_export.csv": books.meter_export(lab),
-        "dump_and_vat_gauges_2026.xlsx": books.dump_book(made, stored),
-        "blend_sheet_B-26-01.xlsx": room.blend_sheet(made[0]),
-        "blend_sheet_B-26-02.xlsx": room.blend_sheet(made[1]),
-        "bottling_log_2026.xlsx": room.bottling_log(made),
-        "nosing_sheets_2025-11.xlsx": tastings.november(stored),
-    }
+    return (
+        {name: text.encode("utf-8") for name, text in texts.items()}
+        | nosed
+        | {
+            "instruments.xlsx": stock.instruments(),
+            "vats.xlsx": stock.vessels(),
+            "warehouse_2026-01-09.xlsx": stock.inventory(stored, last),
+            "lab_book_2024.xlsx": books.book_2024(lab),
+            "regauge_2025_fall.xlsx": books.fall_2025(lab),
+            "lab_book_2026.xlsx": books.spring_2026(lab),
+            "density_meter_export.csv": books.meter_export(lab),
+            "dump_and_vat_gauges_2026.xlsx": books.dump_book(made, stored),
+            "blend_sheet_B-26-01.xlsx": room.blend_sheet(made[0]),
+            "blend_sheet_B-26-02.xlsx": room.blend_sheet(made[1]),
+            "bottling_log_2026.xlsx": room.bottling_log(made),
+            "nosing_sheets_2025-11.xlsx": tastings.november(stored),
+        }
+    )
 
 
 def _gauge(reading: Reading) -> tuple[date, float]:

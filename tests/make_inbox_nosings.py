@@ -40,7 +40,7 @@ WORDS: dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]] = {
     "off_notes": (("rubber", "struck match"), ("sulphur", "rubber"), ("rubbery",)),
     "dry_grip": ((), ("tannic", "dry"), ("drying", "grippy")),
 }
-DEGREES = ((2.2, ("a hint of {}", "a touch of {}", "faint {}")), (5.8, ("{}", "{}", "{}, clear")),
+DEGREES = ((2.2, ("a hint of {}", "a touch of {}", "faint {}")), (5.8, ("{}", "{}", "clear {}")),
            (11.0, ("lots of {}", "big {}", "{}!")))  # fmt: skip
 LENGTHS = ("short", "medium length", "long", "very long")
 
@@ -122,7 +122,10 @@ def panel_sheets(shelf: list[Bottle]) -> dict[str, bytes]:
                     [bottle.name, taster.name, flight.start, flight.session, place, said["nose"], said["palate"],
                      said["finish"], said["score"], 24, said["action"]]
                 )  # fmt: skip
-        above = [f"North store, sitting {flight.session}", "Cut to 24 % vol; each in an order of their own; spit, water"]
+        above = [
+            f"North store, sitting {flight.session}",
+            "Cut to 24 % vol; each in an order of their own; spit",
+        ]
         quarter = f"north_nosings_{flight.start:%Y}-Q{(flight.start.month + 2) // 3}.xlsx"
         books.setdefault(quarter, []).append(Sheet(flight.session, header, rows, above))
     return {name: workbook(sheets) for name, sheets in books.items()}

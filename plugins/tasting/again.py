@@ -31,9 +31,9 @@ def list_again(
     or one taken before the cask was topped up, recasked or moved."""
     sample = folded(tasted["sample"])
     reasons: dict[str, list[tuple[float, str]]] = {}
-    for found in (_apart(tasted, impressions, site), _doubtful(mentions, sample), _old(tasted, site)):
-        for name, reason in found:
-            reasons.setdefault(name, []).append(reason)
+    for said in (_apart(tasted, impressions, site), _doubtful(mentions, sample), _old(tasted, site)):
+        for key, why in said:
+            reasons.setdefault(key, []).append(why)
     findings: list[Finding] = []
     changed = _changes(movements)
     extra: dict[str, tuple[int, ...]] = {}
@@ -76,7 +76,11 @@ def _apart(tasted: pd.DataFrame, impressions: pd.DataFrame, site: Any) -> list[t
     own["named"] = own["value"] > 0
     group = own.groupby(["family", "sample"], sort=True)
     table = group.agg(
-        var=("value", "var"), people=("value", "size"), low=("value", "min"), high=("value", "max"), named=("named", "sum")
+        var=("value", "var"),
+        people=("value", "size"),
+        low=("value", "min"),
+        high=("value", "max"),
+        named=("named", "sum"),
     ).reset_index()
     table = table[table["people"] >= int(site["plugins.tasting.panel_tasters"])]
     usual = table.groupby("family")["var"].transform("mean")

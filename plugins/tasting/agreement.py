@@ -149,8 +149,10 @@ def _ends_of_21(squares: Squares, icc: float, tail: float) -> tuple[float, float
     if not np.isfinite(icc) or e <= 0.0:
         return float("nan"), float("nan")
     f_tasters = j / e
-    inner = k * icc * f_tasters + n * (1 + (k - 1) * icc) - k * icc
-    degrees = (k - 1) * (n - 1) * inner**2 / ((n - 1) * k**2 * icc**2 * f_tasters**2 + (n * (1 + (k - 1) * icc) - k * icc) ** 2)
+    rest = n * (1 + (k - 1) * icc) - k * icc
+    inner = k * icc * f_tasters + rest
+    below = (n - 1) * k**2 * icc**2 * f_tasters**2 + rest**2
+    degrees = (k - 1) * (n - 1) * inner**2 / below
     if not degrees > 0:
         return float("nan"), float("nan")
     upper, lower = float(fdtri(n - 1, degrees, 1 - tail)), float(fdtri(degrees, n - 1, 1 - tail))

@@ -80,7 +80,9 @@ def blind_flight(
     }
     if len(sheets) < len(tasters):
         raise CannotSet("Two tasters' names make one file name; tell them apart by more than punctuation.")
-    return Flight(glasses, sheets, f"blind_key_{_file_part(session)}.csv", key_bytes(glasses), _remarks(samples, tasters))
+    return Flight(
+        glasses, sheets, f"blind_key_{_file_part(session)}.csv", key_bytes(glasses), _remarks(samples, tasters)
+    )
 
 
 def _clean(names: Sequence[str]) -> list[str]:
@@ -99,8 +101,8 @@ def _check(session: str, samples: list[str], tasters: list[str]) -> None:
     codes = LAST_CODE - FIRST_CODE + 1
     if len(samples) * len(tasters) > codes:
         raise CannotSet(
-            f"{len(samples)} glasses for {len(tasters)} tasters need {len(samples) * len(tasters)} codes, and there are "
-            f"{codes} of three digits; split the flight into sessions."
+            f"{len(samples)} glasses for {len(tasters)} tasters need {len(samples) * len(tasters)} codes, and there "
+            f"are {codes} of three digits; split the flight into sessions."
         )
 
 
@@ -135,8 +137,8 @@ def _remarks(samples: list[str], tasters: list[str]) -> list[str]:
     whole = len(orders(len(samples)))
     if len(tasters) % whole:
         told.append(
-            f"Places and neighbours are fully balanced with {whole} tasters, or twice as many; with {len(tasters)} they "
-            "are as even as that allows."
+            f"Places and neighbours are fully balanced with {whole} tasters, or twice as many; with {len(tasters)} "
+            "they are as even as that allows."
         )
     if len(set(samples)) == len(samples):
         told.append("No sample is poured twice: name one twice, and the noise of a single glass can be told.")
@@ -149,9 +151,7 @@ def key_bytes(glasses: list[Glass]) -> bytes:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(KEY_COLUMNS)
     for glass in sorted(glasses, key=lambda glass: (glass.sample, glass.repeat, glass.taster)):
-        writer.writerow(
-            [glass.session, glass.code, glass.sample, glass.taster, glass.position, glass.repeat]
-        )
+        writer.writerow([glass.session, glass.code, glass.sample, glass.taster, glass.position, glass.repeat])
     return out.getvalue().encode("utf-8")
 
 
@@ -172,7 +172,8 @@ def _workbook(glasses: list[Glass], on: date, strength: float, score_top: float)
     first = glasses[0]
     above = [
         f"Blind flight {first.session} for {first.taster}",
-        f"Nosed at {strength:g} % vol. Take the glasses in this order; score from 0 to {score_top:g}; ? doubtful, ! striking.",
+        f"Nosed at {strength:g} % vol. Take the glasses in this order; score from 0 to {score_top:g}; "
+        "? doubtful, ! striking.",
         "Between glasses: water, plain bread, a rest of two minutes; after the fifth glass ten minutes. Spit.",
         "Do not speak of the glasses until all sheets are in. Drive nothing and work no machine afterwards.",
     ]
@@ -189,7 +190,15 @@ def _workbook(glasses: list[Glass], on: date, strength: float, score_top: float)
         cell.alignment = Alignment(wrap_text=True, vertical="bottom")
         page.column_dimensions[cell.column_letter].width = width
     for row, glass in enumerate(glasses, start=top + 1):
-        values = [_safe(glass.code), _safe(glass.taster), on, _safe(glass.session), glass.position, *[None] * 4, strength]
+        values = [
+            _safe(glass.code),
+            _safe(glass.taster),
+            on,
+            _safe(glass.session),
+            glass.position,
+            *[None] * 4,
+            strength,
+        ]
         for column in range(1, len(HEADER) + 1):
             cell = page.cell(row, column, values[column - 1] if column <= len(values) else None)
             cell.alignment = Alignment(wrap_text=True, vertical="top")

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import stage
+from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 from plugins.tasting.frames_stock import CASK_TABLE, DIARY
 from plugins.tasting.kinds import SCALES
 from plugins.tasting.names import fold, folded
@@ -57,6 +58,8 @@ def list_casks(
     }
     emptied = _emptied(components)
     years = ages(rows, site.book_date)
+    fraction = mass_fraction_from_strength(rows["proof"].to_numpy(float), rows["proof_unit"].to_numpy(object))
+    stated = proof_from_mass_fraction(fraction)
     made: list[Row] = []
     facts: list[tuple[int, ...]] = []
     for place, (key, cask) in enumerate(zip(rows["key"], rows.to_dict("records"), strict=True)):
@@ -64,6 +67,8 @@ def list_casks(
         line: Row = {"cask": cask["cask"], "age_years": years[place], "filled_on": cask["filled_on"]}
         line |= {name: cask[PLAIN.get(name, name)] for name in (*PLAIN, "species", "toast", "char", "hold")}
         rest = {*cask["facts"], *(fact for row in mine["notes"] for fact in row["facts"])}
+        if np.isfinite(stated[place]):
+            line |= {"proof": stated[place], "gauged_at": cask["gauged_on"]}
         if mine["gauged"]:
             last = max(mine["gauged"], key=lambda row: row["taken_at"])
             line |= {"proof": last["proof_60F"], "gauged_at": last["taken_at"]}
@@ -118,7 +123,7 @@ def _faults(there: list[Row]) -> str:
 
 
 def _maturity(there: list[Row]) -> str:
-    """"young (2 tasters), closed (1 taster)": words of maturity by the tasters who used them."""
+    """ "young (2 tasters), closed (1 taster)": words of maturity by the tasters who used them."""
     who: dict[str, set[str]] = {}
     for row in there:
         if row["maturity"] in MATURITY:
@@ -142,7 +147,8 @@ def _decision(notes: list[Row]) -> tuple[str | None, str | None]:
 def _next(line: Row, again: list[Row], site: Any) -> Row:
     """When to taste a cask next: at once where there is a reason, else as long after as its decision says."""
     if again:
-        return {"next_taste": line["tasted_at"].normalize(), "why_next": again[0]["reasons"]}
+        now = line["tasted_at"] if site.book_date is None else pd.Timestamp(site.book_date)
+        return {"next_taste": now.normalize(), "why_next": f"now: {again[0]['reasons']}"}
     decision = line["decision"]
     months = 0 if decision is None else _months(site["plugins.tasting.months"].get(decision, "0"))
     if not months:
@@ -213,7 +219,9 @@ def _filled(casks: pd.DataFrame) -> list[pd.DataFrame]:
 def _filling(row: Any) -> str:
     wood = " ".join(str(word) for word in (row.species, row.wood_use) if word == word and word)
     strength = f" at {row.entry_proof:g} proof" if row.entry_proof == row.entry_proof and _is_proof(row) else ""
-    return f"filled with {row.spirit if row.spirit == row.spirit else 'spirit'}{strength}" + (f", {wood}" if wood else "")
+    return f"filled with {row.spirit if row.spirit == row.spirit else 'spirit'}{strength}" + (
+        f", {wood}" if wood else ""
+    )
 
 
 def _is_proof(row: Any) -> bool:

@@ -102,7 +102,7 @@ MENTIONS = Frame(
             "low: the word names the low end of its scale; noun: it names the scale",
             ("notes.text",),
         ),
-        Column("maturity", "text", "", "young, over (too long in wood) or closed, where the word says so", ("notes.text",)),
+        Column("maturity", "text", "", "young, over (too long in wood) or closed", ("notes.text",)),
         Column("weight", "float", "1", "degree of the word: 1 plain, 0.3 a hint, 1.3 strong", ("notes.text",)),
         Column("doubtful", "bool", "", "marked with ? or a word of doubt", ("notes.text",)),
         Column("striking", "bool", "", "marked with !", ("notes.text",)),

@@ -37,7 +37,7 @@ AGREEMENT = Frame(
         Column("tasters", "int", "", "tasters of the complete table", VALUES),
         Column("samples", "int", "", "samples of the complete table", VALUES),
         Column("left_out", "int", "", "tastings of the session that are not in it", VALUES),
-        *(Column(column, "float", "", f"intraclass correlation {form}", VALUES) for form, column in FORM_COLUMNS.items()),
+        *(Column(column, "float", "", f"intraclass {form}", VALUES) for form, column in FORM_COLUMNS.items()),
         Column("low", "float", "", "lower end of the 95 % interval of ICC(2,1)", VALUES),
         Column("high", "float", "", "upper end of the 95 % interval of ICC(2,1)", VALUES),
         Column("p", "float", "", "probability of so large an ICC(2,1) by chance (F test)", VALUES),
@@ -99,8 +99,8 @@ TASTE_AGAIN = Frame(
         Column("sample", "text", "", "sample, cask, vessel or batch", ("tasted.sample",)),
         Column("drawn_from", "text", "", "what it was drawn from", ("tasted.drawn_from",)),
         Column("last_at", "moment", "", "last tasting", ("tasted.tasted_at",)),
-        Column("reasons", "text", "", "why, separated by semicolons", (*VALUES, "mentions.doubtful", "tasted.drawn_on")),
-        Column("weight", "float", "", "by which the list is ordered: 3 for a sample that misleads, 1 for a doubt", VALUES),
+        Column("reasons", "text", "", "why", (*VALUES, "mentions.doubtful", "tasted.drawn_on")),
+        Column("weight", "float", "", "order of the list: 3 for a sample that misleads", VALUES),
     ),
 )
 
@@ -127,7 +127,7 @@ SAME_THINGS = Frame(
     columns=(
         Column("term", "text", "", "a word of the lexicon, or a new one", ("mentions.term", "notes.text")),
         Column("other", "text", "", "the other word", ("mentions.term", "notes.text")),
-        Column("together", "int", "", "samples of which one taster wrote the one, another the other", ("mentions.sample",)),
+        Column("together", "int", "", "samples of which both were written", ("mentions.sample",)),
         Column("expected", "float", "", "samples in which that would happen by chance", ("mentions.sample",)),
         Column("same_taster", "int", "", "notes in which one taster wrote both", ("mentions.sample",)),
         Column("p", "float", "", "probability by chance, over all pairs looked at (Holm)", ("mentions.sample",)),

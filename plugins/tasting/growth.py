@@ -105,12 +105,12 @@ def suggest_same(notes: pd.DataFrame, mentions: pd.DataFrame, new_words: pd.Data
     samples, tasters, terms = (pd.Index(sorted(said[name].unique())) for name in ("sample", "taster", "term"))
     shape = (len(terms), len(samples), len(tasters))
     held = np.zeros(shape, dtype=bool)
-    held[terms.get_indexer(said["term"]), samples.get_indexer(said["sample"]), tasters.get_indexer(said["taster"])] = True
+    held[terms.get_indexer(said["term"]), samples.get_indexer(said["sample"]), tasters.get_indexer(said["taster"])] = (
+        True
+    )
     often = np.flatnonzero(held.any(axis=2).sum(axis=1) >= LEAST_SAMPLES)
     pairs = _pairs(held[often])
-    rows = [
-        {"term": terms[often[a]], "other": terms[often[b]], **rest} for (a, b), rest in pairs if rest["p"] < RISK
-    ]
+    rows = [{"term": terms[often[a]], "other": terms[often[b]], **rest} for (a, b), rest in pairs if rest["p"] < RISK]
     facts: dict[str, set[int]] = {}
     for term, ids in zip(said["term"], said["facts"], strict=True):
         facts.setdefault(term, set()).update(ids)

@@ -120,7 +120,7 @@ def _set_against(hits: pd.DataFrame, tasted: pd.DataFrame) -> None:
     found = plain.set_index(KEYS)["value"]
     who = list(zip(folded(tasted["taster"]), folded(tasted["session"]), strict=True))
     for at in named:
-        tasting = int(hits.at[at, "tasting"])
+        tasting = int(str(hits.at[at, "tasting"]))
         other = _glass(str(hits.at[at, "reference"]), glasses.get(who[tasting], {}))
         if other is None or other == tasting:
             continue
@@ -135,10 +135,10 @@ def _glasses(tasted: pd.DataFrame) -> dict[tuple[str, str], dict[str, int]]:
     """Per taster and session: what a glass may be called (its number, code, sample, cask) → tasting."""
     made: dict[tuple[str, str], dict[str, int]] = {}
     columns = [folded(tasted[name]) for name in ("taster", "session", "sample", "drawn_from", "code")]
+    order = tasted["order"].to_numpy(dtype=float)
     for place, (taster, session, *names) in enumerate(zip(*columns, strict=True)):
         glasses = made.setdefault((taster, session), {})
-        order = tasted["order"].iat[place]
-        number = "" if pd.isna(order) else f"{order:g}"
+        number = "" if np.isnan(order[place]) else f"{order[place]:g}"
         for name in (number, *names):
             if name:
                 glasses.setdefault(name, place)

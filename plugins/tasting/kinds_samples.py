@@ -68,7 +68,11 @@ BLIND_CODES = SheetKind(
     looks_like="the key of a blind flight",
     columns=(
         SheetColumn(
-            "session", "name", required=True, words="flight; blind session; panel session; blind flight", example="P-26-04"
+            "session",
+            "name",
+            required=True,
+            words="flight; blind session; panel session; blind flight",
+            example="P-26-04",
         ),
         SheetColumn("code", "name", required=True, words="blind code; glass code; three digit code", example="417"),
         SheetColumn(
@@ -80,7 +84,7 @@ BLIND_CODES = SheetKind(
             example="C-0101",
         ),
         SheetColumn("taster", "name", words="for taster; assessor; poured for", example="Ada"),
-        SheetColumn("position", "count", low=1.0, words="serving position; place in flight; serving place", example="1"),
+        SheetColumn("position", "count", low=1.0, words="serving position; place in flight; serving place"),
         SheetColumn(
             "repeat",
             "name",

@@ -19,7 +19,19 @@ from plugins.tasting.words import Lexicon
 POLES = ("", "low", "noun")
 MATURITIES = ("", "young", "over", "closed")
 WEIGHED = ("intensity", "after")
-KINDS_OF_MODIFIER = (*WEIGHED, "excess", "lack", "less", "more", "same", "negation", "doubt", "aside", "ignore", "other")
+KINDS_OF_MODIFIER = (
+    *WEIGHED,
+    "excess",
+    "lack",
+    "less",
+    "more",
+    "same",
+    "negation",
+    "doubt",
+    "aside",
+    "ignore",
+    "other",
+)
 
 
 class TextFile(Protocol):
@@ -87,7 +99,9 @@ def _add(terms: dict[tuple[str, ...], Term], term: Term, where: str, problems: l
             f"{where}: the word {term.term!r} has the unknown pole {term.pole!r}; use low, noun or nothing."
         )
     elif term.maturity not in MATURITIES:
-        problems.append(f"{where}: the word {term.term!r} has the unknown maturity {term.maturity!r}; use young or over.")
+        problems.append(
+            f"{where}: the word {term.term!r} has the unknown maturity {term.maturity!r}; use young or over."
+        )
     else:
         terms[words] = term
 

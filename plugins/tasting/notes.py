@@ -52,14 +52,12 @@ def keep_notes(tasted: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
     columns: dict[str, list[Any]] = {"row": [], "stage": [], "written_in": [], "start": [], "text": []}
     for name in TEXT_STAGES:
         texts = tasted[name]
-        for row in np.flatnonzero(written(texts).to_numpy()):
+        for row in np.flatnonzero(written(texts).to_numpy()).tolist():
             whole = str(texts.iat[row])
             for stage_name, begin, end in parts(whole, name):
                 text = whole[begin:end]
                 lead = len(text) - len(text.lstrip()) if begin else 0
-                for key, value in zip(
-                    columns, (row, stage_name, name, begin + lead, text[lead:]), strict=True
-                ):
+                for key, value in zip(columns, (row, stage_name, name, begin + lead, text[lead:]), strict=True):
                     columns[key].append(value)
     made = pd.DataFrame(columns)
     order = np.lexsort((np.arange(len(made)), first_facts(tasted["facts"])[made["row"].to_numpy(dtype=int)]))

@@ -63,9 +63,10 @@ def measure_agreement(tasted: pd.DataFrame, impressions: pd.DataFrame, site: Any
     seen = panel.observations(tasted, impressions).merge(who.assign(tasting=tasted["tasting"]), on="tasting")
     facts = unite(tasted["facts"], by=who["session"])
     rows, rests = [], []
-    for (session, family), part in seen.groupby(["session", "family"], sort=True):
-        labels = (part[name].to_numpy(dtype=str) for name in ("sample", "taster"))
-        table = panel.table_of(*labels, part["value"].to_numpy(dtype=float))
+    for key, part in seen.groupby(["session", "family"], sort=True):
+        session, family = map(str, key) if isinstance(key, tuple) else ("", "")
+        sample, taster = part["sample"].to_numpy(dtype=str), part["taster"].to_numpy(dtype=str)
+        table = panel.table_of(sample, taster, part["value"].to_numpy(dtype=float))
         row = _agreement(table, len(part), wanted, f"{session} {family}")
         rows.append({"session": names[session], "family": family, **row})
         rests.append(facts[session])
@@ -147,7 +148,7 @@ def measure_order(tasted: pd.DataFrame, impressions: pd.DataFrame, mentions: pd.
     for session, part in pd.concat([values, who], axis=1).groupby("session", sort=True):
         placed = part[part["place"].notna()]
         for measure in MEASURES:
-            rows.append({"session": names[session], **_order(placed[placed[measure].notna()], measure)})
+            rows.append({"session": names[str(session)], **_order(placed[placed[measure].notna()], measure)})
             rests.append(facts[session])
     return ORDER_EFFECTS.build({name: [row.get(name) for row in rows] for name in ORDER_EFFECTS.names}, rests)
 

@@ -95,9 +95,7 @@ def _one_stage(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> pd.DataF
         return pd.DataFrame({"sample": [], "family": []})
     silence = float(site["plugins.tasting.silence_weight"])
     table = arithmetic.Table(said, notes, families, samples, tasters, silence)
-    mean, low, high = arithmetic.by_mean(
-        table.values, table.weights, float(site["plugins.tasting.spread"]), arithmetic.TOP
-    )
+    mean, low, high = arithmetic.by_mean(table.values, table.weights, float(site["plugins.tasting.spread"]), TOP)
     method = np.full(mean.shape, "mean", dtype=object)
     wanted = int(site["plugins.tasting.panel_tasters"]), int(site["plugins.tasting.panel_samples"])
     good = arithmetic.enough(table.weights > 0, *wanted)

@@ -24,7 +24,7 @@ import numpy as np
 import pandas as pd
 
 from plugins.tasting.additive import fit
-from plugins.tasting.impressions import TOP, TWO_ENDED
+from plugins.tasting.impressions import TWO_ENDED
 
 PRIOR_DEGREES = 4
 MOST_SHRUNK = 2.0  # a single note keeps at least a third of its distance from the level
@@ -79,13 +79,13 @@ class Table:
         self.notes = np.zeros(shape[1:])
         np.add.at(self.notes, where, notes["count"].to_numpy(dtype=float))
         family = pd.Index(families).get_indexer(pd.Index(named["family"]))
-        where = (family, *_places(named, samples, tasters))
+        cells = (family, *_places(named, samples, tasters))
         sums, self.named = np.zeros(shape), np.zeros(shape)
         self.highest = np.zeros(shape)
         value = named["value"].to_numpy(dtype=float)
-        np.add.at(sums, where, value)
-        np.add.at(self.named, where, 1.0)
-        np.maximum.at(self.highest, where, value)
+        np.add.at(sums, cells, value)
+        np.add.at(self.named, cells, 1.0)
+        np.maximum.at(self.highest, cells, value)
         quiet = np.maximum(self.notes[None] - self.named, 0.0) * silence
         two_ended = np.isin(families, TWO_ENDED)
         quiet[two_ended] = 0.0

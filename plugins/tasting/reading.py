@@ -134,7 +134,7 @@ class Reader:
             self.excess = kind == "excess"
 
     def _answer(self, at: int) -> None:
-        """"rubber? no." denies what was asked; "long? no short" goes on with what is there."""
+        """ "rubber? no." denies what was asked; "long? no short" goes on with what is there."""
         if self._ends_clause(at + 1) and self.hits and self.hits[-1].doubtful and self._word(at + 1) != ",":
             self.hits[-1] = self.hits[-1]._replace(negated=True, doubtful=False)
         self._clear()
@@ -182,7 +182,7 @@ class Reader:
         return end
 
     def _said_after(self, at: int) -> int:
-        """"missing", "is subtle", "dominates" after their term, where the clause ends; returns where it ends."""
+        """ "missing", "is subtle", "dominates" after their term, where the clause ends; returns where it ends."""
         if self._word(at - 1) in ("?", "!"):
             return at
         place = at
@@ -206,7 +206,7 @@ class Reader:
         return at
 
     def _compare(self, compared: str, form: str, at: int) -> int:
-        """"than 14", "as C-0204": what the hit is set against; returns where that ends."""
+        """ "than 14", "as C-0204": what the hit is set against; returns where that ends."""
         if not compared:
             return at
         wanted = "as" if compared == "same" else "than"

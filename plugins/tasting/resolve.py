@@ -94,7 +94,7 @@ def _decoded(
     named = set(folded(codes["sample_behind"]))
     findings += [_unknown_code(row) for row in rows[strange].itertuples() if fold(str(row.sample)) not in named]
     other = found & (whose != "").to_numpy() & (folded(whose) != folded(rows["taster"])).to_numpy()
-    findings += [_other_hands(row, whose[row.Index]) for row in rows[other].itertuples()]
+    findings += [_other_hands(row, str(name)) for row, name in zip(rows[other].itertuples(), whose[other], strict=True)]
     return name, own_first(facts, joined), blind, repeat, findings
 
 

@@ -117,8 +117,8 @@ def tasted_twice(tasted: pd.DataFrame) -> list[Finding]:
     """A taster twice on one sample on one day without being told apart as replicates."""
     keys = [folded(tasted["sample"]), folded(tasted["taster"]), tasted["tasted_at"].dt.normalize()]
     open_rows = tasted["replicate"].isna() & ~tasted["blind"].to_numpy(dtype=bool)
-    open_rows &= pd.DataFrame(dict(enumerate(keys)))[open_rows].duplicated(keep=False).reindex(
-        tasted.index, fill_value=False
+    open_rows &= (
+        pd.DataFrame(dict(enumerate(keys)))[open_rows].duplicated(keep=False).reindex(tasted.index, fill_value=False)
     )
     findings = []
     for _, rows in tasted[open_rows].groupby([key[open_rows] for key in keys], sort=True):
@@ -129,8 +129,9 @@ def tasted_twice(tasted: pd.DataFrame) -> list[Finding]:
             Finding(
                 code="tasting.same-sample-twice",
                 severity="note",
-                message=f"{first['taster']} tasted {first['sample']} {len(rows)} times on {first['tasted_at']:%Y-%m-%d} "
-                "and no replicate is stated; all that one taster writes of a sample counts as one opinion.",
+                message=f"{first['taster']} tasted {first['sample']} {len(rows)} times on "
+                f"{first['tasted_at']:%Y-%m-%d} and no replicate is stated; all that one taster "
+                "writes of a sample counts as one opinion.",
                 subject=str(first["sample"]),
                 facts=_facts(rows),
                 column="replicate",
@@ -154,8 +155,9 @@ def stale_samples(tasted: pd.DataFrame, days: float) -> list[Finding]:
             Finding(
                 code="tasting.stale-sample",
                 severity="note",
-                message=f"{worst['sample']} was drawn on {worst['drawn_on']:%Y-%m-%d} and tasted {int(age[worst.name])} "
-                f"days later (the house allows {days:g}); it may no longer be what is in {worst['drawn_from']}.",
+                message=f"{worst['sample']} was drawn on {worst['drawn_on']:%Y-%m-%d} and tasted "
+                f"{int(age[worst.name])} days later (the house allows {days:g}); it may no longer be "
+                f"what is in {worst['drawn_from']}.",
                 subject=str(worst["sample"]),
                 facts=_facts(rows),
                 column="tasted_at",
@@ -192,9 +194,9 @@ def kept_apart(tasted: pd.DataFrame, span: float) -> tuple[pd.Series, list[Findi
             Finding(
                 code="tasting.strengths-mixed",
                 severity="note",
-                message=f"{first['drawn_from']} was nosed at about {usual:.0f} % vol {len(rows) - len(out)} times and at "
-                f"{first['nosing_strength_abv']:.0f} % vol {len(out)} times; these are different measurements, and its "
-                "profile leaves the latter out.",
+                message=f"{first['drawn_from']} was nosed at about {usual:.0f} % vol {len(rows) - len(out)} times and "
+                f"at {first['nosing_strength_abv']:.0f} % vol {len(out)} times; these are different measurements, and "
+                "its profile leaves the latter out.",
                 subject=str(first["drawn_from"]),
                 facts=_facts(out),
                 column="nosing_strength",

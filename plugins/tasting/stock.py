@@ -47,16 +47,17 @@ def stock(casks: pd.DataFrame, profiles: pd.DataFrame, spread: float) -> Stock:
     families = [family for family in FAMILIES if family in present]
     shape = (len(rows), len(families))
     values, errors = np.full(shape, np.nan), np.full(shape, spread)
-    at = pd.Index(rows["key"]).get_indexer(whole["key"]), pd.Index(families).get_indexer(whole["family"])
+    at = (
+        pd.Index(rows["key"]).get_indexer(pd.Index(whole["key"])),
+        pd.Index(families).get_indexer(pd.Index(whole["family"])),
+    )
     values[at] = whole["mean"].to_numpy(dtype=float)
     errors[at] = np.maximum((whole["high"] - whole["low"]).to_numpy(dtype=float) / HALF_WIDTHS, 0.05)
     for column, family in enumerate(families):
         known = ~np.isnan(values[:, column])
         values[~known, column] = values[known, column].mean() if family in TWO_ENDED else 0.0
     tasted = {key: facts for key, facts in zip(whole["key"], whole["facts"], strict=True)}
-    facts = [
-        tuple(sorted({*tasted[key], *own})) for key, own in zip(rows["key"], rows["facts"], strict=True)
-    ]
+    facts = [tuple(sorted({*tasted[key], *own})) for key, own in zip(rows["key"], rows["facts"], strict=True)]
     return Stock(rows, families, values, errors, facts)
 
 

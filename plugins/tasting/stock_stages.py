@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 import numpy as np
@@ -47,9 +48,7 @@ def find_like(casks: pd.DataFrame, profiles: pd.DataFrame, site: Any) -> pd.Data
         "distance": far.ravel(),
         "noise": np.sqrt(noise[cask] ** 2 + noise[other] ** 2),
     }
-    facts = [
-        tuple(sorted({*held.facts[a], *held.facts[b]})) for a, b in zip(cask, other, strict=True)
-    ]
+    facts = [tuple(sorted({*held.facts[a], *held.facts[b]})) for a, b in zip(cask, other, strict=True)]
     return LIKENESS.build(columns, facts)
 
 
@@ -149,12 +148,11 @@ def _wood_of(casks: pd.DataFrame, mine: np.ndarray) -> str:
     told = []
     for factor in FACTORS:
         level = levels(casks, factor)
-        whole = level[level != ""].value_counts(normalize=True)
-        here = level.iloc[mine]
-        for name, count in here[here != ""].value_counts().items():
-            share = count / len(mine)
-            if share >= LIFT * whole[name] and count >= 3:
-                told.append((share / whole[name], f"{factor} {name}: {count} of {len(mine)} (stock {whole[name]:.0%})"))
+        whole = Counter(name for name in level if name)
+        for name, count in sorted(Counter(name for name in level.iloc[mine] if name).items()):
+            share, usual = count / len(mine), whole[name] / sum(whole.values())
+            if share >= LIFT * usual and count >= 3:
+                told.append((share / usual, f"{factor} {name}: {count} of {len(mine)} (stock {usual:.0%})"))
     return "; ".join(text for _, text in sorted(told, reverse=True)[:5])
 
 

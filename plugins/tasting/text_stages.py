@@ -17,9 +17,13 @@ WORDS = {
 }
 STAGE_OF = {word: stage for stage, words in WORDS.items() for word in words.split("|")}
 _ANY = "|".join(sorted(STAGE_OF, key=len, reverse=True))
-MARKED = re.compile(rf"(?:(?<=^)|(?<=[\s.;,/|(\n]))(?:on the |the )?({_ANY})\s*(?::|\s[-–—]\s|=|[-–—]\s)", re.IGNORECASE)
+MARKED = re.compile(
+    rf"(?:(?<=^)|(?<=[\s.;,/|(\n]))(?:on the |the )?({_ANY})\s*(?::|\s[-–—]\s|=|[-–—]\s)", re.IGNORECASE
+)
 SPOKEN = re.compile(r"\b(?:on|to|in|at) the (nose|palate|mouth|taste|finish|end)\b:?", re.IGNORECASE)
-FINISH_OF = re.compile(r"(?:\bwith\s+)?\b(?:a|the)\s+(?:[\w-]+,?\s+){1,4}(finish|aftertaste)\b(?!\s*(?:in|cask)\b)", re.IGNORECASE)
+FINISH_OF = re.compile(
+    r"(?:\bwith\s+)?\b(?:a|the)\s+(?:[\w-]+,?\s+){1,4}(finish|aftertaste)\b(?!\s*(?:in|cask)\b)", re.IGNORECASE
+)
 
 
 @lru_cache(maxsize=100_000)

@@ -169,7 +169,7 @@ def casks(book: Book, site: Any) -> Row:
         {"name": name, "column": at, "values": sorted({row[field] for row in rows if row[field]}, key=str)}
         for name, (field, at) in columns.items()
     ]
-    standing = [{**row, "wood": wood_of(book.casks[key])} for key, row in book.standing.items()]
+    stands = [{**row, "wood": wood_of(book.casks[key])} for key, row in book.standing.items()]
     sure = [row for row in book.wood if row["low"] > 0 or row["high"] < 0]
     return {
         "house": site.house,
@@ -178,8 +178,8 @@ def casks(book: Book, site: Any) -> Row:
         "tasted": sum(row["tasted_at"] is not None for row in rows),
         "headings": HEADINGS,
         "choices": [choice for choice in choices if choice["values"]],
-        "unlike": sorted(standing, key=lambda row: row["house_rank"])[:MOST_UNLIKE],
-        "outliers": [row for row in standing if row["day_apart_on"]],
+        "unlike": sorted(stands, key=lambda row: row["house_rank"])[:MOST_UNLIKE],
+        "outliers": [row for row in stands if row["day_apart_on"]],
         "targets": [row for row in book.targets if row["rank"] <= TARGET_SHOWN],
         "groups": book.groups,
         "wood": sorted(sure, key=lambda row: (row["factor"], row["level"], -abs(row["effect"]))),
@@ -190,14 +190,10 @@ def casks(book: Book, site: Any) -> Row:
 def again(book: Book, site: Any) -> Row:
     """What to taste again, and which casks are due by their decision."""
     today = site.book_date.isoformat() if site.book_date else ""
-    listed = [
-        {**row, "place": (book.casks.get(fold(row["drawn_from"])) or {}).get("place")} for row in book.again
-    ]
+    listed = [{**row, "place": (book.casks.get(fold(row["drawn_from"])) or {}).get("place")} for row in book.again]
     named = {fold(row["drawn_from"]) for row in book.again}
     due = [
-        row
-        for key, row in book.casks.items()
-        if row["next_taste"] and row["next_taste"] <= today and key not in named
+        row for key, row in book.casks.items() if row["next_taste"] and row["next_taste"] <= today and key not in named
     ]
     due.sort(key=lambda row: (row["next_taste"], row["place"] or "", row["cask"]))
     return {"house": site.house, "again": listed, "due": due, "book_date": today}

@@ -74,7 +74,8 @@ class Lexicon:
 
     def _spellings(self) -> set[str]:
         """Words as the lexicon spells them, with their plurals: what a misspelt word may be meant for."""
-        found = {word for entry in (*self.terms, *self.modifiers) for word in words_of(entry.term)}
+        spelt = [*(term.term for term in self.terms), *(modifier.term for modifier in self.modifiers)]
+        found = {word for written in spelt for word in words_of(written)}
         return found | {form for word in found for form in other_number(word) if form in self.tree}
 
     def _vocabulary(self) -> set[str]:
@@ -125,7 +126,7 @@ Token = tuple[str, int, int]
 
 
 def _as_meant(tokens: list[Token], lexicon: Lexicon) -> tuple[list[Token], set[int]]:
-    """The tokens with words that were written apart joined and misspelt ones put right, and the starts of the latter."""
+    """The tokens with words written apart joined and misspelt ones put right, and where the latter start."""
     tree, speller = lexicon.tree, lexicon.speller
     made: list[Token] = []
     respelt: set[int] = set()

@@ -23,7 +23,7 @@ def test_notes_keep_what_was_written() -> None:
 
 
 def test_mean_is_over_all_notes() -> None:
-    """A family that one of two notes names (plain word: 5) counts against half a silent one: mean 5 / 1.5, over 2 notes."""
+    """A family that one of two notes names (plain word: 5) counts against half a silent one: mean 5 / 1.5."""
     tasted = Tasted(tastings({"nose": "smoke"}, {"taster": "Bea", "nose": "oak"}))
     profile = tasted.profile("smoke_peat", "nose")
     assert (profile["mean"], profile["notes"], profile["tasters"], profile["named"]) == (5 / 1.5, 2, 2, 1)
