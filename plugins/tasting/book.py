@@ -48,24 +48,24 @@ def bind_book(
     notes: pd.DataFrame,
     mentions: pd.DataFrame,
     profiles: pd.DataFrame,
-    scores: pd.DataFrame,
     tasting_sessions: pd.DataFrame,
-    agreement: pd.DataFrame,
-    taster_differences: pd.DataFrame,
-    order_effects: pd.DataFrame,
-    panel_noise: pd.DataFrame,
-    taste_again: pd.DataFrame,
-    new_words: pd.DataFrame,
-    same_things: pd.DataFrame,
-    cask_table: pd.DataFrame,
-    cask_diary: pd.DataFrame,
-    cask_likeness: pd.DataFrame,
-    cask_standing: pd.DataFrame,
-    cask_groups: pd.DataFrame,
-    wood_effects: pd.DataFrame,
-    target_likeness: pd.DataFrame,
+    scores: pd.DataFrame | None = None,
+    agreement: pd.DataFrame | None = None,
+    taster_differences: pd.DataFrame | None = None,
+    order_effects: pd.DataFrame | None = None,
+    panel_noise: pd.DataFrame | None = None,
+    taste_again: pd.DataFrame | None = None,
+    new_words: pd.DataFrame | None = None,
+    same_things: pd.DataFrame | None = None,
+    cask_table: pd.DataFrame | None = None,
+    cask_diary: pd.DataFrame | None = None,
+    cask_likeness: pd.DataFrame | None = None,
+    cask_standing: pd.DataFrame | None = None,
+    cask_groups: pd.DataFrame | None = None,
+    wood_effects: pd.DataFrame | None = None,
+    target_likeness: pd.DataFrame | None = None,
 ) -> Book:
-    """All that the tasting pages show."""
+    """All that the tasting pages show; what could not be worked out is left out."""
     book = Book(
         sessions={fold(row["session"]): row for row in rows(tasting_sessions)},
         profiles=_by(profiles, "sample"),
@@ -92,7 +92,7 @@ def bind_book(
     return book
 
 
-def _by(frame: pd.DataFrame, name: str) -> dict[str, list[Row]]:
+def _by(frame: pd.DataFrame | None, name: str) -> dict[str, list[Row]]:
     made: dict[str, list[Row]] = {}
     for row in rows(frame):
         made.setdefault(fold(row[name]), []).append(row)

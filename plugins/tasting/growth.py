@@ -109,7 +109,7 @@ def suggest_same(notes: pd.DataFrame, mentions: pd.DataFrame, new_words: pd.Data
         True
     )
     often = np.flatnonzero(held.any(axis=2).sum(axis=1) >= LEAST_SAMPLES)
-    pairs = _pairs(held[often])
+    pairs = _pairs(held[often]) if len(often) > 1 else []
     rows = [{"term": terms[often[a]], "other": terms[often[b]], **rest} for (a, b), rest in pairs if rest["p"] < RISK]
     facts: dict[str, set[int]] = {}
     for term, ids in zip(said["term"], said["facts"], strict=True):

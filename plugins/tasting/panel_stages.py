@@ -115,7 +115,7 @@ def compare_tasters(tasted: pd.DataFrame, impressions: pd.DataFrame, site: Any) 
             continue
         count, mean, error = panel.from_others(table.to_numpy())
         made = pd.DataFrame({"taster": table.columns, "samples": count, "difference": mean, "error": error})
-        parts.append(made[(count >= samples) & (error > 0)].assign(family=family))
+        parts.append(made[(count >= samples) & ((error > 0) | (mean != 0))].assign(family=family))
     out = pd.concat(parts, ignore_index=True) if parts else pd.DataFrame({name: [] for name in DIFFERENCES.names})
     if not len(out):
         return DIFFERENCES.empty()
@@ -123,7 +123,7 @@ def compare_tasters(tasted: pd.DataFrame, impressions: pd.DataFrame, site: Any) 
     width = panel.t_bound(degrees) * out["error"].to_numpy()
     difference = out["difference"].to_numpy()
     out["low"], out["high"] = difference - width, difference + width
-    out["p"] = panel.holm(panel.t_probability(difference / out["error"].to_numpy(), degrees))
+    out["p"] = panel.holm(panel.t_probability(difference / np.maximum(out["error"].to_numpy(), 1e-9), degrees))
     out["direction"] = np.where(out["p"] >= RISK, "", np.where(difference > 0, "above", "below"))
     out = out.sort_values(["taster", "family"], kind="stable")
     columns = {name: out[name].to_numpy() for name in DIFFERENCES.names}

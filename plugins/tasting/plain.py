@@ -34,8 +34,10 @@ def plain(value: Any) -> Any:
     return value
 
 
-def rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """A frame's rows as plain dicts without their facts, in the frame's order."""
+def rows(frame: pd.DataFrame | None) -> list[dict[str, Any]]:
+    """A frame's rows as plain dicts without their facts, in the frame's order; none where there is no frame."""
+    if frame is None:
+        return []
     names = [str(name) for name in frame.columns if name != "facts"]
     columns = [[plain(value) for value in frame[name].tolist()] for name in names]
     return [dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True)]

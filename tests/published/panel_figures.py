@@ -1,4 +1,4 @@
-"""Published examples of agreement and discrimination, and what we compute. Run: python -m tests.published.panel_figures.
+"""Published examples of agreement and discrimination, beside what we compute: python -m tests.published.panel_figures.
 
 Each example names where its figures were seen. ``seen`` values stand in the source; a value that was worked out
 here is never among them.

@@ -11,10 +11,19 @@ from pipeline import Finding, SheetKind
 from pipeline.site import DataFile, Site
 from plugins.blending.kinds import BRIEFS, CASKS
 from plugins.proof.kinds import VESSELS
+from plugins.tasting.again import list_again
+from plugins.tasting.growth import find_new_words, suggest_same
 from plugins.tasting.impressions import weigh_words
 from plugins.tasting.kinds import TASTINGS
 from plugins.tasting.kinds_samples import BLIND_CODES, SAMPLES
 from plugins.tasting.notes import find_mentions, keep_notes
+from plugins.tasting.panel_stages import (
+    compare_tasters,
+    list_sessions,
+    measure_agreement,
+    measure_noise,
+    measure_order,
+)
 from plugins.tasting.plugin import data_files
 from plugins.tasting.profile_stages import profile_samples, score_samples
 from plugins.tasting.resolve import resolve_samples
@@ -103,3 +112,25 @@ class Tasted:
         found = rows[(rows["sample"] == sample) & (rows["family"] == family) & (rows["stage"] == stage)]
         assert len(found) <= 1
         return found.iloc[0].to_dict() if len(found) else {}
+
+    def panel(self) -> Panel:
+        """The panel's stages over the same frames."""
+        return Panel(self)
+
+
+class Panel:
+    """The stages from sessions to the lexicon's growth, each held against its promise."""
+
+    def __init__(self, made: Tasted, movements: pd.DataFrame | None = None) -> None:
+        tasted, notes, mentions, impressions = made.tasted, made.notes, made.mentions, made.impressions
+        site, checked = made.site, made._checked
+        self.sessions, _ = checked(list_sessions, tasted)
+        self.agreement, _ = checked(measure_agreement, tasted, impressions, site)
+        self.differences, _ = checked(compare_tasters, tasted, impressions, site)
+        self.order, _ = checked(measure_order, tasted, impressions, mentions)
+        self.noise, _ = checked(measure_noise, tasted, impressions)
+        if movements is not None:
+            made.facts |= {fact for ids in movements["facts"] for fact in ids}
+        self.again, self.again_findings = checked(list_again, tasted, impressions, mentions, site, movements)
+        self.new_words, _ = checked(find_new_words, notes, mentions, site)
+        self.same, _ = checked(suggest_same, notes, mentions, self.new_words, site)
