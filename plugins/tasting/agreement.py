@@ -123,8 +123,13 @@ def _ends(squares: Squares, icc21: float, tail: float) -> list[tuple[float, floa
     single = [tuple((f - 1) / (f + k - 1) for f in one), _ends_of_21(squares, icc21, tail)]
     single.append(tuple((f - 1) / (f + k - 1) for f in three))
     two_k = tuple(_stepped_up(end, k) for end in single[1])
-    mean = [tuple(1 - 1 / f for f in one), two_k, tuple(1 - 1 / f for f in three)]
+    mean = [tuple(map(_of_mean, one)), two_k, tuple(map(_of_mean, three))]
     return [(float(low), float(high)) for low, high in (*single, *mean)]
+
+
+def _of_mean(f: float) -> float:
+    """The correlation of a mean that an F ratio stands for."""
+    return 1 - 1 / f if f > 0 else float("-inf")
 
 
 def _stepped_up(single: float, k: int) -> float:

@@ -75,7 +75,7 @@ def result(tmp_path: Path) -> Result:
         "C-5,Ada,2026-03-03,,,,7,,,\n"
         "C-6,Ada,,smoke,,,7,,,\n"
         "C-7,,2026-03-03,smoke,,,7,,,\n"
-        "=1+1,Ada,2026-03-03,<script>alert(1)</script> smoke & oak,,,7,,,\n"
+        "C-11,Ada,2026-03-03,<script>alert(1)</script> smoke & oak,,,7,,,\n"
         "C-8,Ada,2026-03-03,smoke,,,7,,,\n"
         "C-8,ada,2026-03-03,oak,,,6,,,\n"
         "C-9,Ada,2031-03-03,smoke,,,7,,,\n"
