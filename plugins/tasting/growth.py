@@ -27,9 +27,9 @@ SHARED = 0.35  # how far the same tasters may write both words: 1 is just alike,
 
 
 @stage(gives=NEW_WORDS)
-def find_new_words(notes: pd.DataFrame, mentions: pd.DataFrame, site: Any) -> pd.DataFrame:
+def find_new_words(notes: pd.DataFrame, mentions: pd.DataFrame, lexicon_words: pd.DataFrame, site: Any) -> pd.DataFrame:
     """Notes → words that neither the lexicon nor plain English knows, most frequent first."""
-    lexicon, _ = lexicon_of(site)
+    lexicon, _ = lexicon_of(site, lexicon_words)
     found = _unknown(notes, lexicon)
     if not len(found):
         return NEW_WORDS.empty()
@@ -96,10 +96,14 @@ def _company(found: pd.DataFrame, words: pd.Index, mentions: pd.DataFrame, notes
 
 
 @stage(gives=SAME_THINGS)
-def suggest_same(notes: pd.DataFrame, mentions: pd.DataFrame, new_words: pd.DataFrame, site: Any) -> pd.DataFrame:
+def suggest_same(
+    notes: pd.DataFrame, mentions: pd.DataFrame, new_words: pd.DataFrame, lexicon_words: pd.DataFrame, site: Any
+) -> pd.DataFrame:
     """Co-occurrence → pairs of words that different tasters write of the same samples oftener than chance would
     have it, and that one taster hardly ever writes together."""
-    said = _said(notes, mentions, set(new_words["word"]), site)
+    said = _said(notes, mentions, set(new_words["word"]), lexicon_of(site, lexicon_words)[0])
+    samples_of = said.groupby("term")["sample"].nunique()
+    said = said[said["term"].map(samples_of) >= LEAST_SAMPLES]  # rare words cannot be told from chance
     if not len(said):
         return SAME_THINGS.empty()
     samples, tasters, terms = (pd.Index(sorted(said[name].unique())) for name in ("sample", "taster", "term"))
@@ -108,9 +112,8 @@ def suggest_same(notes: pd.DataFrame, mentions: pd.DataFrame, new_words: pd.Data
     held[terms.get_indexer(said["term"]), samples.get_indexer(said["sample"]), tasters.get_indexer(said["taster"])] = (
         True
     )
-    often = np.flatnonzero(held.any(axis=2).sum(axis=1) >= LEAST_SAMPLES)
-    pairs = _pairs(held[often]) if len(often) > 1 else []
-    rows = [{"term": terms[often[a]], "other": terms[often[b]], **rest} for (a, b), rest in pairs if rest["p"] < RISK]
+    pairs = _pairs(held) if len(terms) > 1 else []
+    rows = [{"term": terms[a], "other": terms[b], **rest} for (a, b), rest in pairs if rest["p"] < RISK]
     facts: dict[str, set[int]] = {}
     for term, ids in zip(said["term"], said["facts"], strict=True):
         facts.setdefault(term, set()).update(ids)
@@ -118,12 +121,12 @@ def suggest_same(notes: pd.DataFrame, mentions: pd.DataFrame, new_words: pd.Data
     return SAME_THINGS.build({name: [row[name] for row in rows] for name in SAME_THINGS.names}, rests)
 
 
-def _said(notes: pd.DataFrame, mentions: pd.DataFrame, new: set[str], site: Any) -> pd.DataFrame:
+def _said(notes: pd.DataFrame, mentions: pd.DataFrame, new: set[str], lexicon: Lexicon) -> pd.DataFrame:
     """One row per sample, taster and word that was said to be there."""
     there = mentions[~mentions["negated"].astype(bool)]
     parts = [pd.DataFrame({"term": there["term"], **_where(there), "facts": there["facts"]})]
     if new:
-        unknown = _unknown(notes, lexicon_of(site)[0])
+        unknown = _unknown(notes, lexicon)
         rows = notes.iloc[unknown["note"].to_numpy(dtype=int)].reset_index(drop=True)
         parts.append(pd.DataFrame({"term": unknown["word"], **_where(rows), "facts": rows["facts"]}))
     return pd.concat(parts, ignore_index=True).drop_duplicates(["term", "sample", "taster"])

@@ -1,7 +1,7 @@
 """The tasting sheet."""
 
 from pipeline import SheetColumn, SheetKind
-from plugins.tasting.kinds_samples import BLIND_CODES, SAMPLES
+from plugins.tasting.kinds_samples import BLIND_CODES, LEXICON_WORDS, SAMPLES
 
 FAMILIES = (
     "citrus",
@@ -95,4 +95,4 @@ TASTINGS = SheetKind(
     ),
 )
 
-KINDS = [TASTINGS, SAMPLES, BLIND_CODES]
+KINDS = [TASTINGS, SAMPLES, BLIND_CODES, LEXICON_WORDS]

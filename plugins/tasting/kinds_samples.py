@@ -1,4 +1,4 @@
-"""The sample register, and the codes of blind flights."""
+"""The sample register, the codes of blind flights, and a site's own tasting words."""
 
 from pipeline import SheetColumn, SheetKind
 
@@ -90,6 +90,39 @@ BLIND_CODES = SheetKind(
             "name",
             words="blind duplicate; repeat no; duplicate",
             meaning="which of several glasses of one sample for one taster",
+        ),
+    ),
+)
+
+LEXICON_WORDS = SheetKind(
+    "lexicon_words",
+    key=("word",),
+    meaning="one word of the house's own tasting lexicon",
+    looks_like="a list of tasting words",
+    columns=(
+        SheetColumn("word", "text", required=True, words="term; tasting word; descriptor", example="wet slate"),
+        SheetColumn(
+            "word_family",
+            "text",
+            required=True,
+            words="family; flavour family; flavor family; belongs to; family of word",
+            meaning="a family's id, such as marine_medicinal, or its words: marine medicinal",
+            example="marine_medicinal",
+        ),
+        SheetColumn(
+            "polarity",
+            "choice",
+            choices=(("desired", ("good", "wanted")), ("neutral", ("either",)), ("fault", ("bad", "off", "unwanted"))),
+            words="wanted or fault; good or bad",
+            meaning="whether it is wanted",
+            example="neutral",
+        ),
+        SheetColumn(
+            "maturity",
+            "choice",
+            choices=(("young", ("immature",)), ("over", ("too old", "over-oaked")), ("closed", ("shut",))),
+            words="says of maturity; maturity of spirit",
+            meaning="what it says of maturity, if anything",
         ),
     ),
 )

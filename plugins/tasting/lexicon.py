@@ -1,7 +1,8 @@
 """The lexicon: terms with their families, and the words that modify them, read from data.
 
 A plugin's file adds to ``lexicon`` (columns term, family; optional stage, polarity, pole) or to
-``lexicon_modifiers`` (term, kind, value); site.toml adds words as ``[lexicon.words]`` term = "family".
+``lexicon_modifiers`` (term, kind, value); site.toml adds words as ``[lexicon.words]`` term = "family",
+and a sheet of kind ``lexicon_words`` more.
 A later entry for one term replaces an earlier one, so a site's own word wins.
 """
 
@@ -52,6 +53,7 @@ def read_lexicon(
     modifier_files: Iterable[TextFile],
     words: Mapping[str, str],
     plain_files: Iterable[TextFile] = (),
+    own: Iterable[Term] = (),
 ) -> tuple[Lexicon, list[str]]:
     """The lexicon in force, and one sentence for each entry that cannot be used (it is left out)."""
     terms: dict[tuple[str, ...], Term] = {}
@@ -69,6 +71,8 @@ def read_lexicon(
             _add(terms, term, f"{file.plugin}: {file.name} line {line}", problems)
     for word, family in words.items():
         _add(terms, Term(word.strip(), family.strip()), "site.toml [lexicon.words]", problems)
+    for term in own:
+        _add(terms, term, "the house's list of words", problems)
     modifiers: dict[str, Modifier] = {}
     for file in modifier_files:
         for line, row in _rows(file, ("term", "kind", "value"), problems):

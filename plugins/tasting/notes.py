@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
@@ -14,6 +15,7 @@ from plugins.tasting.frames import MENTIONS, NOTE_KEY, NOTES, TASTING_KEY, TEXT_
 from plugins.tasting.kinds import FAMILIES
 from plugins.tasting.lexicon import read_lexicon
 from plugins.tasting.names import first_facts
+from plugins.tasting.terms import Term
 from plugins.tasting.text_stages import parts
 from plugins.tasting.words import Lexicon, find_all
 
@@ -30,17 +32,33 @@ def written(text: pd.Series) -> pd.Series:
     return text.notna() & text.fillna("").str.strip().ne("")
 
 
-def lexicon_of(site: Any) -> tuple[Lexicon, list[str]]:
-    """The lexicon in force at a site, and one sentence for each entry that cannot be used."""
+def lexicon_of(site: Any, own: pd.DataFrame) -> tuple[Lexicon, list[str]]:
+    """The lexicon in force at a site, and one sentence for each entry that cannot be used.
+
+    ``own`` is the frame of the sheets ``lexicon_words``; its words win over all others.
+    """
     files = (site.data.get(name, ()) for name in ("lexicon", "lexicon_modifiers", "lexicon_plain_words"))
-    return _lexicon(*map(tuple, files), tuple(sorted(site["lexicon.words"].items())))
+    columns = (own[name] for name in ("word", "word_family", "polarity", "maturity"))
+    terms = tuple(
+        Term(str(word), "_".join(str(family).split()).lower(), "any", _or(polarity, "neutral"), "", _or(maturity, ""))
+        for word, family, polarity, maturity in zip(*columns, strict=True)
+    )
+    return _lexicon(*map(tuple, files), tuple(sorted(site["lexicon.words"].items())), terms)
+
+
+def _or(value: Any, otherwise: str) -> str:
+    return value if isinstance(value, str) else otherwise
 
 
 @lru_cache(maxsize=4)
 def _lexicon(
-    terms: tuple[Any, ...], modifiers: tuple[Any, ...], plain: tuple[Any, ...], words: tuple[tuple[str, str], ...]
+    terms: tuple[Any, ...],
+    modifiers: tuple[Any, ...],
+    plain: tuple[Any, ...],
+    words: tuple[tuple[str, str], ...],
+    own: tuple[Term, ...],
 ) -> tuple[Lexicon, list[str]]:
-    return read_lexicon(terms, modifiers, dict(words), plain)
+    return read_lexicon(terms, modifiers, dict(words), plain, own)
 
 
 @stage(gives=NOTES)
@@ -65,7 +83,8 @@ def keep_notes(tasted: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
     source = tasted.iloc[made["row"].to_numpy(dtype=int)]
     taken: dict[str, Any] = {name: source[name].to_numpy() for name in (*TASTING_KEY, "tasting", "session")}
     taken |= {name: made[name].to_numpy() for name in ("stage", "written_in", "start", "text")}
-    return NOTES.build(taken, source["facts"]), [*empty_notes(tasted), *other_columns(source, made)]
+    findings = [*empty_notes(tasted), *other_columns(source, made), *strange_cells(source, made)]
+    return NOTES.build(taken, source["facts"]), findings
 
 
 def empty_notes(tasted: pd.DataFrame) -> list[Finding]:
@@ -118,10 +137,51 @@ def other_columns(source: pd.DataFrame, made: pd.DataFrame) -> list[Finding]:
     return findings
 
 
+NUMBER_ONLY = re.compile(r"\s*\d+(?:[.,]\d+)?(?:\s*/\s*\d+)?\s*")
+SPEAKS_OF = {
+    "nose": re.compile(r"\b(?:long|short|lingering|medium|dry|warm)\w*\s+(?:finish|aftertaste)\b", re.IGNORECASE),
+    "palate": re.compile(r"^\s*(?:nose|nosing)\b", re.IGNORECASE),
+    "finish": re.compile(r"^\s*(?:nose|nosing|palate)\b", re.IGNORECASE),
+}
+
+
+def strange_cells(source: pd.DataFrame, made: pd.DataFrame) -> list[Finding]:
+    """Cells that look as if they stood in another column: a bare number, a finish in the column nose. Not moved."""
+    cells = zip(made["text"].tolist(), made["written_in"].tolist(), made["stage"].tolist(), strict=True)
+    found = np.array([_strange(str(text), column, stage_name) for text, column, stage_name in cells], dtype=object)
+    looks = np.array([reason != "" for reason in found], dtype=bool)
+    rows: Iterable[Any] = source[looks].itertuples()
+    parts_there: Iterable[Any] = made[looks].itertuples()
+    return [
+        Finding(
+            code="tasting.note-looks-misplaced",
+            severity="review",
+            message=f"The {part.written_in} of {row.sample} by {row.taster} {reason}; it is counted as it stands.",
+            subject=str(row.sample),
+            facts=row.facts,
+            column=part.written_in,
+            observed=part.text[:60],
+            expected=f"a note on the {part.written_in}",
+            remedy="Move it to the column it belongs to and send the sheet again, or accept it as it stands.",
+        )
+        for row, part, reason in zip(rows, parts_there, found[looks], strict=True)
+    ]
+
+
+def _strange(text: str, column: str, stage_name: str) -> str:
+    """Why a note looks misplaced; empty where it does not."""
+    if NUMBER_ONLY.fullmatch(text):
+        return f"holds only the number {text.strip()}"
+    speaks = SPEAKS_OF.get(column)
+    if speaks is not None and stage_name == column and speaks.search(text):
+        return f"speaks of another stage: {text[:60]!r}"
+    return ""
+
+
 @stage(gives=MENTIONS)
-def find_mentions(notes: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Finding]]:
+def find_mentions(notes: pd.DataFrame, lexicon_words: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Finding]]:
     """The lexicon's words in the notes, each with its place, degree, doubt, negation and comparison."""
-    lexicon, problems = lexicon_of(site)
+    lexicon, problems = lexicon_of(site, lexicon_words)
     where, hits = find_all(notes["text"].tolist(), lexicon)
     rows = notes.iloc[where]
     columns: dict[str, Any] = {name: rows[name].to_numpy() for name in ("tasting", *NOTE_KEY) if name != "start"}

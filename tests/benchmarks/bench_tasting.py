@@ -75,7 +75,7 @@ def parse_and_profile() -> None:
     print(f"{SAMPLES} samples × {TASTERS} tasters × 3 stages, sheets to profiles and scores: {median(once):.2f} s")
     made = once()
     print(f"  and the panel's figures for {SAMPLES * TASTERS // 60} sessions: {median(made.panel):.2f} s")
-    parsed = median(lambda: find_mentions(keep_notes(made.tasted)[0], made.site))
+    parsed = median(lambda: find_mentions(keep_notes(made.tasted)[0], made.words, made.site))
     print(f"  of which the notes read again, from memory: {parsed:.2f} s")
 
 

@@ -15,7 +15,7 @@ from plugins.tasting.again import list_again
 from plugins.tasting.growth import find_new_words, suggest_same
 from plugins.tasting.impressions import weigh_words
 from plugins.tasting.kinds import TASTINGS
-from plugins.tasting.kinds_samples import BLIND_CODES, SAMPLES
+from plugins.tasting.kinds_samples import BLIND_CODES, LEXICON_WORDS, SAMPLES
 from plugins.tasting.notes import find_mentions, keep_notes
 from plugins.tasting.panel_stages import (
     compare_tasters,
@@ -70,6 +70,11 @@ def blind_key(*rows: dict[str, Any]) -> pd.DataFrame:
     return _frame(BLIND_CODES, rows, 3001)
 
 
+def own_words(*rows: dict[str, Any]) -> pd.DataFrame:
+    """A ``lexicon_words`` frame; facts count from 4001."""
+    return _frame(LEXICON_WORDS, rows, 4001)
+
+
 def _frame(kind: SheetKind, rows: tuple[dict[str, Any], ...], first: int) -> pd.DataFrame:
     names = {name for row in rows for name in row}
     columns: dict[str, Any] = {name: [row.get(name) for row in rows] for name in names}
@@ -86,16 +91,18 @@ class Tasted:
         names: list[pd.DataFrame] | None = None,
         samples: pd.DataFrame | None = None,
         codes: pd.DataFrame | None = None,
+        words: pd.DataFrame | None = None,
     ) -> None:
         self.site = site = site or tasting_site()
         names = names if names is not None else known()
         samples = sample_register() if samples is None else samples
         codes = blind_key() if codes is None else codes
-        tables = (frame, samples, codes, *names)
+        self.words = _frame(LEXICON_WORDS, (), 4001) if words is None else words
+        tables = (frame, samples, codes, self.words, *names)
         self.facts = {fact for table in tables for ids in table["facts"] for fact in ids}
         self.tasted, self.code_findings = self._checked(resolve_samples, frame, samples, codes)
         self.notes, self.note_findings = self._checked(keep_notes, self.tasted)
-        self.mentions, self.lexicon_findings = self._checked(find_mentions, self.notes, site)
+        self.mentions, self.lexicon_findings = self._checked(find_mentions, self.notes, self.words, site)
         self.impressions, _ = self._checked(weigh_words, self.tasted, self.mentions, site)
         self.profiles, self.strength_findings = self._checked(
             profile_samples, self.tasted, self.notes, self.impressions, site
@@ -132,5 +139,5 @@ class Panel:
         if movements is not None:
             made.facts |= {fact for ids in movements["facts"] for fact in ids}
         self.again, self.again_findings = checked(list_again, tasted, impressions, mentions, site, movements)
-        self.new_words, _ = checked(find_new_words, notes, mentions, site)
-        self.same, _ = checked(suggest_same, notes, mentions, self.new_words, site)
+        self.new_words, _ = checked(find_new_words, notes, mentions, made.words, site)
+        self.same, _ = checked(suggest_same, notes, mentions, self.new_words, made.words, site)

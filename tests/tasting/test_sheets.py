@@ -60,6 +60,23 @@ def test_a_sample_of_the_register_is_known() -> None:
     assert [(finding.code, finding.subject) for finding in made.findings] == [("tasting.unknown-sample", "S-7")]
 
 
+@pytest.mark.parametrize(
+    ("row", "column"),
+    [
+        ({"nose": "7.5"}, "nose"),
+        ({"nose": "long finish, lingering oak"}, "nose"),
+        ({"palate": "nose is smoky"}, "palate"),
+        ({"nose": "smoke, dry", "palate": "long, sweet", "finish": "short"}, ""),
+    ],
+)
+def test_a_note_that_looks_misplaced(row: dict[str, str], column: str) -> None:
+    """A bare number, or words of another stage, are asked about and counted as they stand; plain notes are not."""
+    found = Tasted(tastings(row)).note_findings
+    assert [(finding.code, finding.column) for finding in found] == (
+        [("tasting.note-looks-misplaced", column)] if column else []
+    )
+
+
 @pytest.fixture
 def result(tmp_path: Path) -> Result:
     """A sheet with all that can go wrong, dropped into an inbox."""
