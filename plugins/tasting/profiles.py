@@ -14,8 +14,9 @@ than that one or two tasters' words cannot say.
 
 **Tasters enough**: scale use is taken out (how strongly a taster puts what others put too, shrunk to 1
 where there is little to go by), then the additive model of ``additive.py``: general level + sample +
-taster. Samples are drawn to the level, the more so the less is known of them, but never by more than two
-thirds for a plain note of one taster, so that a fault that one taster names does not vanish.
+taster. An interval is widened where the tasters of the sample lie further apart than they do elsewhere.
+Samples are drawn to the level, the more so the less is known of them, but never by more than two thirds for
+a plain note of one taster, so that a fault that one taster names does not vanish.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from plugins.tasting.impressions import TWO_ENDED
 PRIOR_DEGREES = 4
 MOST_SHRUNK = 2.0  # a single note keeps at least a third of its distance from the level
 SOME, STRONG = 1.0, 5.75
+LEAST_ERROR = 0.25  # points: nobody tells less apart, however alike the figures
 SCALE_USE_NOTES = 20.0  # common notes at which a taster's own scale use counts half
 SCALE_USE_BOUND = 1.5
 
@@ -127,10 +129,21 @@ def by_mean(values: np.ndarray, weights: np.ndarray, spread: float, top: float) 
 
 
 def by_model(values: np.ndarray, weights: np.ndarray, top: float) -> tuple[np.ndarray, ...]:
-    """Mean, low, high of every sample (variables, samples) by the additive model."""
+    """Mean, low, high of every sample (variables, samples) by the additive model.
+
+    Where the tasters of a sample lie further apart than the model's error has it, its interval is widened by
+    their own spread, to which the model's error counts as four degrees of freedom.
+    """
     fitted = fit(values, weights, MOST_SHRUNK)
-    degrees = np.maximum((weights > 0).sum(axis=(1, 2)) - (weights > 0).any(axis=2).sum(axis=1), 4)
-    width = t_quantile(degrees)[:, None] * fitted.standard_errors
+    expected = fitted.sample_means[:, :, None] + fitted.taster_effects[:, None, :]
+    squares = (weights * np.where(weights > 0, values - expected, 0.0) ** 2).sum(axis=2)
+    error = np.maximum(fitted.error_variance, LEAST_ERROR**2)[:, None]
+    own = PRIOR_DEGREES - 1 + weights.sum(axis=2)
+    wider = np.maximum((PRIOR_DEGREES * error + squares) / (own * error), 1.0)
+    many = np.maximum((weights > 0).sum(axis=(1, 2)) - (weights > 0).any(axis=2).sum(axis=1), PRIOR_DEGREES)
+    t = np.where(wider > 1.0, t_quantile(np.maximum(own, PRIOR_DEGREES)), t_quantile(many)[:, None])
+    least = error / np.maximum(fitted.error_variance, 1e-12)[:, None]
+    width = t * fitted.standard_errors * np.sqrt(wider * np.where(fitted.error_variance[:, None] > 0, least, 1.0))
     mean = np.clip(fitted.sample_means, 0.0, top)
     low, high = np.clip(fitted.sample_means - width, 0.0, top), np.clip(fitted.sample_means + width, 0.0, top)
     return mean, np.minimum(low, mean), np.maximum(high, mean)

@@ -18,7 +18,7 @@ from plugins.tasting.stock import FACTORS, Stock, ages, apart, levels, spoken, s
 NEIGHBOURS = 5
 TARGET_CASKS = 20
 DAY_CASKS = 4
-DAY_Z = 4.0
+DAY_Z = 3.0
 LEAST_FOR_GROUPS = 12
 LEAST_FOR_WOOD = 12
 FEW_CASKS = 5

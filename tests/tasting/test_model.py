@@ -162,3 +162,15 @@ def test_whole_table_is_fitted_at_once_as_one_by_one() -> None:
     for variable in range(5):
         alone = fit(values[variable : variable + 1], within=1e-4)
         assert together.sample_means[variable] == pytest.approx(alone.sample_means[0], abs=2e-3)
+
+
+def test_tasters_who_lie_apart_widen_the_interval() -> None:
+    """A fault that two of four name strongly has a wider interval than one that nobody names, or all."""
+    values = np.where(np.arange(30)[:, None] == 3, np.array([7.0, 7.0, 0.0, 0.0]), 0.0) + truth(
+        30, spread=0.2, noise=0.2
+    )
+    values = np.clip(values - 4.5, 0.0, 10.0)
+    made = Tasted(scored(values, "off_notes"))
+    apart, alike = made.profile("off_notes", sample="C-003"), made.profile("off_notes", sample="C-008")
+    assert apart["high"] - apart["low"] > 2.0 * (alike["high"] - alike["low"])
+    assert apart["low"] <= apart["mean"] <= apart["high"] and apart["peak"] > 6.0
