@@ -52,6 +52,10 @@ def test_comparisons(text: str, expected: list[tuple[str, str, str]]) -> None:
         ("unsure: geranium", ["geranium?"]),
         ("doesn't lack spice", ["spice"]),
         ("I can't find the honey", ["~honey"]),
+        ("plum instead of cherry", ["plum", "~cherry"]),
+        ("not really smoky", ["~smoky"]),
+        ("low astringency, high esters", ["astringency*0.3", "ester*1.3"]),
+        ("has lost its smoke", ["~smoke"]),
         # words that mean something else
         ("sweet spot now, short of time", []),
         ("glass was warm, bottle half full", []),
