@@ -75,6 +75,8 @@ def groups(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     best = (-2.0, np.zeros(len(values), dtype=int), np.zeros(len(values)))
     for count in range(2, min(MOST_GROUPS, len(values) - 1) + 1):
         label = fcluster(tree, count, "maxclust") - 1
+        if label.max() == 0:
+            break  # rows that are all alike cannot be parted
         width = silhouette(apart, label)
         if width.mean() > best[0] + 1e-12:
             best = (float(width.mean()), label, width)

@@ -177,6 +177,8 @@ def test_groups_of_clear_clusters() -> None:
     label, width = groups(values)
     assert np.bincount(label).tolist() == [12, 8, 5] and width.mean() > 0.8
     assert silhouette(distances(values), np.array([0] * 24 + [1]))[-1] == 0.0
+    label, width = groups(np.ones((14, 3)))  # all alike: one group that stands apart from nothing
+    assert set(label) == {0} and set(width) == {0.0}
 
 
 def test_effects_find_what_was_put_in() -> None:
