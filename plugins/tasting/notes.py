@@ -113,11 +113,11 @@ def empty_notes(tasted: pd.DataFrame) -> list[Finding]:
 
 def other_columns(source: pd.DataFrame, made: pd.DataFrame) -> list[Finding]:
     """A stage marked in the column of another one: it is counted where it says, and said so, once per sheet row."""
-    moved = (
-        (made["stage"].to_numpy() != made["written_in"].to_numpy())
-        & (made["written_in"].to_numpy() != "remark")
-        & (made["start"].to_numpy(dtype=float) <= len("aftertaste: "))
-    )
+    own = made["stage"].to_numpy() == made["written_in"].to_numpy()
+    cell = made["row"].to_numpy(dtype=int) * len(TEXT_STAGES) + made["written_in"].map(TEXT_STAGES.index).to_numpy(int)
+    several = np.isin(cell, cell[own])  # the whole tasting in one cell, its own stage among others
+    first = ~pd.Series(cell).duplicated().to_numpy()
+    moved = first & ~several & (made["written_in"].to_numpy() != "remark")
     findings = []
     for row, part in zip(source[moved].itertuples(), made[moved].itertuples(), strict=True):
         findings.append(
