@@ -154,6 +154,7 @@ def index_html(
     briefs: Table = None,
     proofs: Table = None,
     profiles: Table = None,
+    cask_table: Table = None,
 ) -> bytes:
     """Start here: what needs a person, the batches, the files."""
     from plugins.records.page_index import view
@@ -164,6 +165,8 @@ def index_html(
         tables.append(("casks/gauges.csv", "every reading with its strength at 60 °F and 20 °C"))
     if profiles is not None:
         tables.append(("casks/profiles.csv", "what was tasted of each sample, by flavour family"))
+    if cask_table is not None and len(cask_table):
+        tables.append(("casks/casks.html", "every cask with its taste, decision and diary: sorts, filters, prints"))
     return page("index.html", view(record or {}, findings, briefs, site, run, tables))
 
 

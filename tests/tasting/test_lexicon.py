@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.site import DataFile
 from plugins.tasting.lexicon import read_lexicon
 from plugins.tasting.words import find_terms
-from tests.tasting.frames_for_tests import Tasted, tasting_site, tastings
+from tests.tasting.frames_for_tests import Tasted, own_words, tasting_site, tastings
 
 
 def file(text: str, name: str = "own.csv") -> DataFile:
@@ -29,7 +29,7 @@ def test_a_site_adds_a_file() -> None:
 
 def test_an_unknown_family_is_a_finding() -> None:
     """A word whose family does not exist is left out and named with the families that do."""
-    tasted = Tasted(tastings({"nose": "wet slate"}), tasting_site({"lexicon.words": {"wet slate": "stones"}}))
+    tasted = Tasted(tastings({"nose": "roof tile"}), tasting_site({"lexicon.words": {"roof tile": "stones"}}))
     assert [finding.code for finding in tasted.lexicon_findings] == ["tasting.lexicon-entry"]
     assert "'stones'" in tasted.lexicon_findings[0].message
     assert len(tasted.mentions) == 0
@@ -44,3 +44,18 @@ def test_a_file_without_its_columns_is_a_finding() -> None:
     ]
     _, problems = read_lexicon([], [file("term,kind,value\nmuch,intensity,lots\nso,emphasis,1\n")], {})
     assert len(problems) == 2
+
+
+def test_a_site_adds_words_in_a_sheet() -> None:
+    """A word of a sheet is found, wins over the shipped one, and may say what it says of maturity."""
+    words = own_words(
+        {"word": "roof tile", "word_family": "Marine medicinal", "polarity": "fault"},
+        {"word": "tobacco", "word_family": "smoke_peat"},
+        {"word": "unready oak", "word_family": "oak_wood", "maturity": "young"},
+        {"word": "blue", "word_family": "colours"},
+    )
+    made = Tasted(tastings({"nose": "roof tile, tobacco, unready oak, blue"}), words=words)
+    assert made.mentions["family"].tolist() == ["marine_medicinal", "smoke_peat", "oak_wood"]
+    assert made.mentions["polarity"].iloc[0] == "fault" and made.mentions["maturity"].iloc[2] == "young"
+    assert [finding.code for finding in made.lexicon_findings] == ["tasting.lexicon-entry"]
+    assert "'colours'" in made.lexicon_findings[0].message
