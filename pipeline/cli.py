@@ -43,7 +43,7 @@ class Commands(click.Group):
         return {name: Promise(name, made.help, made.load) for name, made in plugin_commands().items()}
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted({*super().list_commands(ctx), *self.added})
+        return sorted({*super().list_commands(ctx), *(name for name in self.added if " " not in name)})
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         return super().get_command(ctx, cmd_name) or self.added.get(cmd_name)
@@ -51,8 +51,20 @@ class Commands(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
+        deeper = self._deeper(args)
+        if deeper is not None:
+            return deeper
         name, command, rest = super().resolve_command(ctx, args)
         return name, command.load() if isinstance(command, Promise) else command, rest
+
+    def _deeper(self, args: list[str]) -> tuple[str, click.Command, list[str]] | None:
+        """A plugin's form of an engine's command for one kind, called by options that the engine's has not."""
+        name, own = " ".join(args[:2]), self.commands.get(args[0])
+        if own is None or name not in self.added:
+            return None
+        known = {option for parameter in own.params for option in parameter.opts}
+        foreign = any(arg.startswith("--") and arg.split("=")[0] not in known for arg in args[2:])
+        return (name, self.added[name].load(), args[2:]) if foreign else None
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})

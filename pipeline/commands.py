@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 class Command:
     """One command: its name, one line of what it does, and how to get it when it is called.
 
+    A name of two words, ``sheet KIND``, is that command's form for one kind, called by options of its own.
+
     ``load`` takes nothing and returns a click command or group. Import inside it, so that listing the
     commands loads nothing heavy.
     """

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from pipeline import Setting, SheetKind, hookimpl
+from pipeline import Command, Setting, SheetKind, hookimpl
 from pipeline.stages import Document, Report, Stage
+
+if TYPE_CHECKING:
+    import click
 
 api = 1
 DATA = Path(__file__).with_name("data")
@@ -83,3 +87,14 @@ def data_files() -> dict[str, list[Path]]:
         "lexicon_modifiers": [DATA / "modifiers.csv"],
         "lexicon_plain_words": [DATA / "plain_words.txt"],
     }
+
+
+@hookimpl
+def commands() -> list[Command]:
+    return [Command("sheet tastings", "Sheets of a blind flight: --blind --samples … --tasters …", _blind)]
+
+
+def _blind() -> click.Command:
+    from plugins.tasting.blind_command import blind_sheets
+
+    return blind_sheets
