@@ -11,10 +11,10 @@ import pandas as pd
 from plugins.label_age.catalogue import Fact
 from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same
 from plugins.label_age.evaluate import Judge
-from plugins.label_age.facts import blank_lines
 from plugins.label_age.judge import Court, markets_of
 from plugins.label_age.logic import FALSE, WORDS
 from plugins.label_age.rules import Rule, claim_words
+from plugins.label_age.stays import blank_lines
 
 
 def candidates(briefs: pd.DataFrame, casks: pd.DataFrame, components: pd.DataFrame, book_date: Any) -> pd.DataFrame:

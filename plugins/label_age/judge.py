@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -46,6 +45,8 @@ class Verdict:
     finding: str = ""
     remedy: str = ""
     not_due: bool = False
+    rule_id: str = ""
+    edition: int | None = None
 
     @property
     def word(self) -> str:
@@ -68,6 +69,10 @@ class Court:
         self.summaries = Summaries(self.judge)
         self._law: dict[tuple[str, date | None], list[Rule]] = {}
         self._doubts: dict[tuple[int, date | None], list[str]] = {}
+        self._laid: dict[tuple[str, date | None], tuple[dict[str, list[Rule]], dict[str, list[Rule]]]] = {}
+        self._applies: dict[int, list[int]] = {}
+        self._holds: dict[int, list[int]] = {}
+        self._told: dict[tuple[int, int], Told] = {}
 
     def verdicts(self) -> Iterator[Verdict]:
         """All verdicts, by batch, market as the brief has it, and claim."""
@@ -99,24 +104,41 @@ class Court:
 
     def _in_market(self, batch: int, market: str) -> Iterator[Verdict]:
         day = self.facts.days[batch]
-        claimed = {claim_words(claim): claim for claim in self.claims(batch)}
-        for words, claim in claimed.items():
-            rules = [rule for rule in self.law(market, day) if words in rule.names]
-            if any(rule.judged == "always" for rule in rules):
-                continue
-            yield self._on(batch, market, claim, rules) if rules else self._unanswered(batch, market, claim)
-        always: dict[str, list[Rule]] = {}
-        for rule in self.book.rules:
-            if rule.market == market and rule.judged == "always":
-                always.setdefault(rule.claim, [])
-        for rule in self.law(market, day):
-            if rule.judged == "always":
-                always[rule.claim].append(rule)
+        by_name, always = self._laid_out(market, day)
+        for words, claim in {claim_words(claim): claim for claim in self.claims(batch)}.items():
+            rules = by_name.get(words, [])
+            if not any(rule.judged == "always" for rule in rules):
+                yield self._on(batch, market, claim, rules) if rules else self._unanswered(batch, market, claim)
         for claim, rules in always.items():
             if not rules:
                 yield self._no_version(batch, market, claim)
-            elif any(self.judge.applies(rule)[batch] != FALSE for rule in rules):
+            elif any(self.applies(rule, batch) != FALSE for rule in rules):
                 yield self._on(batch, market, claim, rules)
+
+    def applies(self, rule: Rule, batch: int) -> int:
+        if id(rule) not in self._applies:
+            self._applies[id(rule)] = self.judge.applies(rule).tolist()
+        return self._applies[id(rule)][batch]
+
+    def holds(self, rule: Rule, batch: int) -> int:
+        if id(rule) not in self._holds:
+            self._holds[id(rule)] = self.judge.rule(rule).tolist()
+        return self._holds[id(rule)][batch]
+
+    def _laid_out(self, market: str, day: date | None) -> tuple[dict[str, list[Rule]], dict[str, list[Rule]]]:
+        """The rules of a market on a day by claimed name, and those always judged by claim (empty: no version yet)."""
+        if (market, day) not in self._laid:
+            by_name: dict[str, list[Rule]] = {}
+            always: dict[str, list[Rule]] = {
+                rule.claim: [] for rule in self.book.rules if rule.market == market and rule.judged == "always"
+            }
+            for rule in self.law(market, day):
+                for name in rule.names:
+                    by_name.setdefault(name, []).append(rule)
+                if rule.judged == "always":
+                    always[rule.claim].append(rule)
+            self._laid[market, day] = (by_name, always)
+        return self._laid[market, day]
 
     def _unanswered(self, batch: int, market: str, claim: str) -> Verdict:
         known = self.book.known_claims(market)
@@ -155,7 +177,7 @@ class Court:
 
     def _on(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         """The verdict of the rule that applies, or what all agree on where several may (they divide the cases)."""
-        states = [int(self.judge.applies(rule)[batch]) for rule in rules]
+        states = [self.applies(rule, batch) for rule in rules]
         sure = [rule for rule, state in zip(rules, states, strict=True) if state == TRUE]
         open_ = [rule for rule, state in zip(rules, states, strict=True) if state == UNKNOWN]
         if sure:
@@ -166,7 +188,7 @@ class Court:
             said = f"no rule for {market} held here covers this {claim!r}: {told.text}"
             return self._plain(batch, market, claim, said, "label.cannot-tell",
                                "Add a rule that covers it, or drop the claim.", rules[0].section)  # fmt: skip
-        if len(open_) > 1 and len({int(self.judge.rule(rule)[batch]) for rule in open_}) == 1:
+        if len(open_) > 1 and len({self.holds(rule, batch) for rule in open_}) == 1:
             return self._by(batch, market, claim, open_)
         return self._which_rule(batch, market, claim, open_)
 
@@ -179,9 +201,8 @@ class Court:
 
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         rule = rules[0]
-        truth = int(self.judge.rule(rule)[batch])
+        truth = self.holds(rule, batch)
         assumed = {check.fact.name: check for need in rule.needs for check in self.judge.assumed(need.condition, batch)}
-        self.summaries.facts_of(rule, self.facts.days[batch])
         if truth == TRUE:
             told = Told("")
             details = self.summaries.details(self.summaries.facts_of(rule, self.facts.days[batch], True), batch)
@@ -194,6 +215,15 @@ class Court:
             reason += f" Assumed: {'; '.join(said)}."
         return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
 
+    def told(self, condition: Any, batch: int) -> Told:
+        """Why a condition does not hold in a batch; conditions that rules share are told once."""
+        key = (id(condition), batch)
+        if key not in self._told:
+            told = tell(self.judge, list(self.judge.causes(condition, batch)))
+            more = self.judge.left_out(condition, batch)
+            self._told[key] = replace(told, text=f"{told.text}; and {more} more") if more else told
+        return self._told[key]
+
     def _why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
         parts: list[str] = []
         told_already: set[str] = set()
@@ -201,7 +231,7 @@ class Court:
         for need in rule.needs:
             if self.judge.truth(need.condition)[batch] != truth:
                 continue
-            told = tell(self.judge, list(self.judge.causes(need.condition, batch)))
+            told = self.told(need.condition, batch)
             first = first if first.text else told
             if told.text in told_already:
                 continue
@@ -230,8 +260,9 @@ class Court:
         return Verdict(
             batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason,
             section=" or ".join(dict.fromkeys(rule.section for rule in rules)), unverified=bool(doubts),
-            version=max(rule.version for rule in rules),
-            used=json.dumps(self.summaries.used(facts, batch, assumed), ensure_ascii=False),
+            version=max(rule.version for rule in rules), rule_id=" or ".join(dict.fromkeys(rule.id for rule in rules)),
+            edition=max(rule.edition for rule in rules),
+            used=self.summaries.used(facts, batch, assumed),
             facts=self.facts.rests_on(batch, origins_of(facts)), told=told, finding=rules[0].finding,
             remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
         )  # fmt: skip

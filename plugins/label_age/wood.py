@@ -29,6 +29,7 @@ class Fillings:
     source: dict[str, np.ndarray]
     row: np.ndarray
     facts: np.ndarray
+    filled_on: pd.Series
 
     def cells(self, column: str) -> np.ndarray:
         """Fact ids of the cell of ``column``, or of the filling's row where the cell is blank."""
@@ -96,7 +97,7 @@ def look_up(casks: pd.DataFrame, cask: Any, filled_on: Any, day: Any) -> Filling
     row = _match(asked, stock)
     sources = {c: np.where(row >= 0, from_row[c][row], -1) if len(stock) else row for c in COLUMNS}
     values = pd.DataFrame({c: _taken(stock[c], sources[c]) for c in COLUMNS})
-    return Fillings(values, sources, row, facts)
+    return Fillings(values, sources, row, facts, pd.Series(pd.Series(filled_on).to_numpy()))
 
 
 def _match(asked: pd.DataFrame, stock: pd.DataFrame) -> np.ndarray:

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from plugins.label_age import guide, plugin
-from plugins.label_age.rules import read_rules
+from plugins.label_age.rule_files import read_rules
 from tests.label_age.kit import RULES, data_file, shipped
 
 README = (RULES.parent / "README.md").read_text(encoding="utf-8")

@@ -6,7 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from plugins.label_age.rules import RuleBook, claim_words, read_rules
+from plugins.label_age.rule_files import read_rules
+from plugins.label_age.rules import RuleBook, claim_words
 from tests.label_age.kit import data_file, shipped
 
 GOOD = """

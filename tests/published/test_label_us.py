@@ -64,7 +64,7 @@ def size(litres: float | None) -> dict[str, Any]:
 
 
 def distilled(first: str, second: str) -> dict[str, Any]:
-    return {"casks": [{"distilled_on": first}, {"distilled_on": second}]}
+    return {"casks": [{"distilled_on": first, "filled_on": first}, {"distilled_on": second, "filled_on": second}]}
 
 
 def malt(**changes: Any) -> dict[str, Any]:

@@ -1,0 +1,91 @@
+"""Verdicts as rows of the frame ``labels``, and what of them a person must look at."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from pipeline import Finding
+from plugins.label_age.judge import Court, Verdict
+
+SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
+
+
+def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
+    """The columns of LABELS."""
+    return {
+        "batch": [v.batch for v in verdicts],
+        "market": [v.market for v in verdicts],
+        "claim": [v.claim for v in verdicts],
+        "verdict": [v.word for v in verdicts],
+        "reason": [v.reason for v in verdicts],
+        "rule": [v.section or None for v in verdicts],
+        "unverified": [v.unverified for v in verdicts],
+        "rule_version": [v.version or None for v in verdicts],
+        "facts_used": [v.used for v in verdicts],
+        "rule_id": [v.rule_id or None for v in verdicts],
+        "edition": [v.edition for v in verdicts],
+    }
+
+
+def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame) -> list[Finding]:
+    """What is not met or cannot be told, and briefs without a market."""
+    return [*_without_market(court), *(_finding(v) for v in verdicts if v.word != "met")]
+
+
+def broken_file(fault: Any) -> Finding:
+    return Finding(
+        code="label.rule-file-broken",
+        severity="stop",
+        message=f"The rule file {fault.place} does not count: {fault.message}.",
+        subject=fault.name,
+        observed=fault.message,
+        expected="a rule file as plugins/label_age/README.md describes it",
+        remedy="Mend the file; until then its rules judge nothing.",
+    )
+
+
+def _without_market(court: Court) -> list[Finding]:
+    facts = court.facts
+    return [
+        Finding(
+            code="label.no-market",
+            severity="note",
+            message=f"No label claim of batch {batch} was judged: its brief names no market.",
+            subject=batch,
+            batch=batch,
+            facts=facts.origins["brief"][number],
+            column="market",
+            observed="no market",
+            expected="a market such as US, EU or UK",
+            remedy="Name the market in the brief.",
+        )
+        for number, batch in enumerate(facts.batches)
+        if not (facts.tables["batch"].text("market")[number] or "").strip(" ,;")
+    ]
+
+
+def _finding(verdict: Verdict) -> Finding:
+    code = verdict.finding if verdict.word == "not met" else "label.cannot-tell"
+    if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
+        code = verdict.finding
+    told = verdict.told
+    first = told.facts[:1] if set(told.facts) <= set(verdict.facts) else ()
+    others = tuple(fact for fact in verdict.facts if fact not in first)
+    remedy = verdict.remedy
+    if code == "label.cannot-tell" and told.column and told.observed == "not known":
+        remedy = f"Bring what is missing: {told.text}."
+    return Finding(
+        code=code,
+        severity="note" if verdict.not_due else SEVERITIES[verdict.word],
+        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
+        subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
+        batch=verdict.batch,
+        facts=first + others,
+        column=told.column if first else "",
+        observed=f"{told.subject}: {told.observed}" if told.subject else told.observed,
+        expected=told.expected,
+        rule=verdict.section,
+        remedy=remedy,
+    )
