@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from plugins.label_age.catalogue import Fact
-from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same
+from plugins.label_age.conditions import Both, Check, Either, OtherRule, Quantified, Same
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.judge import Court, markets_of
 from plugins.label_age.logic import FALSE, WORDS
@@ -141,8 +141,8 @@ def limits(court: Court) -> Iterator[dict[str, Any]]:
         for market, claim, rule in claimed_rules(court, batch):
             claimed[market, claim] = None if rule.judged == "always" else claim
             for node in _conjuncts(court.judge, rule, day):
-                for fact, low, high, of in _bounds(court, node, batch):
-                    known = found.setdefault((market, claim, fact.bounds, rule.section), [np.nan, np.nan])
+                for quantity, (low, high, of) in _bounds(court, node, batch).items():
+                    known = found.setdefault((market, claim, quantity, rule.section), [np.nan, np.nan])
                     known[0], known[1] = np.fmax(known[0], low), np.fmin(known[1], high)
                     if of == "stated_age":
                         stated[market, claim] = court.facts.tables["batch"].text("age_statement")[batch]
@@ -153,23 +153,48 @@ def limits(court: Court) -> Iterator[dict[str, Any]]:
                    "stated_age": stated.get((market, claim)) if quantity == "age_months" else None}  # fmt: skip
 
 
-def _bounds(court: Court, node: Any, batch: int) -> Iterator[tuple[Fact, float, float, str]]:
-    """Bounds of a plain check, of every spirit or of the batch, with the fact that the bound is, if it is one."""
-    if isinstance(node, Quantified) and node.word == "every" and node.group == "spirit":
-        node = node.part
-    for check in node.parts if isinstance(node, Both) else (node,):
-        if not isinstance(check, Check) or not check.fact.bounds:
-            continue
-        limit = check.centre if check.test == "within" else check.limit
-        of = limit.name if isinstance(limit, Fact) else ""
-        if isinstance(limit, Fact):
-            table = court.facts.tables["batch"]
-            limit = float(table.number(limit.name)[0][batch]) if limit.group == "batch" else np.nan
-        if not isinstance(limit, float) or np.isnan(limit) or limit == 0:
-            continue
-        if check.test == "within":
-            yield check.fact, limit - check.limit, limit + check.limit, of
-        elif check.test in ("at_least", "more_than"):
-            yield check.fact, limit, np.nan, of
-        elif check.test in ("at_most", "less_than"):
-            yield check.fact, np.nan, limit, of
+Bounds = dict[str, tuple[float, float, str]]
+
+
+def _bounds(court: Court, node: Any, batch: int) -> Bounds:
+    """Bounds by quantity, of every spirit or of the batch, with the fact that a bound is, if it is one.
+
+    Of alternatives the loosest bound that any of them sets counts; those that set none are left aside.
+    """
+    if isinstance(node, Quantified):
+        return _bounds(court, node.part, batch) if node.word == "every" and node.group == "spirit" else {}
+    if isinstance(node, OtherRule):
+        version = court.judge.version(node.rule, court.facts.days[batch])
+        needs = version.needs if version else ()
+        return _joined([_bounds(court, need.condition, batch) for need in needs], np.fmax, np.fmin)
+    if isinstance(node, Both):
+        return _joined([_bounds(court, part, batch) for part in node.parts], np.fmax, np.fmin)
+    if isinstance(node, Either):
+        return _joined([_bounds(court, part, batch) for part in node.parts], np.fmin, np.fmax)
+    return _bound(court, node, batch) if isinstance(node, Check) and node.fact.bounds else {}
+
+
+def _joined(parts: list[Bounds], of_low: Any, of_high: Any) -> Bounds:
+    made: Bounds = {}
+    for part in parts:
+        for quantity, (low, high, of) in part.items():
+            known = made.get(quantity, (low, high, of))
+            made[quantity] = (float(of_low(known[0], low)), float(of_high(known[1], high)), known[2] or of)
+    return made
+
+
+def _bound(court: Court, check: Check, batch: int) -> Bounds:
+    limit = check.centre if check.test == "within" else check.limit
+    of = limit.name if isinstance(limit, Fact) else ""
+    if isinstance(limit, Fact):
+        table = court.facts.tables["batch"]
+        limit = float(table.number(limit.name)[0][batch]) if limit.group == "batch" else np.nan
+    if not isinstance(limit, float) or np.isnan(limit) or limit == 0:
+        return {}
+    if check.test == "within":
+        return {check.fact.bounds: (limit - check.limit, limit + check.limit, of)}
+    if check.test in ("at_least", "more_than"):
+        return {check.fact.bounds: (limit, np.nan, of)}
+    if check.test in ("at_most", "less_than"):
+        return {check.fact.bounds: (np.nan, limit, of)}
+    return {}

@@ -108,7 +108,7 @@ FACTS = (
     Fact("age_in_whole_years", "batch", "flag", "states its age in whole years", "briefs", "age_statement",
          denial="states its age otherwise than in whole years"),
     Fact("age_is_one_age", "batch", "flag", "states one age", "briefs", "age_statement",
-         denial="states no single age: a bound, or several"),
+         denial="states a bound and not an age"),
     Fact("claims", "batch", "texts", "claims", "briefs", "claims"),
     Fact("label_abv_60F", "run", "number", "label", "bottlings", "label_abv", "% vol"),
     Fact("label_abv_20C", "run", "number", "label", "bottlings", "label_abv", "% vol"),

@@ -24,7 +24,8 @@ TESTS = {
     "text": ("is", "one_of"),
     "texts": ("mentions",),
 }
-EXTRAS = ("of", "unsure_within", "unsure", "assume", "given", "open_above_while", "uncertainty")
+EXTRAS = ("of", "unsure_within", "unsure", "assume", "given", "open_above_while", "uncertainty",
+          "must_be_known")  # fmt: skip
 WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg", "number")
 
 
@@ -42,6 +43,7 @@ class Check:
     ``given`` is taken as given where the fact is known and the test holds: what no sheet says beside it.
     ``open_above_while`` names a flag: while it is unknown, a number above the limit may yet come down.
     ``uncertainty`` names the fact's standard uncertainty: twice it either way must keep to the limit.
+    ``must_be_known``: what is not known does not pass, and is not told of beside alternatives.
     ``shown`` are the texts of the limit as the rule file writes them.
     """
 
@@ -56,6 +58,7 @@ class Check:
     open_above_while: Fact | None = None
     shown: tuple[str, ...] = ()
     uncertainty: Fact | None = None
+    must_be_known: bool = False
 
 
 @dataclass(frozen=True)
@@ -209,7 +212,12 @@ def _check(table: dict[str, Any], scope: str) -> Check:
     assume, given = _assumptions(table)
     unsure = table.get("unsure", "")
     beside = _fact(table["uncertainty"], scope) if "uncertainty" in table else None
-    return Check(fact, test, limit, centre, reach, unsure, assume, given, while_fact, _shown(table[test]), beside)
+    known = table.get("must_be_known", False)
+    if not isinstance(known, bool):
+        raise BadCondition(f"must_be_known is true or false, found {known!r}")
+    return Check(
+        fact, test, limit, centre, reach, unsure, assume, given, while_fact, _shown(table[test]), beside, known
+    )
 
 
 def _assumptions(table: dict[str, Any]) -> tuple[str, str]:

@@ -119,7 +119,10 @@ class Judge:
         """The truth of a check before anything is assumed."""
         key = (id(node), f"bare {group}")
         if key not in self._done:
-            self._done[key] = self._bare(node, group)
+            truth = self._bare(node, group)
+            if isinstance(node, Check) and node.must_be_known:
+                truth = np.where(truth == UNKNOWN, FALSE, truth).astype(np.int8)
+            self._done[key] = truth
         return self._done[key]
 
     def _bare(self, node: Check | Same, group: str) -> np.ndarray:
@@ -241,7 +244,8 @@ class Judge:
             return
         if isinstance(node, (Both, Either)):
             for part in node.parts:
-                if self.truth(part, group)[row] == truth:
+                aside = isinstance(part, Check) and part.must_be_known and isinstance(node, Either)
+                if self.truth(part, group)[row] == truth and not aside:
                     yield from self._causes(part, group, row, wanted)
         elif isinstance(node, Negation):
             yield from self._causes(node.part, group, row, not wanted)
@@ -260,37 +264,41 @@ class Judge:
         else:
             yield Cause(node, group, row, wanted)
 
-    def assumed(self, node: Any, batch: int) -> Iterator[Check | Same]:
-        """The checks in one batch with something taken as given: for a fact unknown, or beside one that is known."""
+    def assumptions(self, node: Any) -> Iterator[tuple[Check | Same, np.ndarray]]:
+        """The checks with something taken as given, and in which batches: for a fact unknown, or beside a known one."""
         if isinstance(node, (Both, Either)):
             for part in node.parts:
-                yield from self.assumed(part, batch)
+                yield from self.assumptions(part)
         elif isinstance(node, Negation):
-            yield from self.assumed(node.part, batch)
+            yield from self.assumptions(node.part)
         elif isinstance(node, OtherRule):
-            version = self.version(node.rule, self.facts.days[batch])
-            for need in version.needs if version else ():
-                yield from self.assumed(need.condition, batch)
-        elif isinstance(node, Share):
-            return
+            yield from self._assumptions_of_rule(node)
         elif isinstance(node, Quantified):
-            rows = self.facts.tables[node.group].span(batch)
+            starts = self.facts.tables[node.group].starts
             for check in self._assuming(node.part):
-                bare = self.bare(check, node.group)[rows.start : rows.stop]
-                if (bare == UNKNOWN).any() if check.assume else self.truth(node)[batch] == TRUE:
-                    yield check
-        elif (node.assume or node.given) and self.bare(node, "batch")[batch] == (UNKNOWN if node.assume else TRUE):
-            yield node
+                if check.given:
+                    yield check, self.truth(node) == TRUE
+                else:
+                    blank = np.where(self.bare(check, node.group) == UNKNOWN, TRUE, FALSE).astype(np.int8)
+                    yield check, (some(blank, starts) == TRUE) & (starts[1:] > starts[:-1])
+        elif isinstance(node, (Check, Same)) and (node.assume or node.given):
+            yield node, self.bare(node, "batch") == (UNKNOWN if node.assume else TRUE)
+
+    def _assumptions_of_rule(self, node: OtherRule) -> Iterator[tuple[Check | Same, np.ndarray]]:
+        chosen = self._chosen(node.rule)
+        for number, version in enumerate(self.book.versions(node.rule)):
+            if (chosen == number).any():
+                for need in version.needs:
+                    for check, where in self.assumptions(need.condition):
+                        yield check, where & (chosen == number)
 
     def _assuming(self, node: Any) -> Iterator[Check]:
-        if isinstance(node, OtherRule):
-            return
         if isinstance(node, (Both, Either)):
             for part in node.parts:
                 yield from self._assuming(part)
         elif isinstance(node, Negation):
             yield from self._assuming(node.part)
-        elif node.assume or node.given:
+        elif isinstance(node, Check) and (node.assume or node.given):
             yield node
 
 

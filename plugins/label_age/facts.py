@@ -12,7 +12,7 @@ from plugins.label_age.facts_batch import batch_table, gauges, run_table
 from plugins.label_age.facts_fill import bottle_table, lot_table, tested
 from plugins.label_age.facts_spirit import ORDER, behind, component_table, spirit_table
 from plugins.label_age.stays import all_lines
-from plugins.label_age.tables import Facts, group_starts, objects, rows_of, united
+from plugins.label_age.tables import Facts, group_starts, ids_of, rows_of, united
 
 
 def gather(
@@ -52,13 +52,13 @@ def gather(
         "lot": lot_table(bottles, runs, count),
     }
     days, day_is = _days(runs, brief, book_date, count)
-    lined = united(objects(list(lines["facts"])), group_starts(lines["_batch"].to_numpy(), count))
+    lined = united(ids_of(lines), group_starts(lines["_batch"].to_numpy(), count))
     origins = {
         "brief": list(brief["facts"]),
         "components": [_both(a, b) for a, b in zip(lined, behind(spirit), strict=True)],
         "gauge": list(gauge["facts"]),
-        "bottlings": united(objects(list(runs["facts"])), group_starts(runs["_batch"].to_numpy(), count)),
-        "fill": united(objects(list(bottles["facts"])), group_starts(bottles["_batch"].to_numpy(), count)),
+        "bottlings": united(ids_of(runs), group_starts(runs["_batch"].to_numpy(), count)),
+        "fill": united(ids_of(bottles), group_starts(bottles["_batch"].to_numpy(), count)),
     }
     return Facts(batches, days, day_is, tables, origins)
 

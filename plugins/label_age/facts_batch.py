@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.label_age.ages import is_stated, read_stated_age
+from plugins.label_age.ages import is_bound, is_stated, read_stated_age
 from plugins.label_age.cells import Strengths, strength_cells
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.tables import Table, group_starts, objects
@@ -89,7 +89,10 @@ def _add_statement(table: Table, statements: np.ndarray) -> None:
     table.flags["age_is_stated"] = np.where(stated, TRUE, FALSE).astype(np.int8)
     table.set_number("stated_age", [np.nan if age is None else age.key for age in ages])
     table.set_number("stated_age_days", [np.nan if age is None else age.days for age in ages])
-    one = [None if not there else age is not None for age, there in zip(ages, stated, strict=True)]
+    one = [
+        True if age is not None else False if there and is_bound(str(text)) else None
+        for age, there, text in zip(ages, stated, statements, strict=True)
+    ]
     table.flags["age_is_one_age"] = truths(one)
     table.flags["age_in_whole_years"] = truths([None if age is None else age.whole_years for age in ages])
     table.texts["age_statement"] = objects(statements)

@@ -9,8 +9,8 @@ import pandas as pd
 
 from plugins.label_age.ageing import ages_by, ends, origin_starts, spent, summed
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, both, negate
-from plugins.label_age.spirit import add_origin, add_wood, substances, what_is_added
-from plugins.label_age.tables import Table, group_starts, objects, same_rows, united
+from plugins.label_age.spirit import add_origin, add_wood, holds_spirit, substances, what_is_added
+from plugins.label_age.tables import Table, group_starts, ids_of, objects, same_rows, united
 from plugins.label_age.wood import Fillings, look_up
 
 LINE = ["batch", "component", "drawn_at", "line"]
@@ -39,8 +39,8 @@ def component_table(lines: pd.DataFrame, stays: pd.DataFrame, batches: int) -> T
         named = np.concatenate([named, objects(names)])[order]
         facts = pd.concat([facts, brought["facts"]], ignore_index=True).iloc[order]
         owner = owner.iloc[order]
-    called = objects([_called(kind, name) for kind, name in zip(kinds, named, strict=True)])
-    table = Table(group_starts(owner.to_numpy(), batches), called, objects(list(facts)))
+    called = _each_once(kinds, named)
+    table = Table(group_starts(owner.to_numpy(), batches), called, ids_of(facts.to_frame("facts")))
     table.texts["kind"], table.texts["component"] = kinds, named
     substances(table, found)
     return table
@@ -53,7 +53,7 @@ def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, 
     starts = origin_starts(stays)
     first = starts[:-1]
     chosen = stays.iloc[first] if len(first) != len(stays) else stays
-    rows = objects(list(chosen["facts"]))
+    rows = ids_of(chosen)
     owner = chosen["_batch"].to_numpy()
     table = Table(group_starts(owner, batches), _names(chosen, stays, starts), rows, source=held, index=code[first])
     component = objects(chosen["component"])
@@ -108,8 +108,7 @@ def _add_wood_kinds(held: Table) -> None:
 def _names(chosen: pd.DataFrame, stays: pd.DataFrame, starts: np.ndarray) -> np.ndarray:
     """``cask C-1``; ``cask C-1 (in vessel T-9)``; ``cask C-1 (by way of C-9)``."""
     kind, component = objects(chosen["kind"]), objects(chosen["component"])
-    pairs = {(k, c): _called(k, c) for k, c in zip(kind, component, strict=True)}
-    names = objects([pairs[pair] for pair in zip(kind, component, strict=True)])
+    names = _each_once(kind, component)
     cask = objects(chosen["cask"])
     last = objects(stays["cask"].iloc[starts[1:] - 1]) if len(stays) else cask
     other = np.array([c is not None and c != n for c, n in zip(cask, component, strict=True)], dtype=bool)
@@ -117,6 +116,15 @@ def _names(chosen: pd.DataFrame, stays: pd.DataFrame, starts: np.ndarray) -> np.
         way = f"in {names[row]}" if kind[row] != "cask" else f"now in {last[row]}"
         names[row] = f"cask {cask[row]} ({way})"
     return names
+
+
+def _each_once(kinds: np.ndarray, named: np.ndarray) -> np.ndarray:
+    """``_called`` of every line, each name worked out once."""
+    kind, known_kinds = pd.factorize(kinds, use_na_sentinel=False)
+    name, known_names = pd.factorize(named, use_na_sentinel=False)
+    code, first = np.unique(kind * len(known_names) + name, return_inverse=True)
+    said = [_called(known_kinds[c // len(known_names)], known_names[c % len(known_names)]) for c in code.tolist()]
+    return objects(said)[first] if len(said) else objects([])
 
 
 def _called(kind: Any, name: Any) -> str:
@@ -196,6 +204,12 @@ def span_of(table: Table, row: int) -> str:
 
 def _add_amounts(table: Table, lines: pd.DataFrame, chosen: pd.DataFrame) -> None:
     """Amounts of the lines that hold spirit, and where each line's origins begin."""
+    at = _aligned(lines, chosen)
+    if at is not None:
+        table.units = np.arange(len(chosen) + 1)
+        table.weights = {name: lines[name].to_numpy(float)[at] for name in WEIGHTS}
+        _add_gauged(table, lines, at)
+        return
     line_code, code = same_rows(lines, chosen, LINE)
     begin = np.flatnonzero(np.append(True, code[1:] != code[:-1])) if len(code) else np.empty(0, dtype=np.int64)
     table.units = np.append(begin, len(code)).astype(np.int64)
@@ -208,6 +222,15 @@ def _add_amounts(table: Table, lines: pd.DataFrame, chosen: pd.DataFrame) -> Non
     for name in WEIGHTS:
         table.weights[name] = lines[name].to_numpy(float)[at]
     _add_gauged(table, lines, np.repeat(at, np.diff(table.units)))
+
+
+def _aligned(lines: pd.DataFrame, chosen: pd.DataFrame) -> np.ndarray | None:
+    """The line of each origin where every line that holds spirit has just one; else None."""
+    at = np.flatnonzero(holds_spirit(what_is_added(lines)))
+    if len(at) != len(chosen) or not (lines["_batch"].to_numpy()[at] == chosen["_batch"].to_numpy()).all():
+        return None
+    one, other = (frame["component"].to_numpy(object) for frame in (lines, chosen))
+    return at if (one[at] == other).all() else None
 
 
 def _add_gauged(table: Table, lines: pd.DataFrame, at: np.ndarray) -> None:

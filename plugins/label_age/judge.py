@@ -8,6 +8,7 @@ from datetime import date
 from typing import Any
 
 from plugins.label_age.ages import read_stated_age
+from plugins.label_age.catalogue import Fact
 from plugins.label_age.conditions import Check, Quantified, Same, nearest
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
@@ -53,6 +54,19 @@ class Verdict:
         return WORDS[self.truth]
 
 
+@dataclass(frozen=True)
+class _Cited:
+    """What rules bring to every verdict they come to."""
+
+    facts: list[Fact]
+    origins: frozenset[str]
+    section: str
+    doubt: str
+    version: str
+    rule_id: str
+    edition: int
+
+
 def markets_of(text: str | None) -> list[str]:
     """The markets that a brief names, as written, each once."""
     pieces = (text or "").replace(";", ",").replace("\n", ",").split(",")
@@ -73,6 +87,8 @@ class Court:
         self._applies: dict[int, list[int]] = {}
         self._holds: dict[int, list[int]] = {}
         self._told: dict[tuple[int, int], Told] = {}
+        self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
+        self._cited: dict[tuple[Any, ...], _Cited] = {}
 
     def verdicts(self) -> Iterator[Verdict]:
         """All verdicts, by batch, market as the brief has it, and claim."""
@@ -202,7 +218,7 @@ class Court:
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         rule = rules[0]
         truth = self.holds(rule, batch)
-        assumed = {check.fact.name: check for need in rule.needs for check in self.judge.assumed(need.condition, batch)}
+        assumed = {check.fact.name: check for check, where in self._assumptions(rule) if where[batch]}
         if truth == TRUE:
             told = Told("")
             details = self.summaries.details(self.summaries.facts_of(rule, self.facts.days[batch], True), batch)
@@ -214,6 +230,13 @@ class Court:
             said = dict.fromkeys(check.assume or check.given for check in assumed.values())
             reason += f" Assumed: {'; '.join(said)}."
         return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
+
+    def _assumptions(self, rule: Rule) -> list[tuple[Check | Same, list[bool]]]:
+        """The checks of a rule that take something as given, and in which batches they do."""
+        if id(rule) not in self._assumed:
+            found = [pair for need in rule.needs for pair in self.judge.assumptions(need.condition)]
+            self._assumed[id(rule)] = [(check, where.tolist()) for check, where in found if where.any()]
+        return self._assumed[id(rule)]
 
     def told(self, condition: Any, batch: int) -> Told:
         """Why a condition does not hold in a batch; conditions that rules share are told once."""
@@ -252,20 +275,27 @@ class Court:
         self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], reason: str, told: Told,
         assumed: dict[str, Check | Same],
     ) -> Verdict:  # fmt: skip
-        day = self.facts.days[batch]
-        facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
-        doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
-        if doubts:
-            reason += f" Unverified: {'; '.join(doubts)}."
+        cited = self._cite(rules, self.facts.days[batch])
         return Verdict(
-            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason,
-            section=" or ".join(dict.fromkeys(rule.section for rule in rules)), unverified=bool(doubts),
-            version=max(rule.version for rule in rules), rule_id=" or ".join(dict.fromkeys(rule.id for rule in rules)),
-            edition=max(rule.edition for rule in rules),
-            used=self.summaries.used(facts, batch, assumed),
-            facts=self.facts.rests_on(batch, origins_of(facts)), told=told, finding=rules[0].finding,
-            remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
+            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason + cited.doubt,
+            section=cited.section, unverified=bool(cited.doubt), version=cited.version,
+            used=self.summaries.used(cited.facts, batch, assumed), facts=self.facts.rests_on(batch, cited.origins),
+            told=told, finding=rules[0].finding, remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
+            rule_id=cited.rule_id, edition=cited.edition,
         )  # fmt: skip
+
+    def _cite(self, rules: list[Rule], day: date | None) -> _Cited:
+        """What every verdict by these rules on that day says alike."""
+        key = (day, *map(id, rules))
+        if key not in self._cited:
+            facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
+            doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
+            self._cited[key] = _Cited(
+                facts=facts, origins=origins_of(facts), section=" or ".join(dict.fromkeys(r.section for r in rules)),
+                doubt=f" Unverified: {'; '.join(doubts)}." if doubts else "", version=max(r.version for r in rules),
+                rule_id=" or ".join(dict.fromkeys(r.id for r in rules)), edition=max(r.edition for r in rules),
+            )  # fmt: skip
+        return self._cited[key]
 
     def _doubts_of(self, rule: Rule, day: date | None) -> list[str]:
         """What was not verified of the rule and of those it rests on."""

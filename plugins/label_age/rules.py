@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
 from plugins.label_age.conditions import OtherRule, checks_of
@@ -63,7 +63,7 @@ class Rule:
     values: tuple[tuple[str, Any], ...] = ()
     line: int | None = None
 
-    @property
+    @cached_property
     def version(self) -> str:
         return self.since.isoformat()
 

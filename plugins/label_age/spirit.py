@@ -11,7 +11,7 @@ import pandas as pd
 from plugins.label_age import words
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.tables import Table, objects
-from plugins.label_age.wood import Fillings
+from plugins.label_age.wood import Cells, Fillings
 
 MAY_HOLD_SPIRIT = ("spirit", "other spirit", None)
 GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye")
@@ -151,9 +151,9 @@ def add_wood(table: Table, stock: Fillings) -> None:
     held = objects(values["held_before"])
     species = _mapped(values["species"], words.oak)
     table.flags["new_oak"], table.why["new_oak"] = _new_oak(new_said, use, held, species)
-    table.cells["new_oak"] = np.where(
-        [said is None for said in new_said], stock.cells("wood_use"), stock.cells("new_oak")
-    )
+    stated = np.array([said is not None for said in new_said], dtype=bool)
+    rows = np.where(stated, stock.cells("new_oak").rows, stock.cells("wood_use").rows)
+    table.cells["new_oak"] = Cells(rows, stock.facts)
     oak = [s if s is not None else True if new else None for s, new in zip(species, new_said, strict=True)]
     table.flags["oak"] = _flags(oak)
     table.why["oak"] = objects(

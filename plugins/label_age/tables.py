@@ -33,7 +33,7 @@ class Table:
     flags: dict[str, np.ndarray] = field(default_factory=dict)
     texts: dict[str, np.ndarray] = field(default_factory=dict)
     why: dict[str, np.ndarray] = field(default_factory=dict)
-    cells: dict[str, np.ndarray] = field(default_factory=dict)
+    cells: dict[str, Any] = field(default_factory=dict)
     columns: dict[str, np.ndarray] = field(default_factory=dict)
     plain_texts: dict[str, np.ndarray] = field(default_factory=dict)
     source: Table | None = None
@@ -103,9 +103,9 @@ class Table:
         """Fact ids of the row of the sheet that brings the fact, or would."""
         cells = self.cells.get(name)
         if cells is not None:
-            return cells[row] if cells[row] else self.rows[row]
+            return tuple(cells[row] or self.rows[row])
         if self.source is not None and name in self.source.cells:
-            return self.source.cells[name][self.index[row]] or self.rows[row]
+            return tuple(self.source.cells[name][int(self.index[row])] or self.rows[row])
         return self.rows[row]
 
     def column(self, fact: Fact, row: int) -> str:
@@ -149,6 +149,13 @@ class Facts:
         return self._united[key]
 
 
+def ids_of(frame: pd.DataFrame) -> np.ndarray:
+    """The fact ids of each row of a frame."""
+    made = np.empty(len(frame), dtype=object)
+    made[:] = frame["facts"].to_numpy(object)
+    return made
+
+
 def group_starts(owner: np.ndarray, groups: int) -> np.ndarray:
     """Offsets of groups of consecutive rows from each row's group number, which must be sorted."""
     return np.searchsorted(owner, np.arange(groups + 1))
@@ -158,7 +165,7 @@ def objects(values: Any) -> np.ndarray:
     """An object array of texts, flags, moments or tuples with None for what is missing."""
     made = np.empty(len(values), dtype=object)
     if isinstance(values, pd.Series):
-        made[:] = values.astype(object).to_numpy()
+        made[:] = values.to_numpy(object)
         made[values.isna().to_numpy()] = None
     else:
         made[:] = [None if value is None or value is pd.NA or value != value else value for value in values]

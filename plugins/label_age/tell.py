@@ -31,7 +31,29 @@ def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
 
 def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame) -> list[Finding]:
     """What is not met or cannot be told, and briefs without a market."""
-    return [*_without_market(court), *(_finding(v) for v in verdicts if v.word != "met")]
+    order = Order()
+    return [*_without_market(court), *(_finding(v, order) for v in verdicts if v.word != "met")]
+
+
+class Order:
+    """The ids of a verdict with those of the cell that decided it first; equal asks are answered once."""
+
+    def __init__(self) -> None:
+        self._sets: dict[int, frozenset[int]] = {}
+        self._kept: list[tuple[int, ...]] = []
+        self._made: dict[tuple[int, tuple[int, ...]], tuple[int, ...]] = {}
+
+    def holds(self, facts: tuple[int, ...], some: tuple[int, ...]) -> bool:
+        if id(facts) not in self._sets:
+            self._sets[id(facts)] = frozenset(facts)
+            self._kept.append(facts)
+        return self._sets[id(facts)].issuperset(some)
+
+    def led_by(self, facts: tuple[int, ...], first: tuple[int, ...]) -> tuple[int, ...]:
+        key = (id(facts), first)
+        if key not in self._made:
+            self._made[key] = first + tuple(fact for fact in facts if fact not in first) if first else facts
+        return self._made[key]
 
 
 def broken_file(fault: Any) -> Finding:
@@ -66,13 +88,12 @@ def _without_market(court: Court) -> list[Finding]:
     ]
 
 
-def _finding(verdict: Verdict) -> Finding:
+def _finding(verdict: Verdict, order: Order) -> Finding:
     code = verdict.finding if verdict.word == "not met" else "label.cannot-tell"
     if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
         code = verdict.finding
     told = verdict.told
-    first = told.facts[:1] if set(told.facts) <= set(verdict.facts) else ()
-    others = tuple(fact for fact in verdict.facts if fact not in first)
+    first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
     remedy = verdict.remedy
     if code == "label.cannot-tell" and told.column and told.observed == "not known":
         remedy = f"Bring what is missing: {told.text}."
@@ -82,7 +103,7 @@ def _finding(verdict: Verdict) -> Finding:
         message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
         subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
         batch=verdict.batch,
-        facts=first + others,
+        facts=order.led_by(verdict.facts, first),
         column=told.column if first else "",
         observed=f"{told.subject}: {told.observed}" if told.subject else told.observed,
         expected=told.expected,
