@@ -186,7 +186,7 @@ class Judge:
         return self.facts.tables[group], row
 
     def _referred(self, node: OtherRule) -> np.ndarray:
-        chosen = self._chosen(node.rule)
+        chosen = self.chosen(node.rule)
         if node.of == "spirit":
             chosen = chosen[self.facts.tables["spirit"].owner]
         result = np.full(len(chosen), UNKNOWN, dtype=np.int8)
@@ -196,7 +196,7 @@ class Judge:
                 result[here] = self.rule(version)[here]
         return result
 
-    def _chosen(self, rule_id: str) -> np.ndarray:
+    def chosen(self, rule_id: str) -> np.ndarray:
         """For each batch the position of the rule's version in force, -1 where none is."""
         places = {id(rule): number for number, rule in enumerate(self.book.versions(rule_id))}
         by_day = {day: places.get(id(self.version(rule_id, day)), -1) for day in set(self.facts.days)}
@@ -285,7 +285,7 @@ class Judge:
             yield node, self.bare(node, "batch") == (UNKNOWN if node.assume else TRUE)
 
     def _assumptions_of_rule(self, node: OtherRule) -> Iterator[tuple[Check | Same, np.ndarray]]:
-        chosen = self._chosen(node.rule)
+        chosen = self.chosen(node.rule)
         for number, version in enumerate(self.book.versions(node.rule)):
             if (chosen == number).any():
                 for need in version.needs:

@@ -92,6 +92,7 @@ LABELS = Frame(
         Column("facts_used", "text", meaning="JSON object of the facts used; what was taken as given says assumed"),
         Column("rule_id", "text", meaning="name of the rule in its file"),
         Column("edition", "int", meaning="edition of our wording of that version"),
+        Column("met_from", "date", meaning="first day of a draw with which it would be met, where time in wood mends it"),
     ),
 )
 
@@ -107,6 +108,7 @@ ELIGIBILITY = Frame(
         Column("verdict", "text", "", "whether the component alone meets what the claim asks of each", JUDGED_ON),
         Column("group", "text", meaning="components of unlike group (season, distillery) may not be mixed"),
         Column("rule", "text", meaning="section of the law"),
+        Column("met_from", "date", meaning="first day from which the component would meet it, left in its cask"),
     ),
 )
 
@@ -127,5 +129,60 @@ LIMITS = Frame(
         Column("claimed", "text", "", "claim that sets the bound, where the brief makes one", ("briefs.claims",)),
         Column("stated_age", "text", "", "age statement that sets the bound, if one does", ("briefs.age_statement",)),
         Column("rule", "text", meaning="section of the law"),
+    ),
+)
+
+DESIGNATIONS = Frame(
+    "designations",
+    key=("batch", "market", "claim", "rule_id"),
+    meaning="what a batch may be called: claims that hold, that nearly hold, and those of its brief; "
+    "of a brief with nothing drawn, claims that some cask in stock allows",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
+        Column("claim", "text", meaning="what it may be called"),
+        Column("verdict", "text", "", "met, not met or cannot tell; missing where nothing is drawn", JUDGED_ON),
+        Column("components", "int", "", "components of spirit, or casks in stock", JUDGED_ON),
+        Column("stopped_by", "int", "", "how many of them do not answer", JUDGED_ON),
+        Column("stops", "text", "", "the first of those that do not answer", JUDGED_ON),
+        Column("met_from", "date", meaning="first day of a draw with which it would be met"),
+        Column("reason", "text", "", "why it does not hold", JUDGED_ON),
+        Column("rule", "text", meaning="section of the law"),
+        Column("unverified", "bool", meaning="whether the rule, or one it rests on, was not read in the law in force"),
+        Column("rule_id", "text", meaning="name of the rule in its file"),
+    ),
+)
+
+STATEMENTS = Frame(
+    "statements",
+    key=("batch", "market", "statement", "rule_id"),
+    meaning="what the label states by the rules for the label sheet",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
+        Column("statement", "text", meaning="what the statement is of"),
+        Column("applies", "text", "", "met where the label states it, else cannot tell", JUDGED_ON),
+        Column("says", "text", "", "the words of the statement", JUDGED_ON),
+        Column("reason", "text", "", "why, in plain words", JUDGED_ON),
+        Column("rule", "text", meaning="section of the law"),
+        Column("unverified", "bool", meaning="whether the rule, or one it rests on, was not read in the law in force"),
+        Column("rule_id", "text", meaning="name of the rule in its file"),
+    ),
+)
+
+GROUNDS = Frame(
+    "grounds",
+    key=("batch", "market", "claim", "step"),
+    meaning="from claim to section to cask to cell: every demand of the brief's claims, and whatever else does not hold",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", meaning="market whose law judges"),
+        Column("claim", "text", meaning="claim, or test of the market"),
+        Column("step", "int", meaning="number of the demand"),
+        Column("section", "text", meaning="section of the law"),
+        Column("demand", "text", meaning="what the section demands"),
+        Column("holds", "text", meaning="met, not met or cannot tell"),
+        Column("subject", "text", meaning="whom it hangs on: the cask nearest to the limit, the vat, the bottling"),
+        Column("found", "text", "", "what the sheets say of it", JUDGED_ON),
     ),
 )

@@ -8,8 +8,9 @@ from datetime import date
 from typing import Any
 
 from plugins.label_age.ages import read_stated_age
-from plugins.label_age.catalogue import Fact
-from plugins.label_age.conditions import Check, Quantified, Same, nearest
+from plugins.label_age.catalogue import BY_NAME, Fact
+from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same, nearest
+from plugins.label_age.earliest import NEVER, Calendar
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
 from plugins.label_age.rules import Rule, RuleBook, claim_words, referred
@@ -48,10 +49,19 @@ class Verdict:
     not_due: bool = False
     rule_id: str = ""
     edition: int | None = None
+    met_from: date | None = None
 
     @property
     def word(self) -> str:
         return WORDS[self.truth]
+
+
+def day_of(number: int) -> date | None:
+    """The day of a number of days since 1970; None for always and never."""
+    return date.fromordinal(number + EPOCH) if abs(number) < NEVER and 1 <= number + EPOCH <= date.max.toordinal() else None
+
+
+EPOCH = date(1970, 1, 1).toordinal()
 
 
 @dataclass(frozen=True)
@@ -81,6 +91,8 @@ class Court:
         self.book = book
         self.judge = Judge(facts, book)
         self.summaries = Summaries(self.judge)
+        self.calendar = Calendar(self.judge)
+        self.each: dict[int, Any] = {}
         self._law: dict[tuple[str, date | None], list[Rule]] = {}
         self._doubts: dict[tuple[int, date | None], list[str]] = {}
         self._laid: dict[tuple[str, date | None], tuple[dict[str, list[Rule]], dict[str, list[Rule]]]] = {}
@@ -88,6 +100,8 @@ class Court:
         self._holds: dict[int, list[int]] = {}
         self._told: dict[tuple[int, int], Told] = {}
         self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
+        self._shown: dict[tuple[int, date | None], list[Fact]] = {}
+        self._first_days: dict[int, list[int]] = {}
         self._cited: dict[tuple[Any, ...], _Cited] = {}
 
     def verdicts(self) -> Iterator[Verdict]:
@@ -221,15 +235,61 @@ class Court:
         assumed = {check.fact.name: check for check, where in self._assumptions(rule) if where[batch]}
         if truth == TRUE:
             told = Told("")
-            details = self.summaries.details(self.summaries.facts_of(rule, self.facts.days[batch], True), batch)
+            details = self.summaries.details(self._shown_facts(rule, self.facts.days[batch]), batch)
             reason = "Met: " + "; ".join(need.plain for need in rule.needs) + "."
             reason += f" Found: {'; '.join(details)}." if details else ""
         else:
-            reason, told = self._why_not(rule, batch, truth)
+            reason, told = self.why_not(rule, batch, truth)
+            since = self._met_from(rule, batch)
+            reason += f" Drawn on or after {since}, it would be met." if since else ""
         if assumed:
             said = dict.fromkeys(check.assume or check.given for check in assumed.values())
             reason += f" Assumed: {'; '.join(said)}."
         return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
+
+    def _shown_facts(self, rule: Rule, day: date | None) -> list[Fact]:
+        """The facts that no alternative can stand in for, and ages."""
+        key = (id(rule), day)
+        if key not in self._shown:
+            decisive = self.summaries.facts_of(rule, day, True)
+            ages = [f for f in self.summaries.facts_of(rule, day) if f.kind == "age" and f.group == "spirit"]
+            self._shown[key] = decisive if BY_NAME["age"] in decisive else [*(BY_NAME["age"] for _ in ages[:1]), *decisive]
+        return self._shown[key]
+
+    def grounded(self) -> Iterator[tuple[Verdict, list[Rule], int]]:
+        """Verdicts that a rule came to, with their rules and the position of their batch."""
+        position = {name: number for number, name in enumerate(self.facts.batches)}
+        by_id = {(rule.market, rule.id, rule.since, rule.edition): rule for rule in self.book.rules}
+        seen = set()
+        for verdict in self.verdicts():
+            key = (verdict.batch, verdict.market, verdict.claim)
+            if key in seen or not verdict.rule_id or " or " in verdict.rule_id:
+                continue
+            seen.add(key)
+            since = date.fromisoformat(verdict.version)
+            rule = by_id[verdict.market, verdict.rule_id, since, verdict.edition or 1]
+            yield verdict, [rule], position[verdict.batch]
+
+    def _met_from(self, rule: Rule, batch: int) -> date | None:
+        if id(rule) not in self._first_days:
+            self._first_days[id(rule)] = self.calendar.rule(rule).tolist()
+        return day_of(self._first_days[id(rule)][batch])
+
+    def conjuncts(self, rule: Rule, day: date | None) -> Iterator[Any]:
+        """The conditions that a rule demands one by one, through references and conjunctions."""
+        todo = [need.condition for need in rule.needs]
+        while todo:
+            node = todo.pop(0)
+            if isinstance(node, OtherRule):
+                version = self.judge.version(node.rule, day)
+                todo.extend(need.condition for need in version.needs) if version else None
+            elif isinstance(node, Both):
+                todo.extend(node.parts)
+            else:
+                yield node
+
+    def unverified(self, rule: Rule, day: date | None) -> bool:
+        return bool(self._doubts_of(rule, day))
 
     def _assumptions(self, rule: Rule) -> list[tuple[Check | Same, list[bool]]]:
         """The checks of a rule that take something as given, and in which batches they do."""
@@ -247,7 +307,7 @@ class Court:
             self._told[key] = replace(told, text=f"{told.text}; and {more} more") if more else told
         return self._told[key]
 
-    def _why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
+    def why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
         parts: list[str] = []
         told_already: set[str] = set()
         first = Told("")
@@ -282,6 +342,7 @@ class Court:
             used=self.summaries.used(cited.facts, batch, assumed), facts=self.facts.rests_on(batch, cited.origins),
             told=told, finding=rules[0].finding, remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
             rule_id=cited.rule_id, edition=cited.edition,
+            met_from=self._met_from(rules[0], batch) if truth != TRUE and len(rules) == 1 else None,
         )  # fmt: skip
 
     def _cite(self, rules: list[Rule], day: date | None) -> _Cited:

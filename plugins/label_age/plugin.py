@@ -10,8 +10,11 @@ from plugins.label_age.kinds import FILL_CHECKS
 from plugins.label_age.stages import (
     age_of_batches,
     age_of_components,
+    find_designations,
     find_eligible,
+    find_grounds,
     find_limits,
+    find_statements,
     follow_stays,
     judge_labels,
 )
@@ -26,7 +29,10 @@ def sheet_kinds() -> list[SheetKind]:
 
 @hookimpl
 def stages() -> list[Stage]:
-    return [follow_stays, age_of_components, age_of_batches, judge_labels, find_eligible, find_limits]
+    return [
+        *(follow_stays, age_of_components, age_of_batches, judge_labels),
+        *(find_eligible, find_limits, find_designations, find_statements, find_grounds),
+    ]
 
 
 @hookimpl

@@ -5,7 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from pipeline import Finding, stage
-from plugins.label_age.frames import AGES, COMPONENT_AGES, ELIGIBILITY, LABELS, LIMITS, STAYS
+from plugins.label_age.frames import (
+    AGES,
+    COMPONENT_AGES,
+    DESIGNATIONS,
+    ELIGIBILITY,
+    GROUNDS,
+    LABELS,
+    LIMITS,
+    STATEMENTS,
+    STAYS,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -66,7 +76,7 @@ def judge_labels(
     )
     verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
     frame = LABELS.build(label_columns(verdicts), [v.facts for v in verdicts])
-    return frame, [*broken, *findings_of(court, verdicts, casks)]
+    return frame, [*broken, *findings_of(court, verdicts, casks, stays)]
 
 
 @stage(gives=ELIGIBILITY)
@@ -100,6 +110,62 @@ def find_limits(
 
     court, _ = _court(components, stays, casks, briefs, bottlings, site, undrawn=True)
     return _build(LIMITS, list(limits(court)))
+
+
+@stage(gives=DESIGNATIONS)
+def find_designations(
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    movements: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+    balances: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """What each batch may be called, what it nearly may, and which components stop it."""
+    from plugins.label_age.designations import designations
+
+    court = _planning_court(components, stays, casks, movements, briefs, bottlings, site, balances)
+    return _build(DESIGNATIONS, list(designations(court, set(components["batch"].dropna()))))
+
+
+@stage(gives=STATEMENTS)
+def find_statements(
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+    balances: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """What the label of each drawn batch states by the rules, in their words."""
+    from plugins.label_age.statements import statements
+
+    court, _ = _court(components, stays, casks, briefs, bottlings, site, balances)
+    return _build(STATEMENTS, list(statements(court)))
+
+
+@stage(gives=GROUNDS)
+def find_grounds(
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+    balances: pd.DataFrame | None = None,
+    fill_checks: pd.DataFrame | None = None,
+    readings: pd.DataFrame | None = None,
+    blends: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """Each demand of a claim with its section, the cask that it hangs on, and the cell."""
+    from plugins.label_age.grounds import grounds
+
+    strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
+    court, _ = _court(components, stays, casks, briefs, bottlings, site, balances, fill_checks, strengths=strengths)
+    return _build(GROUNDS, list(grounds(court)))
 
 
 def _build(frame: Any, rows: list[dict[str, Any]]) -> pd.DataFrame:

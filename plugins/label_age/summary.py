@@ -52,7 +52,7 @@ class Summaries:
                 elif isinstance(node, Same):
                     found.append(node.fact)
                 else:
-                    found.extend(_facts_of_check(node))
+                    found.extend(facts_of_check(node))
         return found
 
     def value(self, fact: Fact, batch: int) -> Any:
@@ -101,6 +101,8 @@ class Summaries:
     def details(self, facts: list[Fact], batch: int) -> list[str]:
         """What a met claim rests on, in words: the youngest component, the strengths, ranges, places, season."""
         said = []
+        if any(fact.kind == "age" and fact.group == "spirit" for fact in facts):
+            facts = [BY_NAME["age"], *facts]
         for fact in facts:
             key = (fact.name, batch)
             if key not in self._said:
@@ -166,7 +168,7 @@ def _demanded(node: Any) -> Iterator[Check | Same | OtherRule]:
         yield node
 
 
-def _facts_of_check(check: Check) -> list[Fact]:
+def facts_of_check(check: Check) -> list[Fact]:
     limit = check.limit.fact if isinstance(check.limit, Difference) else check.limit
     return [fact for fact in (check.fact, limit, check.centre, check.uncertainty) if isinstance(fact, Fact)]
 

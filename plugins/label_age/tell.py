@@ -7,7 +7,9 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding
+from plugins.label_age.contradictions import contradictions
 from plugins.label_age.judge import Court, Verdict
+from plugins.label_age.rule_check import Doubtful, doubtful_rules
 
 SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
 
@@ -26,13 +28,15 @@ def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
         "facts_used": [v.used for v in verdicts],
         "rule_id": [v.rule_id or None for v in verdicts],
         "edition": [v.edition for v in verdicts],
+        "met_from": [v.met_from for v in verdicts],
     }
 
 
-def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame) -> list[Finding]:
-    """What is not met or cannot be told, and briefs without a market."""
+def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame, stays: pd.DataFrame) -> list[Finding]:
+    """What is not met or cannot be told, briefs without a market, doubtful rules, and what contradicts itself."""
     order = Order()
-    return [*_without_market(court), *(_finding(v, order) for v in verdicts if v.word != "met")]
+    doubtful = [_doubtful(doubt) for doubt in doubtful_rules(court.book)]
+    return [*doubtful, *contradictions(casks, stays), *_without_market(court), *(_finding(v, order) for v in verdicts if v.word != "met")]
 
 
 class Order:
@@ -65,6 +69,23 @@ def broken_file(fault: Any) -> Finding:
         observed=fault.message,
         expected="a rule file as plugins/label_age/README.md describes it",
         remedy="Mend the file; until then its rules judge nothing.",
+    )
+
+
+def _doubtful(doubt: Doubtful) -> Finding:
+    rule = doubt.rule
+    place = f"{rule.file}, line {rule.line}" if rule.line else rule.file
+    says, code = ("is met by every case", "label.rule-always-met") if doubt.always else (
+        "can be met by no case", "label.rule-never-met")  # fmt: skip
+    return Finding(
+        code=code,
+        severity="review",
+        message=f"The rule {rule.id} ({place}) {says}: its needs, taken together, decide nothing.",
+        subject=f"{rule.id} {rule.version}",
+        observed=says,
+        expected="a rule that some batches meet and some do not",
+        rule=rule.section,
+        remedy="Look at its needs in the rule file; two of them may contradict or cover each other.",
     )
 
 
