@@ -197,7 +197,8 @@ def _check(table: dict[str, Any], scope: str) -> Check:
     allowed = TESTS[fact.kind]
     if len(tests) != 1 or tests[0] not in allowed:
         found = ", ".join(tests) or "none"
-        raise BadCondition(f"{fact.name} is a {fact.kind}: expected one of {', '.join(allowed)}, found {found}")
+        kind = f"{'an' if fact.kind == 'age' else 'a'} {fact.kind}"
+        raise BadCondition(f"{fact.name} is {kind}: expected one of {', '.join(allowed)}, found {found}")
     test = tests[0]
     limit = _limit(table[test], test, fact, scope)
     centre = None

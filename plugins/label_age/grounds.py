@@ -20,11 +20,12 @@ def grounds(court: Court) -> Iterator[dict[str, Any]]:
     for verdict, rules, batch in court.grounded():
         rule = rules[0]
         claimed = rule.judged == "when claimed"
-        step = 0
+        step, seen = 0, set[int]()
         for need, part in _needs(court, rule, batch):
             truth = int(court.judge.truth(need.condition)[batch])
-            if not claimed and truth == TRUE:
+            if (not claimed and truth == TRUE) or id(need.condition) in seen:
                 continue
+            seen.add(id(need.condition))
             step += 1
             text, subject, facts, found = _decided(court, need, batch, truth)
             yield {

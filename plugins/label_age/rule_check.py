@@ -136,7 +136,9 @@ class _Trial:
             return UNKNOWN
         if len(set(each)) == 1:
             return _ordered(node.test, 100.0 if each[0] == TRUE else 0.0, node.limit)
-        return int(case.get((f"share {id(node)}", 0), UNKNOWN))
+        between = [v for v in (1e-6, node.limit - 1e-6, node.limit, node.limit + 1e-6, 100 - 1e-6) if 0 < v < 100]
+        outcomes = {_ordered(node.test, value, node.limit) for value in between}
+        return outcomes.pop() if len(outcomes) == 1 else int(case.get((f"share {id(node)}", 0), UNKNOWN))
 
 
 def _inner(node: Any) -> Iterator[Any]:

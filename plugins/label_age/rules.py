@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property, lru_cache
@@ -125,8 +126,13 @@ class RuleBook:
 
 @lru_cache(maxsize=4096)
 def claim_words(claim: str) -> str:
-    """A claim without regard to case, punctuation, the spelling of whisky, and a whisky at its end."""
+    """A claim without regard to case, punctuation, the spelling of whisky, and a whisky at its end.
+
+    A year of distillation is a claim whatever the year: ``distilled in 2010`` is ``distilled in year``.
+    """
     words = plain(claim)
+    if "distilled" in words:
+        words = re.sub(r"\b(1[89]\d\d|20\d\d)\b", "year", words)
     return words.removesuffix(" whisky") or words
 
 
