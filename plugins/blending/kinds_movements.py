@@ -4,7 +4,10 @@ from pipeline import SheetColumn, SheetKind
 
 REASONS = (
     ("fill", ("filling", "filled", "entry", "barrel entry", "barrelling", "new fill")),
-    ("recask", ("re-rack", "rerack", "racked", "re-cask", "rebarrel", "re-barrel", "transfer", "cask to cask", "vatted")),
+    (
+        "recask",
+        ("re-rack", "rerack", "racked", "re-cask", "rebarrel", "re-barrel", "transfer", "cask to cask", "vatted"),
+    ),
     ("finish", ("finishing", "finished", "secondary maturation", "to finish", "second maturation")),
     ("top up", ("topping", "topped", "topping up", "top-up", "topped up")),
     ("marry", ("marrying", "married", "marriage")),
@@ -49,7 +52,7 @@ MOVEMENTS = SheetKind(
             "to",
             "name",
             required=True,
-            words="to cask; to vessel; destination vessel; moved to; to tank; into; receiving vessel; to barrel; target vessel",
+            words="to cask; to vessel; destination vessel; moved to; to tank; into; receiving vessel; to barrel",
             meaning="cask or vessel that it went into",
             example="C-0990",
         ),

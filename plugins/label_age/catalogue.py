@@ -54,7 +54,8 @@ FACTS = (
          denial="is not plain caramel (E150a)"),
     Fact("age", "spirit", "age", "age", "casks", "filled_on", bounds="age_months"),
     Fact("age_days", "spirit", "number", "age in days", "casks", "filled_on", "days"),
-    Fact("age_in_charred_new_oak", "spirit", "age", "age in charred new oak", "casks", "filled_on", bounds="age_months"),
+    Fact("age_in_charred_new_oak", "spirit", "age", "age in charred new oak", "casks", "filled_on",
+         bounds="age_months"),
     Fact("age_in_used_oak", "spirit", "age", "age in used or uncharred oak", "casks", "filled_on", bounds="age_months"),
     Fact("age_in_oak_700L", "spirit", "age", "age in oak of not more than 700 L", "casks", "filled_on",
          bounds="age_months"),
@@ -132,8 +133,8 @@ FACTS = (
     Fact("bottle_label_abv", "bottle", "number", "label", "bottlings", "label_abv", "% vol"),
     Fact("mean_short_mL", "lot", "number", "mean shortfall at 20 °C", "fill_checks", "net_volume", "mL", slack=1e-6),
     Fact("bottles_tested", "lot", "number", "number of bottles tested", "fill_checks", "checked_at"),
-    Fact("over_and_under_alike", "lot", "flag", "has about as many overfills as underfills", "fill_checks", "net_volume",
-         denial="has not about as many overfills as underfills"),
+    Fact("over_and_under_alike", "lot", "flag", "has about as many overfills as underfills", "fill_checks",
+         "net_volume", denial="has not about as many overfills as underfills"),
 )  # fmt: skip
 
 BY_NAME = {fact.name: fact for fact in FACTS}

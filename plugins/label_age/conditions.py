@@ -145,7 +145,9 @@ def _parsed(table: Any, scope: str) -> Any:
         return _share(table, scope)
     forms = [form for form in ("fact", "all", "any", "not", "rule") if form in table]
     if len(forms) != 1:
-        raise BadCondition(f"expected exactly one of fact, all, any, not, rule, share, every or some, found {_keys(table)}")
+        raise BadCondition(
+            f"expected exactly one of fact, all, any, not, rule, share, every or some, found {_keys(table)}"
+        )
     form = forms[0]
     if form == "fact":
         return _check(table, scope)

@@ -39,7 +39,9 @@ def designations(court: Court, drawn: set[str]) -> Iterator[dict[str, Any]]:
                 if size[batch] > stops[batch] and whole[batch] != FALSE:
                     yield row
                 continue
-            nearly = whole[batch] == TRUE and stops[batch] <= max(3, NEARLY * size[batch]) and stops[batch] < size[batch]
+            nearly = (
+                whole[batch] == TRUE and stops[batch] <= max(3, NEARLY * size[batch]) and stops[batch] < size[batch]
+            )
             claimed = any(claim_words(claim) in rule.names for claim in court.claims(batch))
             if row["verdict"] == "met" or nearly or claimed:
                 yield row

@@ -26,7 +26,6 @@ from plugins.label_age.rules import Rule, RuleBook
 from plugins.label_age.tables import Facts, Table
 from plugins.label_age.words import says
 
-
 MOST_ROWS = 4
 """So many rows of a batch are told of one by one; the rest is counted."""
 
@@ -107,7 +106,9 @@ class Judge:
             weight = weight if node.by != "number" else np.ones(len(truth))
         parts = [weight * (truth == TRUE), weight * (truth != FALSE), weight]
         count = len(self.facts.batches)
-        sure, may, whole = (np.bincount(owner, part, minlength=count) if len(owner) else np.zeros(count) for part in parts)
+        sure, may, whole = (
+            np.bincount(owner, part, minlength=count) if len(owner) else np.zeros(count) for part in parts
+        )
         with np.errstate(invalid="ignore", divide="ignore"):
             return 100 * sure / whole, 100 * may / whole
 

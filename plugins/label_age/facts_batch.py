@@ -40,7 +40,6 @@ def batch_table(
     """One row for each batch: its strength, its label's words, whether its fill was checked."""
     from plugins.proof import official_proof
 
-
     count = len(brief)
     table = Table(np.arange(count + 1), objects(["the batch"] * count), objects(list(brief["facts"])))
     entry = objects(gauge["entry"])

@@ -30,7 +30,9 @@ def tested(
     reduced by the strength found, else by the vat's.
     """
     if fill_checks is None or fill_checks.empty:
-        return pd.DataFrame(columns=[*COLUMNS, "_batch", "_day", "_lot", "nominal", "at_20C", "at_60F", "abv_60F", "label"])
+        return pd.DataFrame(
+            columns=[*COLUMNS, "_batch", "_day", "_lot", "nominal", "at_20C", "at_60F", "abv_60F", "label"]
+        )
     checks = fill_checks.assign(_day=fill_checks["checked_at"].dt.normalize())
     checks = rows_of(checks, position, ["bottle_size_L", "_day", "checked_at", "line"])
     owner = checks["_batch"].to_numpy()
@@ -95,8 +97,8 @@ def bottle_table(bottles: pd.DataFrame, batches: int) -> Table:
 def lot_table(bottles: pd.DataFrame, runs: pd.DataFrame, batches: int) -> Table:
     """One row for each lot: the bottles of one batch and size tested on one day."""
     lots = bottles.drop_duplicates("_lot") if len(bottles) else bottles
-    starts = np.flatnonzero(np.append(True, np.diff(bottles["_lot"].to_numpy(float)) != 0)) if len(bottles) else []
-    bounds = [*starts, len(bottles)]
+    starts = np.flatnonzero(np.append(True, np.diff(bottles["_lot"].to_numpy(float)) != 0)).tolist()
+    bounds = [*starts, len(bottles)] if len(bottles) else [0]
     made: dict[str, list[Any]] = {"names": [], "rows": [], "low": [], "mean": [], "tested": [], "balance": []}
     for low, high in zip(bounds[:-1], bounds[1:], strict=True):
         part = bottles.iloc[low:high]
@@ -105,7 +107,9 @@ def lot_table(bottles: pd.DataFrame, runs: pd.DataFrame, batches: int) -> Table:
         first = part.iloc[0]
         filled = _filled(runs, first)
         of = f" of {filled:.0f}" if filled else ""
-        made["names"].append(f"the lot of {first['_day'].date()}, {first['nominal']:g} mL ({len(part)}{of} bottles tested)")
+        made["names"].append(
+            f"the lot of {first['_day'].date()}, {first['nominal']:g} mL ({len(part)}{of} bottles tested)"
+        )
         made["rows"].append(tuple(sorted({fact for facts in part["facts"] for fact in facts})))
         made["mean"].append(mean)
         made["low"].append(mean - margin)

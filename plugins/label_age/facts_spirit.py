@@ -162,7 +162,9 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
     first = doubts[starts[:-1]]
     if len(stays) != len(table) and len(doubts):
         texts = np.where(doubts == None, "", doubts).astype(object)  # noqa: E711
-        first = objects([next((t for t in texts[a:b] if t), None) for a, b in zip(starts[:-1], starts[1:], strict=True)])
+        first = objects(
+            [next((t for t in texts[a:b] if t), None) for a, b in zip(starts[:-1], starts[1:], strict=True)]
+        )
     table.why["age"] = table.why["age_days"] = first
     wood = "how much of it lay in wood that counts hangs on its cask (casks, columns {})"
     said = {
@@ -240,5 +242,3 @@ def _add_gauged(table: Table, lines: pd.DataFrame, at: np.ndarray) -> None:
     same = known & (gauged == drawn)
     table.flags["gauged_at_draw"] = np.where(same, TRUE, UNKNOWN).astype(np.int8)
     table.why["gauged_at_draw"] = np.full(len(at), "its strength was not gauged on the day of the draw", dtype=object)
-
-

@@ -45,8 +45,12 @@ COMPONENT_AGES = Frame(
         Column("months", "float", "mo", "whole months beyond the years", AGE_USES),
         Column("days", "float", "d", "days beyond the months", AGE_USES),
         Column("counted_from", "date", meaning="the day it was filled", uses=("stays.since",)),
-        Column("counted_to", "date", meaning="the day of its earliest draw, or that it left wood", uses=("stays.until",)),
-        Column("origin_cask", "text", meaning="the cask that its youngest spirit was filled into", uses=("stays.cask",)),
+        Column(
+            "counted_to", "date", meaning="the day of its earliest draw, or that it left wood", uses=("stays.until",)
+        ),
+        Column(
+            "origin_cask", "text", meaning="the cask that its youngest spirit was filled into", uses=("stays.cask",)
+        ),
         Column("through", "text", meaning="vessels that spirit lay in since", uses=("stays.through",)),
         Column("doubt", "text", meaning="why the age is not known"),
     ),
@@ -92,7 +96,9 @@ LABELS = Frame(
         Column("facts_used", "text", meaning="JSON object of the facts used; what was taken as given says assumed"),
         Column("rule_id", "text", meaning="name of the rule in its file"),
         Column("edition", "int", meaning="edition of our wording of that version"),
-        Column("met_from", "date", meaning="first day of a draw with which it would be met, where time in wood mends it"),
+        Column(
+            "met_from", "date", meaning="first day of a draw with which it would be met, where time in wood mends it"
+        ),
     ),
 )
 
@@ -173,7 +179,7 @@ STATEMENTS = Frame(
 GROUNDS = Frame(
     "grounds",
     key=("batch", "market", "claim", "step"),
-    meaning="from claim to section to cask to cell: every demand of the brief's claims, and whatever else does not hold",
+    meaning="from claim to section to cask to cell: each demand of the brief's claims, and whatever else does not hold",
     columns=(
         Column("batch", "text", meaning="batch id"),
         Column("market", "text", meaning="market whose law judges"),

@@ -54,9 +54,9 @@ def _decided(court: Court, need: Need, batch: int, truth: int) -> tuple[str, str
         return told.text, told.subject, facts, ""
     facts_asked = _facts(need.condition)
     details = court.summaries.details(facts_asked, batch)
-    subject, ids = "", ()
+    subject, ids = "", tuple[int, ...]()
     for fact in facts_asked[:1]:
-        table = court.facts.tables[fact.group if fact.group != "component" else "component"]
+        table = court.facts.tables[fact.group]
         rows = table.span(batch)
         if len(rows):
             row = _nearest(court, fact, rows)

@@ -25,7 +25,9 @@ def table_of_rules(book: RuleBook, cases: Iterable[tuple[str, str]] = ()) -> str
     ``cases`` are pairs of rule id and kind (meets, fails, boundary, open).
     """
     counted = Counter(cases)
-    rows = [_row(rule, counted) for rule in sorted(book.rules, key=lambda rule: (MARKETS.index(rule.market), rule.file))]
+    rows = [
+        _row(rule, counted) for rule in sorted(book.rules, key=lambda rule: (MARKETS.index(rule.market), rule.file))
+    ]
     head = "| market | claim | section | in force from | read in | | rule | met | not met | boundary | open |\n"
     return head + "|---|---|---|---|---|---|---|---|---|---|---|\n" + "\n".join(rows) + "\n"
 

@@ -58,7 +58,11 @@ class Verdict:
 
 def day_of(number: int) -> date | None:
     """The day of a number of days since 1970; None for always and never."""
-    return date.fromordinal(number + EPOCH) if abs(number) < NEVER and 1 <= number + EPOCH <= date.max.toordinal() else None
+    return (
+        date.fromordinal(number + EPOCH)
+        if abs(number) < NEVER and 1 <= number + EPOCH <= date.max.toordinal()
+        else None
+    )
 
 
 EPOCH = date(1970, 1, 1).toordinal()
@@ -253,7 +257,9 @@ class Court:
         if key not in self._shown:
             decisive = self.summaries.facts_of(rule, day, True)
             ages = [f for f in self.summaries.facts_of(rule, day) if f.kind == "age" and f.group == "spirit"]
-            self._shown[key] = decisive if BY_NAME["age"] in decisive else [*(BY_NAME["age"] for _ in ages[:1]), *decisive]
+            self._shown[key] = (
+                decisive if BY_NAME["age"] in decisive else [*(BY_NAME["age"] for _ in ages[:1]), *decisive]
+            )
         return self._shown[key]
 
     def grounded(self) -> Iterator[tuple[Verdict, list[Rule], int]]:

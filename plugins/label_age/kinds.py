@@ -45,7 +45,7 @@ FILL_CHECKS = SheetKind(
             unit="L",
             low=0.0,
             default_unit="mL",
-            words="volume; fill; fill volume; measured volume; contents; net contents; volume found; fill ml=mL; actual volume",
+            words="volume; fill; fill volume; measured volume; contents; net contents; volume found; fill ml=mL",
             meaning="what the bottle holds",
         ),
         SheetColumn(

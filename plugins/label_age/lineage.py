@@ -139,7 +139,9 @@ class Lineage:
                 stay = Stay(since=day, reason=str(moved["reason"]), **wood)
                 facts = origin.facts | set(moved["facts"]) | set(filling["facts"])
                 found.append(replace(origin, stays=(*origin.stays, stay), facts=frozenset(facts)))
-        emptied = into and any(start <= m["at"] <= into[0]["at"] and m["reason"] in LEAVES_NOTHING for m in self._out.get(key, ()))
+        emptied = into and any(
+            start <= m["at"] <= into[0]["at"] and m["reason"] in LEAVES_NOTHING for m in self._out.get(key, ())
+        )
         if explained or (emptied and found):
             return found
         base = Origin((Stay(since=_day(start), **wood),), frozenset(filling["facts"]))
@@ -208,7 +210,9 @@ class Lineage:
     def _of_batch(self, batch: str, key: str, began: Any, at: Any) -> list[Origin]:
         found: list[Origin] = []
         lines = self.lines(batch)
-        first = min((r["drawn_at"] for r in lines if r["kind"] != "heel" and not pd.isna(r["drawn_at"])), default=pd.NaT)
+        first = min(
+            (r["drawn_at"] for r in lines if r["kind"] != "heel" and not pd.isna(r["drawn_at"])), default=pd.NaT
+        )
         for line in lines:
             when = end_of(line["drawn_at"], line["drawn_at_timed"])
             if line["_substance"] == "water" or (not pd.isna(when) and not began <= when <= at):
@@ -256,7 +260,11 @@ def _fillings(casks: pd.DataFrame) -> dict[str, list[dict[str, Any]]]:
     """Each cask's fillings by their day, with the ids of the last row of the inventory on each."""
     ordered = casks.sort_values(["filled_on", "as_of"], kind="stable") if len(casks) else casks
     table = pd.DataFrame(
-        {"key": folded(ordered["cask"]), "name": ordered["cask"].to_numpy(), "filled_on": ordered["filled_on"].to_numpy()}
+        {
+            "key": folded(ordered["cask"]),
+            "name": ordered["cask"].to_numpy(),
+            "filled_on": ordered["filled_on"].to_numpy(),
+        }
     )
     table["facts"] = np.array([*ordered["facts"], None], dtype=object)[:-1]
     table = table[table["key"].notna() & table["filled_on"].notna()].drop_duplicates(["key", "filled_on"], keep="last")

@@ -74,9 +74,7 @@ class _Trial:
         self.domains = _domains(nodes)
         groups = {name: fact.group for name, fact in _facts(nodes)}
         self.slots: list[Slot] = [
-            (name, number)
-            for name in self.domains
-            for number in range(1 if groups[name] == "batch" else self.members)
+            (name, number) for name in self.domains for number in range(1 if groups[name] == "batch" else self.members)
         ]
         shares = dict.fromkeys(f"share {id(node)}" for node in nodes if isinstance(node, Share))
         self.domains |= {name: [TRUE, FALSE] for name in shares}
@@ -193,9 +191,7 @@ def _domains(nodes: list[Any]) -> dict[str, list[Any]]:
     return made
 
 
-def _mark(
-    check: Check, marks: dict[str, set[float]], linked: dict[str, set[str]], texts: dict[str, list[Any]]
-) -> None:
+def _mark(check: Check, marks: dict[str, set[float]], linked: dict[str, set[str]], texts: dict[str, list[Any]]) -> None:
     name = check.fact.name
     limits = check.limit if isinstance(check.limit, tuple) else (check.limit,)
     for limit in limits:
@@ -219,7 +215,12 @@ def _mark(
 
 
 def _ordered(test: str, value: float, limit: float) -> int:
-    holds = {"at_least": value >= limit, "at_most": value <= limit, "more_than": value > limit, "less_than": value < limit}
+    holds = {
+        "at_least": value >= limit,
+        "at_most": value <= limit,
+        "more_than": value > limit,
+        "less_than": value < limit,
+    }
     return TRUE if holds[test] else FALSE
 
 

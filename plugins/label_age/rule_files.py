@@ -12,7 +12,7 @@ from typing import Any
 
 from plugins.label_age.catalogue import BY_NAME
 from plugins.label_age.conditions import BadCondition, Share, nearest, parse
-from plugins.label_age.rules import BrokenFile, DataFile, Need, Rule, RuleBook, claim_words, referred, references
+from plugins.label_age.rules import BrokenFile, DataFile, Need, Rule, RuleBook, claim_words, references, referred
 from plugins.label_age.words import plain
 
 SOURCES = ("seen", "seen in an earlier edition", "second-hand", "memory")

@@ -11,6 +11,7 @@ from typing import Any, Protocol
 from plugins.label_age.conditions import OtherRule, checks_of
 from plugins.label_age.words import plain
 
+
 class DataFile(Protocol):
     """What the engine gives in ``site.data["rules"]``."""
 

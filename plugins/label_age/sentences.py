@@ -251,7 +251,9 @@ def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> s
     low, high = table.number(node.fact.name)
     room = expanded(judge, node, group, row)
     if low[held] == high[held] and room:
-        return f"{has} ± {number(room)}, and {wanted} is required: it lies within the measuring uncertainty of the limit"
+        return (
+            f"{has} ± {number(room)}, and {wanted} is required: it lies within the measuring uncertainty of the limit"
+        )
     why = table.reason_unknown(node.fact.name, held)
     if low[held] != high[held] and why:
         return f"{has}, where {wanted} is required: {why}"

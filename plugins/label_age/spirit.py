@@ -81,7 +81,9 @@ def _add_distilled(table: Table, stock: Fillings) -> None:
     late = (distilled > filled).fillna(False).to_numpy(bool)
     years = distilled.dt.year.to_numpy("float64", na_value=np.nan)
     table.set_number("distilled_year", np.where(late, np.nan, years))
-    table.texts["season"] = objects([None if wrong else season(day) for day, wrong in zip(distilled, late, strict=True)])
+    table.texts["season"] = objects(
+        [None if wrong else season(day) for day, wrong in zip(distilled, late, strict=True)]
+    )
     why = objects([f"distilled_on {a.date()} is after it was filled on {b.date()}" if wrong else None
                    for a, b, wrong in zip(distilled, filled, late, strict=True)])  # fmt: skip
     for name in ("season", "distilled_year"):

@@ -44,7 +44,11 @@ def filled_in(court: Court, rule: Rule, batch: int) -> str:
             low, high = (float(bound[batch]) for bound in court.judge.share(shares[found[1]]))
             if np.isnan(low):
                 return "___"
-            return number(round(low, 1)) if abs(high - low) < 0.05 else f"{number(round(low, 1))} to {number(round(high, 1))}"
+            return (
+                number(round(low, 1))
+                if abs(high - low) < 0.05
+                else f"{number(round(low, 1))} to {number(round(high, 1))}"
+            )
         return _fact(court, found[1], batch)
 
     return re.sub(r"{([^}]*)}", value, rule.says)

@@ -1,4 +1,4 @@
-"""Every stay of every origin of every line, as a frame: plain casks at once, moved ones and vessels by their lineage."""
+"""Every stay of every origin of every line: plain casks at once, moved ones and vessels by their lineage."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ def _plain(lines: pd.DataFrame) -> pd.DataFrame:
     lines = lines.reset_index(drop=True)
     filled, until = lines["filled_on"].dt.normalize(), lines["_until"]
     early = until < filled
-    doubt = pd.Series(np.nan, index=lines.index, dtype="str")
+    doubt: pd.Series = pd.Series([None] * len(lines), index=lines.index, dtype="str")
     doubt = doubt.mask(until.isna(), NO_DRAW).mask(filled.isna(), NO_FILLING)
     doubt = doubt.mask(lines["kind"] == "addition", ADDED)
     if early.any():
@@ -100,8 +100,8 @@ def _plain(lines: pd.DataFrame) -> pd.DataFrame:
                 for a, b, wrong in zip(filled, until, early, strict=True)]  # fmt: skip
         doubt = doubt.mask(early, pd.Series(said, dtype="str"))
     made = lines[LINE].assign(
-        origin=0, stay=0, kind=lines["kind"], cask=lines["component"], filled_on=filled, since=filled, until=until, through=None,
-        reason=None, substance=None, doubt=doubt, facts=lines["facts"],
+        origin=0, stay=0, kind=lines["kind"], cask=lines["component"], filled_on=filled, since=filled, until=until,
+        through=None, reason=None, substance=None, doubt=doubt, facts=lines["facts"],
     )  # fmt: skip
     several = lines.groupby(GROUP, dropna=False)["batch"].transform("size") > 1
     if several.any():
@@ -129,7 +129,8 @@ def _walked(lines: pd.DataFrame, lineage: Lineage, like: pd.DataFrame) -> pd.Dat
     others = lineage.components
     first = others["drawn_at"].where(others["kind"] != "heel").groupby(others["batch"]).min()
     rows: list[dict[str, Any]] = []
-    for line in lines.to_dict("records"):
+    for row in lines.to_dict("records"):
+        line = {str(name): value for name, value in row.items()}
         at = end_of(line["_until"], False) if not pd.isna(line["_until"]) else pd.NaT
         asked = {**line, "at": at, "first": first.get(line["batch"], pd.NaT)}
         for number, origin in enumerate(sorted(lineage.of_line(asked), key=_order)):
@@ -141,7 +142,12 @@ def _walked(lines: pd.DataFrame, lineage: Lineage, like: pd.DataFrame) -> pd.Dat
 
 
 def _order(origin: Origin) -> tuple[Any, ...]:
-    return (origin.doubt, origin.substance, [(s.cask, str(s.since), str(s.until)) for s in origin.stays], origin.through)
+    return (
+        origin.doubt,
+        origin.substance,
+        [(s.cask, str(s.since), str(s.until)) for s in origin.stays],
+        origin.through,
+    )
 
 
 def _rows_of(line: dict[str, Any], number: int, origin: Origin) -> list[dict[str, Any]]:
@@ -158,7 +164,11 @@ def _rows_of(line: dict[str, Any], number: int, origin: Origin) -> list[dict[str
         given
         | {"stay": position, "cask": stay.cask, "filled_on": stay.filled_on, "since": stay.since, "until": stay.until}
         | {"reason": stay.reason or None}
-        | {"doubt": None if stay.since <= stay.until else f"it went into {stay.cask} on {stay.since.date()}, after the draw"}
+        | {
+            "doubt": None
+            if stay.since <= stay.until
+            else f"it went into {stay.cask} on {stay.since.date()}, after the draw"
+        }
         for position, stay in enumerate(origin.stays)
     ]
 

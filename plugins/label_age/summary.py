@@ -12,9 +12,9 @@ from plugins.label_age.ages import in_words
 from plugins.label_age.catalogue import BY_NAME, Fact
 from plugins.label_age.conditions import Both, Check, Difference, Either, OtherRule, Quantified, Same, checks_of
 from plugins.label_age.evaluate import Judge, coded
+from plugins.label_age.facts_spirit import span_of
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.rules import Rule
-from plugins.label_age.facts_spirit import span_of
 from plugins.label_age.sentences import STRENGTHS, amount
 from plugins.label_age.tables import Table
 
@@ -187,8 +187,12 @@ def summarise(fact: Fact, table: Table) -> list[Any]:
         least, most = np.fmin.reduceat(low, at), np.fmax.reduceat(high, at)
         blank = np.add.reduceat(np.isnan(low).astype(np.int64), at)
         shown: Callable[[float], Any] = in_words if fact.kind == "age" else _rounded
-        for batch, low_, high_, gaps in zip(filled.tolist(), least.tolist(), most.tolist(), blank.tolist(), strict=True):
-            value = None if low_ != low_ else shown(low_) if low_ == high_ else {"from": shown(low_), "to": shown(high_)}
+        for batch, low_, high_, gaps in zip(
+            filled.tolist(), least.tolist(), most.tolist(), blank.tolist(), strict=True
+        ):
+            value = (
+                None if low_ != low_ else shown(low_) if low_ == high_ else {"from": shown(low_), "to": shown(high_)}
+            )
             made[batch] = value if not gaps else _with_unknown(value, _blank(table, batch, np.isnan(low)))
         return made
     if fact.kind == "flag":

@@ -36,7 +36,12 @@ def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame, stay
     """What is not met or cannot be told, briefs without a market, doubtful rules, and what contradicts itself."""
     order = Order()
     doubtful = [_doubtful(doubt) for doubt in doubtful_rules(court.book)]
-    return [*doubtful, *contradictions(casks, stays), *_without_market(court), *(_finding(v, order) for v in verdicts if v.word != "met")]
+    return [
+        *doubtful,
+        *contradictions(casks, stays),
+        *_without_market(court),
+        *(_finding(v, order) for v in verdicts if v.word != "met"),
+    ]
 
 
 class Order:

@@ -58,17 +58,41 @@ def given_as(
 
     held = [base(own(f"C-{place}"), **changes) for place, changes in enumerate(casks, start=1)]
     held += [base(own(row["cask"]), **{k: v for k, v in row.items() if k != "cask"}) for row in stock]
-    drawn = [line(row["cask"], batch=batch, proof_gallons=20.0, volume_60F_gal=20.0) for row in held[: len(list(casks))]]
-    more = [line(**({"batch": batch} | row | {"component": own(row["component"]) if row.get("kind") in ("vessel", "cask")
-            else row["component"]})) for row in lines]  # fmt: skip
+    drawn = [
+        line(row["cask"], batch=batch, proof_gallons=20.0, volume_60F_gal=20.0) for row in held[: len(list(casks))]
+    ]
+    more = [
+        line(
+            **(
+                {"batch": batch}
+                | row
+                | {"component": own(row["component"]) if row.get("kind") in ("vessel", "cask") else row["component"]}
+            )
+        )
+        for row in lines
+    ]
     filled = {row["cask"]: row.get("filled_on") for row in held}
     drawn = [{"filled_on": filled.get(row["component"]), **row} for row in [*drawn, *more]]
-    asked = {"batch": batch, "market": case.market, "claims": case.claim, "bottle_size_L": 0.7, "due": "2026-03-15",
-             "vessel": own("VAT")}  # fmt: skip
-    asked |= {"bottling_abv": gauge.get("abv", 50.0)} if case.market != "US" else {"bottling_proof": gauge.get("proof", 100.0)}
+    asked = {
+        "batch": batch,
+        "market": case.market,
+        "claims": case.claim,
+        "bottle_size_L": 0.7,
+        "due": "2026-03-15",
+        "vessel": own("VAT"),
+    }
+    asked |= (
+        {"bottling_abv": gauge.get("abv", 50.0)}
+        if case.market != "US"
+        else {"bottling_proof": gauge.get("proof", 100.0)}
+    )
     run = {"batch": batch, "bottled_on": "2026-02-20", "bottle_size_L": 0.7, "bottles": 600, **(bottling or {})}
-    entry = {"batch": batch, "entry": gauge.pop("entry", "gauged"), "proof_60F": gauge.pop("proof", 100.0),
-             "abv_20C": gauge.pop("abv", 50.0)}  # fmt: skip
+    entry = {
+        "batch": batch,
+        "entry": gauge.pop("entry", "gauged"),
+        "proof_60F": gauge.pop("proof", 100.0),
+        "abv_20C": gauge.pop("abv", 50.0),
+    }
     drawn_proof = gauge.pop("drawn_proof", None)
     balances = [entry | gauge] if entry["proof_60F"] is not None else []
     balances += [{"batch": batch, "entry": "drawn", "proof_60F": drawn_proof}] if drawn_proof else []
@@ -79,16 +103,22 @@ def given_as(
         "bottlings": [run] if bottling else [],
         "balances": balances,
         "movements": [{**row, "from": own(row["from"]), "to": own(row["to"])} for row in movements],
-        "fill_checks": [{"batch": batch, "checked_at": "2026-02-20", "bottle_size_L": 0.7, "line": str(place), **row}
-                        for place, row in enumerate(fill)],
-    }  # fmt: skip
+        "fill_checks": [
+            {"batch": batch, "checked_at": "2026-02-20", "bottle_size_L": 0.7, "line": str(place), **row}
+            for place, row in enumerate(fill)
+        ],
+    }
 
 
 FRAMES = {
-    "casks": (CASKS.frame(), 1_000_000), "components": (COMPONENTS, 2_000_000), "briefs": (BRIEFS.frame(), 3_000_000),
-    "bottlings": (BOTTLINGS.frame(), 4_000_000), "balances": (BALANCES, 5_000_000),
-    "movements": (MOVEMENTS.frame(), 6_000_000), "fill_checks": (FILL_CHECKS.frame(), 7_000_000),
-}  # fmt: skip
+    "casks": (CASKS.frame(), 1_000_000),
+    "components": (COMPONENTS, 2_000_000),
+    "briefs": (BRIEFS.frame(), 3_000_000),
+    "bottlings": (BOTTLINGS.frame(), 4_000_000),
+    "balances": (BALANCES, 5_000_000),
+    "movements": (MOVEMENTS.frame(), 6_000_000),
+    "fill_checks": (FILL_CHECKS.frame(), 7_000_000),
+}
 
 
 def frames_of(cases: list[Case]) -> dict[str, pd.DataFrame]:

@@ -57,7 +57,9 @@ def test_eligible_casks_say_from_when() -> None:
 
 def test_a_label_says_from_when() -> None:
     """Too young a batch says from which draw on the claim would be met; what no time mends says nothing."""
-    room = Room([cask(filled_on="2024-03-04", distilled_on="2024-03-01")], briefs=[brief(claims="straight; rye whisky")])
+    room = Room(
+        [cask(filled_on="2024-03-04", distilled_on="2024-03-01")], briefs=[brief(claims="straight; rye whisky")]
+    )
     assert room.row("straight")["met_from"] == pd.Timestamp("2026-03-04")
     assert "Drawn on or after 2026-03-04, it would be met." in room.row("straight")["reason"]
     assert pd.isna(room.row("rye whisky")["met_from"])

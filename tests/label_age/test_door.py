@@ -18,7 +18,17 @@ def test_the_hooks() -> None:
     """The plugin states its API, gives its frames and ships its rule files."""
     assert plugin.api == 1
     given = {stage.gives for stage in plugin.stages()}
-    assert given == {"stays", "component_ages", "ages", "labels", "eligibility", "limits", "designations", "statements", "grounds"}
+    assert given == {
+        "stays",
+        "component_ages",
+        "ages",
+        "labels",
+        "eligibility",
+        "limits",
+        "designations",
+        "statements",
+        "grounds",
+    }
     files = {Path(path).name for path in plugin.data_files()["rules"]}
     assert files == {f"{market}.toml" for market in ("us", "eu", "uk", "ie", "ca", "jp", "au")}
 

@@ -6,7 +6,14 @@ import pytest
 from scipy.stats import t as student_t
 
 from plugins.label_age.facts_fill import ONE_SIDED, student
-from plugins.proof import abv_from_mass_fraction, mass_fraction_from_abv, volume_L, mass_from_volume, weight_from_mass, density
+from plugins.proof import (
+    abv_from_mass_fraction,
+    density,
+    mass_fraction_from_abv,
+    mass_from_volume,
+    volume_L,
+    weight_from_mass,
+)
 from tests.label_age.kit import Room, brief, cask, line
 
 RUN = {"batch": "B-1", "bottled_on": "2026-02-20", "bottle_size_L": 0.7, "bottles": 600, "label_abv": 40.0}
@@ -21,7 +28,9 @@ def test_students_t_against_scipy() -> None:
 
 
 def checks(**row: object) -> list[dict[str, object]]:
-    return [{"batch": "B-1", "checked_at": "2026-02-20", "bottle_size_L": 0.7, "line": str(n), **row} for n in range(20)]
+    return [
+        {"batch": "B-1", "checked_at": "2026-02-20", "bottle_size_L": 0.7, "line": str(n), **row} for n in range(20)
+    ]
 
 
 def test_warm_contents_are_reduced_to_20_degrees() -> None:
@@ -29,7 +38,12 @@ def test_warm_contents_are_reduced_to_20_degrees() -> None:
     fraction = float(mass_fraction_from_abv(40.0))
     warm = float(volume_L(mass_from_volume(0.6995, fraction, 20.0), fraction, 30.0))
     asked = [brief(market="EU", bottling_abv=40.0, bottle_size_L=0.7)]
-    room = Room(briefs=asked, bottlings=[RUN], abv=40.0, fill_checks=checks(net_volume_L=warm, temperature_degC=30.0, proof=40.0, proof_unit="%vol"))
+    room = Room(
+        briefs=asked,
+        bottlings=[RUN],
+        abv=40.0,
+        fill_checks=checks(net_volume_L=warm, temperature_degC=30.0, proof=40.0, proof_unit="%vol"),
+    )
     assert warm > 0.700
     assert room.verdict("net contents", "EU") == "not met"
 

@@ -30,16 +30,45 @@ AGE = 'plain = "old"\nevery = "spirit"\nfact = "age"\nat_least = "3 years"\n'
 PROOF = 'plain = "strong"\nfact = "proof"\n'
 DOUBTFUL = [
     ("two bounds that exclude each other", [PROOF + "at_least = 100", PROOF + "at_most = 90"], False),
-    ("a share above 100 percent", ['plain = "all"\nshare = "spirit"\nby = "number"\nwhere = { fact = "oak", is = true }\nat_least = 101'], False),
-    ("a fact and its contrary", ['plain = "a"\nevery = "spirit"\nall = [{ fact = "oak", is = true }, { fact = "oak", is = false }]'], False),
-    ("one of two sides of a line", ['plain = "a"\nany = [{ fact = "proof", at_least = 80 }, { fact = "proof", less_than = 80 }]'], True),
+    (
+        "a share above 100 percent",
+        ['plain = "all"\nshare = "spirit"\nby = "number"\nwhere = { fact = "oak", is = true }\nat_least = 101'],
+        False,
+    ),
+    (
+        "a fact and its contrary",
+        ['plain = "a"\nevery = "spirit"\nall = [{ fact = "oak", is = true }, { fact = "oak", is = false }]'],
+        False,
+    ),
+    (
+        "one of two sides of a line",
+        ['plain = "a"\nany = [{ fact = "proof", at_least = 80 }, { fact = "proof", less_than = 80 }]'],
+        True,
+    ),
     ("within nothing", ['plain = "a"\nfact = "proof"\nwithin = -1\nof = 80'], False),
-    ("older than stated, younger than stated", [
-        'plain = "a"\nevery = "spirit"\nall = [{ fact = "age", more_than = { fact = "stated_age" } }, { fact = "age", less_than = { fact = "stated_age" } }]'], False),
-    ("grain that is all of two grains", ['plain = "a"\nsome = "spirit"\nall = [{ fact = "corn_share", at_least = 51 }, { fact = "corn_share", less_than = 51 }]'], False),
-]  # fmt: skip
-SOUND = [[AGE], [PROOF + "at_least = 80"], ['plain = "a"\nnot = { every = "spirit", same = "distillery" }'],
-         ['plain = "a"\nshare = "spirit"\nby = "number"\nwhere = { fact = "oak", is = true }\nat_least = 51']]  # fmt: skip
+    (
+        "older than stated, younger than stated",
+        [
+            'plain = "a"\nevery = "spirit"\nall = [{ fact = "age", more_than = { fact = "stated_age" } }, '
+            '{ fact = "age", less_than = { fact = "stated_age" } }]'
+        ],
+        False,
+    ),
+    (
+        "grain that is all of two grains",
+        [
+            'plain = "a"\nsome = "spirit"\nall = [{ fact = "corn_share", at_least = 51 }, '
+            '{ fact = "corn_share", less_than = 51 }]'
+        ],
+        False,
+    ),
+]
+SOUND = [
+    [AGE],
+    [PROOF + "at_least = 80"],
+    ['plain = "a"\nnot = { every = "spirit", same = "distillery" }'],
+    ['plain = "a"\nshare = "spirit"\nby = "number"\nwhere = { fact = "oak", is = true }\nat_least = 51'],
+]
 
 
 def rules(needs: list[str]) -> Any:

@@ -82,7 +82,11 @@ def test_a_site_adds_a_market_and_a_rule_without_python(tmp_path: Path) -> None:
         ({"zedland.toml": MARKET.replace("at_least = ", "at_leest = ")}, "rules", "law: zedland.toml, line 15"),
         ({"zedland.toml": MARKET.replace('market = "ZZ"', 'market = "ZZ')}, "rules", "law: zedland.toml, line 2"),
         ({"zedland.toml": MARKET.replace("zz.minimum-age", "us.whisky")}, "rules", "belongs to market US"),
-        ({"zedland.toml": MARKET.replace('"Zedland"]', '"USA"]')}, "rules", "the name 'usa' means the market US already"),
+        (
+            {"zedland.toml": MARKET.replace('"Zedland"]', '"USA"]')},
+            "rules",
+            "the name 'usa' means the market US already",
+        ),
     ],
 )
 def test_a_broken_file_of_the_site_is_named(tmp_path: Path, files: dict[str, str], table: str, says: str) -> None:
@@ -100,7 +104,9 @@ def test_a_broken_file_of_the_site_is_named(tmp_path: Path, files: dict[str, str
         ({"zedland.toml": b"\xff\xfe\x00"}, "rules", "law/rules/zedland.toml is not UTF-8 text"),
     ],
 )
-def test_a_folder_that_nobody_reads_is_named(tmp_path: Path, files: dict[str, str | bytes], table: str, says: str) -> None:
+def test_a_folder_that_nobody_reads_is_named(
+    tmp_path: Path, files: dict[str, str | bytes], table: str, says: str
+) -> None:
     """A misspelt table or a file that is no text is a problem on every page, in words."""
     made = room(tmp_path, files, table)
     assert says in (made.out / "index.html").read_text("utf-8").replace("&#39;", "'")

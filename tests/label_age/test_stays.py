@@ -33,7 +33,9 @@ def between(start: str, end: str) -> tuple[int, int, int]:
 
 def path(room: Room, component: str = "C-1") -> list[tuple[str, str, str]]:
     found = room.stays[room.stays["component"] == component]
-    return [(c, str(s.date()), str(u.date())) for c, s, u in zip(found["cask"], found["since"], found["until"], strict=True)]
+    return [
+        (c, str(s.date()), str(u.date())) for c, s, u in zip(found["cask"], found["since"], found["until"], strict=True)
+    ]
 
 
 def test_a_recask_goes_on_with_the_age() -> None:
@@ -89,7 +91,10 @@ def test_a_vessel_never_said_to_be_empty_has_no_age() -> None:
 
 def test_blends_of_blends_to_any_depth() -> None:
     """Ten batches, each holding the one before: the age of the last is that of the youngest cask of the first."""
-    lines, briefs = [line("C-1", batch="B-0", drawn_at="2020-01-01")], [brief(batch="B-0", vessel="V-0", vessel_empty=True)]
+    lines, briefs = (
+        [line("C-1", batch="B-0", drawn_at="2020-01-01")],
+        [brief(batch="B-0", vessel="V-0", vessel_empty=True)],
+    )
     for number in range(1, 11):
         day = f"2020-{number:02d}-15"
         lines.append({"batch": f"B-{number}", "component": f"V-{number - 1}", "kind": "vessel", "drawn_at": day})
@@ -140,7 +145,7 @@ def test_several_fillings_of_one_cask() -> None:
 
 
 def test_moved_before_it_was_drawn() -> None:
-    """Emptied into a tank before the blend sheet draws from the cask: the earlier day counts, and a person must look."""
+    """Emptied into a tank before the blend sheet draws from it: the earlier day counts, and a person must look."""
     room = Room([cask("C-1", filled_on="2019-04-01")], movements=[moved("2025-01-05", "C-1", "T-1", "tank hold")])
     made, findings = stages.follow_stays(room.components, room.casks, room.movements, room.briefs, room.bottlings)
     assert [finding.code for finding in findings] == ["label.moved-before-drawn"]
@@ -162,7 +167,7 @@ def test_movements_in_a_circle_are_no_age() -> None:
 
 
 def test_a_finish_takes_bourbon_out_of_its_type() -> None:
-    """Straight bourbon finished in a wine cask: not met, by the finish, and the stated age counts charred new oak only."""
+    """Straight bourbon finished in a wine cask: not met, and the stated age counts charred new oak only."""
     stock = [cask("C-1", filled_on="2019-02-10"), cask("W-1", filled_on="2025-02-10", **USED)]
     moves = [moved("2025-02-10", "C-1", "W-1", "finish")]
     asked = brief(claims="straight bourbon", age_statement="7 years")

@@ -32,7 +32,10 @@ def test_every_rule_has_its_three_cases() -> None:
     assert broken == []
     counted = Counter((case.rule, case.kind) for case in CASES)
     wanted = {rule.id for rule in book.rules if rule.judged in ("when claimed", "always")}
-    assert sorted((rule, kind) for rule in wanted for kind in ("meets", "fails", "boundary") if not counted[rule, kind]) == []
+    assert (
+        sorted((rule, kind) for rule in wanted for kind in ("meets", "fails", "boundary") if not counted[rule, kind])
+        == []
+    )
     assert {case.rule for case in CASES} <= wanted
 
 
