@@ -14,7 +14,7 @@ from plugins.label_age.earliest import NEVER, Calendar
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
 from plugins.label_age.rules import Rule, RuleBook, claim_words, referred
-from plugins.label_age.sentences import Told, tell
+from plugins.label_age.sentences import NOTHING, Told, tell
 from plugins.label_age.summary import Summaries, origins_of
 from plugins.label_age.tables import Facts
 
@@ -26,7 +26,7 @@ UNVERIFIED = {
 }
 
 
-@dataclass(frozen=True)
+@dataclass(slots=True)
 class Verdict:
     """One claim of one batch in one market. ``told`` points at the cell that decided it.
 
@@ -43,7 +43,7 @@ class Verdict:
     version: str = ""
     used: str = "{}"
     facts: tuple[int, ...] = ()
-    told: Told = Told("")
+    told: Told = NOTHING
     finding: str = ""
     remedy: str = ""
     not_due: bool = False
@@ -72,7 +72,7 @@ EPOCH = date(1970, 1, 1).toordinal()
 class _Cited:
     """What rules bring to every verdict they come to."""
 
-    facts: list[Fact]
+    facts: tuple[Fact, ...]
     origins: frozenset[str]
     section: str
     doubt: str
@@ -104,7 +104,9 @@ class Court:
         self._holds: dict[int, list[int]] = {}
         self._told: dict[tuple[int, int], Told] = {}
         self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
-        self._shown: dict[tuple[int, date | None], list[Fact]] = {}
+        self._shown: dict[tuple[int, date | None], tuple[Fact, ...]] = {}
+        self._words: dict[int, str] = {}
+        self._unknown: dict[tuple[str, str], tuple[str, str]] = {}
         self._first_days: dict[int, list[int]] = {}
         self._cited: dict[tuple[Any, ...], _Cited] = {}
 
@@ -175,17 +177,22 @@ class Court:
         return self._laid[market, day]
 
     def _unanswered(self, batch: int, market: str, claim: str) -> Verdict:
-        known = self.book.known_claims(market)
-        if claim_words(claim) in known:
+        if claim_words(claim) in self.book.known_claims(market):
             return self._no_version(batch, market, claim)
-        near = nearest(claim_words(claim), known)
+        if (market, claim) not in self._unknown:
+            self._unknown[market, claim] = self._says_of_unknown(market, claim)
+        said, remedy = self._unknown[market, claim]
+        return self._plain(batch, market, claim, said, "label.unknown-claim", remedy)
+
+    def _says_of_unknown(self, market: str, claim: str) -> tuple[str, str]:
+        """That nobody knows the claim, what comes nearest or whose it is, and what to do."""
+        near = nearest(claim_words(claim), self.book.known_claims(market))
         others = [m for m in self.book.markets if claim_words(claim) in self.book.known_claims(m)]
         near = f"; it is a claim of {', '.join(others)}" if others else near
         remedy = "Write the claim as the rule file names it, or add a rule for it."
         if read_stated_age(claim) is not None and any(c.isdigit() for c in claim):
             remedy = "Put a stated age into the brief's column age_statement."
-        return self._plain(batch, market, claim, f"no rule for {market} is called {claim!r}{near}",
-                           "label.unknown-claim", remedy)  # fmt: skip
+        return f"no rule for {market} is called {claim!r}{near}", remedy
 
     def _no_version(self, batch: int, market: str, claim: str) -> Verdict:
         words, day = claim_words(claim), self.facts.days[batch]
@@ -238,28 +245,31 @@ class Court:
         truth = self.holds(rule, batch)
         assumed = {check.fact.name: check for check, where in self._assumptions(rule) if where[batch]}
         if truth == TRUE:
-            told = Told("")
-            details = self.summaries.details(self._shown_facts(rule, self.facts.days[batch]), batch)
-            reason = "Met: " + "; ".join(need.plain for need in rule.needs) + "."
-            reason += f" Found: {'; '.join(details)}." if details else ""
+            told, day = NOTHING, self.facts.days[batch]
+            found = self.summaries.found(self._shown_facts(rule, day), batch)
+            reason = self._met_words(rule) + (f" Found: {found}." if found else "")
         else:
             reason, told = self.why_not(rule, batch, truth)
-            since = self._met_from(rule, batch)
+            since = self.met_from(rule, batch)
             reason += f" Drawn on or after {since}, it would be met." if since else ""
         if assumed:
             said = dict.fromkeys(check.assume or check.given for check in assumed.values())
             reason += f" Assumed: {'; '.join(said)}."
         return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
 
-    def _shown_facts(self, rule: Rule, day: date | None) -> list[Fact]:
+    def _met_words(self, rule: Rule) -> str:
+        if id(rule) not in self._words:
+            self._words[id(rule)] = "Met: " + "; ".join(need.plain for need in rule.needs) + "."
+        return self._words[id(rule)]
+
+    def _shown_facts(self, rule: Rule, day: date | None) -> tuple[Fact, ...]:
         """The facts that no alternative can stand in for, and ages."""
         key = (id(rule), day)
         if key not in self._shown:
             decisive = self.summaries.facts_of(rule, day, True)
             ages = [f for f in self.summaries.facts_of(rule, day) if f.kind == "age" and f.group == "spirit"]
-            self._shown[key] = (
-                decisive if BY_NAME["age"] in decisive else [*(BY_NAME["age"] for _ in ages[:1]), *decisive]
-            )
+            first = [BY_NAME["age"]] if ages and BY_NAME["age"] not in decisive else []
+            self._shown[key] = self.summaries.one([*first, *decisive])
         return self._shown[key]
 
     def grounded(self) -> Iterator[tuple[Verdict, list[Rule], int]]:
@@ -276,7 +286,7 @@ class Court:
             rule = by_id[verdict.market, verdict.rule_id, since, verdict.edition or 1]
             yield verdict, [rule], position[verdict.batch]
 
-    def _met_from(self, rule: Rule, batch: int) -> date | None:
+    def met_from(self, rule: Rule, batch: int) -> date | None:
         if id(rule) not in self._first_days:
             self._first_days[id(rule)] = self.calendar.rule(rule).tolist()
         return day_of(self._first_days[id(rule)][batch])
@@ -348,14 +358,14 @@ class Court:
             used=self.summaries.used(cited.facts, batch, assumed), facts=self.facts.rests_on(batch, cited.origins),
             told=told, finding=rules[0].finding, remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
             rule_id=cited.rule_id, edition=cited.edition,
-            met_from=self._met_from(rules[0], batch) if truth != TRUE and len(rules) == 1 else None,
+            met_from=self.met_from(rules[0], batch) if truth != TRUE and len(rules) == 1 else None,
         )  # fmt: skip
 
     def _cite(self, rules: list[Rule], day: date | None) -> _Cited:
         """What every verdict by these rules on that day says alike."""
         key = (day, *map(id, rules))
         if key not in self._cited:
-            facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
+            facts = self.summaries.one([f for rule in rules for f in self.summaries.facts_of(rule, day)])
             doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
             self._cited[key] = _Cited(
                 facts=facts, origins=origins_of(facts), section=" or ".join(dict.fromkeys(r.section for r in rules)),

@@ -183,18 +183,23 @@ def _needs(table: dict[str, Any], file: DataFile, number: int, of: str) -> Itera
 
 def _line_of(text: str, rule: int, need: int | None = None) -> int | None:
     """The line of the n-th [[rule]], or of a need of it; None where a file writes them otherwise."""
-    seen_rules, seen_needs = -1, -1
+    return _headings(text).get((rule, need))
+
+
+@lru_cache(maxsize=32)
+def _headings(text: str) -> dict[tuple[int, int | None], int]:
+    """Lines of the headings of rules and of their needs, by their numbers."""
+    found: dict[tuple[int, int | None], int] = {}
+    rules, needs = -1, -1
     for number, line in enumerate(text.splitlines(), start=1):
-        heading = re.sub(r"\s", "", line.split("#", 1)[0])
+        heading = re.sub(r"\s", "", line.split("#", 1)[0]) if line.lstrip().startswith("[") else ""
         if heading == "[[rule]]":
-            seen_rules, seen_needs = seen_rules + 1, -1
-            if seen_rules == rule and need is None:
-                return number
+            rules, needs = rules + 1, -1
+            found[rules, None] = number
         elif heading == "[[rule.need]]":
-            seen_needs += 1
-            if seen_rules == rule and seen_needs == need:
-                return number
-    return None
+            needs += 1
+            found[rules, needs] = number
+    return found
 
 
 def _check_names(market: str, names: list[str], book: RuleBook) -> None:

@@ -34,6 +34,9 @@ class Told:
     expected: str = ""
 
 
+NOTHING = Told("")
+
+
 def number(value: float) -> str:
     """A number with at most four decimals and no trailing zeros."""
     return f"{value:.4f}".rstrip("0").rstrip(".")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -29,6 +29,9 @@ class Summaries:
         self._values: dict[str, list[Any]] = {}
         self._json: dict[str, list[str]] = {}
         self._facts: dict[tuple[int, Any, bool], list[Fact]] = {}
+        self._lists: dict[tuple[Fact, ...], tuple[Fact, ...]] = {}
+        self._texts: dict[tuple[int, int], str] = {}
+        self._details: dict[tuple[int, int], str] = {}
         self._said: dict[tuple[str, int], str] = {}
 
     def facts_of(self, rule: Rule, day: Any, decisive: bool = False) -> list[Fact]:
@@ -79,16 +82,32 @@ class Summaries:
             self._json[fact.name] = made
         return self._json[fact.name]
 
-    def used(self, facts: list[Fact], batch: int, assumed: dict[str, Check | Same]) -> str:
-        """JSON object of the facts as text: what is taken as given says ``assumed``, beside what is known."""
-        names = [fact.name for fact in facts]
-        if "stated_age_days" in names and self.value(BY_NAME["stated_age_days"], batch) == 0:
-            facts = [fact for fact in facts if fact.name not in ("stated_age_days", "age_days")]
+    def one(self, facts: list[Fact]) -> tuple[Fact, ...]:
+        """The facts each once, in order; equal lists are one object."""
+        made = tuple(dict.fromkeys(facts))
+        return self._lists.setdefault(made, made)
+
+    def used(self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same]) -> str:
+        """JSON object of the facts as text: what is taken as given says ``assumed``, beside what is known.
+
+        ``facts`` as ``one`` gives them: rules of several markets that use the same facts share the text.
+        """
+        if assumed:
+            return self._used(facts, batch, assumed)
+        key = (id(facts), batch)
+        if key not in self._texts:
+            self._texts[key] = self._used(facts, batch, assumed)
+        return self._texts[key]
+
+    def _used(self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same]) -> str:
+        chosen = facts
+        if BY_NAME["stated_age_days"] in facts and self.value(BY_NAME["stated_age_days"], batch) == 0:
+            chosen = tuple(fact for fact in facts if fact.name not in ("stated_age_days", "age_days"))
         parts = [
             f"{json.dumps(fact.name)}: {json.dumps(self._assumed(fact, batch, assumed[fact.name]), ensure_ascii=False)}"
             if fact.name in assumed
             else self._encoded(fact)[batch]
-            for fact in facts
+            for fact in chosen
         ]
         return "{" + ", ".join(parts) + "}"
 
@@ -97,6 +116,13 @@ class Summaries:
         if check.given:
             return {"known": known, "assumed": check.given}
         return "assumed" if known in (None, "not known") else {"known": known, "otherwise": "assumed"}
+
+    def found(self, facts: tuple[Fact, ...], batch: int) -> str:
+        """``details`` as one text, worked out once for facts as ``one`` gives them."""
+        key = (id(facts), batch)
+        if key not in self._details:
+            self._details[key] = "; ".join(self.details(list(facts), batch))
+        return self._details[key]
 
     def details(self, facts: list[Fact], batch: int) -> list[str]:
         """What a met claim rests on, in words: the youngest component, the strengths, ranges, places, season."""
@@ -248,7 +274,7 @@ def _texts(texts: np.ndarray, names: np.ndarray) -> Any:
     return _with_unknown(said[0] if len(said) == 1 else said, unknown)
 
 
-def origins_of(facts: list[Fact]) -> frozenset[str]:
+def origins_of(facts: Iterable[Fact]) -> frozenset[str]:
     """Which sheets' rows a verdict on these facts rests on."""
     found = {"brief"}
     for fact in facts:
