@@ -30,7 +30,7 @@ MOST_ROWS = 4
 """So many rows of a batch are told of one by one; the rest is counted."""
 
 
-@dataclass(frozen=True)
+@dataclass(unsafe_hash=True, slots=True)
 class Cause:
     """One fact, in one row, that made a condition what it is.
 
@@ -243,7 +243,9 @@ class Judge:
         truth = self.truth(node, group)[row]
         if truth == (TRUE if wanted else FALSE):
             return
-        if isinstance(node, (Both, Either)):
+        if isinstance(node, (Check, Same, Share)):
+            yield Cause(node, group, row, wanted)
+        elif isinstance(node, (Both, Either)):
             for part in node.parts:
                 aside = isinstance(part, Check) and part.must_be_known and isinstance(node, Either)
                 if self.truth(part, group)[row] == truth and not aside:
@@ -260,10 +262,6 @@ class Judge:
             for need in version.needs if version else ():
                 if self.truth(need.condition, group)[row] == truth:
                     yield from self._causes(need.condition, group, row, wanted)
-        elif isinstance(node, Share):
-            yield Cause(node, group, row, wanted)
-        else:
-            yield Cause(node, group, row, wanted)
 
     def assumptions(self, node: Any) -> Iterator[tuple[Check | Same, np.ndarray]]:
         """The checks with something taken as given, and in which batches: for a fact unknown, or beside a known one."""

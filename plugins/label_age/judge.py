@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 from plugins.label_age.ages import read_stated_age
@@ -81,10 +82,11 @@ class _Cited:
     edition: int
 
 
-def markets_of(text: str | None) -> list[str]:
+@lru_cache(maxsize=1024)
+def markets_of(text: str | None) -> tuple[str, ...]:
     """The markets that a brief names, as written, each once."""
     pieces = (text or "").replace(";", ",").replace("\n", ",").split(",")
-    return list(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
+    return tuple(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
 
 
 class Court:
@@ -106,6 +108,7 @@ class Court:
         self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
         self._shown: dict[tuple[int, date | None], tuple[Fact, ...]] = {}
         self._words: dict[int, str] = {}
+        self._by_words: dict[tuple[str, ...], list[tuple[str, str]]] = {}
         self._unknown: dict[tuple[str, str], tuple[str, str]] = {}
         self._first_days: dict[int, list[int]] = {}
         self._cited: dict[tuple[Any, ...], _Cited] = {}
@@ -113,9 +116,12 @@ class Court:
     def verdicts(self) -> Iterator[Verdict]:
         """All verdicts, by batch, market as the brief has it, and claim."""
         table = self.facts.tables["batch"]
+        known: dict[str, str | None] = {}
         for batch in range(len(self.facts.batches)):
             for written in markets_of(table.text("market")[batch]):
-                market = self.book.market(written)
+                if written not in known:
+                    known[written] = self.book.market(written)
+                market = known[written]
                 if market is None:
                     yield from self._without_rules(batch, written)
                 else:
@@ -141,15 +147,25 @@ class Court:
     def _in_market(self, batch: int, market: str) -> Iterator[Verdict]:
         day = self.facts.days[batch]
         by_name, always = self._laid_out(market, day)
-        for words, claim in {claim_words(claim): claim for claim in self.claims(batch)}.items():
-            rules = by_name.get(words, [])
-            if not any(rule.judged == "always" for rule in rules):
-                yield self._on(batch, market, claim, rules) if rules else self._unanswered(batch, market, claim)
-        for claim, rules in always.items():
-            if not rules:
-                yield self._no_version(batch, market, claim)
-            elif any(self.applies(rule, batch) != FALSE for rule in rules):
+        for words, claim in self._claimed(self.claims(batch)):
+            rules = by_name.get(words)
+            if rules is None:
+                yield self._unanswered(batch, market, claim)
+            elif not any(rule.judged == "always" for rule in rules):
                 yield self._on(batch, market, claim, rules)
+        for claim, rules in always.items():
+            if len(rules) == 1 and rules[0].applies is None:
+                yield self._by(batch, market, claim, rules)
+            elif not rules:
+                yield self._no_version(batch, market, claim)
+            elif any([self.applies(rule, batch) != FALSE for rule in rules]):
+                yield self._on(batch, market, claim, rules)
+
+    def _claimed(self, claims: tuple[str, ...]) -> list[tuple[str, str]]:
+        """The claims of a brief by their words, each once."""
+        if claims not in self._by_words:
+            self._by_words[claims] = list({claim_words(claim): claim for claim in claims}.items())
+        return self._by_words[claims]
 
     def applies(self, rule: Rule, batch: int) -> int:
         if id(rule) not in self._applies:

@@ -87,7 +87,7 @@ def house(batches: int, components: int) -> dict[str, pd.DataFrame]:
         batch=ids,
         market=np.full(batches, MARKETS),
         claims=[CLAIMS[bool(kind)][number % 2] for number, kind in enumerate(of_malt)],
-        age_statement=np.resize([None, "3 years", "4 years"], batches),
+        age_statement=np.resize([None, "3 years", "2 years"], batches),
         bottling_abv=np.full(batches, 50.0),
         bottle_size_L=np.full(batches, 0.7),
         vessel=np.full(batches, "VAT-1"),
