@@ -25,7 +25,7 @@ TESTS = {
     "texts": ("mentions",),
 }
 EXTRAS = ("of", "unsure_within", "unsure", "assume", "given", "open_above_while", "uncertainty",
-          "must_be_known")  # fmt: skip
+          "must_be_known", "quiet")  # fmt: skip
 WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg", "number")
 
 
@@ -43,7 +43,8 @@ class Check:
     ``given`` is taken as given where the fact is known and the test holds: what no sheet says beside it.
     ``open_above_while`` names a flag: while it is unknown, a number above the limit may yet come down.
     ``uncertainty`` names the fact's standard uncertainty: twice it either way must keep to the limit.
-    ``must_be_known``: what is not known does not pass, and is not told of beside alternatives.
+    ``must_be_known``: what is not known does not pass, and is not told of beside alternatives. ``quiet``: where it
+    does not hold, the alternative that it stands in is none, and is not told of.
     ``shown`` are the texts of the limit as the rule file writes them.
     """
 
@@ -59,6 +60,7 @@ class Check:
     shown: tuple[str, ...] = ()
     uncertainty: Fact | None = None
     must_be_known: bool = False
+    quiet: bool = False
 
 
 @dataclass(frozen=True)
@@ -215,11 +217,11 @@ def _check(table: dict[str, Any], scope: str) -> Check:
     assume, given = _assumptions(table)
     unsure = table.get("unsure", "")
     beside = _fact(table["uncertainty"], scope) if "uncertainty" in table else None
-    known = table.get("must_be_known", False)
-    if not isinstance(known, bool):
-        raise BadCondition(f"must_be_known is true or false, found {known!r}")
+    known, quiet = table.get("must_be_known", False), table.get("quiet", False)
+    if not isinstance(known, bool) or not isinstance(quiet, bool):
+        raise BadCondition("must_be_known and quiet are true or false")
     return Check(
-        fact, test, limit, centre, reach, unsure, assume, given, while_fact, _shown(table[test]), beside, known
+        fact, test, limit, centre, reach, unsure, assume, given, while_fact, _shown(table[test]), beside, known, quiet
     )
 
 

@@ -247,7 +247,7 @@ class Judge:
             yield Cause(node, group, row, wanted)
         elif isinstance(node, (Both, Either)):
             for part in node.parts:
-                aside = isinstance(part, Check) and part.must_be_known and isinstance(node, Either)
+                aside = isinstance(node, Either) and self._is_none(part, group, row)
                 if self.truth(part, group)[row] == truth and not aside:
                     yield from self._causes(part, group, row, wanted)
         elif isinstance(node, Negation):
@@ -262,6 +262,14 @@ class Judge:
             for need in version.needs if version else ():
                 if self.truth(need.condition, group)[row] == truth:
                     yield from self._causes(need.condition, group, row, wanted)
+
+    def _is_none(self, part: Any, group: str, row: int) -> bool:
+        """Whether an alternative is none for the row, so that nothing is told of it."""
+        if isinstance(part, Check):
+            return part.must_be_known or (part.quiet and bool(self.truth(part, group)[row] == FALSE))
+        if isinstance(part, Negation):
+            return isinstance(part.part, Check) and part.part.quiet
+        return isinstance(part, Both) and any(self._is_none(inner, group, row) for inner in part.parts)
 
     def assumptions(self, node: Any) -> Iterator[tuple[Check | Same, np.ndarray]]:
         """The checks with something taken as given, and in which batches: for a fact unknown, or beside a known one."""

@@ -113,7 +113,13 @@ def _names(chosen: pd.DataFrame, stays: pd.DataFrame, starts: np.ndarray) -> np.
     last = objects(stays["cask"].iloc[starts[1:] - 1]) if len(stays) else cask
     other = np.array([c is not None and c != n for c, n in zip(cask, component, strict=True)], dtype=bool)
     for row in np.flatnonzero(other):
-        way = f"in {names[row]}" if kind[row] != "cask" else f"now in {last[row]}"
+        way = (
+            f"in {names[row]}"
+            if kind[row] != "cask"
+            else f"now in {last[row]}"
+            if last[row] != cask[row]
+            else f"in {component[row]}"
+        )
         names[row] = f"cask {cask[row]} ({way})"
     return names
 

@@ -32,7 +32,7 @@ FILL_CHECKS = SheetKind(
             required=True,
             quantity="volume",
             unit="L",
-            low=0.0,
+            low=0.001,
             default_unit="mL",
             words="size; nominal; nominal volume; nominal quantity; label volume; bottle ml=mL; size ml=mL; size cl=cL",
             meaning="net contents that the label states",

@@ -18,6 +18,9 @@ INTO_EMPTY = ("fill", "recask", "finish", "receive", "return", "rework", "marry"
 """Reasons of a movement into a cask that, where the inventory's filling is the same spirit, explain that filling."""
 LEAVES_NOTHING = ("recask", "finish", "tank hold", "marry", "rework", "ship", "destroy", "filter")
 """Reasons of a movement out of a cask that end its filling."""
+PARTIAL = 0.5
+"""A movement of less than this share of the cask's size leaves the rest where it was (common practice, no source)."""
+USUAL_L = 200.0
 INSTANT = pd.Timedelta(1, "us")
 
 
@@ -75,7 +78,7 @@ class Lineage:
     def __post_init__(self) -> None:
         self._fillings = _fillings(self.casks)
         self._names = {key: rows[0]["name"] for key, rows in self._fillings.items()}
-        rows = _records(self.movements, ["moved_at", "moved_at_timed", "from", "to", "reason", "facts"])
+        rows = _records(self.movements, ["moved_at", "moved_at_timed", "from", "to", "reason", "volume_L", "facts"])
         for row, out_of, into in zip(rows, folded(self.movements["from"]), folded(self.movements["to"]), strict=True):
             row["at"] = end_of(row["moved_at"], row["moved_at_timed"])
             row["from_key"], row["to_key"] = out_of or "", into or ""
@@ -161,13 +164,20 @@ class Lineage:
     def _gone(self, key: str, start: Any, at: Any, into: list[dict[str, Any]]) -> dict[str, Any] | None:
         """The movement that left nothing in the cask before the draw, if nothing came in since."""
         last_in = max([m["at"] for m in into], default=start)
-        out = [m for m in self._out.get(key, ()) if m["reason"] in LEAVES_NOTHING and last_in < m["at"]]
+        out = [m for m in self._out.get(key, ()) if self._ends(key, m) and last_in < m["at"]]
         early = [m for m in out if _day(m["at"]) < _day(at)]
         if not early:
             return None
         moved = early[0]
         self.early[key, at] = Early(self.name(key), moved["to"], _day(moved["moved_at"]), frozenset(moved["facts"]))
         return moved
+
+    def _ends(self, key: str, moved: dict[str, Any]) -> bool:
+        """Whether a movement out of a cask left nothing in it: by its reason, and by its volume where one is stated."""
+        size = self._fillings[key][-1]["capacity_L"]
+        size = USUAL_L if size is None else size
+        part = moved["volume_L"] is not None and moved["volume_L"] < PARTIAL * size
+        return moved["reason"] in LEAVES_NOTHING and not part
 
     def _in_vessel(self, key: str, at: Any, without: str) -> list[Origin]:
         began, facts = self._last_empty(key, at, without)
@@ -266,9 +276,10 @@ def _fillings(casks: pd.DataFrame) -> dict[str, list[dict[str, Any]]]:
             "filled_on": ordered["filled_on"].to_numpy(),
         }
     )
+    table["capacity_L"] = ordered["capacity_L"].to_numpy(float)
     table["facts"] = np.array([*ordered["facts"], None], dtype=object)[:-1]
     table = table[table["key"].notna() & table["filled_on"].notna()].drop_duplicates(["key", "filled_on"], keep="last")
-    return _by(_records(table, ["key", "name", "filled_on", "facts"]), "key")
+    return _by(_records(table, ["key", "name", "filled_on", "capacity_L", "facts"]), "key")
 
 
 def _records(table: pd.DataFrame, columns: list[str]) -> list[dict[str, Any]]:
