@@ -42,7 +42,7 @@ class Check:
     limit is unknown because of ``unsure``. ``assume`` is taken as given where the fact is unknown.
     ``given`` is taken as given where the fact is known and the test holds: what no sheet says beside it.
     ``open_above_while`` names a flag: while it is unknown, a number above the limit may yet come down.
-    ``uncertainty`` names the fact's standard uncertainty: twice it either way must keep to the limit.
+    ``uncertainty`` names the fact's standard uncertainty: where twice it reaches over the limit, the verdict says so.
     ``must_be_known``: what is not known does not pass, and is not told of beside alternatives. ``quiet``: where it
     does not hold, the alternative that it stands in is none, and is not told of.
     ``shown`` are the texts of the limit as the rule file writes them.

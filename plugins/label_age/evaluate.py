@@ -137,10 +137,24 @@ class Judge:
             return flags if node.limit else negate(flags)
         return _texts(node, table.plain_text(node.fact.name)[rows])
 
-    def _number(self, check: Check, group: str) -> np.ndarray:
+    def near_limit(self, node: Any, group: str = "batch") -> np.ndarray:
+        """Where the measuring uncertainty of some number reaches over the limit it is held to: boolean by row."""
+        if isinstance(node, (Both, Either)):
+            return np.logical_or.reduce([self.near_limit(part, group) for part in node.parts])
+        if isinstance(node, Negation):
+            return self.near_limit(node.part, group)
+        if isinstance(node, Quantified):
+            starts = self.facts.tables[node.group].starts
+            return some(np.where(self.near_limit(node.part, node.group), TRUE, FALSE).astype(np.int8), starts) == TRUE
+        if isinstance(node, Check) and node.uncertainty is not None:
+            return (self._number(node, group, True) == UNKNOWN) & (self.truth(node, group) != UNKNOWN)
+        count = len(self.facts.batches) if group == "batch" else len(self.facts.tables[group])
+        return np.full(count, False)
+
+    def _number(self, check: Check, group: str, widened: bool = False) -> np.ndarray:
         low, high = self._bounds(check.fact, group)
         slack = check.fact.slack
-        if check.uncertainty is not None:
+        if widened and check.uncertainty is not None:
             room = 2 * np.nan_to_num(self._bounds(check.uncertainty, group)[0])
             low, high = low - room, high + room
         if check.test == "one_of" or check.test == "is":

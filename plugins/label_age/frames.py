@@ -99,6 +99,7 @@ LABELS = Frame(
         Column(
             "met_from", "date", meaning="first day of a draw with which it would be met, where time in wood mends it"
         ),
+        Column("near_limit", "bool", "", "whether the limit lies within the measuring uncertainty", JUDGED_ON),
     ),
 )
 

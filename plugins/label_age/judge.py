@@ -8,6 +8,8 @@ from datetime import date
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from plugins.label_age.ages import read_stated_age
 from plugins.label_age.catalogue import BY_NAME, Fact
 from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same, nearest
@@ -51,6 +53,7 @@ class Verdict:
     rule_id: str = ""
     edition: int | None = None
     met_from: date | None = None
+    near_limit: bool = False
 
     @property
     def word(self) -> str:
@@ -108,6 +111,7 @@ class Court:
         self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
         self._shown: dict[tuple[int, date | None], tuple[Fact, ...]] = {}
         self._words: dict[int, str] = {}
+        self._nearly: dict[int, list[bool]] = {}
         self._by_words: dict[tuple[str, ...], list[tuple[str, str]]] = {}
         self._unknown: dict[tuple[str, str], tuple[str, str]] = {}
         self._first_days: dict[int, list[int]] = {}
@@ -268,10 +272,22 @@ class Court:
             reason, told = self.why_not(rule, batch, truth)
             since = self.met_from(rule, batch)
             reason += f" Drawn on or after {since}, it would be met." if since else ""
+        near = self._near(rule)[batch]
+        if near:
+            reason += " It lies within the measuring uncertainty of the limit."
         if assumed:
             said = dict.fromkeys(check.assume or check.given for check in assumed.values())
             reason += f" Assumed: {'; '.join(said)}."
-        return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
+        verdict = self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
+        verdict.near_limit = near
+        return verdict
+
+    def _near(self, rule: Rule) -> list[bool]:
+        """In which batches a strength lies within its measuring uncertainty of a limit of the rule."""
+        if id(rule) not in self._nearly:
+            found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs]
+            self._nearly[id(rule)] = np.logical_or.reduce(found).tolist()
+        return self._nearly[id(rule)]
 
     def _met_words(self, rule: Rule) -> str:
         if id(rule) not in self._words:

@@ -252,11 +252,6 @@ def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> s
     subject = _strength_of(judge, group, row) if node.fact.name in STRENGTHS else names
     has = f"{subject} has {value}" if node.fact.name in STRENGTHS else f"{subject}: {node.fact.words} {value}"
     low, high = table.number(node.fact.name)
-    room = expanded(judge, node, group, row)
-    if low[held] == high[held] and room:
-        return (
-            f"{has} ± {number(room)}, and {wanted} is required: it lies within the measuring uncertainty of the limit"
-        )
     why = table.reason_unknown(node.fact.name, held)
     if low[held] != high[held] and why:
         return f"{has}, where {wanted} is required: {why}"
@@ -265,15 +260,6 @@ def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> s
     if low[held] == high[held] and node.unsure:
         return f"{has} where {wanted} is required: {node.unsure}"
     return f"{has}, where {wanted} is required: what is stated leaves it open"
-
-
-def expanded(judge: Judge, node: Check, group: str, row: int) -> float:
-    """Twice the standard uncertainty that the check counts; 0 where it counts none or none is known."""
-    if node.uncertainty is None:
-        return 0.0
-    table, held = judge.holder(node.uncertainty, group, row)
-    found = float(table.number(node.uncertainty.name)[0][held])
-    return 0.0 if np.isnan(found) else 2 * found
 
 
 def _near_doubt(judge: Judge, node: Check, group: str, row: int) -> bool:

@@ -29,6 +29,7 @@ def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
         "rule_id": [v.rule_id or None for v in verdicts],
         "edition": [v.edition for v in verdicts],
         "met_from": [v.met_from for v in verdicts],
+        "near_limit": [v.near_limit for v in verdicts],
     }
 
 
@@ -40,7 +41,7 @@ def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame, stay
         *doubtful,
         *contradictions(casks, stays),
         *_without_market(court),
-        *(_finding(v, order) for v in verdicts if v.word != "met"),
+        *(_finding(v, order) for v in verdicts if v.word != "met" or v.near_limit),
     ]
 
 
@@ -115,7 +116,7 @@ def _without_market(court: Court) -> list[Finding]:
 
 
 def _finding(verdict: Verdict, order: Order) -> Finding:
-    code = verdict.finding if verdict.word == "not met" else "label.cannot-tell"
+    code = {"met": "label.near-limit", "not met": verdict.finding}.get(verdict.word, "label.cannot-tell")
     if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
         code = verdict.finding
     told = verdict.told

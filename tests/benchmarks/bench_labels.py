@@ -145,7 +145,8 @@ def judge(batches: int, components: int) -> None:
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     print(
         f"{batches:,} batches of {components} components, {len(labels):,} verdicts, {len(findings):,} findings: "
-        f"ages {aged - start:.1f} s, verdicts {done - aged:.1f} s, together {done - start:.1f} s ({time.process_time() - spent:.1f} s of one core), {peak:.2f} GB"
+        f"ages {aged - start:.1f} s, verdicts {done - aged:.1f} s, together {done - start:.1f} s "
+        f"({time.process_time() - spent:.1f} s of one core), {peak:.2f} GB"
     )
 
 

@@ -435,39 +435,6 @@ CASES += [
     )
     for kind, verdict, proof in (("meets", MET, 80.0), ("fails", NOT, 79.3), ("boundary", MET, 79.4))
 ]
-# the measuring uncertainty: 0.2 % vol standard, so 0.4 either way
-CASES += [
-    us(
-        "bottling-strength",
-        "open",
-        OPEN,
-        "39.8 ± 0.4 on a 40 label",
-        "bottling strength",
-        proof=79.6,
-        proof_uncertainty=0.4,
-        bottling={"label_abv": 40.0},
-    ),
-    us(
-        "bottling-strength",
-        "fails",
-        NOT,
-        "39.0 ± 0.4 on a 40 label",
-        "bottling strength",
-        proof=78.0,
-        proof_uncertainty=0.4,
-        bottling={"label_abv": 40.0},
-    ),
-    us(
-        "bottling-strength",
-        "boundary",
-        MET,
-        "39.9 ± 0.2 on a 40 label",
-        "bottling strength",
-        proof=79.8,
-        proof_uncertainty=0.2,
-        bottling={"label_abv": 40.0},
-    ),
-]
 for market in ("eu", "uk"):
     CASES += [
         Case(
