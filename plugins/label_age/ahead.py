@@ -10,10 +10,11 @@ import pandas as pd
 
 from plugins.label_age.catalogue import Fact
 from plugins.label_age.conditions import Both, Check, Either, OtherRule, Quantified, Same
-from plugins.label_age.judge import Court, day_of, markets_of
+from plugins.label_age.judge import Court
 from plugins.label_age.logic import FALSE, TRUE, WORDS
 from plugins.label_age.rules import Rule, claim_words
 from plugins.label_age.stays import blank_lines
+from plugins.label_age.verdict import day_of, markets_of
 
 
 def candidates(briefs: pd.DataFrame, casks: pd.DataFrame, components: pd.DataFrame, book_date: Any) -> pd.DataFrame:

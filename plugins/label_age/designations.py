@@ -9,9 +9,10 @@ import numpy as np
 
 from plugins.label_age.ahead import day_of, every_spirit
 from plugins.label_age.conditions import Quantified
-from plugins.label_age.judge import Court, markets_of
+from plugins.label_age.judge import Court
 from plugins.label_age.logic import FALSE, TRUE, WORDS
 from plugins.label_age.rules import Rule, claim_words
+from plugins.label_age.verdict import markets_of
 
 NEARLY = 0.25
 """A claim nearly holds where no more than this share of the components stops it, or no more than three of them."""

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
-from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -13,83 +12,14 @@ import numpy as np
 from plugins.label_age.ages import read_stated_age
 from plugins.label_age.catalogue import BY_NAME, Fact
 from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same, nearest
-from plugins.label_age.earliest import NEVER, Calendar
+from plugins.label_age.earliest import Calendar
 from plugins.label_age.evaluate import Judge
-from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
+from plugins.label_age.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.rules import Rule, RuleBook, claim_words, referred
 from plugins.label_age.sentences import NOTHING, Told, tell
 from plugins.label_age.summary import Summaries, origins_of
 from plugins.label_age.tables import Facts
-
-UNVERIFIED = {
-    "memory": "this rule is from memory and was not read in the law",
-    "seen in an earlier edition": "this rule was read in an earlier edition of the law, not in the one in force",
-    "second-hand": "this rule was put together from second-hand texts",
-    "seen": "part of this rule was not verified",
-}
-
-
-@dataclass(slots=True)
-class Verdict:
-    """One claim of one batch in one market. ``told`` points at the cell that decided it.
-
-    ``not_due``: it cannot be told only because nothing is bottled yet.
-    """
-
-    batch: str
-    market: str
-    claim: str
-    truth: int
-    reason: str
-    section: str = ""
-    unverified: bool = False
-    version: str = ""
-    used: str = "{}"
-    facts: tuple[int, ...] = ()
-    told: Told = NOTHING
-    finding: str = ""
-    remedy: str = ""
-    not_due: bool = False
-    rule_id: str = ""
-    edition: int | None = None
-    met_from: date | None = None
-    near_limit: bool = False
-
-    @property
-    def word(self) -> str:
-        return WORDS[self.truth]
-
-
-def day_of(number: int) -> date | None:
-    """The day of a number of days since 1970; None for always and never."""
-    return (
-        date.fromordinal(number + EPOCH)
-        if abs(number) < NEVER and 1 <= number + EPOCH <= date.max.toordinal()
-        else None
-    )
-
-
-EPOCH = date(1970, 1, 1).toordinal()
-
-
-@dataclass(frozen=True)
-class _Cited:
-    """What rules bring to every verdict they come to."""
-
-    facts: tuple[Fact, ...]
-    origins: frozenset[str]
-    section: str
-    doubt: str
-    version: str
-    rule_id: str
-    edition: int
-
-
-@lru_cache(maxsize=1024)
-def markets_of(text: str | None) -> tuple[str, ...]:
-    """The markets that a brief names, as written, each once."""
-    pieces = (text or "").replace(";", ",").replace("\n", ",").split(",")
-    return tuple(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))
+from plugins.label_age.verdict import UNVERIFIED, Cited, Verdict, day_of, markets_of
 
 
 class Court:
@@ -115,7 +45,7 @@ class Court:
         self._by_words: dict[tuple[str, ...], list[tuple[str, str]]] = {}
         self._unknown: dict[tuple[str, str], tuple[str, str]] = {}
         self._first_days: dict[int, list[int]] = {}
-        self._cited: dict[tuple[Any, ...], _Cited] = {}
+        self._cited: dict[tuple[Any, ...], Cited] = {}
 
     def verdicts(self) -> Iterator[Verdict]:
         """All verdicts, by batch, market as the brief has it, and claim."""
@@ -393,13 +323,13 @@ class Court:
             met_from=self.met_from(rules[0], batch) if truth != TRUE and len(rules) == 1 else None,
         )  # fmt: skip
 
-    def _cite(self, rules: list[Rule], day: date | None) -> _Cited:
+    def _cite(self, rules: list[Rule], day: date | None) -> Cited:
         """What every verdict by these rules on that day says alike."""
         key = (day, *map(id, rules))
         if key not in self._cited:
             facts = self.summaries.one([f for rule in rules for f in self.summaries.facts_of(rule, day)])
             doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
-            self._cited[key] = _Cited(
+            self._cited[key] = Cited(
                 facts=facts, origins=origins_of(facts), section=" or ".join(dict.fromkeys(r.section for r in rules)),
                 doubt=f" Unverified: {'; '.join(doubts)}." if doubts else "", version=max(r.version for r in rules),
                 rule_id=" or ".join(dict.fromkeys(r.id for r in rules)), edition=max(r.edition for r in rules),

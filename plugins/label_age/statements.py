@@ -10,10 +10,11 @@ import numpy as np
 
 from plugins.label_age.ages import in_words
 from plugins.label_age.catalogue import BY_NAME
-from plugins.label_age.judge import Court, markets_of
+from plugins.label_age.judge import Court
 from plugins.label_age.logic import FALSE, TRUE, WORDS
 from plugins.label_age.rules import Rule
 from plugins.label_age.sentences import amount, number
+from plugins.label_age.verdict import markets_of
 
 
 def statements(court: Court) -> Iterator[dict[str, Any]]:

@@ -8,8 +8,9 @@ import pandas as pd
 
 from pipeline import Finding
 from plugins.label_age.contradictions import contradictions
-from plugins.label_age.judge import Court, Verdict
+from plugins.label_age.judge import Court
 from plugins.label_age.rule_check import Doubtful, doubtful_rules
+from plugins.label_age.verdict import Verdict
 
 SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
 
