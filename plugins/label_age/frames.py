@@ -191,5 +191,6 @@ GROUNDS = Frame(
         Column("holds", "text", meaning="met, not met or cannot tell"),
         Column("subject", "text", meaning="whom it hangs on: the cask nearest to the limit, the vat, the bottling"),
         Column("found", "text", "", "what the sheets say of it", JUDGED_ON),
+        Column("looked_at", "text", meaning="the columns of the sheets that bring it"),
     ),
 )

@@ -28,10 +28,12 @@ def grounds(court: Court) -> Iterator[dict[str, Any]]:
             seen.add(id(need.condition))
             step += 1
             text, subject, facts, found = _decided(court, need, batch, truth)
+            asked = _facts(need.condition)
             yield {
                 "batch": verdict.batch, "market": verdict.market, "claim": verdict.claim, "step": step,
                 "section": need.section or part.section, "demand": need.plain, "holds": WORDS[truth],
-                "subject": subject or None, "found": text or found or None, "facts": facts or verdict.facts,
+                "subject": subject or None, "found": text or found or None,
+                "looked_at": looked_at(asked) or None, "facts": facts or verdict.facts,
             }  # fmt: skip
 
 
@@ -75,6 +77,15 @@ def _facts(condition: Any) -> list[Fact]:
         elif isinstance(node, Check):
             found.extend(facts_of_check(node))
     return list(dict.fromkeys(found))
+
+
+def looked_at(facts: list[Fact]) -> str:
+    """The columns that bring the facts: ``casks: new_oak, charred``."""
+    by_sheet: dict[str, list[str]] = {}
+    for fact in facts:
+        if fact.column and fact.column not in by_sheet.setdefault(fact.sheet, []):
+            by_sheet[fact.sheet].append(fact.column)
+    return "; ".join(f"{sheet}: {', '.join(columns)}" for sheet, columns in by_sheet.items() if columns)
 
 
 def _nearest(court: Court, fact: Fact, rows: range) -> int:

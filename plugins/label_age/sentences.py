@@ -295,6 +295,9 @@ def _tell_same(judge: Judge, node: Same, batch: int) -> Told:
         odd = ordered[-1][0]
         return Told(f"{node.fact.words} differs: {', '.join(said)}", table.cell(node.fact.name, odd), node.fact.column,
                     str(table.names[odd]), str(texts[odd]), str(texts[ordered[0][0]]))  # fmt: skip
+    if not blank and kinds:
+        value = texts[next(iter(kinds.values()))[0]]
+        return Told(f"the {node.fact.words} is {value} throughout", observed=str(value))
     if not blank:
         return Told("no component that holds spirit is listed")
     names = _listed([str(table.names[row]) for row in blank])
