@@ -30,22 +30,24 @@ def designations(court: Court, drawn: set[str]) -> Iterator[dict[str, Any]]:
         stops, size = _stops(court, rule)
         days = court.calendar.rule(rule)
         for batch in batches:
-            name = court.facts.batches[batch]
-            state = int(court.applies(rule, batch))
+            state = court.applies(rule, batch)
             if state == FALSE:
                 continue
-            row = _row(court, rule, market, batch, int(min(truth[batch], state)), stops, size, int(days[batch]))
-            if name not in drawn:
-                row |= {"verdict": None, "reason": None, "met_from": None}
-                if size[batch] > stops[batch] and whole[batch] != FALSE:
-                    yield row
+            held = min(int(truth[batch]), state)
+            is_drawn = court.facts.batches[batch] in drawn
+            if not _listed(court, rule, batch, held, int(whole[batch]), int(stops[batch]), int(size[batch]), is_drawn):
                 continue
-            nearly = (
-                whole[batch] == TRUE and stops[batch] <= max(3, NEARLY * size[batch]) and stops[batch] < size[batch]
-            )
-            claimed = any(claim_words(claim) in rule.names for claim in court.claims(batch))
-            if row["verdict"] == "met" or nearly or claimed:
-                yield row
+            row = _row(court, rule, market, batch, held, stops, size, int(days[batch]))
+            yield row if is_drawn else row | {"verdict": None, "reason": None, "met_from": None}
+
+
+def _listed(court: Court, rule: Rule, batch: int, held: int, whole: int, stops: int, size: int, is_drawn: bool) -> bool:
+    """Whether a claim stands among those of a batch; of a brief with nothing drawn whether some cask allows it."""
+    if not is_drawn:
+        return size > stops and whole != FALSE
+    if held == TRUE or (whole == TRUE and stops < size and stops <= max(3, NEARLY * size)):
+        return True
+    return any(claim_words(claim) in rule.names for claim in court.claims(batch))
 
 
 def _asked(court: Court) -> Iterator[tuple[str, Rule, list[int]]]:

@@ -26,9 +26,9 @@ class Court:
     """Judges the claims of all batches of one set of facts."""
 
     def __init__(self, facts: Facts, book: RuleBook) -> None:
-        self.facts = facts
+        self.facts = replace(facts, days=[book.epoch(day) for day in facts.days])
         self.book = book
-        self.judge = Judge(facts, book)
+        self.judge = Judge(self.facts, book)
         self.summaries = Summaries(self.judge)
         self.calendar = Calendar(self.judge)
         self.each: dict[int, Any] = {}
@@ -39,9 +39,6 @@ class Court:
         self._holds: dict[int, list[int]] = {}
         self._told: dict[tuple[int, int], Told] = {}
         self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
-        self._shown: dict[tuple[int, date | None], tuple[Fact, ...]] = {}
-        self._words: dict[int, str] = {}
-        self._nearly: dict[int, list[bool]] = {}
         self._by_words: dict[tuple[str, ...], list[tuple[str, str]]] = {}
         self._unknown: dict[tuple[str, str], tuple[str, str]] = {}
         self._first_days: dict[int, list[int]] = {}
@@ -191,48 +188,37 @@ class Court:
         return self._verdict(batch, market, claim, UNKNOWN, rules, f"Cannot tell: {said}.", told, {})
 
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
-        rule = rules[0]
-        truth = self.holds(rule, batch)
-        assumed = {check.fact.name: check for check, where in self._assumptions(rule) if where[batch]}
+        rule, cited = rules[0], self._cite(rules, self.facts.days[batch])
+        truth, near = cited.holds[batch], cited.near[batch]
+        assumed = {check.fact.name: check for check, where in cited.assumed if where[batch]} if cited.assumed else {}
+        told, since = NOTHING, None
         if truth == TRUE:
-            told, day = NOTHING, self.facts.days[batch]
-            found = self.summaries.found(self._shown_facts(rule, day), batch)
-            reason = self._met_words(rule) + (f" Found: {found}." if found else "")
+            found = self.summaries.found(cited.shown, batch)
+            reason = f"{cited.met} Found: {found}." if found else cited.met
         else:
             reason, told = self.why_not(rule, batch, truth)
             since = self.met_from(rule, batch)
             reason += f" Drawn on or after {since}, it would be met." if since else ""
-        near = self._near(rule)[batch]
         if near:
             reason += " It lies within the measuring uncertainty of the limit."
         if assumed:
             said = dict.fromkeys(check.assume or check.given for check in assumed.values())
             reason += f" Assumed: {'; '.join(said)}."
         verdict = self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
-        verdict.near_limit = near
+        verdict.near_limit, verdict.met_from = near, since
         return verdict
 
     def _near(self, rule: Rule) -> list[bool]:
         """In which batches a strength lies within its measuring uncertainty of a limit of the rule."""
-        if id(rule) not in self._nearly:
-            found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs]
-            self._nearly[id(rule)] = np.logical_or.reduce(found).tolist()
-        return self._nearly[id(rule)]
-
-    def _met_words(self, rule: Rule) -> str:
-        if id(rule) not in self._words:
-            self._words[id(rule)] = "Met: " + "; ".join(need.plain for need in rule.needs) + "."
-        return self._words[id(rule)]
+        found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs]
+        return list(np.logical_or.reduce(found).tolist())
 
     def _shown_facts(self, rule: Rule, day: date | None) -> tuple[Fact, ...]:
         """The facts that no alternative can stand in for, and ages."""
-        key = (id(rule), day)
-        if key not in self._shown:
-            decisive = self.summaries.facts_of(rule, day, True)
-            ages = [f for f in self.summaries.facts_of(rule, day) if f.kind == "age" and f.group == "spirit"]
-            first = [BY_NAME["age"]] if ages and BY_NAME["age"] not in decisive else []
-            self._shown[key] = self.summaries.one([*first, *decisive])
-        return self._shown[key]
+        decisive = self.summaries.facts_of(rule, day, True)
+        ages = [f for f in self.summaries.facts_of(rule, day) if f.kind == "age" and f.group == "spirit"]
+        first = [BY_NAME["age"]] if ages and BY_NAME["age"] not in decisive else []
+        return self.summaries.one([*first, *decisive])
 
     def grounded(self) -> Iterator[tuple[Verdict, list[Rule], int]]:
         """Verdicts that a rule came to, with their rules and the position of their batch."""
@@ -318,14 +304,14 @@ class Court:
             batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason + cited.doubt,
             section=cited.section, unverified=bool(cited.doubt), version=cited.version,
             used=self.summaries.used(cited.facts, batch, assumed), facts=self.facts.rests_on(batch, cited.origins),
-            told=told, finding=rules[0].finding, remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
+            told=told, finding=rules[0].finding, remedy=rules[0].remedy,
+            not_due=truth == UNKNOWN and self._not_due(rules, batch, truth),
             rule_id=cited.rule_id, edition=cited.edition,
-            met_from=self.met_from(rules[0], batch) if truth != TRUE and len(rules) == 1 else None,
         )  # fmt: skip
 
     def _cite(self, rules: list[Rule], day: date | None) -> Cited:
         """What every verdict by these rules on that day says alike."""
-        key = (day, *map(id, rules))
+        key = (day, id(rules[0])) if len(rules) == 1 else (day, *map(id, rules))
         if key not in self._cited:
             facts = self.summaries.one([f for rule in rules for f in self.summaries.facts_of(rule, day)])
             doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
@@ -333,6 +319,9 @@ class Court:
                 facts=facts, origins=origins_of(facts), section=" or ".join(dict.fromkeys(r.section for r in rules)),
                 doubt=f" Unverified: {'; '.join(doubts)}." if doubts else "", version=max(r.version for r in rules),
                 rule_id=" or ".join(dict.fromkeys(r.id for r in rules)), edition=max(r.edition for r in rules),
+                holds=self.judge.rule(rules[0]).tolist(), near=self._near(rules[0]),
+                assumed=self._assumptions(rules[0]), shown=self._shown_facts(rules[0], day),
+                met="Met: " + "; ".join(need.plain for need in rules[0].needs) + ".",
             )  # fmt: skip
         return self._cited[key]
 

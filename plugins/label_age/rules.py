@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
@@ -93,6 +94,7 @@ class RuleBook:
     markets: dict[str, tuple[str, ...]] = field(default_factory=dict)
     rules: list[Rule] = field(default_factory=list)
     _claims: dict[str, dict[str, str]] = field(default_factory=dict)
+    _turns: list[date] = field(default_factory=list)
 
     def market(self, name: str) -> str | None:
         """The market that a brief's word means, or None."""
@@ -103,6 +105,19 @@ class RuleBook:
         """Oldest first; of one version's editions the last stands last."""
         chosen = (rule for rule in self.rules if rule.id == rule_id)
         return sorted(chosen, key=lambda rule: (rule.since, rule.edition))
+
+    def epoch(self, day: date | None) -> date | None:
+        """The first day of the time around ``day`` in which all rules stand as they do on it.
+
+        All days of one such time are judged alike, so that what hangs on the law is worked out once for them.
+        """
+        if day is None:
+            return None
+        if len(self._turns) == 0:
+            turns = {rule.since for rule in self.rules}
+            turns |= {rule.until + timedelta(days=1) for rule in self.rules if rule.until}
+            self._turns.extend([date.min, *sorted(turns)])
+        return self._turns[bisect_right(self._turns, day) - 1]
 
     def of_market(self, market: str, day: date | None) -> list[Rule]:
         """The rules of a market in the version in force on the day, in the files' order."""

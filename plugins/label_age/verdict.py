@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 from plugins.label_age.catalogue import Fact
 from plugins.label_age.earliest import NEVER
@@ -64,7 +65,11 @@ EPOCH = date(1970, 1, 1).toordinal()
 
 @dataclass(frozen=True)
 class Cited:
-    """What rules bring to every verdict they come to."""
+    """What rules bring to every verdict they come to.
+
+    Of the first rule: for each batch whether it ``holds``, whether a limit of it is ``near``, what is ``assumed``
+    where; the facts ``shown`` and the words said where it is ``met``.
+    """
 
     facts: tuple[Fact, ...]
     origins: frozenset[str]
@@ -73,6 +78,11 @@ class Cited:
     version: str
     rule_id: str
     edition: int
+    holds: list[int]
+    near: list[bool]
+    assumed: list[tuple[Any, list[bool]]]
+    shown: tuple[Fact, ...]
+    met: str
 
 
 @lru_cache(maxsize=1024)

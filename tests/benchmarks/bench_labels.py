@@ -97,7 +97,7 @@ def house(batches: int, components: int) -> dict[str, pd.DataFrame]:
         batches,
         41_000_000,
         batch=ids,
-        bottled_on=np.full(batches, "2026-02-20"),
+        bottled_on=np.datetime64("2026-02-11") + random.integers(0, 900, batches).astype("timedelta64[D]"),
         bottle_size_L=np.full(batches, 0.7),
         bottles=np.full(batches, 600.0),
         label_abv=np.full(batches, 50.0),
