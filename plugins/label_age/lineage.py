@@ -6,6 +6,9 @@ stay and begin none. What no sheet tells is an origin of its own, with the doubt
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -21,6 +24,7 @@ LEAVES_NOTHING = ("recask", "finish", "tank hold", "marry", "rework", "ship", "d
 PARTIAL = 0.5
 """A movement of less than this share of the cask's size leaves the rest where it was (common practice, no source)."""
 USUAL_L = 200.0
+DEEPEST = 100_000
 INSTANT = pd.Timedelta(1, "us")
 
 
@@ -74,6 +78,7 @@ class Lineage:
     early: dict[tuple[str, Any], Early] = field(default_factory=dict)
     _known: dict[tuple[str, Any, str], tuple[Origin, ...]] = field(default_factory=dict)
     _open: set[tuple[str, Any, str]] = field(default_factory=set)
+    _first: dict[str, Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self._fillings = _fillings(self.casks)
@@ -119,7 +124,7 @@ class Lineage:
         self._open.add(asked)
         found = self._in_cask(key, at) if key in self._fillings else self._in_vessel(key, at, without)
         self._open.discard(asked)
-        self._known[asked] = tuple(dict.fromkeys(found))
+        self._known[asked] = merged(found)
         return self._known[asked]
 
     def name(self, key: str) -> str:
@@ -180,7 +185,7 @@ class Lineage:
         return moved["reason"] in LEAVES_NOTHING and not part
 
     def _in_vessel(self, key: str, at: Any, without: str) -> list[Origin]:
-        began, facts = self._last_empty(key, at, without)
+        began, facts, sure = self._last_empty(key, at, without)
         found: list[Origin] = []
         for moved in self._into.get(key, ()):
             if began <= moved["at"] <= at:
@@ -194,22 +199,32 @@ class Lineage:
                 found += self._passed(self._of_batch(left["batch"], key, pd.Timestamp.min, when), key, left["facts"])
         if not found:
             return [Origin(doubt=f"no sheet says what {self._spelt(key)} held (movements, or the brief of its batch)")]
-        if began == pd.Timestamp.min:
+        if not sure:
             said = f"no sheet says that {self._spelt(key)} was empty before (briefs, column vessel_empty)"
             found.append(Origin(doubt=said))
         return [replace(origin, facts=origin.facts | facts) for origin in found]
 
-    def _last_empty(self, key: str, at: Any, without: str) -> tuple[Any, frozenset[int]]:
-        """The last moment at which the vessel was said to be empty, and the ids of the brief that says so."""
-        best, facts = pd.Timestamp.min, frozenset[int]()
+    def _last_empty(self, key: str, at: Any, without: str) -> tuple[Any, frozenset[int], bool]:
+        """The last moment at which the vessel was said to be empty, the ids of that brief, and whether one says so.
+
+        Where none does, what the last batch in it was given is looked at; what else lay there is in doubt.
+        """
+        best, facts, latest = pd.Timestamp.min, frozenset[int](), pd.Timestamp.min
         for batch in self._vats.get(key, ()):
-            said = self._empty.get(batch)
-            if batch == without or pd.isna(said) or not said:
+            first = self._first_draw(batch)
+            if batch == without or first is None or not first <= at:
                 continue
-            first = min((line["drawn_at"] for line in self.lines(batch) if not pd.isna(line["drawn_at"])), default=None)
-            if first is not None and best < first.normalize() <= at:
-                best, facts = first.normalize(), frozenset(self._brief_facts[batch])
-        return best, facts
+            latest = max(latest, first)
+            said = self._empty.get(batch)
+            if best < first and said is not None and not pd.isna(said) and said:
+                best, facts = first, frozenset(self._brief_facts[batch])
+        return (best, facts, True) if best > pd.Timestamp.min else (latest, facts, False)
+
+    def _first_draw(self, batch: str) -> Any:
+        if batch not in self._first:
+            days = [line["drawn_at"].normalize() for line in self.lines(batch) if not pd.isna(line["drawn_at"])]
+            self._first[batch] = min(days, default=None)
+        return self._first[batch]
 
     def lines(self, batch: str) -> list[dict[str, Any]]:
         if self._lines is None:
@@ -225,6 +240,8 @@ class Lineage:
         )
         for line in lines:
             when = end_of(line["drawn_at"], line["drawn_at_timed"])
+            if line["kind"] == "heel" and self._vessel.get(batch) == key:
+                continue  # what lay in this vessel is found by what went into it
             if line["_substance"] == "water" or (not pd.isna(when) and not began <= when <= at):
                 continue
             if line["_substance"] not in ("spirit", None):
@@ -249,6 +266,28 @@ class Lineage:
             vats = [v for v in self.briefs["vessel"].dropna() if fold_one(v) == key]
             self._names[key] = str(next(iter([*vats, *moved]), key))
         return self._names[key]
+
+
+def merged(found: list[Origin]) -> tuple[Origin, ...]:
+    """Each origin once, however many ways it came: with the ids and the vessels of all of them."""
+    made: dict[Any, tuple[Origin, set[int], dict[str, None]]] = {}
+    for origin in found:
+        key = (origin.stays, origin.substance, origin.doubt)
+        _, facts, through = made.setdefault(key, (origin, set(), {}))
+        facts |= origin.facts
+        through.update(dict.fromkeys(origin.through))
+    return tuple(replace(o, facts=frozenset(facts), through=tuple(way)) for o, facts, way in made.values())
+
+
+@contextmanager
+def deep_recursion() -> Iterator[None]:
+    """Vats filled from vats for years make long chains; frames of Python 3.11 and later do not use the C stack."""
+    before = sys.getrecursionlimit()
+    sys.setrecursionlimit(max(before, DEEPEST))
+    try:
+        yield
+    finally:
+        sys.setrecursionlimit(before)
 
 
 def end_of(moment: Any, timed: Any) -> Any:

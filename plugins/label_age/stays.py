@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, unite
-from plugins.label_age.lineage import LEAVES_NOTHING, Lineage, Origin, end_of
+from plugins.label_age.lineage import LEAVES_NOTHING, Lineage, Origin, deep_recursion, end_of
 from plugins.label_age.spirit import holds_spirit, what_is_added
 from plugins.label_age.wood import folded
 
@@ -66,7 +66,8 @@ def find_stays(
     known = components if beside is None else pd.concat([beside, components], ignore_index=True)
     known = known.assign(_substance=pd.Series(what_is_added(known), dtype=object))
     lineage = Lineage(known, casks, movements, briefs, bottlings)
-    moved = _walked(lines[walked], lineage, plain)
+    with deep_recursion():
+        moved = _walked(lines[walked], lineage, plain)
     return pd.concat([plain, moved], ignore_index=True), _contradictions(lines[walked], lineage)
 
 

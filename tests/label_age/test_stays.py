@@ -197,3 +197,30 @@ def test_caramel_that_came_with_a_vat_is_not_hidden() -> None:
     briefs = [brief(batch="B-0", vessel="VAT-9", vessel_empty=True), brief(claims="straight bourbon")]
     row = Room([cask("C-1")], lines, briefs).row("straight bourbon")
     assert row["verdict"] == "not met" and "caramel" in row["reason"]
+
+
+def test_ten_years_of_heels_are_followed() -> None:
+    """A vat with a heel each week, said to be empty once: every cask since then is found, in no endless time."""
+    lines, briefs = [], []
+    for week in range(300):
+        day = str(date(2018, 1, 1) + relativedelta(weeks=week))
+        lines.append({"batch": f"B-{week}", "component": "heel", "kind": "heel", "drawn_at": day})
+        lines.append(line("C-1", batch=f"B-{week}", drawn_at=day))
+        briefs.append(brief(batch=f"B-{week}", vessel_empty=True if week == 1 else None))
+    room = Room([cask("C-1", filled_on="2010-01-01")], lines, briefs)
+    ages = stages.age_of_batches(room.component_ages).set_index("batch")
+    assert pd.isna(ages.loc["B-1", "years"])  # said to be empty, and yet with a heel of the week before
+    assert ages.loc["B-299", "age_days"] == (date(2018, 1, 8) - date(2010, 1, 1)).days
+
+
+def test_two_vats_that_fill_each_other() -> None:
+    """Two vats pumped to and fro three hundred times: the chain is followed to its end."""
+    moves = []
+    for week in range(300):
+        source, target = ("V-1", "V-2") if week % 2 else ("V-2", "V-1")
+        moves.append(moved(str(date(2000, 1, 2) + relativedelta(weeks=week)), source, target, "tank hold"))
+    lines = [line("C-1", batch="B-0", drawn_at="2000-01-01")]
+    lines.append({"batch": "B-1", "component": "V-2", "kind": "vessel", "drawn_at": "2026-02-10"})
+    briefs = [brief(batch="B-0", vessel="V-2", vessel_empty=True), brief(batch="B-9", vessel="V-1"), brief()]
+    room = Room([cask("C-1", filled_on="1990-01-01")], lines, briefs, movements=moves)
+    assert "C-1" in set(room.stays["cask"].dropna())
