@@ -98,6 +98,22 @@ def readme(text: str) -> str:
     return text
 
 
+def label_readme(text: str) -> str:
+    """The README of label_age with its tables of rules, cases and facts up to date."""
+    from plugins.label_age import guide
+    from plugins.label_age.rule_files import read_rules
+    from tests.label_age.kit import shipped
+    from tests.published.label_cases import CASES
+
+    rules = guide.table_of_rules(read_rules(shipped())[0], [(case.rule, case.kind) for case in CASES])
+    for name, body in (("rules", rules), ("facts", guide.table_of_facts())):
+        start, end = f"<!-- {name} -->\n", f"<!-- end of {name} -->"
+        text = text[: text.index(start) + len(start)] + body + text[text.index(end) :]
+    return text
+
+
 if __name__ == "__main__":
     path = ROOT / "README.md"
     path.write_text(readme(path.read_text("utf-8")), "utf-8")
+    path = ROOT / "plugins" / "label_age" / "README.md"
+    path.write_text(label_readme(path.read_text("utf-8")), "utf-8")

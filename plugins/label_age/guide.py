@@ -1,9 +1,13 @@
-"""Tables for README.md, from the rule files and the catalogue themselves; a test holds the README against them."""
+"""Tables for README.md, from the rule files, the catalogue and the cases; a test holds the README against them."""
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
+from typing import Any
+
 from plugins.label_age.catalogue import FACTS, GROUPS
-from plugins.label_age.rules import RuleBook
+from plugins.label_age.rules import Rule, RuleBook
 
 ENTRY = {
     "seen": "the text of the law",
@@ -11,17 +15,32 @@ ENTRY = {
     "second-hand": "a transcription, translation or authority's guidance",
     "memory": "nowhere: from memory",
 }
+MARKETS = ("US", "EU", "UK", "IE", "CA", "JP", "AU")
+KINDS = ("meets", "fails", "boundary", "open")
 
 
-def table_of_rules(book: RuleBook) -> str:
-    """One row for each version of each rule, with its section, date of effect and how it was read."""
+def table_of_rules(book: RuleBook, cases: Iterable[tuple[str, str]] = ()) -> str:
+    """One row for each version of each rule: section, date of effect, how it was read, and its cases by kind.
+
+    ``cases`` are pairs of rule id and kind (meets, fails, boundary, open).
+    """
+    counted = Counter(cases)
     rows = [
-        f"| {rule.market} | {rule.claim} | {rule.section} | {rule.version} | {ENTRY[rule.source]} | "
-        f"{'**unverified**' if rule.unverified else ''} | `{rule.id}` |"
-        for rule in sorted(book.rules, key=lambda rule: (("US", "EU", "UK").index(rule.market), rule.file))
+        _row(rule, counted) for rule in sorted(book.rules, key=lambda rule: (MARKETS.index(rule.market), rule.file))
     ]
-    head = "| market | claim | section | in force from | read in | | rule |\n|---|---|---|---|---|---|---|\n"
-    return head + "\n".join(rows) + "\n"
+    head = "| market | claim | section | in force from | read in | | rule | met | not met | boundary | open |\n"
+    return head + "|---|---|---|---|---|---|---|---|---|---|---|\n" + "\n".join(rows) + "\n"
+
+
+def _row(rule: Rule, counted: Counter[tuple[str, str]]) -> str:
+    edition = f", edition {rule.edition}" if rule.edition > 1 else ""
+    numbers: list[Any] = [counted[rule.id, kind] for kind in KINDS]
+    if rule.judged in ("by other rules", "for the label sheet"):
+        numbers = [{"by other rules": "through others", "for the label sheet": "label sheet"}[rule.judged], "", "", ""]
+    return (
+        f"| {rule.market} | {rule.claim} | {rule.section} | {rule.version}{edition} | {ENTRY[rule.source]} | "
+        f"{'**unverified**' if rule.unverified else ''} | `{rule.id}` | {' | '.join(str(n or '') for n in numbers)} |"
+    )
 
 
 def table_of_facts() -> str:

@@ -6,18 +6,31 @@ import subprocess
 import sys
 from pathlib import Path
 
-from plugins.label_age import guide, plugin
-from plugins.label_age.rules import read_rules
+from plugins.label_age import plugin
+from plugins.label_age.rule_files import read_rules
 from tests.label_age.kit import RULES, data_file, shipped
+from tests.make_docs import label_readme
 
 README = (RULES.parent / "README.md").read_text(encoding="utf-8")
 
 
 def test_the_hooks() -> None:
-    """The plugin states its API, gives its five frames and ships its rule files."""
+    """The plugin states its API, gives its frames and ships its rule files."""
     assert plugin.api == 1
-    assert {stage.gives for stage in plugin.stages()} == {"component_ages", "ages", "labels", "eligibility", "limits"}
-    assert {Path(path).name for path in plugin.data_files()["rules"]} == {"us.toml", "eu.toml", "uk.toml"}
+    given = {stage.gives for stage in plugin.stages()}
+    assert given == {
+        "stays",
+        "component_ages",
+        "ages",
+        "labels",
+        "eligibility",
+        "limits",
+        "designations",
+        "statements",
+        "grounds",
+    }
+    files = {Path(path).name for path in plugin.data_files()["rules"]}
+    assert files == {f"{market}.toml" for market in ("us", "eu", "uk", "ie", "ca", "jp", "au")}
 
 
 def test_loading_the_door_loads_nothing_heavy() -> None:
@@ -32,11 +45,9 @@ def test_loading_the_door_loads_nothing_heavy() -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_the_readme_lists_all_rules_and_facts() -> None:
-    """The tables of the README are those of the rule files and the catalogue."""
-    book, _ = read_rules(shipped())
-    assert guide.table_of_rules(book) in README
-    assert guide.table_of_facts() in README
+def test_the_readme_lists_all_rules_cases_and_facts() -> None:
+    """The tables of the README are those of the rule files, the published cases and the catalogue."""
+    assert label_readme(README) == README
     assert "not legal advice" in README
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
 import pytest
 
+from tests.label_age.bulk import Case, verdicts_of
 from tests.label_age.kit import judged_alone
 
 CATEGORY = "Reg. (EU) 2019/787 Annex I cat. 2"
@@ -183,22 +185,22 @@ def _named(case: tuple[Any, ...]) -> str:
     return f"{case[0]}: {case[3]}"
 
 
-def _check(market: str, claim: str, section: str, verdict: str, given: dict[str, Any]) -> None:
-    row = judged_alone(market, claim, **({"kind": "malt"} | given))
-    assert row["verdict"] == verdict, row["reason"]
-    assert row["rule"] == section
+ALL = [("eu", case) for case in EU] + [("uk", case) for case in UK]
 
 
-@pytest.mark.parametrize(("claim", "section", "verdict", "says", "given"), EU, ids=map(_named, EU))
-def test_european_union(claim: str, section: str, verdict: str, says: str, given: dict[str, Any]) -> None:
+@pytest.fixture(scope="module")
+def judged() -> list[pd.Series]:
+    return verdicts_of(
+        [Case(f"{market}.any", "", c[2], c[3], c[0].lower(), {"kind": "malt"} | c[4]) for market, c in ALL]
+    )
+
+
+@pytest.mark.parametrize("number", range(len(ALL)), ids=[f"{market} {_named(case)}" for market, case in ALL])
+def test_europe_and_the_united_kingdom(number: int, judged: list[pd.Series]) -> None:
     """Each case of the section ends in the verdict that its text gives, under that section."""
-    _check("EU", claim, section, verdict, given)
-
-
-@pytest.mark.parametrize(("claim", "section", "verdict", "says", "given"), UK, ids=map(_named, UK))
-def test_united_kingdom(claim: str, section: str, verdict: str, says: str, given: dict[str, Any]) -> None:
-    """Each case of the section ends in the verdict that its text gives, under that section."""
-    _check("UK", claim, section, verdict, given)
+    _, section, verdict, _, _ = ALL[number][1]
+    assert judged[number]["verdict"] == verdict, judged[number]["reason"]
+    assert judged[number]["rule"] == section
 
 
 def test_one_strength_two_references() -> None:

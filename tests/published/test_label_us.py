@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import pandas as pd
 import pytest
 
+from tests.label_age.bulk import Case, verdicts_of
 from tests.label_age.kit import judged_alone
 
 BOURBON = "27 CFR 5.143(c)(2)"
@@ -64,7 +66,7 @@ def size(litres: float | None) -> dict[str, Any]:
 
 
 def distilled(first: str, second: str) -> dict[str, Any]:
-    return {"casks": [{"distilled_on": first}, {"distilled_on": second}]}
+    return {"casks": [{"distilled_on": first, "filled_on": first}, {"distilled_on": second, "filled_on": second}]}
 
 
 def malt(**changes: Any) -> dict[str, Any]:
@@ -135,7 +137,7 @@ CASES = [
     ("age statement", AGE, "not met", "the youngest of two counts",
      {"casks": [{"filled_on": "2019-01-01"}, {"filled_on": "2023-02-11"}]} | stated("4 years")),
     ("age statement", AGE, "cannot tell", "words that are no age", stated("well aged")),
-    ("age statement", AGE, "cannot tell", "aged less than 4 years is not allowed wording",
+    ("age statement", AGE, "not met", "aged less than 4 years is not allowed wording",
      stated("aged less than 4 years")),
     ("age statement", AGE, "cannot tell", "a heel of unknown age",
      HEEL | stated("4 years")),
@@ -279,14 +281,19 @@ CASES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("claim", "section", "verdict", "says", "given"), CASES, ids=[f"{c[0]}: {c[3]}" for c in CASES]
-)
-def test_united_states(claim: str, section: str, verdict: str, says: str, given: dict[str, Any]) -> None:
+@pytest.fixture(scope="module")
+def judged() -> list[pd.Series]:
+    return verdicts_of(
+        [Case("us.any", "", verdict, says, claim.lower(), given) for claim, _, verdict, says, given in CASES]
+    )
+
+
+@pytest.mark.parametrize("number", range(len(CASES)), ids=[f"{c[0]}: {c[3]}" for c in CASES])
+def test_united_states(number: int, judged: list[pd.Series]) -> None:
     """Each case of the section ends in the verdict that its text gives, under that section."""
-    row = judged_alone("US", claim, **given)
-    assert row["verdict"] == verdict, row["reason"]
-    assert row["rule"] == section
+    _, section, verdict, _, _ = CASES[number]
+    assert judged[number]["verdict"] == verdict, judged[number]["reason"]
+    assert judged[number]["rule"] == section
 
 
 def test_stated_time_counts_only_in_charred_new_oak() -> None:
