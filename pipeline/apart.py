@@ -15,6 +15,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 import zipfile
 from contextlib import suppress
 from datetime import date
@@ -154,7 +155,9 @@ def is_small(data: bytes) -> bool:
 
 def serve() -> None:
     """The reader process: judges what comes through its standard input until that is closed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent after the file in hand
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, signal.SIG_IGN)  # sent to the whole group: the parent ends after the file in hand
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a plugin prints must not get among the answers
     questions = sys.stdin.buffer
@@ -178,6 +181,13 @@ def serve() -> None:
         pickle.dump(answer, answers, protocol=5)
         answers.flush()
         del answer
+
+
+def _end_with(parent: int) -> None:
+    """End when the parent was killed: nobody waits for the answer, however long the file in hand would take."""
+    while os.getppid() == parent:
+        time.sleep(1.0)
+    os._exit(1)
 
 
 def warm_up(house: House) -> None:

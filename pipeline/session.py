@@ -28,6 +28,7 @@ from pipeline.whole import Look, Patience, unfinished
 from pipeline.work import Worked, work
 
 TRIES = ".vatting.tries"
+HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
 
 
 @dataclass
@@ -44,7 +45,10 @@ class Result:
 
 
 class Session:
-    """Takes files and publishes. Made by ``opened``; whoever makes it holds the outputs' lock."""
+    """Takes files and publishes. Made by ``opened``; whoever makes it holds the outputs' lock.
+
+    ``again`` says how many seconds a file that cannot be read is left in peace.
+    """
 
     def __init__(
         self,
@@ -65,8 +69,11 @@ class Session:
         self.due = True
         self.memory = Memory()
         site = house.site
-        remote = bool(network_share(inbox))
-        self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote)
+        remote, leaves = bool(network_share(inbox)), site["after_taking"] == "move"
+        self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote, leaves)
+        self.again = 0.0
+        self._told: dict[str, str] = {}
+        self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
         tries = Tries(out / TRIES)
         self.intake = Intake(inbox, out, house, book, originals, tries, self.publish, reader)
@@ -79,7 +86,11 @@ class Session:
     def look(self, arrived: Iterable[str] = ()) -> Look:
         """List the inbox: which files are whole, and when the next may be."""
         files, self.staying = door.waiting(self.inbox)
-        return self.patience.look(files, unfinished(self.inbox), arrived)
+        names = {file.name for file in files}
+        self.unreadable = {name: why for name, why in self.unreadable.items() if name in names}
+        look = self.patience.look(files, unfinished(self.inbox), arrived)
+        self.staying.update(dict.fromkeys(look.held, HELD_OPEN))
+        return look
 
     def take(
         self,
@@ -100,24 +111,43 @@ class Session:
             except door.CannotBeRead as error:
                 if file.path.exists() or (self.inbox / file.path.name).exists():
                     self.unreadable[file.name] = str(error)
+                    self.patience.postpone(file, self.again)
                 continue
             self.unreadable.pop(file.name, None)
             self.patience.settle(file)
             for fate in fates:
                 self.due = self.due or fate.outcome != "known"
-                self.fates.append(fate)
-                self.doorbook.append(fate)
-                told(fate)
+                if not self._is_old(fate):
+                    self.fates.append(fate)
+                    self.doorbook.append(fate)
+                    told(fate)
+
+    def _is_old(self, fate: Fate) -> bool:
+        """Whether a file that stays in the inbox was told to be known before: once is enough."""
+        if fate.outcome != "known" or self.patience.leaves:
+            return False
+        before = (fate.name, fate.number) in self._known
+        self._known.add((fate.name, fate.number))
+        return before
+
+    def tell(self) -> dict[str, str]:
+        """Say beside the returned files why others stay in the inbox; gives what was not said before."""
+        staying = remaining({**self.staying, **self.unreadable}, self.house)
+        new = {name: why for name, why in staying.items() if self._told.get(name) != why}
+        say_staying(new, self.out)
+        self._told = staying
+        return new
 
     def publish(self) -> Result:
         """Work out what the book says and bring the outputs up to it."""
-        staying = remaining({**self.staying, **self.unreadable}, self.house)
-        say_staying(staying, self.out)
+        self.tell()
         worked, made = work_and_publish(
             self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory
         )
         self.due = False
-        self.result = Result(self.fates, worked, made.run, staying, made.changed, made.statuses, len(self.unreadable))
+        self.result = Result(
+            self.fates, worked, made.run, self._told, made.changed, made.statuses, len(self.unreadable)
+        )
         return self.result
 
 
