@@ -65,13 +65,16 @@ class Patience:
         ``unfinished`` are files under temporary names: one that appears later under another name came
         by a rename, as did those named in ``arrived``.
         """
-        found, seen, came = Look(), {}, set(arrived)
+        found, seen, settled, came = Look(), dict[str, _Sight](), dict[str, Signature](), set(arrived)
         for file in files:
             if file.claimed:
                 found.whole.append(file)
                 continue
             signature = _signature(file.path)
-            if signature is None or self._settled.get(file.path.name) == signature:
+            if signature is None:
+                continue
+            if self._settled.get(file.path.name) == signature:
+                settled[file.path.name] = signature
                 continue
             sight = self._sight(file, signature, came)
             seen[file.path.name] = sight
@@ -81,15 +84,15 @@ class Patience:
             else:
                 found.waiting.append(file.name)
                 found.again_in = left if found.again_in is None else min(found.again_in, left)
-        self._seen = seen
+        self._seen, self._settled = seen, settled
         self._unfinished = {made[0] for made in map(_signature, unfinished) if made}
         return found
 
     def settle(self, file: Waiting) -> None:
         """A file that stays where it is needs no second look until it changes."""
-        signature = _signature(file.path)
-        if signature is not None:
-            self._settled[file.path.name] = signature
+        sight = self._seen.get(file.path.name)
+        if sight is not None:  # as it was before it was read: what came since has to be read
+            self._settled[file.path.name] = sight.signature
 
     def postpone(self, file: Waiting, seconds: float) -> None:
         """A file that could not be read is left in peace for a while, whatever happens to it."""
