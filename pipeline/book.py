@@ -87,7 +87,7 @@ class Book:
             self.sql.execute("BEGIN")
             return
         self.sql.execute("PRAGMA journal_mode = WAL")
-        self.sql.execute("PRAGMA synchronous = FULL")
+        self.sql.execute("PRAGMA synchronous = NORMAL")
         self.sql.execute("PRAGMA foreign_keys = ON")
 
     def __enter__(self) -> Book:
