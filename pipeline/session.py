@@ -114,7 +114,8 @@ class Session:
                     self.patience.postpone(file, self.again)
                 continue
             self.unreadable.pop(file.name, None)
-            self.patience.settle(file)
+            if not self.patience.leaves:
+                self.patience.settle(file)
             for fate in fates:
                 self.due = self.due or fate.outcome != "known"
                 if not self._is_old(fate):

@@ -29,6 +29,7 @@ log = logging.getLogger("vatting")
 
 SETTLE = 0.02  # events come in flocks
 AGAIN = 5.0
+HEALTH = 1.0
 REST = 0.5  # an editor may be in the middle of saving site.toml
 FOLDER_AWAY = (
     "The inbox {} is not there: the folder was moved, or its disk or share went away. "
@@ -111,19 +112,19 @@ class Watcher:
                     self._notice_died()
                     return
                 if site_text(self.inbox) != site.text:
-                    self._settings_changed()
+                    if self._settings_rest():
+                        self.say("site.toml has changed; it is read again.")
                     return
                 if session.patience.clock() >= rescan:
                     session.patience.forget()
                     rescan = session.patience.clock() + site["watch.rescan_seconds"]
                 wait = self._look(session, notice)
-                self._wait(min(wait, rescan - session.patience.clock()))
+                self._wait(notice, min(wait, rescan - session.patience.clock()))
         finally:
             notice.close()
 
     def _look(self, session: Session, notice: Notice) -> float:
         """One look into the inbox and all that follows; gives how long to wait for the next."""
-        self.heart.beat("looking")
         grace = notice.grace
         look = session.look(notice.arrived())
         session.take(look.whole, self._taken, lambda: self.stop.asked)
@@ -134,7 +135,7 @@ class Watcher:
             self.say_written(session)
         session.fates.clear()  # they were told; a watch goes on for months
         self._trouble("")
-        self.heart.beat("waiting", at_once=bool(look.whole))
+        self.heart.beat("waiting")
         waits = [look.again_in, grace, AGAIN if session.unreadable else None]
         waits.append(notice.poll_seconds if notice.by == "polling" else SECONDS)
         return min(wait for wait in waits if wait is not None)
@@ -149,8 +150,13 @@ class Watcher:
         self.told(fate)
         self.heart.beat("taking")
 
-    def _wait(self, seconds: float) -> None:
-        if self.stop.bell.wait(seconds) and not self.stop.asked:
+    def _wait(self, notice: Notice, seconds: float) -> None:
+        """Wait for the bell, at most so long, or until nothing would ring it any more."""
+        end = time.monotonic() + seconds
+        while not self.stop.bell.wait(min(HEALTH, end - time.monotonic())):
+            if time.monotonic() >= end or not notice.alive:
+                return
+        if not self.stop.asked:
             time.sleep(SETTLE)
         self.stop.bell.clear()
 
@@ -160,21 +166,22 @@ class Watcher:
             self.say("Noticing had ended (the folder was replaced, or the observer died); it is begun anew.")
             log.warning("noticing ended and is begun anew")
 
-    def _settings_changed(self) -> None:
-        """Let site.toml come to rest before it is read again: half of it may be valid, too."""
-        before: bytes | None = b""
-        while not self.stop.asked and before != (now := _bytes(self.inbox / "site.toml")):
-            before = now
-            self._pause(REST)
-        if before is not None:
-            self.say("site.toml has changed; it is read again.")
+    def _settings_rest(self) -> bool:
+        """Let site.toml come to rest before it is read, since half of it may be valid, too; False when it is gone."""
+        path = self.inbox / "site.toml"
+        text, since = _bytes(path), time.monotonic()
+        while text is not None and time.monotonic() - since < REST and not self.stop.asked:
+            self._pause(REST / 4)
+            before, text = text, _bytes(path)
+            since = since if text == before else time.monotonic()
+        return text is not None
 
     def _await_folder(self) -> None:
         """Wait while the inbox is not there: nothing is opened meanwhile, and no other settings count."""
         if self.stop.asked or self._folder_is_there():
             return
         self._trouble((SETTINGS_GONE if self.inbox.is_dir() else FOLDER_AWAY).format(self.inbox))
-        while not self.stop.asked and not self._folder_is_there():
+        while not self.stop.asked and not (self._folder_is_there() and self._settings_rest()):
             self._pause(1.0)
         if not self.stop.asked:
             self.say(f"The inbox {self.inbox} is back; everything in it is looked at.")

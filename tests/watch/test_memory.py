@@ -207,7 +207,7 @@ class Demo:
     def changed(self) -> dict[str, bytes]:
         """A CSV with a figure changed, or a row left out; under its own name or another."""
         path = self.draw.choice([path for path in self.gone if path.suffix == ".csv"])
-        lines = path.read_text("utf-8").splitlines()
+        lines = path.read_text("latin-1").splitlines()  # bytes in, bytes out
         at = self.draw.randrange(len(lines) // 2, len(lines))
         digits = [place for place, letter in enumerate(lines[at]) if letter.isdigit()]
         if digits and self.draw.random() < 0.7:
@@ -216,7 +216,7 @@ class Demo:
         else:
             del lines[at]
         name = self.draw.choice([path.name, f"again_{self.draw.randint(1, 99)}_{path.name}"])
-        return {name: ("\n".join(lines) + "\n").encode()}
+        return {name: ("\n".join(lines) + "\n").encode("latin-1")}
 
     def ruled(self, out: Path) -> dict[str, bytes]:
         found = json.loads((out / "exceptions" / "open.json").read_bytes())

@@ -180,9 +180,7 @@ def test_a_folder_and_a_link_are_told_when_they_come(watched: Watched, tmp_path:
     assert len(watched.told("stays in the inbox")) == 2 and not watched.fates  # once each
 
 
-def test_a_file_that_cannot_be_read_stays_while_others_go_on(
-    watched: Watched, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_file_that_cannot_be_read_stays_while_others_go_on(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is said why, tried again now and then, and taken when it can be; meanwhile the others are."""
     plain, tried = door.read, list[float]()
     locked = True
@@ -245,9 +243,7 @@ def test_a_file_that_vanishes_while_it_is_read(watched: Watched, monkeypatch: py
     assert [fate.name for fate in watched.fates] == ["b.csv"] and watched.watcher.heart.trouble == ""
 
 
-def test_a_new_file_of_the_name_of_one_in_hand_is_taken_too(
-    watched: Watched, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_new_file_of_the_name_of_one_in_hand_is_taken_too(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """Dropped while the first is being judged: both are taken, in order, and none waits for the next listing."""
     plain, dropped = Intake._judge, threading.Event()
 
