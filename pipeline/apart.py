@@ -17,7 +17,8 @@ import sys
 import threading
 import time
 import zipfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from datetime import date
 from importlib import import_module
 from pathlib import Path
@@ -72,12 +73,13 @@ class Reader:
             return
         self.close()
         paths = [str(Path(__file__).resolve().parent.parent), os.environ.get("PYTHONPATH", "")]
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "pipeline.apart"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))},
-        )
+        with _deaf_to_stops():
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "pipeline.apart"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))},
+            )
         with suppress(OSError):
             self._send((self.text, self.folder))
 
@@ -133,6 +135,22 @@ class Reader:
                     pipe.close()
 
 
+@contextmanager
+def _deaf_to_stops() -> Iterator[None]:
+    """A process that is started here hears no Ctrl-C and no SIGTERM, which are sent to a whole group.
+
+    Its parent ends after the file in hand, and ends it then.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def is_small(data: bytes) -> bool:
     """Whether reading a file cannot cost much: few bytes, and parts that unpack to few bytes.
 
@@ -155,8 +173,6 @@ def is_small(data: bytes) -> bool:
 
 def serve() -> None:
     """The reader process: judges what comes through its standard input until that is closed."""
-    for number in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(number, signal.SIG_IGN)  # sent to the whole group: the parent ends after the file in hand
     threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a plugin prints must not get among the answers

@@ -75,6 +75,7 @@ class Notice:
             def on_any_event(self, event: FileSystemEvent) -> None:
                 notice.happened(event.event_type, os.fsdecode(event.src_path), os.fsdecode(event.dest_path))
 
+        logging.getLogger("watchdog").setLevel(logging.CRITICAL)  # it calls its own end an error
         observer = Observer()
         observer.schedule(Handler(), str(self.inbox), recursive=False)
         observer.start()

@@ -167,14 +167,14 @@ class Watcher:
             log.warning("noticing ended and is begun anew")
 
     def _settings_rest(self) -> bool:
-        """Let site.toml come to rest before it is read, since half of it may be valid, too; False when it is gone."""
+        """Let site.toml come to rest before it is read, since half of it may be valid, too; False if it went away."""
         path = self.inbox / "site.toml"
         text, since = _bytes(path), time.monotonic()
         while text is not None and time.monotonic() - since < REST and not self.stop.asked:
             self._pause(REST / 4)
             before, text = text, _bytes(path)
             since = since if text == before else time.monotonic()
-        return text is not None
+        return text is not None or not self._had_settings
 
     def _await_folder(self) -> None:
         """Wait while the inbox is not there: nothing is opened meanwhile, and no other settings count."""

@@ -331,3 +331,23 @@ def test_lock_files_are_passed_over_before_they_are_touched(here: Looking, monke
 
     assert [file.name for file in waiting(here.folder)[0]] == ["book.csv"]
     assert not {"~$book.xlsx", ".#lab.csv"} & set(touched)
+
+
+def test_a_run_that_takes_long_looks_again_before_it_gives_up(room: kit.Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file without its end is taken after its patience, though taking the others took longer than that."""
+    from pipeline.session import Session
+
+    clock, plain = [0.0], Session.take
+    monkeypatch.setattr("pipeline.whole.time.monotonic", lambda: clock[0])
+
+    def slow(self: Session, files: list[object], *rest: object) -> None:
+        plain(self, files, *rest)  # type: ignore[arg-type]
+        clock[0] += 60.0 * len(files)
+
+    monkeypatch.setattr(Session, "take", slow)
+    room.drop("a.csv", ROWS)
+    room.drop("cut.csv", b"Cask,Date,Reading,Temp (\xc2\xb0C)\nC-9,2026-03-02,99,20")
+    now = os.stat(room.inbox / "cut.csv").st_ctime
+    monkeypatch.setattr("pipeline.whole.wall", lambda: now + 3.0)
+    result = room.run()
+    assert [fate.name for fate in result.fates] == ["a.csv", "cut.csv"] and result.unread == 0
