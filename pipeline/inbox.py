@@ -139,6 +139,7 @@ def unclaim(file: Waiting, inbox: Path) -> None:
     if file.claimed and not home.exists():
         with suppress(FileNotFoundError):
             os.rename(file.path, home)
+        tidy(inbox)
 
 
 def leave(file: Waiting) -> None:

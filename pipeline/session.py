@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -28,6 +29,7 @@ from pipeline.whole import Look, Patience, unfinished
 from pipeline.work import Worked, work
 
 TRIES = ".vatting.tries"
+TOGETHER, TOGETHER_SECONDS = 50, 0.5
 HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
 
 
@@ -73,6 +75,9 @@ class Session:
         self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote, leaves)
         self.again = 0.0
         self._told: dict[str, str] = {}
+        self._untold: list[Fate] = []
+        self._held_since = 0.0
+        self._listener: Callable[[Fate], None] = lambda fate: None
         self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
         tries = Tries(out / TRIES)
@@ -98,30 +103,49 @@ class Session:
         told: Callable[[Fate], None] = lambda fate: None,
         stopped: Callable[[], bool] = lambda: False,
     ) -> None:
-        """Take files one by one. Their fates are in the door book at once, the rest at the next ``publish``.
+        """Take files one by one, and some of them together to the disk.
+
+        Their fates are in the door book within a second, the rest at the next ``publish``.
 
         A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
         """
-        for file in files:
-            if stopped():
-                return
-            self.progress("taking", file.name)
-            try:
-                fates = self.intake.take(file, self.now)
-            except door.CannotBeRead as error:
-                if file.path.exists() or (self.inbox / file.path.name).exists():
-                    self.unreadable[file.name] = str(error)
-                    self.patience.postpone(file, self.again)
-                continue
-            self.unreadable.pop(file.name, None)
-            if not self.patience.leaves:
-                self.patience.settle(file)
-            for fate in fates:
-                self.due = self.due or fate.outcome != "known"
-                if not self._is_old(fate):
-                    self.fates.append(fate)
-                    self.doorbook.append(fate)
-                    told(fate)
+        self._listener, self._held_since = told, time.monotonic()
+        try:
+            for file in files:
+                if stopped():
+                    break
+                self.progress("taking", file.name)
+                self._take(file)
+                if len(self._untold) >= TOGETHER or time.monotonic() - self._held_since > TOGETHER_SECONDS:
+                    self._finish()
+            self._finish()
+        except Exception:
+            self.intake.give_up()
+            raise
+
+    def _take(self, file: door.Waiting) -> None:
+        try:
+            fates = self.intake.take(file, self.now)
+        except door.CannotBeRead as error:
+            if file.path.exists() or (self.inbox / file.path.name).exists():
+                self.unreadable[file.name] = str(error)
+                self.patience.postpone(file, self.again)
+            return
+        self.unreadable.pop(file.name, None)
+        if not self.patience.leaves:
+            self.patience.settle(file)
+        self._untold.extend(fates)
+
+    def _finish(self) -> None:
+        """Let the files taken so far be taken for good, and tell of them."""
+        self.intake.finish()
+        untold, self._untold, self._held_since = self._untold, [], time.monotonic()
+        for fate in untold:
+            self.due = self.due or fate.outcome != "known"
+            if not self._is_old(fate):
+                self.fates.append(fate)
+                self.doorbook.append(fate)
+                self._listener(fate)
 
     def _is_old(self, fate: Fate) -> bool:
         """Whether a file that stays in the inbox was told to be known before: once is enough."""
@@ -141,6 +165,7 @@ class Session:
 
     def publish(self) -> Result:
         """Work out what the book says and bring the outputs up to it."""
+        self._finish()
         self.tell()
         worked, made = work_and_publish(
             self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory
