@@ -9,11 +9,14 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
 from pipeline.errors import JournalBroken
 from pipeline.files import flush_file, flush_folder, sha256, write_whole
+
+FLUSHES = 8
 
 
 class Originals:
@@ -31,9 +34,9 @@ class Originals:
 
     def flush(self) -> None:
         """Flush what was held: the bytes first, then the lines that speak of them."""
-        for path in self._kept:
-            flush_file(path)
         if self._kept:
+            with ThreadPoolExecutor(FLUSHES) as several:  # a disk flushes several files for the price of few
+                list(several.map(flush_file, self._kept))
             flush_folder(self.folder)
         lines = b"".join(self._lines_held or ())
         self._kept, self._lines_held = [], None

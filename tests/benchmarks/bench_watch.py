@@ -26,7 +26,7 @@ from pipeline.watch import Stop, Watcher
 from tests.validation.generator import honest
 
 SITE = 'timezone = "UTC"\n[watch]\nnotice = "events"\n'
-FACTS, SHEETS, WAITING, SAFETY, BURST = 100_000, 15, 10_000, 300, 40_000
+FACTS, SHEETS, WAITING, SAFETY, BURST = 100_000, 15, 10_000, 1_000, 40_000
 SMALL = "Cask No.,Date,Observed Proof,Temp (°F),Purpose\nW-{0:05d},2026-03-02,{1},68,regauge\n"
 
 
