@@ -15,8 +15,10 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 import zipfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from datetime import date
 from importlib import import_module
 from pathlib import Path
@@ -71,12 +73,13 @@ class Reader:
             return
         self.close()
         paths = [str(Path(__file__).resolve().parent.parent), os.environ.get("PYTHONPATH", "")]
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "pipeline.apart"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))},
-        )
+        with _deaf_to_stops():
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "pipeline.apart"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))},
+            )
         with suppress(OSError):
             self._send((self.text, self.folder))
 
@@ -132,6 +135,22 @@ class Reader:
                     pipe.close()
 
 
+@contextmanager
+def _deaf_to_stops() -> Iterator[None]:
+    """A process that is started here hears no Ctrl-C and no SIGTERM, which are sent to a whole group.
+
+    Its parent ends after the file in hand, and ends it then.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT, signal.SIGTERM})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def is_small(data: bytes) -> bool:
     """Whether reading a file cannot cost much: few bytes, and parts that unpack to few bytes.
 
@@ -154,7 +173,7 @@ def is_small(data: bytes) -> bool:
 
 def serve() -> None:
     """The reader process: judges what comes through its standard input until that is closed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C ends the parent after the file in hand
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a plugin prints must not get among the answers
     questions = sys.stdin.buffer
@@ -178,6 +197,13 @@ def serve() -> None:
         pickle.dump(answer, answers, protocol=5)
         answers.flush()
         del answer
+
+
+def _end_with(parent: int) -> None:
+    """End when the parent was killed: nobody waits for the answer, however long the file in hand would take."""
+    while os.getppid() == parent:
+        time.sleep(1.0)
+    os._exit(1)
 
 
 def warm_up(house: House) -> None:

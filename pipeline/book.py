@@ -89,7 +89,7 @@ class Book:
             self.sql.execute("BEGIN")
             return
         self.sql.execute("PRAGMA journal_mode = WAL")
-        self.sql.execute("PRAGMA synchronous = FULL")
+        self.sql.execute("PRAGMA synchronous = NORMAL")
         self.sql.execute("PRAGMA foreign_keys = ON")
 
     def __enter__(self) -> Book:
@@ -122,16 +122,31 @@ class Book:
         """Journal number of the last file in the book."""
         return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
 
+    def hold(self) -> None:
+        """From now on files are entered together: all of them with ``commit``, or none."""
+        self.sql.execute("BEGIN IMMEDIATE")
+
+    def commit(self) -> None:
+        """Enter what was held."""
+        self.sql.execute("COMMIT")
+
+    def roll_back(self) -> None:
+        """Enter nothing of what was held. What this object remembers is not to be trusted then: open the book anew."""
+        if self.sql.in_transaction:  # a full disk has ended it already
+            self.sql.execute("ROLLBACK")
+
     @contextmanager
     def _transaction(self) -> Iterator[None]:
-        """What is written inside is written whole or not at all."""
-        self.sql.execute("BEGIN IMMEDIATE")
+        """What is written inside is written whole or not at all; part of what is held, if something is."""
+        if self.sql.in_transaction:
+            yield
+            return
+        self.hold()
         try:
             yield
-            self.sql.execute("COMMIT")
+            self.commit()
         except BaseException:
-            if self.sql.in_transaction:  # a full disk has ended it already
-                self.sql.execute("ROLLBACK")
+            self.roll_back()
             raise
 
     def enter(

@@ -43,6 +43,12 @@ def write_whole(path: Path, data: bytes, durable: bool = True) -> None:
         raise
 
 
+def flush_file(path: Path) -> None:
+    """Flush what was written to a file to the disk."""
+    with open(path, "rb+") as stream:
+        os.fsync(stream.fileno())
+
+
 def flush_folder(folder: Path) -> None:
     """Flush the names in a folder to the disk, where the system has that."""
     if os.name == "nt":

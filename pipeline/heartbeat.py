@@ -29,10 +29,11 @@ class Heartbeat:
         self._said: tuple[str, str] = ("", "")
 
     def beat(self, state: str, at_once: bool = False) -> None:
-        """Write it if it is due, or if what it says is new."""
+        """Write it if it is due, if work is over or if there is new trouble."""
         said = (state, self.trouble)
         due = time.monotonic() - self._last >= SECONDS
-        if not (due or at_once or said[1] != self._said[1]):
+        over = state == "waiting" and self._said[0] != state
+        if not (due or at_once or over or said[1] != self._said[1]):
             return
         self._last, self._said = time.monotonic(), said
         told: dict[str, Any] = {

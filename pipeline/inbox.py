@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import unicodedata
@@ -14,6 +15,7 @@ from pipeline.files import sha256
 TAKING = ".taking"
 UNREADABLE = "\ufffd"
 LONGEST_NAME = 255
+OF_THE_DISK = (errno.ENOSPC, errno.EROFS, errno.EDQUOT)  # what keeps every file from being moved
 SKIPPED = re.compile(
     r"""^( \..*                      # hidden, lock and owner files: .~lock.x#, .#x, ._x, .DS_Store, .stfolder
          | ~\$.* | ~.*\.tmp          # owner and temporary files of spreadsheet programs
@@ -117,7 +119,9 @@ def claim(file: Waiting, inbox: Path) -> Waiting:
         target = folder / _numbered(file.path, count)
     try:
         os.rename(file.path, target)
-    except (PermissionError, FileNotFoundError) as error:
+    except OSError as error:
+        if error.errno in OF_THE_DISK:
+            raise
         raise CannotBeRead(f"It cannot be taken ({error.strerror}). Close it in the other program.") from error
     return Waiting(target, file.name, True)
 
@@ -133,7 +137,9 @@ def unclaim(file: Waiting, inbox: Path) -> None:
     """Put a claimed file back where it lay."""
     home = inbox / (file.path.name if UNREADABLE in file.name else file.name)
     if file.claimed and not home.exists():
-        os.rename(file.path, home)
+        with suppress(FileNotFoundError):
+            os.rename(file.path, home)
+        tidy(inbox)
 
 
 def leave(file: Waiting) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from sqlite3 import OperationalError
@@ -17,7 +17,7 @@ from pipeline.book import Book
 from pipeline.files import sha256, write_whole
 from pipeline.house import House
 from pipeline.journal import Originals
-from pipeline.taking import Fate, Judged, ended_the_reader, enter, known_fate
+from pipeline.taking import Fate, Judged, ended_the_reader, enter, fate_of, known_fate
 from pipeline.tries import Tries
 
 log = logging.getLogger("vatting")
@@ -29,7 +29,8 @@ SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
 class Intake:
     """What taking files needs.
 
-    ``refresh`` publishes what the book says so far: rulings speak of that.
+    Files are taken together: nothing of them is in the journal or the book, and none leaves, before
+    ``finish``. ``refresh`` publishes what the book says so far: rulings speak of that.
     """
 
     inbox: Path
@@ -40,9 +41,24 @@ class Intake:
     tries: Tries
     refresh: Callable[[], object]
     reader: Reader
+    leaving: list[door.Waiting] = field(default_factory=list)
+
+    def finish(self) -> None:
+        """Flush the originals and the journal, enter the files in the book, and only then let them leave."""
+        self.originals.flush()
+        if self.book.sql.in_transaction:
+            self.book.commit()
+        while self.leaving:
+            door.leave(self.leaving.pop(0))
+
+    def give_up(self) -> None:
+        """Put back what was taken since ``finish``: the disk did not let it be kept. The session is at its end."""
+        self.book.roll_back()
+        while self.leaving:
+            door.unclaim(self.leaving.pop(0), self.inbox)
 
     def take(self, file: door.Waiting, now: datetime) -> list[Fate]:
-        """Take one file; nothing for one that stays as it is known to be.
+        """Take one file, for good with ``finish``; nothing for one that stays as it is known to be.
 
         Raises CannotBeRead, or OSError and OperationalError of a disk that is full or read-only: then
         the file waits where it lay and nothing of it was entered.
@@ -60,7 +76,7 @@ class Intake:
             door.unclaim(file, self.inbox)
             raise
         if leaves:
-            door.leave(file)
+            self.leaving.append(file)
         return fates
 
     def _read(self, file: door.Waiting) -> bytes:
@@ -72,7 +88,7 @@ class Intake:
             return [known_fate(known, file.name)]
         if known is not None and interrupted:  # it was on its way back when the process ended
             _give_back(file, self.out, data, Judged(reason=known["reason"], remedy=known["remedy"]), leaves)
-            return [known_fate(known, file.name)]
+            return [replace(fate_of(known), name=file.name)]
         if known is not None and not leaves:
             return []
         return [self._enter(file, data, leaves, now)]
@@ -87,6 +103,9 @@ class Intake:
                 f"{judged.reason} It may be of a kind that a plugin knows which was left out: "
                 f"{house.plugins.problems[0]}"
             )
+        if not book.sql.in_transaction:
+            self.originals.hold()
+            book.hold()
         if judged.returned:
             _give_back(file, self.out, data, judged, leaves)
         fate = enter(file.name, data, judged, house, book, self.originals, now)

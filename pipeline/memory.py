@@ -78,8 +78,15 @@ class Memory:
 
 
 def _equal(one: Any, other: Any) -> bool:
+    """Whether two values are the same to whoever writes them: 1 is not 1.0, and the order of keys counts."""
+    if type(one) is not type(other):
+        return False
+    if isinstance(one, dict):
+        return len(one) == len(other) and all(map(_equal, one.items(), other.items()))
+    if isinstance(one, list | tuple):
+        return len(one) == len(other) and all(map(_equal, one, other))
     try:
-        return bool(type(one) is type(other) and one == other)
+        return bool(one == other) and (one != 0 or str(one) == str(other))  # 0.0 is not -0.0
     except Exception:  # values that cannot be compared count as changed
         return False
 

@@ -9,11 +9,13 @@ from __future__ import annotations
 import errno
 import logging
 import os
+import sys
 import threading
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.bell import Bell
 from pipeline.disks import network_share
 
 if TYPE_CHECKING:
@@ -23,18 +25,18 @@ log = logging.getLogger("vatting")
 
 PROBE_SECONDS = 1.0
 GRACE = 0.03  # a file that is opened right after it was made came by no rename
+OPENS_ARE_TOLD = sys.platform == "linux"  # elsewhere a slow copy looks the same as a rename from outside
 OPENING = ("opened", "closed_no_write")
 
 
 class Notice:
-    """Wakes whoever waits on ``wake`` when something happened in the folder.
+    """Rings ``wake`` when something happened in the folder.
 
     ``how``: ``auto``, ``events`` or ``polling``. ``by`` says what it came to, ``why`` in words.
     """
 
-    def __init__(self, inbox: Path, how: str, poll_seconds: float) -> None:
-        self.inbox, self.poll_seconds = inbox, poll_seconds
-        self.wake = threading.Event()
+    def __init__(self, inbox: Path, how: str, poll_seconds: float, wake: Bell) -> None:
+        self.inbox, self.poll_seconds, self.wake = inbox, poll_seconds, wake
         self.by, self.why = "polling", "site.toml says so"
         self._observer: Any = None
         self._fresh: dict[str, float] = {}
@@ -73,6 +75,7 @@ class Notice:
             def on_any_event(self, event: FileSystemEvent) -> None:
                 notice.happened(event.event_type, os.fsdecode(event.src_path), os.fsdecode(event.dest_path))
 
+        logging.getLogger("watchdog").setLevel(logging.CRITICAL)  # it calls its own end an error
         observer = Observer()
         observer.schedule(Handler(), str(self.inbox), recursive=False)
         observer.start()
@@ -95,12 +98,12 @@ class Notice:
         with self._lock:
             if what == "moved" and target:
                 self._renamed.add(os.path.basename(target))
-            elif what == "created":
+            elif what == "created" and OPENS_ARE_TOLD:
                 self._fresh[name] = time.monotonic()
             else:
                 self._fresh.pop(name, None)
         if what not in OPENING:  # looking at a file must not wake who looks
-            self.wake.set()
+            self.wake.ring()
 
     def arrived(self) -> set[str]:
         """Names that came by a rename since this was asked last."""

@@ -79,7 +79,7 @@ class Publisher:
         self.changed = 0
         self._made: dict[tuple[str, str], tuple[Any, int]] = {}
         self._rows: dict[tuple[str, str], dict[Any, Any]] = {}
-        self._given = list(self.findings)
+        self._given, self._run = list(self.findings), self.run
         self._run_marks: dict[str, int] = {}
         self._archived = _archived(book)
 
@@ -170,7 +170,8 @@ class Publisher:
     def _begin(self, phase: int) -> None:
         """What reports of a phase are given: the findings and the run as they stand when it begins."""
         self._given = list(self.findings)
-        marked = {f"run.{item.name}": getattr(self.run, item.name) for item in fields(self.run)}
+        self._run = replace(self.run, problems=list(self.run.problems), history=list(self.run.history))
+        marked = {f"run.{item.name}": getattr(self._run, item.name) for item in fields(self._run)}
         marked |= {"site.book_date": self.worked.site.book_date, "findings": self._given}
         marked["sources"] = self.worked.sources.state
         for name, value in marked.items():
@@ -226,7 +227,7 @@ class Publisher:
         if name == "site":  # its settings stay within a session; the book date may not
             return noting(self.worked.site, {"book_date"}, asked, "site"), 0
         if name == "run":
-            return noting(self.run, {item.name for item in fields(self.run)}, asked, "run"), 0
+            return noting(self._run, {item.name for item in fields(self._run)}, asked, "run"), 0
         return {"findings": self._given, "sources": self.worked.sources}[name], self._run_marks[name]
 
     def _document(self, document: Document, value: str) -> tuple[Any, int]:

@@ -54,7 +54,7 @@ def take_until_quiet(session: Session, progress: Progress) -> None:
         session.take(fresh)
         if look.again_in is None:
             return
-        if patience.clock() > give_up:
+        if patience.clock() > give_up and not fresh:  # taking may have taken longer than that
             session.unreadable.update(dict.fromkeys(look.waiting, STILL_WRITTEN))
             return
         progress("waiting for", ", ".join(look.waiting[:3]))

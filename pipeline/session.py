@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -28,6 +29,8 @@ from pipeline.whole import Look, Patience, unfinished
 from pipeline.work import Worked, work
 
 TRIES = ".vatting.tries"
+TOGETHER, TOGETHER_SECONDS = 50, 0.5
+HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
 
 
 @dataclass
@@ -44,7 +47,10 @@ class Result:
 
 
 class Session:
-    """Takes files and publishes. Made by ``opened``; whoever makes it holds the outputs' lock."""
+    """Takes files and publishes. Made by ``opened``; whoever makes it holds the outputs' lock.
+
+    ``again`` says how many seconds a file that cannot be read is left in peace.
+    """
 
     def __init__(
         self,
@@ -65,8 +71,14 @@ class Session:
         self.due = True
         self.memory = Memory()
         site = house.site
-        remote = bool(network_share(inbox))
-        self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote)
+        remote, leaves = bool(network_share(inbox)), site["after_taking"] == "move"
+        self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote, leaves)
+        self.again = 0.0
+        self._told: dict[str, str] = {}
+        self._untold: list[Fate] = []
+        self._held_since = 0.0
+        self._listener: Callable[[Fate], None] = lambda fate: None
+        self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
         tries = Tries(out / TRIES)
         self.intake = Intake(inbox, out, house, book, originals, tries, self.publish, reader)
@@ -79,7 +91,11 @@ class Session:
     def look(self, arrived: Iterable[str] = ()) -> Look:
         """List the inbox: which files are whole, and when the next may be."""
         files, self.staying = door.waiting(self.inbox)
-        return self.patience.look(files, unfinished(self.inbox), arrived)
+        names = {file.name for file in files}
+        self.unreadable = {name: why for name, why in self.unreadable.items() if name in names}
+        look = self.patience.look(files, unfinished(self.inbox), arrived)
+        self.staying.update(dict.fromkeys(look.held, HELD_OPEN))
+        return look
 
     def take(
         self,
@@ -87,42 +103,77 @@ class Session:
         told: Callable[[Fate], None] = lambda fate: None,
         stopped: Callable[[], bool] = lambda: False,
     ) -> None:
-        """Take files one by one. Their fates are in the door book at once, the rest at the next ``publish``.
+        """Take files one by one, and some of them together to the disk.
+
+        Their fates are in the door book within a second, the rest at the next ``publish``.
 
         A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
         """
-        for file in files:
-            if stopped():
-                return
-            self.progress("taking", file.name)
-            try:
-                fates = self.intake.take(file, self.now)
-            except door.CannotBeRead as error:
-                if file.path.exists() or (self.inbox / file.path.name).exists():
-                    self.unreadable[file.name] = str(error)
-                continue
-            self.unreadable.pop(file.name, None)
+        self._listener, self._held_since = told, time.monotonic()
+        try:
+            for file in files:
+                if stopped():
+                    break
+                self.progress("taking", file.name)
+                self._take(file)
+                if len(self._untold) >= TOGETHER or time.monotonic() - self._held_since > TOGETHER_SECONDS:
+                    self._finish()
+            self._finish()
+        except Exception:
+            self.intake.give_up()
+            raise
+
+    def _take(self, file: door.Waiting) -> None:
+        try:
+            fates = self.intake.take(file, self.now)
+        except door.CannotBeRead as error:
+            if file.path.exists() or (self.inbox / file.path.name).exists():
+                self.unreadable[file.name] = str(error)
+                self.patience.postpone(file, self.again)
+            return
+        self.unreadable.pop(file.name, None)
+        if not self.patience.leaves:
             self.patience.settle(file)
-            for fate in fates:
-                self.due = self.due or fate.outcome != "known"
+        self._untold.extend(fates)
+
+    def _finish(self) -> None:
+        """Let the files taken so far be taken for good, and tell of them."""
+        self.intake.finish()
+        untold, self._untold, self._held_since = self._untold, [], time.monotonic()
+        for fate in untold:
+            self.due = self.due or fate.outcome != "known"
+            if not self._is_old(fate):
                 self.fates.append(fate)
                 self.doorbook.append(fate)
-                told(fate)
+                self._listener(fate)
 
-    def say_staying(self) -> dict[str, str]:
-        """Say beside the returned files what stays in the inbox and why; gives the same."""
+    def _is_old(self, fate: Fate) -> bool:
+        """Whether a file that stays in the inbox was told to be known before: once is enough."""
+        if fate.outcome != "known" or self.patience.leaves:
+            return False
+        before = (fate.name, fate.number) in self._known
+        self._known.add((fate.name, fate.number))
+        return before
+
+    def tell(self) -> dict[str, str]:
+        """Say beside the returned files why others stay in the inbox; gives what was not said before."""
         staying = remaining({**self.staying, **self.unreadable}, self.house)
-        say_staying(staying, self.out)
-        return staying
+        new = {name: why for name, why in staying.items() if self._told.get(name) != why}
+        say_staying(new, self.out)
+        self._told = staying
+        return new
 
     def publish(self) -> Result:
         """Work out what the book says and bring the outputs up to it."""
-        staying = self.say_staying()
+        self._finish()
+        self.tell()
         worked, made = work_and_publish(
             self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory
         )
         self.due = False
-        self.result = Result(self.fates, worked, made.run, staying, made.changed, made.statuses, len(self.unreadable))
+        self.result = Result(
+            self.fates, worked, made.run, self._told, made.changed, made.statuses, len(self.unreadable)
+        )
         return self.result
 
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import logging
 import sqlite3
-import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from pipeline.bell import Bell
 from pipeline.collector import patient_collector
 from pipeline.errors import VattingError
 from pipeline.heartbeat import SECONDS, Heartbeat
@@ -28,9 +29,15 @@ log = logging.getLogger("vatting")
 
 SETTLE = 0.02  # events come in flocks
 AGAIN = 5.0
+HEALTH = 1.0
+REST = 0.5  # an editor may be in the middle of saving site.toml
 FOLDER_AWAY = (
     "The inbox {} is not there: the folder was moved, or its disk or share went away. "
     "Nothing is lost; taking goes on when it is back."
+)
+SETTINGS_GONE = (
+    "site.toml is gone from the inbox {}: its disk or share went away, or somebody removed it. Nothing is taken "
+    "until it is back; to go on without one, start vatting watch again."
 )
 
 
@@ -39,13 +46,12 @@ class Stop:
 
     def __init__(self) -> None:
         self.asked = False
-        self.wake: threading.Event | None = None
+        self.bell = Bell()
 
     def __call__(self, *_: Any) -> None:
         """Ask; may be called from a signal handler."""
         self.asked = True
-        if self.wake is not None:
-            self.wake.set()
+        self.bell.ring()
 
 
 class Watcher:
@@ -63,9 +69,11 @@ class Watcher:
         told: Callable[[Fate], None],
         say: Callable[[str], None],
     ) -> None:
-        self.inbox, self.out, self.stop, self.progress, self.told, self.say = inbox, out, stop, progress, told, say
+        self.inbox, self.out, self.stop, self.told, self.say = inbox, out, stop, told, say
+        self.show = progress
         self.heart = Heartbeat(out, inbox)
-        self._had_settings = (inbox / "site.toml").exists()
+        self._had_settings = False
+        self._said = ""
 
     def watch(self) -> None:
         """Watch until stopped. Raises BookHeld, and what keeps a first session from being opened."""
@@ -73,61 +81,61 @@ class Watcher:
             first = True
             while not self.stop.asked:
                 try:
-                    with opened(self.inbox, self.out, self.progress) as session:
-                        self._trouble("")
+                    with opened(self.inbox, self.out, self._progress) as session:
                         first = False
                         self._go_on(session)
                 except (VattingError, OSError, sqlite3.OperationalError) as error:
                     if first:
                         raise
-                    self._trouble(in_words(error))
-                    self._pause(AGAIN)
+                    if self._folder_is_there():
+                        self._trouble(in_words(error))
+                        self._pause(AGAIN)
+                self._await_folder()
             self.heart.beat("stopped", at_once=True)
 
     def _go_on(self, session: Session) -> None:
-        """Take files until stopped, or until the settings changed or the folder went away."""
+        """Take files until stopped, or until the settings changed or the folder went away.
+
+        Raises what a disk that is full or read-only raises: the session may then be behind its
+        journal, and the next one catches up.
+        """
         site = session.house.site
-        notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"])
-        self.stop.wake = notice.wake
+        session.again = AGAIN
+        self._had_settings = self._had_settings or (self.inbox / "site.toml").is_file()
+        notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"], self.stop.bell)
         self.heart.by = notice.by
-        self.say(f"Watching {self.inbox} by {notice.by} ({notice.why}).")
+        self._say_how(f"Watching {self.inbox} by {notice.by} ({notice.why}).")
         rescan = session.patience.clock() + site["watch.rescan_seconds"]
         try:
             while not self.stop.asked:
                 if not notice.alive:
-                    self._notice_died(notice)
+                    self._notice_died()
                     return
                 if site_text(self.inbox) != site.text:
-                    self.say("site.toml has changed; it is read again.")
+                    if self._settings_rest():
+                        self.say("site.toml has changed; it is read again.")
                     return
                 if session.patience.clock() >= rescan:
                     session.patience.forget()
                     rescan = session.patience.clock() + site["watch.rescan_seconds"]
                 wait = self._look(session, notice)
-                self._wait(notice, min(wait, max(0.0, rescan - session.patience.clock())))
+                self._wait(notice, min(wait, rescan - session.patience.clock()))
         finally:
-            self.stop.wake = None
             notice.close()
 
     def _look(self, session: Session, notice: Notice) -> float:
         """One look into the inbox and all that follows; gives how long to wait for the next."""
-        self.heart.beat("looking")
-        try:
-            grace = notice.grace
-            look = session.look(notice.arrived())
-            session.take(look.whole, self._taken, lambda: self.stop.asked)
-            session.say_staying()
-            if session.due:
-                session.publish()
-                session.fates.clear()
-                self.say_written(session)
-        except (OSError, sqlite3.OperationalError) as error:
-            if not self.inbox.is_dir():
-                return 0.0
-            self._trouble(in_words(error))
-            return AGAIN
+        grace = notice.grace
+        look = session.look(notice.arrived())
+        session.take(look.whole, self._taken, lambda: self.stop.asked)
+        for name, why in session.tell().items():
+            self.say(f"{name} stays in the inbox. {why}")
+        if session.due:
+            session.publish()
+            self.say_written(session)
+        session.fates.clear()  # they were told; a watch goes on for months
         self._trouble("")
-        self.heart.beat("waiting", at_once=bool(look.whole))
+        self.heart.beat("waiting")
         waits = [look.again_in, grace, AGAIN if session.unreadable else None]
         waits.append(notice.poll_seconds if notice.by == "polling" else SECONDS)
         return min(wait for wait in waits if wait is not None)
@@ -143,19 +151,37 @@ class Watcher:
         self.heart.beat("taking")
 
     def _wait(self, notice: Notice, seconds: float) -> None:
-        if notice.wake.wait(seconds) and not self.stop.asked:
-            threading.Event().wait(SETTLE)
+        """Wait for the bell, at most so long, or until nothing would ring it any more."""
+        end = time.monotonic() + seconds
+        while not self.stop.bell.wait(min(HEALTH, end - time.monotonic())):
+            if time.monotonic() >= end or not notice.alive:
+                return
         if not self.stop.asked:
-            notice.wake.clear()
+            time.sleep(SETTLE)
+        self.stop.bell.clear()
 
-    def _notice_died(self, notice: Notice) -> None:
-        """The folder went away or was replaced, or the observer ended: say so, wait for the folder, begin anew."""
+    def _notice_died(self) -> None:
+        """The folder went away or was replaced, or the observer ended: all is begun anew."""
         if self._folder_is_there():
             self.say("Noticing had ended (the folder was replaced, or the observer died); it is begun anew.")
             log.warning("noticing ended and is begun anew")
+
+    def _settings_rest(self) -> bool:
+        """Let site.toml come to rest before it is read, since half of it may be valid, too; False if it went away."""
+        path = self.inbox / "site.toml"
+        text, since = _bytes(path), time.monotonic()
+        while text is not None and time.monotonic() - since < REST and not self.stop.asked:
+            self._pause(REST / 4)
+            before, text = text, _bytes(path)
+            since = since if text == before else time.monotonic()
+        return text is not None or not self._had_settings
+
+    def _await_folder(self) -> None:
+        """Wait while the inbox is not there: nothing is opened meanwhile, and no other settings count."""
+        if self.stop.asked or self._folder_is_there():
             return
-        self._trouble(FOLDER_AWAY.format(self.inbox))
-        while not self.stop.asked and not self._folder_is_there():
+        self._trouble((SETTINGS_GONE if self.inbox.is_dir() else FOLDER_AWAY).format(self.inbox))
+        while not self.stop.asked and not (self._folder_is_there() and self._settings_rest()):
             self._pause(1.0)
         if not self.stop.asked:
             self.say(f"The inbox {self.inbox} is back; everything in it is looked at.")
@@ -173,11 +199,27 @@ class Watcher:
             self.heart.beat("in trouble")
 
     def _pause(self, seconds: float) -> None:
-        wake = threading.Event()
-        self.stop.wake = wake
-        wake.wait(seconds)
-        self.stop.wake = None
+        self.stop.bell.clear()
+        if not self.stop.asked:  # asked for meanwhile, it rings
+            self.stop.bell.wait(seconds)
         self.heart.beat("in trouble")
+
+    def _say_how(self, words: str) -> None:
+        """Say how the inbox is watched, unless it was said last."""
+        if words != self._said:
+            self.say(words)
+        self._said = words
+
+    def _progress(self, step: str, what: str) -> None:
+        self.heart.beat(step)  # a long working out is no death
+        self.show(step, what)
+
+
+def _bytes(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes()
+    except OSError:
+        return None
 
 
 def in_words(error: Exception) -> str:
