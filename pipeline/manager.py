@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import hashlib
 import importlib.util
 import sys
@@ -76,7 +77,33 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
             if name not in plugins.names:
                 plugins.site_plugins.add(name)
             _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
+        for folder_of_files in sorted(path for path in place.iterdir() if path.is_dir()):
+            if not (folder_of_files / "plugin.py").exists():
+                _add_files(plugins, folder_of_files)
     return plugins
+
+
+def _add_files(plugins: Plugins, folder: Path) -> None:
+    """A folder without Python: each folder in it is named as a table, such as ``rules``, and holds files for it."""
+    known = sorted(plugins.data)
+    for table in sorted(path for path in folder.iterdir() if path.is_dir() and not path.name.startswith((".", "_"))):
+        if table.name not in known:
+            near = difflib.get_close_matches(table.name, known, 1)
+            hint = f"; did you mean {near[0]}?" if near else f"; known are {', '.join(known)}"
+            plugins.problems.append(f"Nobody reads the files in {folder.name}/{table.name}{hint}.")
+            continue
+        for path in sorted(path for path in table.iterdir() if path.is_file() and not path.name.startswith(".")):
+            data = path.read_bytes()
+            try:
+                text = data.decode("utf-8-sig")
+            except UnicodeDecodeError as error:
+                said = f"The file {folder.name}/{table.name}/{path.name} is not UTF-8 text (byte {error.start})"
+                plugins.problems.append(f"{said}; save it as UTF-8.")
+                continue
+            file = DataFile(folder.name, path.name, text, hashlib.sha256(data).hexdigest())
+            plugins.data[table.name].append(file)
+    if folder.name not in plugins.names:
+        plugins.versions[folder.name] = _folder_version(folder)
 
 
 def _entry_points() -> list[tuple[str, Any, bool]]:

@@ -2,6 +2,7 @@
 
 from pipeline import SheetColumn, SheetKind
 from plugins.blending.kinds_casks import CASKS
+from plugins.blending.kinds_movements import MOVEMENTS
 
 BATCH_WORDS = "batch no; batch number; batch id; vatting; vatting no; blend; blend no; order no"
 BRIEFS = SheetKind(
@@ -283,4 +284,4 @@ BOTTLINGS = SheetKind(
     ),
 )
 
-KINDS = [CASKS, BRIEFS, BLENDS, BOTTLINGS]
+KINDS = [CASKS, MOVEMENTS, BRIEFS, BLENDS, BOTTLINGS]

@@ -102,6 +102,12 @@ def read_stated_age(text: str) -> StatedAge | None:
     return _stated(amounts, seen)
 
 
+def is_bound(text: str) -> bool:
+    """Whether the words bound an age from above: ``less than 4 years``."""
+    words = re.sub(r"[-–]", " ", text.casefold())
+    return any(re.search(rf"\b{bound}\b", words) for bound in BOUNDS)
+
+
 def _number_words(text: str) -> str:
     for word in sorted(NUMBER_WORDS, key=len, reverse=True):
         text = re.sub(rf"\b{word}\b", str(NUMBER_WORDS[word]), text)

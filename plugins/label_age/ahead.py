@@ -9,12 +9,11 @@ import numpy as np
 import pandas as pd
 
 from plugins.label_age.catalogue import Fact
-from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same
-from plugins.label_age.evaluate import Judge
-from plugins.label_age.facts import blank_lines
-from plugins.label_age.judge import Court, markets_of
-from plugins.label_age.logic import FALSE, WORDS
+from plugins.label_age.conditions import Both, Check, Either, OtherRule, Quantified, Same
+from plugins.label_age.judge import Court, day_of, markets_of
+from plugins.label_age.logic import FALSE, TRUE, WORDS
 from plugins.label_age.rules import Rule, claim_words
+from plugins.label_age.stays import blank_lines
 
 
 def candidates(briefs: pd.DataFrame, casks: pd.DataFrame, components: pd.DataFrame, book_date: Any) -> pd.DataFrame:
@@ -61,68 +60,81 @@ def eligibility(court: Court) -> Iterator[dict[str, Any]]:
     """Rows of ELIGIBILITY: one for each component and claim; several rules of a claim: the worst verdict counts."""
     spirit = court.facts.tables["spirit"]
     for batch, name in enumerate(court.facts.batches):
-        found: dict[tuple[str, str, int], tuple[int, str, str]] = {}
+        found: dict[tuple[str, str, int], tuple[int, str, str, int]] = {}
         day = court.facts.days[batch]
         for market, claim, rule in claimed_rules(court, batch):
-            truth = _each(court.judge, rule, day)
-            if truth is None:
+            truth, first = every_spirit(court, rule), _first_days(court, rule, day)
+            if truth is None or first is None:
                 continue
-            names = _same(court.judge, rule, day)
+            names = _same(court, rule, day)
             for row in spirit.span(batch):
                 group = _group(court, names, row)
                 known = found.get((market, claim, row))
                 if known is None or truth[row] < known[0]:
-                    found[market, claim, row] = (int(truth[row]), group, rule.section)
+                    found[market, claim, row] = (int(truth[row]), group, rule.section, int(first[row]))
         yield from _by_component(court, batch, name, found)
 
 
 def _by_component(
-    court: Court, batch: int, name: str, found: dict[tuple[str, str, int], tuple[int, str, str]]
+    court: Court, batch: int, name: str, found: dict[tuple[str, str, int], tuple[int, str, str, int]]
 ) -> Iterator[dict[str, Any]]:
     """A component drawn several times is one row, with its worst verdict and all its facts."""
     spirit = court.facts.tables["spirit"]
     brief = court.facts.origins["brief"][batch]
     merged: dict[tuple[str, str, str], dict[str, Any]] = {}
-    for (market, claim, row), (truth, group, section) in found.items():
+    for (market, claim, row), (truth, group, section, first) in found.items():
         component = str(spirit.text("component")[row])
-        facts = set(spirit.rows[row]) | set(brief)
+        facts, groups = set(spirit.rows[row]) | set(brief), [group]
         known = merged.get((market, claim, component))
         if known:
-            truth, facts = min(truth, known["truth"]), facts | known["facts"]
+            truth, facts, first = min(truth, known["truth"]), facts | known["facts"], max(first, known["first"])
+            groups = sorted({*known["groups"], group})
+            truth = FALSE if len(groups) > 1 and group else truth  # one vessel that holds what may not be mixed
         merged[market, claim, component] = {
             "batch": name, "market": market, "claim": claim, "component": component, "truth": truth,
-            "group": group or None, "rule": section, "facts": facts,
+            "groups": groups, "group": " + ".join(groups) or None, "rule": section, "facts": facts, "first": first,
         }  # fmt: skip
     for entry in merged.values():
-        yield entry | {"verdict": WORDS[entry["truth"]], "facts": tuple(sorted(entry["facts"]))}
+        since = None if entry["truth"] == TRUE else day_of(entry["first"])
+        yield entry | {"verdict": WORDS[entry["truth"]], "met_from": since, "facts": tuple(sorted(entry["facts"]))}
 
 
-def _conjuncts(judge: Judge, rule: Rule, day: Any) -> Iterator[Any]:
-    """The conditions that a rule demands one by one, through references and conjunctions."""
-    todo = [need.condition for need in rule.needs]
-    while todo:
-        node = todo.pop(0)
-        if isinstance(node, OtherRule):
-            version = judge.version(node.rule, day)
-            todo.extend(need.condition for need in version.needs) if version else None
-        elif isinstance(node, Both):
-            todo.extend(node.parts)
-        else:
-            yield node
-
-
-def _each(judge: Judge, rule: Rule, day: Any) -> np.ndarray | None:
+def every_spirit(court: Court, rule: Rule) -> np.ndarray | None:
     """What the rule asks of every spirit, for each row of spirit; None where it asks nothing of them."""
+    if id(rule) not in court.each:
+        truth = None
+        owner = court.facts.tables["spirit"].owner
+        for day in set(court.facts.days):
+            here = np.array([d == day for d in court.facts.days], dtype=bool)[owner]
+            part = _each(court, rule, day)
+            if part is not None:
+                truth = np.full(len(owner), TRUE, dtype=np.int8) if truth is None else truth
+                truth[here] = part[here]
+        court.each[id(rule)] = truth
+    return court.each[id(rule)]
+
+
+def _each(court: Court, rule: Rule, day: Any) -> np.ndarray | None:
     truth = None
-    for node in _conjuncts(judge, rule, day):
+    for node in court.conjuncts(rule, day):
         if isinstance(node, Quantified) and node.word == "every" and node.group == "spirit":
-            part = judge.truth(node.part, "spirit")
+            part = court.judge.truth(node.part, "spirit")
             truth = part if truth is None else np.minimum(truth, part)
     return truth
 
 
-def _same(judge: Judge, rule: Rule, day: Any) -> list[Same]:
-    nodes = [n for n in _conjuncts(judge, rule, day) if isinstance(n, Same) and n.group == "spirit"]
+def _first_days(court: Court, rule: Rule, day: Any) -> np.ndarray | None:
+    """For each spirit the first day from which it alone would answer."""
+    found = None
+    for node in court.conjuncts(rule, day):
+        if isinstance(node, Quantified) and node.word == "every" and node.group == "spirit":
+            part = court.calendar.day(node.part, "spirit")
+            found = part if found is None else np.maximum(found, part)
+    return found
+
+
+def _same(court: Court, rule: Rule, day: Any) -> list[Same]:
+    nodes = [n for n in court.conjuncts(rule, day) if isinstance(n, Same) and n.group == "spirit"]
     return list({node.fact.name: node for node in nodes if not node.assume}.values())
 
 
@@ -140,9 +152,9 @@ def limits(court: Court) -> Iterator[dict[str, Any]]:
         day = court.facts.days[batch]
         for market, claim, rule in claimed_rules(court, batch):
             claimed[market, claim] = None if rule.judged == "always" else claim
-            for node in _conjuncts(court.judge, rule, day):
-                for fact, low, high, of in _bounds(court, node, batch):
-                    known = found.setdefault((market, claim, fact.bounds, rule.section), [np.nan, np.nan])
+            for node in court.conjuncts(rule, day):
+                for quantity, (low, high, of) in _bounds(court, node, batch).items():
+                    known = found.setdefault((market, claim, quantity, rule.section), [np.nan, np.nan])
                     known[0], known[1] = np.fmax(known[0], low), np.fmin(known[1], high)
                     if of == "stated_age":
                         stated[market, claim] = court.facts.tables["batch"].text("age_statement")[batch]
@@ -153,23 +165,48 @@ def limits(court: Court) -> Iterator[dict[str, Any]]:
                    "stated_age": stated.get((market, claim)) if quantity == "age_months" else None}  # fmt: skip
 
 
-def _bounds(court: Court, node: Any, batch: int) -> Iterator[tuple[Fact, float, float, str]]:
-    """Bounds of a plain check, of every spirit or of the batch, with the fact that the bound is, if it is one."""
-    if isinstance(node, Quantified) and node.word == "every" and node.group == "spirit":
-        node = node.part
-    for check in node.parts if isinstance(node, Both) else (node,):
-        if not isinstance(check, Check) or not check.fact.bounds:
-            continue
-        limit = check.centre if check.test == "within" else check.limit
-        of = limit.name if isinstance(limit, Fact) else ""
-        if isinstance(limit, Fact):
-            table = court.facts.tables["batch"]
-            limit = float(table.number(limit.name)[0][batch]) if limit.group == "batch" else np.nan
-        if not isinstance(limit, float) or np.isnan(limit) or limit == 0:
-            continue
-        if check.test == "within":
-            yield check.fact, limit - check.limit, limit + check.limit, of
-        elif check.test in ("at_least", "more_than"):
-            yield check.fact, limit, np.nan, of
-        elif check.test in ("at_most", "less_than"):
-            yield check.fact, np.nan, limit, of
+Bounds = dict[str, tuple[float, float, str]]
+
+
+def _bounds(court: Court, node: Any, batch: int) -> Bounds:
+    """Bounds by quantity, of every spirit or of the batch, with the fact that a bound is, if it is one.
+
+    Of alternatives the loosest bound that any of them sets counts; those that set none are left aside.
+    """
+    if isinstance(node, Quantified):
+        return _bounds(court, node.part, batch) if node.word == "every" and node.group == "spirit" else {}
+    if isinstance(node, OtherRule):
+        version = court.judge.version(node.rule, court.facts.days[batch])
+        needs = version.needs if version else ()
+        return _joined([_bounds(court, need.condition, batch) for need in needs], np.fmax, np.fmin)
+    if isinstance(node, Both):
+        return _joined([_bounds(court, part, batch) for part in node.parts], np.fmax, np.fmin)
+    if isinstance(node, Either):
+        return _joined([_bounds(court, part, batch) for part in node.parts], np.fmin, np.fmax)
+    return _bound(court, node, batch) if isinstance(node, Check) and node.fact.bounds else {}
+
+
+def _joined(parts: list[Bounds], of_low: Any, of_high: Any) -> Bounds:
+    made: Bounds = {}
+    for part in parts:
+        for quantity, (low, high, of) in part.items():
+            known = made.get(quantity, (low, high, of))
+            made[quantity] = (float(of_low(known[0], low)), float(of_high(known[1], high)), known[2] or of)
+    return made
+
+
+def _bound(court: Court, check: Check, batch: int) -> Bounds:
+    limit = check.centre if check.test == "within" else check.limit
+    of = limit.name if isinstance(limit, Fact) else ""
+    if isinstance(limit, Fact):
+        table = court.facts.tables["batch"]
+        limit = float(table.number(limit.name)[0][batch]) if limit.group == "batch" else np.nan
+    if not isinstance(limit, float) or np.isnan(limit) or limit == 0:
+        return {}
+    if check.test == "within":
+        return {check.fact.bounds: (limit - check.limit, limit + check.limit, of)}
+    if check.test in ("at_least", "more_than"):
+        return {check.fact.bounds: (limit, np.nan, of)}
+    if check.test in ("at_most", "less_than"):
+        return {check.fact.bounds: (np.nan, limit, of)}
+    return {}

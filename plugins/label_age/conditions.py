@@ -2,7 +2,7 @@
 
 A condition is one table with one of these forms (README.md has them with examples):
 ``fact`` with one test; ``all``, ``any``, ``not``; ``every`` or ``some`` with a group, beside any
-other form; ``same`` with ``every``; ``rule``. Nothing is evaluated as code.
+other form; ``same`` with ``every``; ``share`` of a group; ``rule``. Nothing is evaluated as code.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ TESTS = {
     "text": ("is", "one_of"),
     "texts": ("mentions",),
 }
-EXTRAS = ("of", "unsure_within", "unsure", "assume", "given", "open_above_while")
+EXTRAS = ("of", "unsure_within", "unsure", "assume", "given", "open_above_while", "uncertainty",
+          "must_be_known")  # fmt: skip
+WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg", "number")
 
 
 class BadCondition(ValueError):
@@ -40,6 +42,8 @@ class Check:
     limit is unknown because of ``unsure``. ``assume`` is taken as given where the fact is unknown.
     ``given`` is taken as given where the fact is known and the test holds: what no sheet says beside it.
     ``open_above_while`` names a flag: while it is unknown, a number above the limit may yet come down.
+    ``uncertainty`` names the fact's standard uncertainty: twice it either way must keep to the limit.
+    ``must_be_known``: what is not known does not pass, and is not told of beside alternatives.
     ``shown`` are the texts of the limit as the rule file writes them.
     """
 
@@ -53,6 +57,8 @@ class Check:
     given: str = ""
     open_above_while: Fact | None = None
     shown: tuple[str, ...] = ()
+    uncertainty: Fact | None = None
+    must_be_known: bool = False
 
 
 @dataclass(frozen=True)
@@ -91,33 +97,64 @@ class Same:
 
 @dataclass(frozen=True)
 class OtherRule:
-    """Another rule, in the version in force on the same day."""
+    """Another rule, in the version in force on the same day; ``of`` is what it must be a rule of."""
 
     rule: str
+    of: str = "batch"
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A limit that lies ``plus`` above a fact."""
+
+    fact: Fact
+    plus: float
+
+
+@dataclass(frozen=True)
+class Share:
+    """How much of a group, in per cent of ``by``, passes ``part``; of ``number`` each row counts alike."""
+
+    group: str
+    by: str
+    part: Any
+    test: str
+    limit: float
+
+
+_SEEN: dict[Any, Any] = {}
 
 
 def parse(table: Any, scope: str = "batch") -> Any:
     """A condition from its TOML table; ``scope`` is the group that the table stands in.
 
+    Equal conditions are one object, so that each is judged once however many rules have it.
     Raises BadCondition saying what was found and what was expected.
     """
+    node = _parsed(table, scope)
+    return _SEEN.setdefault(node, node)
+
+
+def _parsed(table: Any, scope: str) -> Any:
     if not isinstance(table, dict):
         raise BadCondition(f'expected a table such as {{ fact = "age", at_least = "3 years" }}, found {table!r}')
     for word in ("every", "some"):
         if word in table:
             return _quantified(word, table, scope)
+    if "share" in table:
+        return _share(table, scope)
     forms = [form for form in ("fact", "all", "any", "not", "rule") if form in table]
     if len(forms) != 1:
-        raise BadCondition(f"expected exactly one of fact, all, any, not, rule, every or some, found {_keys(table)}")
+        raise BadCondition(f"expected exactly one of fact, all, any, not, rule, share, every or some, found {_keys(table)}")
     form = forms[0]
     if form == "fact":
         return _check(table, scope)
     if len(table) > 1:
         raise BadCondition(f"{form} stands alone in its table, found {_keys(table)}")
     if form == "rule":
-        if scope != "batch":
-            raise BadCondition("rule speaks of the batch: it cannot stand inside every or some")
-        return OtherRule(_text(table["rule"], "rule"))
+        if scope not in ("batch", "spirit"):
+            raise BadCondition(f"rule speaks of the batch or of a spirit: it cannot stand inside every = {scope!r}")
+        return OtherRule(_text(table["rule"], "rule"), scope)
     if form == "not":
         return Negation(parse(table["not"], scope))
     if not isinstance(table[form], list) or not table[form]:
@@ -130,7 +167,7 @@ def _quantified(word: str, table: dict[str, Any], scope: str) -> Any:
     rest = {key: value for key, value in table.items() if key != word}
     group = table[word]
     if group not in GROUPS or group == "batch":
-        raise BadCondition(f"{word} wants component, spirit or run, found {group!r}")
+        raise BadCondition(f"{word} wants one of {', '.join(g for g in GROUPS if g != 'batch')}, found {group!r}")
     if scope != "batch":
         raise BadCondition(f"{word} = {group!r} stands inside another every or some")
     if "same" in rest:
@@ -139,6 +176,19 @@ def _quantified(word: str, table: dict[str, Any], scope: str) -> Any:
             raise BadCondition(f"same goes with every, assume and given only, found {_keys(table)}")
         return Same(group, _fact(rest["same"], group), *_assumptions(rest))
     return Quantified(word, group, parse(rest, group))
+
+
+def _share(table: dict[str, Any], scope: str) -> Share:
+    group, by, tests = table["share"], table.get("by"), [test for test in NUMBER_TESTS if test in table]
+    strange = set(table) - {"share", "by", "where", *NUMBER_TESTS}
+    if scope != "batch" or group not in ("spirit", "bottle") or strange or len(tests) != 1 or "where" not in table:
+        raise BadCondition(
+            'a share is written { share = "spirit", by = "proof_gallons", where = { … }, at_least = 20 }, '
+            f"found {_keys(table)}"
+        )
+    if by not in WEIGHTS:
+        raise BadCondition(f"by is one of {', '.join(WEIGHTS)}; found {by!r}")
+    return Share(group, by, parse(table["where"], group), tests[0], _number(table[tests[0]], tests[0]))
 
 
 def _check(table: dict[str, Any], scope: str) -> Check:
@@ -161,7 +211,13 @@ def _check(table: dict[str, Any], scope: str) -> Check:
     reach = _number(table.get("unsure_within", 0.0), "unsure_within")
     assume, given = _assumptions(table)
     unsure = table.get("unsure", "")
-    return Check(fact, test, limit, centre, reach, unsure, assume, given, while_fact, _shown(table[test]))
+    beside = _fact(table["uncertainty"], scope) if "uncertainty" in table else None
+    known = table.get("must_be_known", False)
+    if not isinstance(known, bool):
+        raise BadCondition(f"must_be_known is true or false, found {known!r}")
+    return Check(
+        fact, test, limit, centre, reach, unsure, assume, given, while_fact, _shown(table[test]), beside, known
+    )
 
 
 def _assumptions(table: dict[str, Any]) -> tuple[str, str]:
@@ -182,9 +238,10 @@ def _limit(value: Any, test: str, fact: Fact, scope: str) -> Any:
             raise BadCondition(f"{test} wants a list, found {value!r}")
         return tuple(_plain_value(item, fact) for item in value)
     if isinstance(value, dict):
-        if set(value) != {"fact"}:
-            raise BadCondition(f'{test} wants a value or {{ fact = "…" }}, found {_keys(value)}')
-        return _fact(value["fact"], scope)
+        if "fact" not in value or set(value) - {"fact", "minus"}:
+            raise BadCondition(f'{test} wants a value or {{ fact = "…" }}, perhaps with minus, found {_keys(value)}')
+        of = _fact(value["fact"], scope)
+        return Difference(of, -_number(value["minus"], "minus")) if "minus" in value else of
     return _plain_value(value, fact)
 
 
@@ -247,7 +304,7 @@ def checks_of(node: Any) -> Iterator[Check | Same | OtherRule]:
     if isinstance(node, (Both, Either)):
         for part in node.parts:
             yield from checks_of(part)
-    elif isinstance(node, (Negation, Quantified)):
+    elif isinstance(node, (Negation, Quantified, Share)):
         yield from checks_of(node.part)
     elif node is not None:
         yield node

@@ -5,7 +5,31 @@ from __future__ import annotations
 from pipeline import Column, Frame
 
 FILLED, DRAWN = "components.filled_on", "components.drawn_at"
-AGE_USES = (FILLED, DRAWN, "components.kind")
+MOVED = "movements.moved_at"
+
+STAYS = Frame(
+    "stays",
+    key=("batch", "component", "drawn_at", "line", "origin", "stay"),
+    meaning="where the spirit of each line lay: each cask it was in, back through movements, vats and earlier batches",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("component", "text", meaning="cask, vessel, heel or addition"),
+        Column("drawn_at", "moment", meaning="when this line was drawn"),
+        Column("line", "text", meaning="line of the blend sheet"),
+        Column("origin", "int", meaning="number of the filling, of those that went into the line"),
+        Column("stay", "int", meaning="number of the cask, of those that the filling lay in"),
+        Column("kind", "text", "", "kind of the line", ("components.kind",)),
+        Column("cask", "text", "", "cask it lay in", ("components.component", "movements.from", "movements.to")),
+        Column("filled_on", "date", "", "filling of that cask by the inventory", (FILLED, "casks.filled_on")),
+        Column("since", "date", "", "day it went into the cask", (FILLED, "casks.filled_on", MOVED)),
+        Column("until", "date", "", "day it left the cask", (DRAWN, MOVED)),
+        Column("through", "text", "", "vessels it lay in since", ("movements.to", "briefs.vessel")),
+        Column("reason", "text", "", "reason of the movement into the cask", ("movements.reason",)),
+        Column("substance", "text", "", "what it is, where it is no spirit", ("blends.component",)),
+        Column("doubt", "text", meaning="what no sheet tells of it"),
+    ),
+)
+AGE_USES = ("stays.since", "stays.until")
 
 COMPONENT_AGES = Frame(
     "component_ages",
@@ -16,12 +40,15 @@ COMPONENT_AGES = Frame(
         Column("component", "text", meaning="cask, vessel, heel or addition"),
         Column("drawn_at", "moment", meaning="when this line was drawn"),
         Column("line", "text", meaning="line of the blend sheet"),
-        Column("age_days", "float", "d", "calendar days from filling to the earliest draw", AGE_USES),
+        Column("age_days", "float", "d", "days in wood up to the earliest draw", AGE_USES),
         Column("years", "float", "a", "whole years, counted by anniversaries", AGE_USES),
         Column("months", "float", "mo", "whole months beyond the years", AGE_USES),
         Column("days", "float", "d", "days beyond the months", AGE_USES),
-        Column("counted_from", "date", meaning="the day it was filled", uses=(FILLED,)),
-        Column("counted_to", "date", meaning="the day of its earliest draw for this batch", uses=(DRAWN,)),
+        Column("counted_from", "date", meaning="the day it was filled", uses=("stays.since",)),
+        Column("counted_to", "date", meaning="the day of its earliest draw, or that it left wood", uses=("stays.until",)),
+        Column("origin_cask", "text", meaning="the cask that its youngest spirit was filled into", uses=("stays.cask",)),
+        Column("through", "text", meaning="vessels that spirit lay in since", uses=("stays.through",)),
+        Column("doubt", "text", meaning="why the age is not known"),
     ),
 )
 
@@ -46,6 +73,7 @@ JUDGED_ON = (
     "casks.new_oak", "casks.charred", "casks.species", "casks.capacity", "casks.country", "casks.state",
     "casks.spirit", "casks.wood_use", "balances.proof_60F", "balances.abv_20C", "bottlings.label_abv",
     "bottlings.bottle_size", "briefs.bottling_proof", "briefs.bottling_abv", "briefs.bottle_size",
+    "stays.since", "stays.until", "fill_checks.net_volume_L", "fill_checks.net_weight_kg",
 )  # fmt: skip
 
 LABELS = Frame(
@@ -62,6 +90,9 @@ LABELS = Frame(
         Column("unverified", "bool", meaning="whether the rule, or one it rests on, was not read in the law in force"),
         Column("rule_version", "text", meaning="day from which the version of the rule that judged is in force"),
         Column("facts_used", "text", meaning="JSON object of the facts used; what was taken as given says assumed"),
+        Column("rule_id", "text", meaning="name of the rule in its file"),
+        Column("edition", "int", meaning="edition of our wording of that version"),
+        Column("met_from", "date", meaning="first day of a draw with which it would be met, where time in wood mends it"),
     ),
 )
 
@@ -77,6 +108,7 @@ ELIGIBILITY = Frame(
         Column("verdict", "text", "", "whether the component alone meets what the claim asks of each", JUDGED_ON),
         Column("group", "text", meaning="components of unlike group (season, distillery) may not be mixed"),
         Column("rule", "text", meaning="section of the law"),
+        Column("met_from", "date", meaning="first day from which the component would meet it, left in its cask"),
     ),
 )
 
@@ -97,5 +129,60 @@ LIMITS = Frame(
         Column("claimed", "text", "", "claim that sets the bound, where the brief makes one", ("briefs.claims",)),
         Column("stated_age", "text", "", "age statement that sets the bound, if one does", ("briefs.age_statement",)),
         Column("rule", "text", meaning="section of the law"),
+    ),
+)
+
+DESIGNATIONS = Frame(
+    "designations",
+    key=("batch", "market", "claim", "rule_id"),
+    meaning="what a batch may be called: claims that hold, that nearly hold, and those of its brief; "
+    "of a brief with nothing drawn, claims that some cask in stock allows",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
+        Column("claim", "text", meaning="what it may be called"),
+        Column("verdict", "text", "", "met, not met or cannot tell; missing where nothing is drawn", JUDGED_ON),
+        Column("components", "int", "", "components of spirit, or casks in stock", JUDGED_ON),
+        Column("stopped_by", "int", "", "how many of them do not answer", JUDGED_ON),
+        Column("stops", "text", "", "the first of those that do not answer", JUDGED_ON),
+        Column("met_from", "date", meaning="first day of a draw with which it would be met"),
+        Column("reason", "text", "", "why it does not hold", JUDGED_ON),
+        Column("rule", "text", meaning="section of the law"),
+        Column("unverified", "bool", meaning="whether the rule, or one it rests on, was not read in the law in force"),
+        Column("rule_id", "text", meaning="name of the rule in its file"),
+    ),
+)
+
+STATEMENTS = Frame(
+    "statements",
+    key=("batch", "market", "statement", "rule_id"),
+    meaning="what the label states by the rules for the label sheet",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
+        Column("statement", "text", meaning="what the statement is of"),
+        Column("applies", "text", "", "met where the label states it, else cannot tell", JUDGED_ON),
+        Column("says", "text", "", "the words of the statement", JUDGED_ON),
+        Column("reason", "text", "", "why, in plain words", JUDGED_ON),
+        Column("rule", "text", meaning="section of the law"),
+        Column("unverified", "bool", meaning="whether the rule, or one it rests on, was not read in the law in force"),
+        Column("rule_id", "text", meaning="name of the rule in its file"),
+    ),
+)
+
+GROUNDS = Frame(
+    "grounds",
+    key=("batch", "market", "claim", "step"),
+    meaning="from claim to section to cask to cell: every demand of the brief's claims, and whatever else does not hold",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", meaning="market whose law judges"),
+        Column("claim", "text", meaning="claim, or test of the market"),
+        Column("step", "int", meaning="number of the demand"),
+        Column("section", "text", meaning="section of the law"),
+        Column("demand", "text", meaning="what the section demands"),
+        Column("holds", "text", meaning="met, not met or cannot tell"),
+        Column("subject", "text", meaning="whom it hangs on: the cask nearest to the limit, the vat, the bottling"),
+        Column("found", "text", "", "what the sheets say of it", JUDGED_ON),
     ),
 )

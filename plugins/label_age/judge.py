@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from plugins.label_age.ages import read_stated_age
-from plugins.label_age.conditions import Check, Quantified, Same, nearest
+from plugins.label_age.catalogue import BY_NAME, Fact
+from plugins.label_age.conditions import Both, Check, OtherRule, Quantified, Same, nearest
+from plugins.label_age.earliest import NEVER, Calendar
 from plugins.label_age.evaluate import Judge
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, WORDS
 from plugins.label_age.rules import Rule, RuleBook, claim_words, referred
@@ -46,10 +47,34 @@ class Verdict:
     finding: str = ""
     remedy: str = ""
     not_due: bool = False
+    rule_id: str = ""
+    edition: int | None = None
+    met_from: date | None = None
 
     @property
     def word(self) -> str:
         return WORDS[self.truth]
+
+
+def day_of(number: int) -> date | None:
+    """The day of a number of days since 1970; None for always and never."""
+    return date.fromordinal(number + EPOCH) if abs(number) < NEVER and 1 <= number + EPOCH <= date.max.toordinal() else None
+
+
+EPOCH = date(1970, 1, 1).toordinal()
+
+
+@dataclass(frozen=True)
+class _Cited:
+    """What rules bring to every verdict they come to."""
+
+    facts: list[Fact]
+    origins: frozenset[str]
+    section: str
+    doubt: str
+    version: str
+    rule_id: str
+    edition: int
 
 
 def markets_of(text: str | None) -> list[str]:
@@ -66,8 +91,18 @@ class Court:
         self.book = book
         self.judge = Judge(facts, book)
         self.summaries = Summaries(self.judge)
+        self.calendar = Calendar(self.judge)
+        self.each: dict[int, Any] = {}
         self._law: dict[tuple[str, date | None], list[Rule]] = {}
         self._doubts: dict[tuple[int, date | None], list[str]] = {}
+        self._laid: dict[tuple[str, date | None], tuple[dict[str, list[Rule]], dict[str, list[Rule]]]] = {}
+        self._applies: dict[int, list[int]] = {}
+        self._holds: dict[int, list[int]] = {}
+        self._told: dict[tuple[int, int], Told] = {}
+        self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
+        self._shown: dict[tuple[int, date | None], list[Fact]] = {}
+        self._first_days: dict[int, list[int]] = {}
+        self._cited: dict[tuple[Any, ...], _Cited] = {}
 
     def verdicts(self) -> Iterator[Verdict]:
         """All verdicts, by batch, market as the brief has it, and claim."""
@@ -99,24 +134,41 @@ class Court:
 
     def _in_market(self, batch: int, market: str) -> Iterator[Verdict]:
         day = self.facts.days[batch]
-        claimed = {claim_words(claim): claim for claim in self.claims(batch)}
-        for words, claim in claimed.items():
-            rules = [rule for rule in self.law(market, day) if words in rule.names]
-            if any(rule.judged == "always" for rule in rules):
-                continue
-            yield self._on(batch, market, claim, rules) if rules else self._unanswered(batch, market, claim)
-        always: dict[str, list[Rule]] = {}
-        for rule in self.book.rules:
-            if rule.market == market and rule.judged == "always":
-                always.setdefault(rule.claim, [])
-        for rule in self.law(market, day):
-            if rule.judged == "always":
-                always[rule.claim].append(rule)
+        by_name, always = self._laid_out(market, day)
+        for words, claim in {claim_words(claim): claim for claim in self.claims(batch)}.items():
+            rules = by_name.get(words, [])
+            if not any(rule.judged == "always" for rule in rules):
+                yield self._on(batch, market, claim, rules) if rules else self._unanswered(batch, market, claim)
         for claim, rules in always.items():
             if not rules:
                 yield self._no_version(batch, market, claim)
-            elif any(self.judge.applies(rule)[batch] != FALSE for rule in rules):
+            elif any(self.applies(rule, batch) != FALSE for rule in rules):
                 yield self._on(batch, market, claim, rules)
+
+    def applies(self, rule: Rule, batch: int) -> int:
+        if id(rule) not in self._applies:
+            self._applies[id(rule)] = self.judge.applies(rule).tolist()
+        return self._applies[id(rule)][batch]
+
+    def holds(self, rule: Rule, batch: int) -> int:
+        if id(rule) not in self._holds:
+            self._holds[id(rule)] = self.judge.rule(rule).tolist()
+        return self._holds[id(rule)][batch]
+
+    def _laid_out(self, market: str, day: date | None) -> tuple[dict[str, list[Rule]], dict[str, list[Rule]]]:
+        """The rules of a market on a day by claimed name, and those always judged by claim (empty: no version yet)."""
+        if (market, day) not in self._laid:
+            by_name: dict[str, list[Rule]] = {}
+            always: dict[str, list[Rule]] = {
+                rule.claim: [] for rule in self.book.rules if rule.market == market and rule.judged == "always"
+            }
+            for rule in self.law(market, day):
+                for name in rule.names:
+                    by_name.setdefault(name, []).append(rule)
+                if rule.judged == "always":
+                    always[rule.claim].append(rule)
+            self._laid[market, day] = (by_name, always)
+        return self._laid[market, day]
 
     def _unanswered(self, batch: int, market: str, claim: str) -> Verdict:
         known = self.book.known_claims(market)
@@ -155,7 +207,7 @@ class Court:
 
     def _on(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         """The verdict of the rule that applies, or what all agree on where several may (they divide the cases)."""
-        states = [int(self.judge.applies(rule)[batch]) for rule in rules]
+        states = [self.applies(rule, batch) for rule in rules]
         sure = [rule for rule, state in zip(rules, states, strict=True) if state == TRUE]
         open_ = [rule for rule, state in zip(rules, states, strict=True) if state == UNKNOWN]
         if sure:
@@ -166,7 +218,7 @@ class Court:
             said = f"no rule for {market} held here covers this {claim!r}: {told.text}"
             return self._plain(batch, market, claim, said, "label.cannot-tell",
                                "Add a rule that covers it, or drop the claim.", rules[0].section)  # fmt: skip
-        if len(open_) > 1 and len({int(self.judge.rule(rule)[batch]) for rule in open_}) == 1:
+        if len(open_) > 1 and len({self.holds(rule, batch) for rule in open_}) == 1:
             return self._by(batch, market, claim, open_)
         return self._which_rule(batch, market, claim, open_)
 
@@ -179,29 +231,90 @@ class Court:
 
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         rule = rules[0]
-        truth = int(self.judge.rule(rule)[batch])
-        assumed = {check.fact.name: check for need in rule.needs for check in self.judge.assumed(need.condition, batch)}
-        self.summaries.facts_of(rule, self.facts.days[batch])
+        truth = self.holds(rule, batch)
+        assumed = {check.fact.name: check for check, where in self._assumptions(rule) if where[batch]}
         if truth == TRUE:
             told = Told("")
-            details = self.summaries.details(self.summaries.facts_of(rule, self.facts.days[batch], True), batch)
+            details = self.summaries.details(self._shown_facts(rule, self.facts.days[batch]), batch)
             reason = "Met: " + "; ".join(need.plain for need in rule.needs) + "."
             reason += f" Found: {'; '.join(details)}." if details else ""
         else:
-            reason, told = self._why_not(rule, batch, truth)
+            reason, told = self.why_not(rule, batch, truth)
+            since = self._met_from(rule, batch)
+            reason += f" Drawn on or after {since}, it would be met." if since else ""
         if assumed:
             said = dict.fromkeys(check.assume or check.given for check in assumed.values())
             reason += f" Assumed: {'; '.join(said)}."
         return self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
 
-    def _why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
+    def _shown_facts(self, rule: Rule, day: date | None) -> list[Fact]:
+        """The facts that no alternative can stand in for, and ages."""
+        key = (id(rule), day)
+        if key not in self._shown:
+            decisive = self.summaries.facts_of(rule, day, True)
+            ages = [f for f in self.summaries.facts_of(rule, day) if f.kind == "age" and f.group == "spirit"]
+            self._shown[key] = decisive if BY_NAME["age"] in decisive else [*(BY_NAME["age"] for _ in ages[:1]), *decisive]
+        return self._shown[key]
+
+    def grounded(self) -> Iterator[tuple[Verdict, list[Rule], int]]:
+        """Verdicts that a rule came to, with their rules and the position of their batch."""
+        position = {name: number for number, name in enumerate(self.facts.batches)}
+        by_id = {(rule.market, rule.id, rule.since, rule.edition): rule for rule in self.book.rules}
+        seen = set()
+        for verdict in self.verdicts():
+            key = (verdict.batch, verdict.market, verdict.claim)
+            if key in seen or not verdict.rule_id or " or " in verdict.rule_id:
+                continue
+            seen.add(key)
+            since = date.fromisoformat(verdict.version)
+            rule = by_id[verdict.market, verdict.rule_id, since, verdict.edition or 1]
+            yield verdict, [rule], position[verdict.batch]
+
+    def _met_from(self, rule: Rule, batch: int) -> date | None:
+        if id(rule) not in self._first_days:
+            self._first_days[id(rule)] = self.calendar.rule(rule).tolist()
+        return day_of(self._first_days[id(rule)][batch])
+
+    def conjuncts(self, rule: Rule, day: date | None) -> Iterator[Any]:
+        """The conditions that a rule demands one by one, through references and conjunctions."""
+        todo = [need.condition for need in rule.needs]
+        while todo:
+            node = todo.pop(0)
+            if isinstance(node, OtherRule):
+                version = self.judge.version(node.rule, day)
+                todo.extend(need.condition for need in version.needs) if version else None
+            elif isinstance(node, Both):
+                todo.extend(node.parts)
+            else:
+                yield node
+
+    def unverified(self, rule: Rule, day: date | None) -> bool:
+        return bool(self._doubts_of(rule, day))
+
+    def _assumptions(self, rule: Rule) -> list[tuple[Check | Same, list[bool]]]:
+        """The checks of a rule that take something as given, and in which batches they do."""
+        if id(rule) not in self._assumed:
+            found = [pair for need in rule.needs for pair in self.judge.assumptions(need.condition)]
+            self._assumed[id(rule)] = [(check, where.tolist()) for check, where in found if where.any()]
+        return self._assumed[id(rule)]
+
+    def told(self, condition: Any, batch: int) -> Told:
+        """Why a condition does not hold in a batch; conditions that rules share are told once."""
+        key = (id(condition), batch)
+        if key not in self._told:
+            told = tell(self.judge, list(self.judge.causes(condition, batch)))
+            more = self.judge.left_out(condition, batch)
+            self._told[key] = replace(told, text=f"{told.text}; and {more} more") if more else told
+        return self._told[key]
+
+    def why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
         parts: list[str] = []
         told_already: set[str] = set()
         first = Told("")
         for need in rule.needs:
             if self.judge.truth(need.condition)[batch] != truth:
                 continue
-            told = tell(self.judge, list(self.judge.causes(need.condition, batch)))
+            told = self.told(need.condition, batch)
             first = first if first.text else told
             if told.text in told_already:
                 continue
@@ -222,19 +335,28 @@ class Court:
         self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], reason: str, told: Told,
         assumed: dict[str, Check | Same],
     ) -> Verdict:  # fmt: skip
-        day = self.facts.days[batch]
-        facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
-        doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
-        if doubts:
-            reason += f" Unverified: {'; '.join(doubts)}."
+        cited = self._cite(rules, self.facts.days[batch])
         return Verdict(
-            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason,
-            section=" or ".join(dict.fromkeys(rule.section for rule in rules)), unverified=bool(doubts),
-            version=max(rule.version for rule in rules),
-            used=json.dumps(self.summaries.used(facts, batch, assumed), ensure_ascii=False),
-            facts=self.facts.rests_on(batch, origins_of(facts)), told=told, finding=rules[0].finding,
-            remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
+            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason + cited.doubt,
+            section=cited.section, unverified=bool(cited.doubt), version=cited.version,
+            used=self.summaries.used(cited.facts, batch, assumed), facts=self.facts.rests_on(batch, cited.origins),
+            told=told, finding=rules[0].finding, remedy=rules[0].remedy, not_due=self._not_due(rules, batch, truth),
+            rule_id=cited.rule_id, edition=cited.edition,
+            met_from=self._met_from(rules[0], batch) if truth != TRUE and len(rules) == 1 else None,
         )  # fmt: skip
+
+    def _cite(self, rules: list[Rule], day: date | None) -> _Cited:
+        """What every verdict by these rules on that day says alike."""
+        key = (day, *map(id, rules))
+        if key not in self._cited:
+            facts = list(dict.fromkeys(f for rule in rules for f in self.summaries.facts_of(rule, day)))
+            doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
+            self._cited[key] = _Cited(
+                facts=facts, origins=origins_of(facts), section=" or ".join(dict.fromkeys(r.section for r in rules)),
+                doubt=f" Unverified: {'; '.join(doubts)}." if doubts else "", version=max(r.version for r in rules),
+                rule_id=" or ".join(dict.fromkeys(r.id for r in rules)), edition=max(r.edition for r in rules),
+            )  # fmt: skip
+        return self._cited[key]
 
     def _doubts_of(self, rule: Rule, day: date | None) -> list[str]:
         """What was not verified of the rule and of those it rests on."""

@@ -4,16 +4,35 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline import hookimpl
+from pipeline import SheetKind, hookimpl
 from pipeline.stages import Stage
-from plugins.label_age.stages import age_of_batches, age_of_components, find_eligible, find_limits, judge_labels
+from plugins.label_age.kinds import FILL_CHECKS
+from plugins.label_age.stages import (
+    age_of_batches,
+    age_of_components,
+    find_designations,
+    find_eligible,
+    find_grounds,
+    find_limits,
+    find_statements,
+    follow_stays,
+    judge_labels,
+)
 
 api = 1
 
 
 @hookimpl
+def sheet_kinds() -> list[SheetKind]:
+    return [FILL_CHECKS]
+
+
+@hookimpl
 def stages() -> list[Stage]:
-    return [age_of_components, age_of_batches, judge_labels, find_eligible, find_limits]
+    return [
+        *(follow_stays, age_of_components, age_of_batches, judge_labels),
+        *(find_eligible, find_limits, find_designations, find_statements, find_grounds),
+    ]
 
 
 @hookimpl

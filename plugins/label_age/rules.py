@@ -1,27 +1,14 @@
-"""Rule files: one a market, every version kept, checked as a whole before any of it counts."""
+"""Rules of law as data: one rule is one version of one demand; the book holds every version of every market."""
 
 from __future__ import annotations
 
-import re
-import tomllib
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
-from plugins.label_age.conditions import BadCondition, OtherRule, checks_of, nearest, parse
+from plugins.label_age.conditions import OtherRule, checks_of
 from plugins.label_age.words import plain
-
-SOURCES = ("seen", "seen in an earlier edition", "second-hand", "memory")
-JUDGED = ("when claimed", "always", "by other rules")
-RULE_KEYS = {
-    "id", "claim", "names", "judged", "section", "in_force_from", "in_force_until", "plain", "source", "unverified",
-    "applies", "need", "finding", "remedy", "note",
-}  # fmt: skip
-NEEDED = ("id", "claim", "section", "in_force_from", "plain", "source", "need")
-FINDING_CODE = re.compile(r"label\.[a-z]+(-[a-z]+)*")
-
 
 class DataFile(Protocol):
     """What the engine gives in ``site.data["rules"]``."""
@@ -47,7 +34,11 @@ class Need:
 
 @dataclass(frozen=True)
 class Rule:
-    """One version of one rule. ``names`` are plain claims; ``applies`` is None when it always does."""
+    """One version of one rule. ``names`` are plain claims; ``applies`` is None when it always does.
+
+    ``of`` is the group whose members it speaks of; ``edition`` counts our own wordings of one version of
+    the law; ``says`` is what the label sheet says when it is met, with ``values`` (shares) and facts in braces.
+    """
 
     id: str
     market: str
@@ -66,8 +57,13 @@ class Rule:
     remedy: str
     note: str
     file: str
+    of: str = "batch"
+    edition: int = 1
+    says: str = ""
+    values: tuple[tuple[str, Any], ...] = ()
+    line: int | None = None
 
-    @property
+    @cached_property
     def version(self) -> str:
         return self.since.isoformat()
 
@@ -102,14 +98,17 @@ class RuleBook:
         return next((code for code, names in self.markets.items() if words in names), None)
 
     def versions(self, rule_id: str) -> list[Rule]:
-        """Oldest first."""
-        return sorted((rule for rule in self.rules if rule.id == rule_id), key=lambda rule: rule.since)
+        """Oldest first; of one version's editions the last stands last."""
+        chosen = (rule for rule in self.rules if rule.id == rule_id)
+        return sorted(chosen, key=lambda rule: (rule.since, rule.edition))
 
     def of_market(self, market: str, day: date | None) -> list[Rule]:
         """The rules of a market in the version in force on the day, in the files' order."""
         chosen = [rule for rule in self.rules if rule.market == market and day is not None and rule.in_force(day)]
-        latest = {rule.id: max(r.since for r in chosen if r.id == rule.id) for rule in chosen}
-        return [rule for rule in chosen if latest[rule.id] == rule.since]
+        latest: dict[str, tuple[date, int]] = {}
+        for rule in chosen:
+            latest[rule.id] = max(latest.get(rule.id, (rule.since, rule.edition)), (rule.since, rule.edition))
+        return [rule for rule in chosen if latest[rule.id] == (rule.since, rule.edition)]
 
     def answering(self, market: str, claim: str, day: date | None) -> list[Rule]:
         """The rules in force that answer for a claim."""
@@ -131,201 +130,13 @@ def claim_words(claim: str) -> str:
     return words.removesuffix(" whisky") or words
 
 
-def read_rules(files: Iterable[DataFile]) -> tuple[RuleBook, list[BrokenFile]]:
-    """All rule files. A file with one fault counts not at all and is named; the others still work."""
-    ordered = sorted(files, key=lambda file: (file.plugin != "label_age", file.plugin, file.name))
-    book, broken = _read_texts(tuple(_Read(file.plugin, file.name, file.text) for file in ordered))
-    return book, list(broken)
-
-
-@dataclass(frozen=True)
-class _Read:
-    plugin: str
-    name: str
-    text: str
-
-
-@lru_cache(maxsize=8)
-def _read_texts(files: tuple[_Read, ...]) -> tuple[RuleBook, tuple[BrokenFile, ...]]:
-    book, broken = RuleBook(), []
-    for file in files:
-        try:
-            market, names, rules = _read_file(file)
-            _check_new(rules, book, file)
-        except _Fault as fault:
-            broken.append(BrokenFile(label(file), fault.line, str(fault)))
-            continue
-        book.markets[market] = tuple(dict.fromkeys((*book.markets.get(market, ()), *names)))
-        book.rules.extend(rules)
-    broken.extend(_check_references(book))
-    return book, tuple(broken)
-
-
-def label(file: DataFile) -> str:
-    """How a rule file is named in sentences: two plugins may call theirs alike."""
-    return file.name if file.plugin == "label_age" else f"{file.plugin}: {file.name}"
-
-
-class _Fault(Exception):
-    def __init__(self, message: str, line: int | None = None) -> None:
-        super().__init__(message)
-        self.line = line
-
-
-def _read_file(file: DataFile) -> tuple[str, list[str], list[Rule]]:
-    try:
-        table = tomllib.loads(file.text)
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"at line (\d+)", str(error))
-        raise _Fault(f"not TOML: {error}", int(found[1]) if found else None) from error
-    market, names = table.get("market"), table.get("names", [])
-    if not isinstance(market, str) or not market:
-        raise _Fault('expected market = "…" at the top')
-    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
-        raise _Fault("names wants a list of texts")
-    strange = set(table) - {"market", "names", "rule"}
-    if strange:
-        raise _Fault(f"unknown key {sorted(strange)[0]!r} at the top{nearest(sorted(strange)[0], ('market', 'names'))}")
-    rules = table.get("rule", [])
-    if not isinstance(rules, list) or not rules:
-        raise _Fault("expected at least one [[rule]]")
-    made = [_rule(number, entry, market, file) for number, entry in enumerate(rules)]
-    return market, [plain(market), *(plain(name) for name in names)], made
-
-
-def _rule(number: int, table: dict[str, Any], market: str, file: DataFile) -> Rule:
-    line = _line_of(file.text, number)
-    try:
-        return _rule_from(table, market, file, number)
-    except (BadCondition, _Fault) as error:
-        named = table.get("id") or f"number {number + 1}"
-        raise _Fault(f"rule {named}: {error}", getattr(error, "line", None) or line) from error
-
-
-def _rule_from(table: dict[str, Any], market: str, file: DataFile, number: int) -> Rule:
-    strange = sorted(set(table) - RULE_KEYS)
-    if strange:
-        raise _Fault(f"unknown key {strange[0]!r}{nearest(strange[0], RULE_KEYS)}")
-    missing = [key for key in NEEDED if key not in table]
-    if missing:
-        raise _Fault(f"expected {', '.join(missing)}")
-    for key in ("id", "claim", "section", "plain", "source", "judged", "finding", "remedy", "note"):
-        if key in table and not (isinstance(table[key], str) and table[key].strip()):
-            raise _Fault(f"{key} wants a text, found {table[key]!r}")
-    judged = table.get("judged", "when claimed")
-    for value, allowed, key in ((table["source"], SOURCES, "source"), (judged, JUDGED, "judged")):
-        if value not in allowed:
-            raise _Fault(f"{key} is one of {', '.join(allowed)}; found {value!r}")
-    since, until = table["in_force_from"], table.get("in_force_until")
-    if type(since) is not date or type(until) not in (date, type(None)) or (until and until < since):
-        raise _Fault("in_force_from and in_force_until want dates such as 2022-03-11, in order")
-    unverified = table.get("unverified", table["source"] == "memory")
-    if not isinstance(unverified, bool) or (table["source"] == "memory" and not unverified):
-        raise _Fault("a rule from memory is unverified")
-    finding = table.get("finding", "label.not-met")
-    if not FINDING_CODE.fullmatch(finding):
-        raise _Fault(f"finding wants a code such as label.not-met, found {finding!r}")
-    names = [claim_words(name) for name in _names(table)] if judged != "by other rules" else []
-    applies = parse(table["applies"]) if "applies" in table else None
-    return Rule(
-        id=table["id"], market=market, claim=table["claim"], names=tuple(dict.fromkeys(names)), judged=judged,
-        section=table["section"], since=since, until=until, plain=table["plain"], source=table["source"],
-        unverified=unverified, applies=applies, needs=tuple(_needs(table, file, number)), finding=finding,
-        remedy=table.get("remedy", ""), note=table.get("note", ""), file=label(file),
-    )  # fmt: skip
-
-
-def _names(table: dict[str, Any]) -> list[str]:
-    names = table.get("names", [])
-    if not isinstance(names, list) or not all(isinstance(name, str) and name.strip() for name in names):
-        raise _Fault("names wants a list of texts")
-    return [table["claim"], *names]
-
-
-def _needs(table: dict[str, Any], file: DataFile, number: int) -> Iterator[Need]:
-    needs = table["need"]
-    if not isinstance(needs, list) or not needs:
-        raise _Fault("expected at least one [[rule.need]]")
-    for position, need in enumerate(needs):
-        line = _line_of(file.text, number, position)
-        if not isinstance(need, dict) or not isinstance(need.get("plain"), str) or not need["plain"].strip():
-            raise _Fault('a need wants a plain sentence: plain = "…"', line)
-        condition = {key: value for key, value in need.items() if key not in ("plain", "section")}
-        try:
-            yield Need(need["plain"], need.get("section", table["section"]), parse(condition))
-        except BadCondition as error:
-            raise _Fault(f"need {position + 1}: {error}", line) from error
-
-
-def _line_of(text: str, rule: int, need: int | None = None) -> int | None:
-    """The line of the n-th [[rule]], or of a need of it; None where a file writes them otherwise."""
-    seen_rules, seen_needs = -1, -1
-    for number, line in enumerate(text.splitlines(), start=1):
-        heading = re.sub(r"\s", "", line.split("#", 1)[0])
-        if heading == "[[rule]]":
-            seen_rules, seen_needs = seen_rules + 1, -1
-            if seen_rules == rule and need is None:
-                return number
-        elif heading == "[[rule.need]]":
-            seen_needs += 1
-            if seen_rules == rule and seen_needs == need:
-                return number
-    return None
-
-
-def _check_new(rules: list[Rule], book: RuleBook, file: DataFile) -> None:
-    seen = {(rule.id, rule.since): rule.file for rule in book.rules}
-    for number, rule in enumerate(rules):
-        line = _line_of(file.text, number)
-        if (rule.id, rule.since) in seen:
-            where = seen[rule.id, rule.since]
-            raise _Fault(f"rule {rule.id}: a version of {rule.version} stands in {where} already", line)
-        other = next((r for r in book.rules if r.id == rule.id and r.market != rule.market), None)
-        if other:
-            raise _Fault(f"rule {rule.id} belongs to market {other.market} in {other.file}", line)
-        seen[rule.id, rule.since] = label(file)
-
-
-def _check_references(book: RuleBook) -> list[BrokenFile]:
-    """Leave out files whose rules refer to rules that are not there, or in a circle."""
-    broken: list[BrokenFile] = []
-    while True:
-        fault = _bad_reference(book)
-        if fault is None:
-            return broken
-        broken.append(fault)
-        book.rules = [rule for rule in book.rules if rule.file != fault.name]
-        standing = {rule.market for rule in book.rules}
-        book.markets = {code: names for code, names in book.markets.items() if code in standing}
-
-
-def _bad_reference(book: RuleBook) -> BrokenFile | None:
-    known = {rule.id for rule in book.rules}
-    refers = {rule.id: set[str]() for rule in book.rules}
-    for rule in book.rules:
-        refers[rule.id] |= referred(rule)
-        lost = sorted(referred(rule) - known)
-        if lost:
-            return BrokenFile(rule.file, None, f"rule {rule.id} refers to {lost[0]!r}{nearest(lost[0], known)}")
-    for rule in book.rules:
-        if _reaches(rule.id, rule.id, refers):
-            return BrokenFile(rule.file, None, f"rule {rule.id} refers to itself in a circle")
-    return None
-
-
-def _reaches(start: str, target: str, refers: dict[str, set[str]]) -> bool:
-    todo, seen = list(refers[start]), set[str]()
-    while todo:
-        rule = todo.pop()
-        if rule == target:
-            return True
-        if rule not in seen:
-            seen.add(rule)
-            todo.extend(refers[rule])
-    return False
+def references(rule: Rule) -> list[OtherRule]:
+    """The references of a rule to others, in the order of its conditions."""
+    conditions = [need.condition for need in rule.needs] + ([rule.applies] if rule.applies is not None else [])
+    conditions += [share for _, share in rule.values]
+    return [node for condition in conditions for node in checks_of(condition) if isinstance(node, OtherRule)]
 
 
 def referred(rule: Rule) -> set[str]:
     """The ids of the rules that this one rests on directly."""
-    conditions = [need.condition for need in rule.needs] + ([rule.applies] if rule.applies is not None else [])
-    return {node.rule for condition in conditions for node in checks_of(condition) if isinstance(node, OtherRule)}
+    return {node.rule for node in references(rule)}

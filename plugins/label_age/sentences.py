@@ -9,8 +9,9 @@ import numpy as np
 
 from plugins.label_age.ages import in_words
 from plugins.label_age.catalogue import Fact
-from plugins.label_age.conditions import Check, OtherRule, Same
+from plugins.label_age.conditions import Check, Difference, OtherRule, Same, Share
 from plugins.label_age.evaluate import Cause, Judge
+from plugins.label_age.facts_spirit import span_of
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.tables import Table
 
@@ -59,14 +60,17 @@ def tell(judge: Judge, causes: list[Cause]) -> Told:
 
 def _tell_alike(judge: Judge, causes: list[Cause]) -> Told:
     causes = list(dict.fromkeys(causes))
-    if isinstance(causes[0].node, Check) and causes[0].node.fact.name == "age":
-        ages = judge.facts.tables["spirit"].number("age")[0]
+    first = causes[0].node
+    if isinstance(first, Check) and _is_spirit_age(first.fact):
+        ages = judge.facts.tables["spirit"].number(first.fact.name)[0]
         causes.sort(key=lambda cause: (bool(np.isnan(ages[cause.row])), float(ages[cause.row])))
     node, group, row = causes[0].node, causes[0].group, causes[0].row
     if isinstance(node, OtherRule):
         return Told(f"rule {node.rule} has no version in force on the day that counts")
     if isinstance(node, Same):
         return _tell_same(judge, node, row)
+    if isinstance(node, Share):
+        return _tell_share(judge, node, row)
     table, held = judge.holder(node.fact, group, row)
     facts, column = _cell(judge, node, group, row)
     unknown = [cause.row for cause in causes if judge.truth(cause.node, group)[cause.row] == UNKNOWN]
@@ -81,8 +85,13 @@ def _tell_alike(judge: Judge, causes: list[Cause]) -> Told:
 def _kind_of(cause: Cause) -> tuple[str, str]:
     """What makes causes alike: one fact of one group, tested once or in several ways."""
     node = cause.node
-    named = node.rule if isinstance(node, OtherRule) else f"{type(node).__name__} {node.fact.name}"
-    return named, cause.group
+    if isinstance(node, (OtherRule, Share)):
+        return f"{type(node).__name__} {id(node)}", cause.group
+    return f"{type(node).__name__} {node.fact.name}", cause.group
+
+
+def _is_spirit_age(fact: Fact) -> bool:
+    return fact.kind == "age" and fact.group == "spirit"
 
 
 def _either_wanted(judge: Judge, causes: list[Cause]) -> str:
@@ -147,6 +156,9 @@ def _value(fact: Fact, table: Table, row: int) -> str:
 
 def _limit(judge: Judge, node: Check, group: str, row: int) -> str:
     limit = node.limit
+    if isinstance(limit, Difference):
+        table, held = judge.holder(limit.fact, group, row)
+        return f"{number(-limit.plus)} below the {limit.fact.words} of {_value(limit.fact, table, held)}"
     if isinstance(limit, Fact):
         table, held = judge.holder(limit, group, row)
         return f"the {limit.words} of {_value(limit, table, held)}"
@@ -183,8 +195,8 @@ def _failed(judge: Judge, cause: Cause) -> str:
     assert isinstance(node, Check)
     table, held = judge.holder(node.fact, cause.group, cause.row)
     value = _value(node.fact, table, held)
-    if node.fact.name == "age":
-        return f"{value} old ({table.text('span')[held]})"
+    if _is_spirit_age(node.fact):
+        return f"{value}{' old' if node.fact.name == 'age' else ''} ({span_of(table, held)})"
     return value
 
 
@@ -216,7 +228,8 @@ def _unknown(judge: Judge, node: Check, group: str, rows: list[int]) -> str:
 
 def _unknown_fact(judge: Judge, node: Check, group: str, row: int) -> Fact:
     """The blank fact among those that the check compares."""
-    for fact in (node.fact, node.limit, node.centre):
+    limit = node.limit.fact if isinstance(node.limit, Difference) else node.limit
+    for fact in (node.fact, limit, node.centre):
         if isinstance(fact, Fact):
             table, held = judge.holder(fact, group, row)
             if fact.kind in ("number", "age") and np.isnan(table.number(fact.name)[0][held]):
@@ -236,11 +249,26 @@ def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> s
     subject = _strength_of(judge, group, row) if node.fact.name in STRENGTHS else names
     has = f"{subject} has {value}" if node.fact.name in STRENGTHS else f"{subject}: {node.fact.words} {value}"
     low, high = table.number(node.fact.name)
+    room = expanded(judge, node, group, row)
+    if low[held] == high[held] and room:
+        return f"{has} ± {number(room)}, and {wanted} is required: it lies within the measuring uncertainty of the limit"
+    why = table.reason_unknown(node.fact.name, held)
+    if low[held] != high[held] and why:
+        return f"{has}, where {wanted} is required: {why}"
     if low[held] == high[held] and node.open_above_while is not None and not _near_doubt(judge, node, group, row):
         return f"{has}, above {wanted}, but water may still be added: a gauge of the vat or a bottling would settle it"
     if low[held] == high[held] and node.unsure:
         return f"{has} where {wanted} is required: {node.unsure}"
     return f"{has}, where {wanted} is required: what is stated leaves it open"
+
+
+def expanded(judge: Judge, node: Check, group: str, row: int) -> float:
+    """Twice the standard uncertainty that the check counts; 0 where it counts none or none is known."""
+    if node.uncertainty is None:
+        return 0.0
+    table, held = judge.holder(node.uncertainty, group, row)
+    found = float(table.number(node.uncertainty.name)[0][held])
+    return 0.0 if np.isnan(found) else 2 * found
 
 
 def _near_doubt(judge: Judge, node: Check, group: str, row: int) -> bool:
@@ -249,6 +277,16 @@ def _near_doubt(judge: Judge, node: Check, group: str, row: int) -> bool:
     table, held = judge.holder(node.fact, group, row)
     reach = node.limit + node.unsure_within + node.fact.slack
     return bool(abs(table.number(node.fact.name)[0][held] - node.centre) <= reach)
+
+
+def _tell_share(judge: Judge, node: Share, batch: int) -> Told:
+    low, high = (float(bound[batch]) for bound in judge.share(node))
+    wanted = ORDER_WORDS[node.test].format(f"{number(node.limit)} %")
+    what = "of the bottles tested" if node.group == "bottle" else f"of the spirit ({node.by.replace('_', ' ')})"
+    if np.isnan(low):
+        return Told(f"the share {what} is not known, where {wanted} is required (blends, column drawn_volume)")
+    said = f"{number(low)} %" if abs(high - low) < 1e-9 else f"{number(low)} to {number(high)} %"
+    return Told(f"{said} {what}; {wanted} is required", observed=said, expected=wanted)
 
 
 def _tell_same(judge: Judge, node: Same, batch: int) -> Told:

@@ -11,30 +11,32 @@ import pandas as pd
 from plugins.label_age import words
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.tables import Table, objects
-from plugins.label_age.wood import Fillings
+from plugins.label_age.wood import Cells, Fillings
 
 MAY_HOLD_SPIRIT = ("spirit", "other spirit", None)
 GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye")
 
 
-def what_is_added(components: pd.DataFrame) -> list[str | None]:
+def what_is_added(components: pd.DataFrame) -> np.ndarray:
     """What each line brings: spirit, other spirit, water, plain caramel, caramel, another addition; None unknown."""
-    strength = components["ethanol_kg"].fillna(components["proof_60F"]).to_numpy(float)
-    return [
-        _substance(kind, name, amount)
-        for kind, name, amount in zip(components["kind"], components["component"], strength, strict=True)
-    ]
+    kind = components["kind"].to_numpy(object)
+    found = np.full(len(components), "spirit", dtype=object)
+    found[kind == "water"] = "water"
+    for row in np.flatnonzero(kind == "addition"):
+        line = components.iloc[row]
+        strength = line["ethanol_kg"] if not pd.isna(line["ethanol_kg"]) else line["proof_60F"]
+        found[row] = _substance(line["component"], float(strength))
+    return found
 
 
-def holds_spirit(components: pd.DataFrame) -> np.ndarray:
+def holds_spirit(substance: np.ndarray) -> np.ndarray:
     """Which lines hold spirit, or may hold it: boolean, one per row."""
-    return np.array([found in MAY_HOLD_SPIRIT for found in what_is_added(components)], dtype=bool)
+    return np.isin(substance.astype(str), [str(one) for one in MAY_HOLD_SPIRIT])
 
 
-def substances(table: Table, components: pd.DataFrame) -> None:
+def substances(table: Table, found: np.ndarray) -> None:
     """The fact substance, and what is known of caramel."""
-    found = what_is_added(components)
-    table.texts["substance"] = objects(found)
+    table.texts["substance"] = found
     table.why["substance"] = objects(
         ["it is not known whether it holds spirit (blends, column drawn_proof)" if s is None else None for s in found]
     )
@@ -42,11 +44,7 @@ def substances(table: Table, components: pd.DataFrame) -> None:
     table.why["plain_caramel"] = objects(["the sheet names it caramel without saying which kind"] * len(found))
 
 
-def _substance(kind: Any, component: Any, strength: float) -> str | None:
-    if kind == "water":
-        return "water"
-    if kind != "addition":
-        return "spirit"
+def _substance(component: Any, strength: float) -> str | None:
     name = words.plain(component)
     if strength > 0:
         return "other spirit"
@@ -59,11 +57,6 @@ def _substance(kind: Any, component: Any, strength: float) -> str | None:
     return None
 
 
-def is_spirit(table: Table) -> np.ndarray:
-    """Lines that hold spirit, or may hold it."""
-    return np.array([found in MAY_HOLD_SPIRIT for found in table.texts["substance"]], dtype=bool)
-
-
 def add_origin(table: Table, stock: Fillings) -> None:
     """Grain, distillery, place, season and strength of distillation and entry."""
     values = stock.values
@@ -73,14 +66,26 @@ def add_origin(table: Table, stock: Fillings) -> None:
     _add_country(table, stock)
     table.texts["whisky_type"] = _mapped(values["spirit"], words.whisky_type)
     table.cells["whisky_type"] = stock.cells("spirit")
-    table.texts["season"] = objects([season(day) for day in values["distilled_on"]])
-    table.cells["season"] = stock.cells("distilled_on")
+    _add_distilled(table, stock)
     for column in ("distilled_proof", "entry_proof"):
         proof, abv = strengths(values[column].to_numpy(float), objects(values[f"{column}_unit"]))
         for name, numbers in ((column, proof), (column.replace("proof", "abv"), abv)):
             table.set_number(name, numbers)
             table.cells[name] = stock.cells(column)
     _add_grain(table, stock)
+
+
+def _add_distilled(table: Table, stock: Fillings) -> None:
+    """Season and year of distillation; a day after the cask was filled is no day of its distillation."""
+    distilled, filled = stock.values["distilled_on"], stock.filled_on
+    late = (distilled > filled).fillna(False).to_numpy(bool)
+    years = distilled.dt.year.to_numpy("float64", na_value=np.nan)
+    table.set_number("distilled_year", np.where(late, np.nan, years))
+    table.texts["season"] = objects([None if wrong else season(day) for day, wrong in zip(distilled, late, strict=True)])
+    why = objects([f"distilled_on {a.date()} is after it was filled on {b.date()}" if wrong else None
+                   for a, b, wrong in zip(distilled, filled, late, strict=True)])  # fmt: skip
+    for name in ("season", "distilled_year"):
+        table.cells[name], table.why[name] = stock.cells("distilled_on"), why
 
 
 def _add_country(table: Table, stock: Fillings) -> None:
@@ -146,9 +151,9 @@ def add_wood(table: Table, stock: Fillings) -> None:
     held = objects(values["held_before"])
     species = _mapped(values["species"], words.oak)
     table.flags["new_oak"], table.why["new_oak"] = _new_oak(new_said, use, held, species)
-    table.cells["new_oak"] = np.where(
-        [said is None for said in new_said], stock.cells("wood_use"), stock.cells("new_oak")
-    )
+    stated = np.array([said is not None for said in new_said], dtype=bool)
+    rows = np.where(stated, stock.cells("new_oak").rows, stock.cells("wood_use").rows)
+    table.cells["new_oak"] = Cells(rows, stock.facts)
     oak = [s if s is not None else True if new else None for s, new in zip(species, new_said, strict=True)]
     table.flags["oak"] = _flags(oak)
     table.why["oak"] = objects(

@@ -1,27 +1,49 @@
-"""The stages of this plugin: ages, verdicts on label claims, and what the claims allow before pouring."""
+"""The stages of this plugin: stays and ages, verdicts on label claims, and what the claims allow before pouring."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
 from pipeline import Finding, stage
-from plugins.label_age.frames import AGES, COMPONENT_AGES, ELIGIBILITY, LABELS, LIMITS
+from plugins.label_age.frames import (
+    AGES,
+    COMPONENT_AGES,
+    DESIGNATIONS,
+    ELIGIBILITY,
+    GROUNDS,
+    LABELS,
+    LIMITS,
+    STATEMENTS,
+    STAYS,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from plugins.label_age.cells import Strengths
-    from plugins.label_age.judge import Court, Verdict
+    from plugins.label_age.judge import Court
 
-SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
+
+@stage(gives=STAYS)
+def follow_stays(
+    components: pd.DataFrame,
+    casks: pd.DataFrame,
+    movements: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Each cask that each line's spirit lay in, back through movements, vats, heels and earlier batches."""
+    from plugins.label_age.stays import find_stays
+
+    return find_stays(components, casks, movements, briefs, bottlings)
 
 
 @stage(gives=COMPONENT_AGES)
-def age_of_components(components: pd.DataFrame) -> pd.DataFrame:
-    """Whole years, months and days of each component at its earliest draw, never rounded up."""
+def age_of_components(stays: pd.DataFrame) -> pd.DataFrame:
+    """Whole years, months and days of each component in wood up to its earliest draw, never rounded up."""
     from plugins.label_age.ageing import age_components
 
-    return age_components(components)
+    return age_components(stays)
 
 
 @stage(gives=AGES)
@@ -35,42 +57,34 @@ def age_of_batches(component_ages: pd.DataFrame) -> pd.DataFrame:
 @stage(gives=LABELS)
 def judge_labels(
     components: pd.DataFrame,
-    component_ages: pd.DataFrame,
+    stays: pd.DataFrame,
     casks: pd.DataFrame,
     briefs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Any,
     balances: pd.DataFrame | None = None,
+    fill_checks: pd.DataFrame | None = None,
     readings: pd.DataFrame | None = None,
     blends: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each label claim against the rule it rests on, in each market of the brief: met, not met, cannot tell."""
+    from plugins.label_age.tell import findings_of, label_columns
+
     strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
-    court, broken = _court(components, component_ages, casks, briefs, bottlings, balances, site, strengths=strengths)
-    verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
-    frame = LABELS.build(
-        {
-            "batch": [v.batch for v in verdicts],
-            "market": [v.market for v in verdicts],
-            "claim": [v.claim for v in verdicts],
-            "verdict": [v.word for v in verdicts],
-            "reason": [v.reason for v in verdicts],
-            "rule": [v.section or None for v in verdicts],
-            "unverified": [v.unverified for v in verdicts],
-            "rule_version": [v.version or None for v in verdicts],
-            "facts_used": [v.used for v in verdicts],
-        },
-        [v.facts for v in verdicts],
+    court, broken = _court(
+        components, stays, casks, briefs, bottlings, site, balances, fill_checks, strengths=strengths
     )
-    findings = [*broken, *_without_market(court), *(_finding(v) for v in verdicts if v.word != "met")]
-    return frame, findings
+    verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
+    frame = LABELS.build(label_columns(verdicts), [v.facts for v in verdicts])
+    return frame, [*broken, *findings_of(court, verdicts, casks, stays)]
 
 
 @stage(gives=ELIGIBILITY)
 def find_eligible(
     components: pd.DataFrame,
-    component_ages: pd.DataFrame,
+    stays: pd.DataFrame,
     casks: pd.DataFrame,
+    movements: pd.DataFrame,
     briefs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Any,
@@ -78,14 +92,14 @@ def find_eligible(
     """Which components each claim allows, of the batch or, with nothing drawn, of the stock."""
     from plugins.label_age.ahead import eligibility
 
-    court = _planning_court(components, component_ages, casks, briefs, bottlings, site)
+    court = _planning_court(components, stays, casks, movements, briefs, bottlings, site)
     return _build(ELIGIBILITY, list(eligibility(court)))
 
 
 @stage(gives=LIMITS)
 def find_limits(
     components: pd.DataFrame,
-    component_ages: pd.DataFrame,
+    stays: pd.DataFrame,
     casks: pd.DataFrame,
     briefs: pd.DataFrame,
     bottlings: pd.DataFrame,
@@ -94,108 +108,114 @@ def find_limits(
     """The bounds on strength, age and entry proof that the claims of each brief set."""
     from plugins.label_age.ahead import limits
 
-    court = _planning_court(components, component_ages, casks, briefs, bottlings, site)
+    court, _ = _court(components, stays, casks, briefs, bottlings, site, undrawn=True)
     return _build(LIMITS, list(limits(court)))
 
 
+@stage(gives=DESIGNATIONS)
+def find_designations(
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    movements: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+    balances: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """What each batch may be called, what it nearly may, and which components stop it."""
+    from plugins.label_age.designations import designations
+
+    court = _planning_court(components, stays, casks, movements, briefs, bottlings, site, balances)
+    return _build(DESIGNATIONS, list(designations(court, set(components["batch"].dropna()))))
+
+
+@stage(gives=STATEMENTS)
+def find_statements(
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+    balances: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """What the label of each drawn batch states by the rules, in their words."""
+    from plugins.label_age.statements import statements
+
+    court, _ = _court(components, stays, casks, briefs, bottlings, site, balances)
+    return _build(STATEMENTS, list(statements(court)))
+
+
+@stage(gives=GROUNDS)
+def find_grounds(
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+    balances: pd.DataFrame | None = None,
+    fill_checks: pd.DataFrame | None = None,
+    readings: pd.DataFrame | None = None,
+    blends: pd.DataFrame | None = None,
+) -> pd.DataFrame:
+    """Each demand of a claim with its section, the cask that it hangs on, and the cell."""
+    from plugins.label_age.grounds import grounds
+
+    strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
+    court, _ = _court(components, stays, casks, briefs, bottlings, site, balances, fill_checks, strengths=strengths)
+    return _build(GROUNDS, list(grounds(court)))
+
+
 def _build(frame: Any, rows: list[dict[str, Any]]) -> pd.DataFrame:
-    columns = {name: [row[name] for row in rows] for name in frame.names}
+    columns = {name: [row.get(name) for row in rows] for name in frame.names}
     return frame.build(columns, [row["facts"] for row in rows])
 
 
 def _court(
     components: pd.DataFrame,
-    component_ages: pd.DataFrame,
+    stays: pd.DataFrame,
     casks: pd.DataFrame,
     briefs: pd.DataFrame,
     bottlings: pd.DataFrame,
-    balances: pd.DataFrame | None,
     site: Any,
+    balances: pd.DataFrame | None = None,
+    fill_checks: pd.DataFrame | None = None,
     undrawn: bool = False,
     strengths: Strengths = (),
 ) -> tuple[Court, list[Finding]]:
     from plugins.label_age.facts import gather
     from plugins.label_age.judge import Court
-    from plugins.label_age.rules import read_rules
+    from plugins.label_age.rule_files import read_rules
+    from plugins.label_age.tell import broken_file
 
     book, broken = read_rules(site.data.get("rules", ()))
-    facts = gather(components, component_ages, casks, briefs, bottlings, balances, site.book_date, undrawn, strengths)
-    return Court(facts, book), [_broken_file(fault) for fault in broken]
+    facts = gather(
+        components, stays, casks, briefs, bottlings, balances, fill_checks, site.book_date, undrawn, strengths
+    )
+    return Court(facts, book), [broken_file(fault) for fault in broken]
 
 
 def _planning_court(
     components: pd.DataFrame,
-    component_ages: pd.DataFrame,
+    stays: pd.DataFrame,
     casks: pd.DataFrame,
+    movements: pd.DataFrame,
     briefs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Any,
+    balances: pd.DataFrame | None = None,
 ) -> Court:
     """Drawn batches as they are, and undrawn briefs with all of the stock."""
     import pandas as pd
 
-    from plugins.label_age.ageing import age_components
     from plugins.label_age.ahead import candidates
+    from plugins.label_age.stays import find_stays
 
     possible = candidates(briefs, casks, components, site.book_date)
     if len(possible):
+        more, _ = find_stays(possible, casks, movements, briefs, bottlings, beside=components)
+        stays = pd.concat([stays, more], ignore_index=True)
         components = pd.concat([components, possible], ignore_index=True)
-        component_ages = pd.concat([component_ages, age_components(possible)], ignore_index=True)
-    return _court(components, component_ages, casks, briefs, bottlings, None, site, undrawn=True)[0]
-
-
-def _broken_file(fault: Any) -> Finding:
-    return Finding(
-        code="label.rule-file-broken",
-        severity="stop",
-        message=f"The rule file {fault.place} does not count: {fault.message}.",
-        subject=fault.name,
-        observed=fault.message,
-        expected="a rule file as plugins/label_age/README.md describes it",
-        remedy="Mend the file; until then its rules judge nothing.",
-    )
-
-
-def _without_market(court: Court) -> list[Finding]:
-    facts = court.facts
-    return [
-        Finding(
-            code="label.no-market",
-            severity="note",
-            message=f"No label claim of batch {batch} was judged: its brief names no market.",
-            subject=batch,
-            batch=batch,
-            facts=facts.origins["brief"][number],
-            column="market",
-            observed="no market",
-            expected="a market such as US, EU or UK",
-            remedy="Name the market in the brief.",
-        )
-        for number, batch in enumerate(facts.batches)
-        if not (facts.tables["batch"].text("market")[number] or "").strip(" ,;")
-    ]
-
-
-def _finding(verdict: Verdict) -> Finding:
-    code = verdict.finding if verdict.word == "not met" else "label.cannot-tell"
-    if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
-        code = verdict.finding
-    told = verdict.told
-    first = told.facts[:1] if set(told.facts) <= set(verdict.facts) else ()
-    others = tuple(fact for fact in verdict.facts if fact not in first)
-    remedy = verdict.remedy
-    if code == "label.cannot-tell" and told.column and told.observed == "not known":
-        remedy = f"Bring what is missing: {told.text}."
-    return Finding(
-        code=code,
-        severity="note" if verdict.not_due else SEVERITIES[verdict.word],
-        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
-        subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
-        batch=verdict.batch,
-        facts=first + others,
-        column=told.column if first else "",
-        observed=f"{told.subject}: {told.observed}" if told.subject else told.observed,
-        expected=told.expected,
-        rule=verdict.section,
-        remedy=remedy,
-    )
+    return _court(components, stays, casks, briefs, bottlings, site, balances, undrawn=True)[0]

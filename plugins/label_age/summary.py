@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -9,10 +10,11 @@ import numpy as np
 
 from plugins.label_age.ages import in_words
 from plugins.label_age.catalogue import BY_NAME, Fact
-from plugins.label_age.conditions import Both, Check, Either, OtherRule, Quantified, Same, checks_of
-from plugins.label_age.evaluate import Judge
+from plugins.label_age.conditions import Both, Check, Difference, Either, OtherRule, Quantified, Same, checks_of
+from plugins.label_age.evaluate import Judge, coded
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.rules import Rule
+from plugins.label_age.facts_spirit import span_of
 from plugins.label_age.sentences import STRENGTHS, amount
 from plugins.label_age.tables import Table
 
@@ -20,12 +22,14 @@ MOST_UNKNOWN = 10
 
 
 class Summaries:
-    """What each batch's facts come to, worked out once per fact."""
+    """What each batch's facts come to, worked out once per fact for all batches."""
 
     def __init__(self, judge: Judge) -> None:
         self.judge = judge
         self._values: dict[str, list[Any]] = {}
+        self._json: dict[str, list[str]] = {}
         self._facts: dict[tuple[int, Any, bool], list[Fact]] = {}
+        self._said: dict[tuple[str, int], str] = {}
 
     def facts_of(self, rule: Rule, day: Any, decisive: bool = False) -> list[Fact]:
         """Every fact that the rule speaks of, through the rules it refers to, each once.
@@ -48,42 +52,75 @@ class Summaries:
                 elif isinstance(node, Same):
                     found.append(node.fact)
                 else:
-                    found.extend(_facts_of_check(node))
+                    found.extend(facts_of_check(node))
         return found
 
     def value(self, fact: Fact, batch: int) -> Any:
         """A number, text, true or false; {from, to} or a list where components differ; unknown ones named."""
         if fact.name not in self._values:
-            self._values[fact.name] = _summarise(fact, self.judge.facts.tables[fact.group])
+            self._values[fact.name] = summarise(fact, self.judge.facts.tables[fact.group])
         return self._values[fact.name][batch]
 
-    def used(self, facts: list[Fact], batch: int, assumed: dict[str, Check | Same]) -> dict[str, Any]:
-        """JSON object of the facts: what is taken as given says ``assumed``, beside what is known."""
-        values = {fact.name: self.value(fact, batch) for fact in facts}
-        if values.get("stated_age_days") == 0:
-            values.pop("stated_age_days"), values.pop("age_days", None)
-        for name, check in assumed.items():
-            known = values.get(name)
-            if check.given:
-                values[name] = {"known": known, "assumed": check.given}
-            else:
-                values[name] = "assumed" if known in (None, "not known") else {"known": known, "otherwise": "assumed"}
-        return values
+    def _encoded(self, fact: Fact) -> list[str]:
+        """For each batch ``"name": value`` as JSON."""
+        if fact.name not in self._json:
+            self.value(fact, 0)
+            known: dict[Any, str] = {}
+            made = []
+            for value in self._values[fact.name]:
+                simple = isinstance(value, (str, float, bool, type(None)))
+                key = (type(value), value) if simple else None
+                text = known.get(key) if simple else None
+                if text is None:
+                    text = f"{json.dumps(fact.name)}: {json.dumps(value, ensure_ascii=False)}"
+                    if simple:
+                        known[key] = text
+                made.append(text)
+            self._json[fact.name] = made
+        return self._json[fact.name]
+
+    def used(self, facts: list[Fact], batch: int, assumed: dict[str, Check | Same]) -> str:
+        """JSON object of the facts as text: what is taken as given says ``assumed``, beside what is known."""
+        names = [fact.name for fact in facts]
+        if "stated_age_days" in names and self.value(BY_NAME["stated_age_days"], batch) == 0:
+            facts = [fact for fact in facts if fact.name not in ("stated_age_days", "age_days")]
+        parts = [
+            f"{json.dumps(fact.name)}: {json.dumps(self._assumed(fact, batch, assumed[fact.name]), ensure_ascii=False)}"
+            if fact.name in assumed
+            else self._encoded(fact)[batch]
+            for fact in facts
+        ]
+        return "{" + ", ".join(parts) + "}"
+
+    def _assumed(self, fact: Fact, batch: int, check: Check | Same) -> Any:
+        known = self.value(fact, batch)
+        if check.given:
+            return {"known": known, "assumed": check.given}
+        return "assumed" if known in (None, "not known") else {"known": known, "otherwise": "assumed"}
 
     def details(self, facts: list[Fact], batch: int) -> list[str]:
         """What a met claim rests on, in words: the youngest component, the strengths, ranges, places, season."""
-        said: list[str] = []
+        said = []
+        if any(fact.kind == "age" and fact.group == "spirit" for fact in facts):
+            facts = [BY_NAME["age"], *facts]
         for fact in facts:
-            if fact.name == "age":
-                said.append(self._youngest(batch))
-            elif fact.name in STRENGTHS:
-                said.append(self._strength(fact, batch))
-            elif fact.kind in ("number", "age") and fact.name not in ("age_days", "stated_age_days"):
-                said.append(self._range(fact, batch))
-            elif fact.name in ("distillery", "season", "state", "country"):
-                value = self.value(fact, batch)
-                said.append(f"{fact.words} {value}" if isinstance(value, str) and value != "not known" else "")
+            key = (fact.name, batch)
+            if key not in self._said:
+                self._said[key] = self._detail(fact, batch)
+            said.append(self._said[key])
         return [part for part in dict.fromkeys(said) if part]
+
+    def _detail(self, fact: Fact, batch: int) -> str:
+        if fact.name == "age":
+            return self._youngest(batch)
+        if fact.name in STRENGTHS:
+            return self._strength(fact, batch)
+        if fact.kind in ("number", "age") and fact.name not in ("age_days", "stated_age_days", "abv_uncertainty"):
+            return self._range(fact, batch)
+        if fact.name in ("distillery", "season", "state", "country"):
+            value = self.value(fact, batch)
+            return f"{fact.words} {value}" if isinstance(value, str) and value != "not known" else ""
+        return ""
 
     def _youngest(self, batch: int) -> str:
         table = self.judge.facts.tables["spirit"]
@@ -92,16 +129,23 @@ class Summaries:
         if not len(ages) or np.isnan(ages).all():
             return ""
         row = rows.start + int(np.nanargmin(ages))
-        return f"youngest is {table.names[row]}, {in_words(ages[row - rows.start])} ({table.text('span')[row]})"
+        return f"youngest is {table.names[row]}, {in_words(ages[row - rows.start])} ({span_of(table, row)})"
 
     def _strength(self, fact: Fact, batch: int) -> str:
         table = self.judge.facts.tables["batch"]
         value = table.number(fact.name)[0][batch]
-        return "" if np.isnan(value) else f"{table.text('strength_of')[batch]}: {amount(fact, round(float(value), 2))}"
+        if np.isnan(value):
+            return ""
+        room = 2 * table.number("abv_uncertainty")[0][batch] * (2 if fact.name == "proof" else 1)
+        pm = "" if np.isnan(room) else f" ± {amount(BY_NAME['abv_uncertainty'], round(float(room), 2)).split(' ')[0]}"
+        shown = amount(fact, round(float(value), 2))
+        return f"{table.text('strength_of')[batch]}: {shown.replace(' ', pm + ' ', 1)}"
 
     def _range(self, fact: Fact, batch: int) -> str:
         value = self.value(fact, batch)
         if isinstance(value, dict) and "from" in value:
+            if isinstance(value["from"], str):
+                return f"{fact.words} {value['from']} to {value['to']}"
             low, high = round(value["from"], 2), round(value["to"], 2)
             return f"{fact.words} {low:g} to {amount(fact, high)}"
         if fact.kind == "age" and isinstance(value, str) and value != "not known":
@@ -124,22 +168,51 @@ def _demanded(node: Any) -> Iterator[Check | Same | OtherRule]:
         yield node
 
 
-def _facts_of_check(check: Check) -> list[Fact]:
-    return [fact for fact in (check.fact, check.limit, check.centre) if isinstance(fact, Fact)]
+def facts_of_check(check: Check) -> list[Fact]:
+    limit = check.limit.fact if isinstance(check.limit, Difference) else check.limit
+    return [fact for fact in (check.fact, limit, check.centre, check.uncertainty) if isinstance(fact, Fact)]
 
 
-def _summarise(fact: Fact, table: Table) -> list[Any]:
-    """One summary for each batch."""
-    spans = list(zip(table.starts[:-1], table.starts[1:], strict=True))
+def summarise(fact: Fact, table: Table) -> list[Any]:
+    """One summary for each batch; a batch whose rows all say the same is settled without looking at its rows."""
+    starts = table.starts
+    count = len(starts) - 1
+    made: list[Any] = [None] * count
+    filled = np.flatnonzero(starts[1:] > starts[:-1])
+    if not len(filled):
+        return made
+    at = starts[:-1][filled]
     if fact.kind in ("number", "age"):
         low, high = table.number(fact.name)
-        shown = in_words if fact.kind == "age" else _rounded
-        return [_numbers(low[a:b], high[a:b], table.names[a:b], shown) for a, b in spans]
+        least, most = np.fmin.reduceat(low, at), np.fmax.reduceat(high, at)
+        blank = np.add.reduceat(np.isnan(low).astype(np.int64), at)
+        shown: Callable[[float], Any] = in_words if fact.kind == "age" else _rounded
+        for batch, low_, high_, gaps in zip(filled.tolist(), least.tolist(), most.tolist(), blank.tolist(), strict=True):
+            value = None if low_ != low_ else shown(low_) if low_ == high_ else {"from": shown(low_), "to": shown(high_)}
+            made[batch] = value if not gaps else _with_unknown(value, _blank(table, batch, np.isnan(low)))
+        return made
     if fact.kind == "flag":
         truth = table.flag(fact.name)
-        return [_flags(truth[a:b], table.names[a:b]) for a, b in spans]
+        least, most = np.minimum.reduceat(truth, at), np.maximum.reduceat(truth, at)
+        sole = {(TRUE, TRUE): True, (FALSE, FALSE): False}
+        for batch, low_, high_ in zip(filled.tolist(), least.tolist(), most.tolist(), strict=True):
+            span = slice(starts[batch], starts[batch + 1])
+            key = (low_, high_)
+            made[batch] = sole[key] if key in sole else _flags(truth[span], table.names[span])
+        return made
     texts = table.text(fact.name)
-    return [_texts(texts[a:b], table.names[a:b]) for a, b in spans]
+    code, known = coded(texts)
+    least, most = np.minimum.reduceat(code, at), np.maximum.reduceat(code, at)
+    for batch, low_, high_ in zip(filled.tolist(), least.tolist(), most.tolist(), strict=True):
+        span = slice(starts[batch], starts[batch + 1])
+        alike = low_ == high_ and low_ >= 0 and isinstance(known[low_], str)
+        made[batch] = known[low_] if alike else _texts(texts[span], table.names[span])
+    return made
+
+
+def _blank(table: Table, batch: int, blank: np.ndarray) -> list[str]:
+    span = slice(table.starts[batch], table.starts[batch + 1])
+    return [str(name) for name in table.names[span][blank[span]][:MOST_UNKNOWN]]
 
 
 def _with_unknown(value: Any, unknown: list[str]) -> Any:
@@ -154,20 +227,11 @@ def _rounded(value: float) -> float:
     return round(value, 6)
 
 
-def _numbers(low: np.ndarray, high: np.ndarray, names: np.ndarray, shown: Callable[[float], Any]) -> Any:
-    blank = np.isnan(low)
-    unknown = [str(name) for name in names[blank]] if blank.any() else []
-    if blank.all():
-        return _with_unknown(None, unknown) if len(names) else None
-    least, most = shown(float(np.nanmin(low))), shown(float(np.nanmax(high)))
-    return _with_unknown(least if least == most else {"from": least, "to": most}, unknown)
-
-
 def _flags(truth: np.ndarray, names: np.ndarray) -> Any:
     unknown = [str(name) for name in names[truth == UNKNOWN]]
     said = [value for value, wanted in ((True, TRUE), (False, FALSE)) if (truth == wanted).any()]
     if not said:
-        return _with_unknown(None, unknown) if len(names) else None
+        return _with_unknown(None, unknown)
     return _with_unknown(said[0] if len(said) == 1 else said, unknown)
 
 
@@ -180,7 +244,7 @@ def _texts(texts: np.ndarray, names: np.ndarray) -> Any:
     return _with_unknown(said[0] if len(said) == 1 else said, unknown)
 
 
-def origins_of(facts: list[Fact]) -> set[str]:
+def origins_of(facts: list[Fact]) -> frozenset[str]:
     """Which sheets' rows a verdict on these facts rests on."""
     found = {"brief"}
     for fact in facts:
@@ -189,6 +253,8 @@ def origins_of(facts: list[Fact]) -> set[str]:
             found.add("components")
         elif known.group == "run":
             found.add("bottlings")
-        elif known.name in (*STRENGTHS, "reduction_to_come"):
+        elif known.group in ("bottle", "lot"):
+            found |= {"fill", "bottlings"}
+        elif known.name in (*STRENGTHS, "reduction_to_come", "drawn_proof", "abv_uncertainty"):
             found |= {"gauge", "bottlings"}
-    return found
+    return frozenset(found)

@@ -17,6 +17,18 @@ FIRST_DAY = pd.Timestamp("1800-01-01")
 LAST_DAY = pd.Timestamp("2200-01-01")
 
 
+@dataclass(frozen=True)
+class Cells:
+    """Fact ids by row, looked up when they are asked for; ``rows`` are positions in ``facts``, -1 for none."""
+
+    rows: np.ndarray
+    facts: np.ndarray
+
+    def __getitem__(self, row: int) -> tuple[int, ...] | None:
+        at = int(self.rows[row])
+        return self.facts[at] if at >= 0 else None
+
+
 @dataclass
 class Fillings:
     """For each asked filling the values of COLUMNS, and for each the row of the inventory that brings it.
@@ -29,11 +41,11 @@ class Fillings:
     source: dict[str, np.ndarray]
     row: np.ndarray
     facts: np.ndarray
+    filled_on: pd.Series
 
-    def cells(self, column: str) -> np.ndarray:
+    def cells(self, column: str) -> Cells:
         """Fact ids of the cell of ``column``, or of the filling's row where the cell is blank."""
-        rows = np.where(self.source[column] >= 0, self.source[column], self.row)
-        return self._ids(rows)
+        return Cells(np.where(self.source[column] >= 0, self.source[column], self.row), self.facts)
 
     def all_facts(self) -> list[tuple[int, ...]]:
         """The ids of every inventory row that brings a value of the filling."""
@@ -49,11 +61,6 @@ class Fillings:
                 chosen = {int(r) for r in rows[position] if r >= 0}
                 united.append(tuple(sorted({fact for r in chosen for fact in self.facts[r]})))
         return united
-
-    def _ids(self, rows: np.ndarray) -> np.ndarray:
-        made = np.empty(len(rows), dtype=object)
-        made[:] = [self.facts[row] if row >= 0 else None for row in rows]
-        return made
 
 
 def folded(names: Any) -> np.ndarray:
@@ -96,7 +103,7 @@ def look_up(casks: pd.DataFrame, cask: Any, filled_on: Any, day: Any) -> Filling
     row = _match(asked, stock)
     sources = {c: np.where(row >= 0, from_row[c][row], -1) if len(stock) else row for c in COLUMNS}
     values = pd.DataFrame({c: _taken(stock[c], sources[c]) for c in COLUMNS})
-    return Fillings(values, sources, row, facts)
+    return Fillings(values, sources, row, facts, pd.Series(pd.Series(filled_on).to_numpy()))
 
 
 def _match(asked: pd.DataFrame, stock: pd.DataFrame) -> np.ndarray:

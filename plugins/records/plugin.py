@@ -96,6 +96,31 @@ def record_html(
     return page("record.html", view(record, frames, site, run, release_of(record["batch"], run)))
 
 
+@report(path="batches/{batch}/label.html", per=PER_BATCH)
+def label_html(
+    record: dict[str, Any],
+    site: Any,
+    run: Any,
+    labels: Table = None,
+    designations: Table = None,
+    statements: Table = None,
+    grounds: Table = None,
+    component_ages: Table = None,
+) -> bytes:
+    """The label sheet: what the rules allow and demand, in plain words, with reasons and sections."""
+    from plugins.records.page_label import view
+    from plugins.records.pages import page
+
+    frames = {
+        "labels": labels,
+        "designations": designations,
+        "statements": statements,
+        "grounds": grounds,
+        "component_ages": component_ages,
+    }
+    return page("label.html", view(record, frames, site, run))
+
+
 @report(path="batches/{batch}/record.xlsx", per=PER_BATCH)
 def record_xlsx(
     record: dict[str, Any],
@@ -173,6 +198,7 @@ def reports() -> list[Any]:
         batch_record,
         record_json,
         record_html,
+        label_html,
         record_xlsx,
         open_xlsx,
         open_csv,

@@ -14,7 +14,9 @@ from pipeline import Frame
 from pipeline.site import DataFile
 from plugins.blending.frames import BALANCES, COMPONENTS
 from plugins.blending.kinds import BOTTLINGS, BRIEFS, CASKS
+from plugins.blending.kinds_movements import MOVEMENTS
 from plugins.label_age import stages
+from plugins.label_age.kinds import FILL_CHECKS
 from tests.support import site_with
 
 RULES = Path(stages.__file__).parent / "rules"
@@ -105,6 +107,8 @@ class Room:
         entry: str = "gauged",
         rules: tuple[DataFile, ...] | None = None,
         book_date: date | None = BOOK_DATE,
+        movements: Iterable[dict[str, Any]] = (),
+        fill_checks: Iterable[dict[str, Any]] = (),
         **gauge: Any,
     ) -> None:
         stock = [cask()] if casks is None else casks
@@ -122,27 +126,38 @@ class Room:
         self.briefs = frame(BRIEFS.frame(), wanted, 3000)
         self.bottlings = frame(BOTTLINGS.frame(), bottlings, 4000)
         self.balances = frame(BALANCES, gauges, 5000)
+        self.movements = frame(MOVEMENTS.frame(), movements, 6000)
+        self.fill_checks = frame(FILL_CHECKS.frame(), fill_checks, 7000)
         self.site = site_with(book_date=book_date, data={"rules": shipped() if rules is None else rules})
 
     @property
+    def stays(self) -> pd.DataFrame:
+        """The stays, held against their declaration as the engine would."""
+        made, _ = stages.follow_stays(self.components, self.casks, self.movements, self.briefs, self.bottlings)
+        return stages.follow_stays.frame.check(made, "label_age.follow_stays", self.facts())
+
+    @property
     def component_ages(self) -> pd.DataFrame:
-        return stages.age_of_components(self.components)
+        made = stages.age_of_components(self.stays)
+        return stages.age_of_components.frame.check(made, "label_age.age_of_components", self.facts())
 
     def judged(self) -> tuple[pd.DataFrame, list[Any]]:
         """Labels, held against their declaration as the engine would, and findings."""
         made, findings = stages.judge_labels(
             self.components,
-            self.component_ages,
+            self.stays,
             self.casks,
             self.briefs,
             self.bottlings,
             self.site,
             balances=self.balances,
+            fill_checks=self.fill_checks,
         )
         return stages.judge_labels.frame.check(made, "label_age.judge_labels", self.facts()), findings
 
     def facts(self) -> set[int]:
-        tables = (self.casks, self.components, self.briefs, self.bottlings, self.balances)
+        tables = (self.casks, self.components, self.briefs, self.bottlings, self.balances, self.movements,
+                  self.fill_checks)  # fmt: skip
         return {fact for table in tables for row in table["facts"] for fact in row}
 
     def verdicts(self) -> dict[tuple[str, str], str]:
@@ -161,7 +176,8 @@ class Room:
 
     def planned(self, stage: Any) -> pd.DataFrame:
         """``find_eligible`` or ``find_limits`` on these frames, held against the declaration."""
-        made = stage(self.components, self.component_ages, self.casks, self.briefs, self.bottlings, self.site)
+        given = {need.name: getattr(self, need.name) for need in stage.needs if not need.optional}
+        made = stage(**given)
         return stage.frame.check(made, f"label_age.{stage.name}", self.facts())
 
 

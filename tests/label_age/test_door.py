@@ -7,17 +7,19 @@ import sys
 from pathlib import Path
 
 from plugins.label_age import guide, plugin
-from plugins.label_age.rules import read_rules
+from plugins.label_age.rule_files import read_rules
 from tests.label_age.kit import RULES, data_file, shipped
 
 README = (RULES.parent / "README.md").read_text(encoding="utf-8")
 
 
 def test_the_hooks() -> None:
-    """The plugin states its API, gives its five frames and ships its rule files."""
+    """The plugin states its API, gives its frames and ships its rule files."""
     assert plugin.api == 1
-    assert {stage.gives for stage in plugin.stages()} == {"component_ages", "ages", "labels", "eligibility", "limits"}
-    assert {Path(path).name for path in plugin.data_files()["rules"]} == {"us.toml", "eu.toml", "uk.toml"}
+    given = {stage.gives for stage in plugin.stages()}
+    assert given == {"stays", "component_ages", "ages", "labels", "eligibility", "limits", "designations", "statements", "grounds"}
+    files = {Path(path).name for path in plugin.data_files()["rules"]}
+    assert files == {f"{market}.toml" for market in ("us", "eu", "uk", "ie", "ca", "jp", "au")}
 
 
 def test_loading_the_door_loads_nothing_heavy() -> None:

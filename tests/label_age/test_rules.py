@@ -6,9 +6,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from plugins.label_age.rules import RuleBook, claim_words, read_rules
+from plugins.label_age.rule_files import read_rules
+from plugins.label_age.rules import RuleBook, claim_words
 from tests.label_age.kit import data_file, shipped
 
+MARKETS = {"US", "EU", "UK", "IE", "CA", "JP", "AU"}
 GOOD = """
 market = "XX"
 names = ["Elsewhere"]
@@ -37,8 +39,8 @@ def book() -> RuleBook:
 
 
 def test_shipped_files_are_sound() -> None:
-    """The three shipped files are read without a fault and hold their markets."""
-    assert set(book().markets) == {"US", "EU", "UK"}
+    """The shipped files are read without a fault and hold their markets."""
+    assert set(book().markets) == MARKETS
 
 
 def test_rules_from_memory_are_unverified() -> None:
@@ -125,7 +127,7 @@ def test_broken_files_are_named_with_their_line(old: str, new: str, says: str, a
     assert old in GOOD
     text = GOOD.replace(old, new)
     made, broken = read_rules((data_file("xx.toml", text, "house"), *shipped()))
-    assert set(made.markets) == {"US", "EU", "UK"}
+    assert set(made.markets) == MARKETS
     assert [fault.name for fault in broken] == ["house: xx.toml"]
     assert says in broken[0].message
     assert broken[0].line == (line_of(text, at) if at else None)
@@ -138,7 +140,7 @@ def test_two_files_with_one_version_of_a_rule() -> None:
     )
     made, broken = read_rules((data_file("more.toml", copied, "house"), *shipped()))
     assert "a version of 2021-05-25 stands in eu.toml already" in broken[0].message
-    assert {rule.file for rule in made.rules} == {"us.toml", "eu.toml", "uk.toml"}
+    assert {rule.file for rule in made.rules} == {f"{market.lower()}.toml" for market in MARKETS}
 
 
 def test_references_that_lead_nowhere_or_in_a_circle() -> None:
@@ -146,7 +148,7 @@ def test_references_that_lead_nowhere_or_in_a_circle() -> None:
     need = 'every = "spirit"\nfact = "age"\nat_least = "1 year"'
     lost = GOOD.replace(need, 'rule = "xx.minimum-ag"')
     _, broken = read_rules((data_file("xx.toml", lost, "house"), *shipped()))
-    assert "refers to 'xx.minimum-ag'; the nearest is 'xx.minimum-age'" in broken[0].message
+    assert "refers to 'xx.minimum-ag', which is not there; the nearest is 'xx.minimum-age'" in broken[0].message
     circle = GOOD.replace(need, 'rule = "xx.minimum-age"')
     made, broken = read_rules((data_file("xx.toml", circle, "house"), *shipped()))
     assert "in a circle" in broken[0].message

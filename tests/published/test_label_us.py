@@ -64,7 +64,7 @@ def size(litres: float | None) -> dict[str, Any]:
 
 
 def distilled(first: str, second: str) -> dict[str, Any]:
-    return {"casks": [{"distilled_on": first}, {"distilled_on": second}]}
+    return {"casks": [{"distilled_on": first, "filled_on": first}, {"distilled_on": second, "filled_on": second}]}
 
 
 def malt(**changes: Any) -> dict[str, Any]:
@@ -135,7 +135,7 @@ CASES = [
     ("age statement", AGE, "not met", "the youngest of two counts",
      {"casks": [{"filled_on": "2019-01-01"}, {"filled_on": "2023-02-11"}]} | stated("4 years")),
     ("age statement", AGE, "cannot tell", "words that are no age", stated("well aged")),
-    ("age statement", AGE, "cannot tell", "aged less than 4 years is not allowed wording",
+    ("age statement", AGE, "not met", "aged less than 4 years is not allowed wording",
      stated("aged less than 4 years")),
     ("age statement", AGE, "cannot tell", "a heel of unknown age",
      HEEL | stated("4 years")),

@@ -1,0 +1,106 @@
+"""All label verdicts of a large house. Run: python -m tests.benchmarks.bench_labels [BATCHES [COMPONENTS]].
+
+20,000 batches of 50 components each, every market that has rules, with the claims a brief makes; the ages, the
+verdicts with their reasons, and the findings. The aim is under 30 s on two cores.
+"""
+
+from __future__ import annotations
+
+import resource
+import sys
+import time
+
+import numpy as np
+import pandas as pd
+
+from pipeline import Frame
+from plugins.blending.frames import BALANCES, COMPONENTS
+from plugins.blending.kinds import BOTTLINGS, BRIEFS, CASKS
+from plugins.blending.kinds_movements import MOVEMENTS
+from plugins.label_age import stages
+from tests.label_age.kit import BOOK_DATE, shipped
+from tests.support import site_with
+
+MARKETS = "US, EU, UK, IE, CA, JP, AU"
+CLAIMS = {False: ("straight bourbon; bottled in bond", "straight bourbon"), True: ("single malt", "whisky")}
+STOCK = 100_000
+
+
+def table(frame: Frame, count: int, first: int, **columns: object) -> pd.DataFrame:
+    made = {name: columns.get(name, [None] * count) for name in frame.names}
+    return frame.build(made, [(first + number,) for number in range(count)])
+
+
+def house(batches: int, components: int) -> dict[str, pd.DataFrame]:
+    """Frames of an invented house: batches of bourbon, and one in five of malt; one in ten has an odd cask in it."""
+    random = np.random.default_rng(7)
+    names = np.array([f"C-{number:06d}" for number in range(STOCK)])
+    filled = np.datetime64("2012-01-01") + random.integers(0, 4017, STOCK).astype("timedelta64[D]")
+    malt = random.random(STOCK) < 0.2
+    batch = np.repeat([f"B-{number:05d}" for number in range(batches)], components)
+    of_malt = random.random(batches) < 0.2
+    pools = {kind: np.flatnonzero(malt == kind) for kind in (False, True)}
+    drawn = np.concatenate([random.choice(pools[bool(kind)], components) for kind in of_malt])
+    odd = np.flatnonzero(random.random(batches) < 0.1) * components
+    drawn[odd] = random.integers(0, STOCK, len(odd))
+    filled[drawn[odd]] = np.datetime64("2023-06-01")
+    casks = table(
+        CASKS.frame(), STOCK, 10_000_000,
+        cask=names, as_of=np.full(STOCK, "2025-12-31"), spirit=np.where(malt, "malt", "bourbon"),
+        grain=np.where(malt, "malted barley 100", "corn 70, rye 20, malted barley 10"),
+        distillery=np.where(random.random(STOCK) < 0.9, "Alder Hollow", "Stony Ford"),
+        state=np.full(STOCK, "Northmark"), country=np.full(STOCK, "US"),
+        distilled_on=filled - np.timedelta64(2, "D"), distilled_proof=np.full(STOCK, 140.0), filled_on=filled,
+        entry_proof=np.where(random.random(STOCK) < 0.99, 120.0, 126.0), species=np.full(STOCK, "American oak"),
+        new_oak=~malt, charred=np.full(STOCK, True), wood_use=np.where(malt, "refill", "virgin"),
+        capacity_L=np.full(STOCK, 200.0),
+    )  # fmt: skip
+    lines = table(
+        COMPONENTS, len(batch), 20_000_000,
+        batch=batch, component=names[drawn], kind=np.full(len(batch), "cask"), filled_on=filled[drawn],
+        drawn_at=np.full(len(batch), "2026-02-10"), drawn_at_timed=np.full(len(batch), False),
+        line=np.tile(np.arange(components).astype(str), batches), proof_gallons=np.full(len(batch), 20.0),
+    )  # fmt: skip
+    ids = [f"B-{number:05d}" for number in range(batches)]
+    briefs = table(
+        BRIEFS.frame(), batches, 40_000_000,
+        batch=ids, market=np.full(batches, MARKETS), claims=[CLAIMS[bool(kind)][number % 2] for number, kind in enumerate(of_malt)],
+        age_statement=np.resize([None, "3 years", "4 years"], batches), bottling_abv=np.full(batches, 50.0),
+        bottle_size_L=np.full(batches, 0.7), vessel=np.full(batches, "VAT-1"),
+    )  # fmt: skip
+    bottlings = table(
+        BOTTLINGS.frame(), batches, 41_000_000,
+        batch=ids, bottled_on=np.full(batches, "2026-02-20"), bottle_size_L=np.full(batches, 0.7),
+        bottles=np.full(batches, 600.0), label_abv=np.full(batches, 50.0),
+    )  # fmt: skip
+    balances = table(
+        BALANCES, batches, 42_000_000,
+        batch=ids, entry=np.full(batches, "gauged"), proof_60F=100.0 + random.normal(0, 0.1, batches),
+        abv_20C=50.05 + random.normal(0, 0.05, batches), proof_uncertainty=np.full(batches, 0.1),
+    )  # fmt: skip
+    movements = MOVEMENTS.frame().empty()
+    return {"casks": casks, "movements": movements, "components": lines, "briefs": briefs, "bottlings": bottlings, "balances": balances}
+
+
+def judge(batches: int, components: int) -> None:
+    frames = house(batches, components)
+    site = site_with(book_date=BOOK_DATE, data={"rules": shipped()})
+    start = time.perf_counter()
+    stays, _ = stages.follow_stays(*(frames[name] for name in ("components", "casks", "movements", "briefs", "bottlings")))
+    ages = stages.age_of_components(stays)
+    aged = time.perf_counter()
+    labels, findings = stages.judge_labels(
+        frames["components"], stays, frames["casks"], frames["briefs"], frames["bottlings"], site,
+        balances=frames["balances"],
+    )  # fmt: skip
+    done = time.perf_counter()
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
+    print(
+        f"{batches:,} batches of {components} components, {len(labels):,} verdicts, {len(findings):,} findings: "
+        f"ages {aged - start:.1f} s, verdicts {done - aged:.1f} s, together {done - start:.1f} s, {peak:.2f} GB"
+    )
+
+
+if __name__ == "__main__":
+    asked = [int(word) for word in sys.argv[1:]]
+    judge(*(asked + [20_000, 50][len(asked) :]))
