@@ -1,7 +1,7 @@
 """Makes inbox_example: ``python -m tests.make_inbox inbox_example``.
 
-An invented distillery's files of two years, with three batches: one that reconciles, one in which a
-temperature was keyed in the other scale, and one whose age claim fails. The truth behind them is in
+An invented distillery's files of two years, with 300 tasted samples and three batches: one that reconciles, one
+in which a temperature was keyed in the other scale, and one whose age claim fails. The truth behind them is in
 ``make_inbox_world``; the same call gives the same bytes.
 """
 
@@ -12,6 +12,8 @@ from datetime import date, datetime
 from pathlib import Path
 
 from tests import make_inbox_books as books
+from tests import make_inbox_north as north
+from tests import make_inbox_nosings as nosings
 from tests import make_inbox_room as room
 from tests import make_inbox_stock as stock
 from tests import make_inbox_tastings as tastings
@@ -27,6 +29,8 @@ def files() -> dict[str, bytes]:
     emptied = {cask.name for batch in made for cask in batch.casks}
     lab = books.LabBooks(stored, emptied)
     last = {name: _gauge(reading) for name, reading in lab.last(stock.EXPORTED).items()}
+    northern = north.north_casks()
+    shelf = north.bottles(northern)
     texts = {
         "site.toml": stock.SITE,
         "new_fills_2024-25.csv": books.entries_2024(lab),
@@ -35,21 +39,29 @@ def files() -> dict[str, bytes]:
         "briefs_2026.csv": room.briefs(made),
         "blend_B-26-03.csv": room.blend_list(made[2]),
         "tastings_2026.csv": tastings.spring(stored),
+        "north_store_2026-01-09.csv": north.inventory(northern),
+        "sample_register.csv": north.register(shelf),
+        "north_walk_round.csv": nosings.walk_round(shelf),
     }
-    return {name: text.encode("utf-8") for name, text in texts.items()} | {
-        "instruments.xlsx": stock.instruments(),
-        "vats.xlsx": stock.vessels(),
-        "warehouse_2026-01-09.xlsx": stock.inventory(stored, last),
-        "lab_book_2024.xlsx": books.book_2024(lab),
-        "regauge_2025_fall.xlsx": books.fall_2025(lab),
-        "lab_book_2026.xlsx": books.spring_2026(lab),
-        "density_meter_export.csv": books.meter_export(lab),
-        "dump_and_vat_gauges_2026.xlsx": books.dump_book(made, stored),
-        "blend_sheet_B-26-01.xlsx": room.blend_sheet(made[0]),
-        "blend_sheet_B-26-02.xlsx": room.blend_sheet(made[1]),
-        "bottling_log_2026.xlsx": room.bottling_log(made),
-        "nosing_sheets_2025-11.xlsx": tastings.november(stored),
-    }
+    nosed = {**nosings.panel_sheets(shelf), **nosings.blind_sheets(shelf)}
+    return (
+        {name: text.encode("utf-8") for name, text in texts.items()}
+        | nosed
+        | {
+            "instruments.xlsx": stock.instruments(),
+            "vats.xlsx": stock.vessels(),
+            "warehouse_2026-01-09.xlsx": stock.inventory(stored, last),
+            "lab_book_2024.xlsx": books.book_2024(lab),
+            "regauge_2025_fall.xlsx": books.fall_2025(lab),
+            "lab_book_2026.xlsx": books.spring_2026(lab),
+            "density_meter_export.csv": books.meter_export(lab),
+            "dump_and_vat_gauges_2026.xlsx": books.dump_book(made, stored),
+            "blend_sheet_B-26-01.xlsx": room.blend_sheet(made[0]),
+            "blend_sheet_B-26-02.xlsx": room.blend_sheet(made[1]),
+            "bottling_log_2026.xlsx": room.bottling_log(made),
+            "nosing_sheets_2025-11.xlsx": tastings.november(stored),
+        }
+    )
 
 
 def _gauge(reading: Reading) -> tuple[date, float]:

@@ -75,9 +75,12 @@ def test_no_file_is_returned_and_no_row_left_out(result: Result, out: Path) -> N
 
 
 def test_it_is_as_large_and_as_varied_as_told(result: Result) -> None:
-    """About 40 casks of several woods, two years of readings by three instruments, four tasters."""
+    """About 40 casks with two years of readings by three instruments, 240 more in the north store, four tasters."""
     rows = {kind: sum(fate.rows for fate in result.fates if fate.kinds == kind) for kind in ("casks", "readings")}
-    assert 38 <= rows["casks"] <= 44
+    assert {fate.name: fate.rows for fate in result.fates if fate.kinds == "casks"} == {
+        "north_store_2026-01-09.csv": 240,
+        "warehouse_2026-01-09.xlsx": 42,
+    }
     assert 300 <= rows["readings"] <= 500
     woods = {(c.wood.species, c.wood.toast, c.wood.char, c.wood.use) for c in casks()}
     assert len(woods) >= 8
@@ -87,6 +90,7 @@ def test_it_is_as_large_and_as_varied_as_told(result: Result) -> None:
     span = proofs["taken_at"].max() - proofs["taken_at"].min()
     assert 700 <= span.days <= 760
     assert result.worked.frames["notes"]["taster"].nunique() == 4
+    assert result.worked.frames["tasted"]["sample"].nunique() == 300
 
 
 def test_regauges_come_out_at_the_hidden_truth(result: Result) -> None:

@@ -1,6 +1,7 @@
 """The tasting sheet."""
 
 from pipeline import SheetColumn, SheetKind
+from plugins.tasting.kinds_samples import BLIND_CODES, SAMPLES
 
 FAMILIES = (
     "citrus",
@@ -24,6 +25,7 @@ FAMILIES = (
     "heat",
     "length_balance",
 )
+SCALES = ("body", "sweetness", "dry_grip", "heat", "length_balance")
 
 TASTINGS = SheetKind(
     "tastings",
@@ -93,4 +95,4 @@ TASTINGS = SheetKind(
     ),
 )
 
-KINDS = [TASTINGS]
+KINDS = [TASTINGS, SAMPLES, BLIND_CODES]

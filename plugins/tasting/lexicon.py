@@ -13,10 +13,25 @@ from collections.abc import Iterable, Mapping
 from typing import Protocol
 
 from plugins.tasting.kinds import FAMILIES
-from plugins.tasting.words import PLAIN_WEIGHT, STRONG, Lexicon, Modifier, Term, words_of
+from plugins.tasting.terms import PLAIN_WEIGHT, STRONG, Modifier, Term, words_of
+from plugins.tasting.words import Lexicon
 
 POLES = ("", "low", "noun")
-KINDS_OF_MODIFIER = ("intensity", "excess", "lack", "negation", "doubt", "aside")
+MATURITIES = ("", "young", "over", "closed")
+WEIGHED = ("intensity", "after")
+KINDS_OF_MODIFIER = (
+    *WEIGHED,
+    "excess",
+    "lack",
+    "less",
+    "more",
+    "same",
+    "negation",
+    "doubt",
+    "aside",
+    "ignore",
+    "other",
+)
 
 
 class TextFile(Protocol):
@@ -33,7 +48,10 @@ class TextFile(Protocol):
 
 
 def read_lexicon(
-    files: Iterable[TextFile], modifier_files: Iterable[TextFile], words: Mapping[str, str]
+    files: Iterable[TextFile],
+    modifier_files: Iterable[TextFile],
+    words: Mapping[str, str],
+    plain_files: Iterable[TextFile] = (),
 ) -> tuple[Lexicon, list[str]]:
     """The lexicon in force, and one sentence for each entry that cannot be used (it is left out)."""
     terms: dict[tuple[str, ...], Term] = {}
@@ -46,6 +64,7 @@ def read_lexicon(
                 row.get("stage") or "any",
                 row.get("polarity") or "neutral",
                 row.get("pole") or "",
+                row.get("maturity") or "",
             )
             _add(terms, term, f"{file.plugin}: {file.name} line {line}", problems)
     for word, family in words.items():
@@ -54,7 +73,9 @@ def read_lexicon(
     for file in modifier_files:
         for line, row in _rows(file, ("term", "kind", "value"), problems):
             _add_modifier(modifiers, row, f"{file.plugin}: {file.name} line {line}", problems)
-    return Lexicon(tuple(terms.values()), tuple(modifiers.values())), problems
+    lines = [line for file in plain_files for line in file.text.splitlines() if not line.startswith("#")]
+    plain = frozenset(word for line in lines for word in line.split())
+    return Lexicon(tuple(terms.values()), tuple(modifiers.values()), plain), problems
 
 
 def _rows(file: TextFile, wanted: tuple[str, ...], problems: list[str]) -> list[tuple[int, dict[str, str]]]:
@@ -77,6 +98,10 @@ def _add(terms: dict[tuple[str, ...], Term], term: Term, where: str, problems: l
         problems.append(
             f"{where}: the word {term.term!r} has the unknown pole {term.pole!r}; use low, noun or nothing."
         )
+    elif term.maturity not in MATURITIES:
+        problems.append(
+            f"{where}: the word {term.term!r} has the unknown maturity {term.maturity!r}; use young or over."
+        )
     else:
         terms[words] = term
 
@@ -86,7 +111,7 @@ def _add_modifier(modifiers: dict[str, Modifier], row: dict[str, str], where: st
     if kind == "verdict" or (kind == "doubt" and not words_of(term.strip("?()"))):
         return  # marks are read as such; verdicts come from the sheet's own column
     weight = STRONG if kind == "excess" else PLAIN_WEIGHT
-    if kind == "intensity":
+    if kind in WEIGHED:
         try:
             weight = float(row["value"])
         except ValueError:

@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
-from plugins.tasting.frames import MENTIONS, NOTE_KEY, NOTES, TEXT_STAGES
+from plugins.tasting.frames import MENTIONS, NOTE_KEY, NOTES, TASTING_KEY, TEXT_STAGES
 from plugins.tasting.kinds import FAMILIES
 from plugins.tasting.lexicon import read_lexicon
-from plugins.tasting.words import find_all
+from plugins.tasting.names import first_facts
+from plugins.tasting.text_stages import parts
+from plugins.tasting.words import Lexicon, find_all
 
 LEXICON_REMEDY = "Correct the entry; until then the word is not counted."
+OF_A_HIT = (
+    *("weight", "doubtful", "striking", "negated", "compared", "reference", "respelt", "excess"),
+    *("start", "end"),
+)
+OF_A_TERM = ("term", "family", "polarity", "pole", "maturity")
 
 
 def written(text: pd.Series) -> pd.Series:
@@ -22,32 +30,50 @@ def written(text: pd.Series) -> pd.Series:
     return text.notna() & text.fillna("").str.strip().ne("")
 
 
+def lexicon_of(site: Any) -> tuple[Lexicon, list[str]]:
+    """The lexicon in force at a site, and one sentence for each entry that cannot be used."""
+    files = (site.data.get(name, ()) for name in ("lexicon", "lexicon_modifiers", "lexicon_plain_words"))
+    return _lexicon(*map(tuple, files), tuple(sorted(site["lexicon.words"].items())))
+
+
+@lru_cache(maxsize=4)
+def _lexicon(
+    terms: tuple[Any, ...], modifiers: tuple[Any, ...], plain: tuple[Any, ...], words: tuple[tuple[str, str], ...]
+) -> tuple[Lexicon, list[str]]:
+    return read_lexicon(terms, modifiers, dict(words), plain)
+
+
 @stage(gives=NOTES)
-def keep_notes(tastings: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
-    """Tasting sheets → one row per note: sample, taster, moment, stage and the text as written."""
-    parts = [
-        tastings.loc[written(tastings[name]), [*NOTE_KEY[:-1], name, "facts"]]
-        .rename(columns={name: "text"})
-        .assign(stage=name)
-        for name in TEXT_STAGES
-    ]
-    rows = pd.concat(parts, ignore_index=True)
-    order = np.argsort(first_facts(rows["facts"]), kind="stable")
-    rows = rows.iloc[order].reset_index(drop=True)
-    return NOTES.build({name: rows[name] for name in NOTES.names}, rows["facts"]), empty_notes(tastings)
+def keep_notes(tasted: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
+    """Tasting sheets → one row per note: sample, taster, moment, stage and the text as written.
 
-
-def first_facts(facts: pd.Series) -> np.ndarray:
-    """The first fact id of each row, int64."""
-    return np.fromiter((ids[0] for ids in facts), dtype=np.int64, count=len(facts))
-
-
-def empty_notes(tastings: pd.DataFrame) -> list[Finding]:
-    """A row without a word and without a figure for any family."""
-    silent = ~tastings[list(FAMILIES)].notna().any(axis=1)
+    A cell in which several stages are marked gives one row for each.
+    """
+    columns: dict[str, list[Any]] = {"row": [], "stage": [], "written_in": [], "start": [], "text": []}
     for name in TEXT_STAGES:
-        silent &= ~written(tastings[name])
-    rows: Iterable[Any] = tastings[silent].itertuples()
+        texts = tasted[name]
+        for row in np.flatnonzero(written(texts).to_numpy()).tolist():
+            whole = str(texts.iat[row])
+            for stage_name, begin, end in parts(whole, name):
+                text = whole[begin:end]
+                lead = len(text) - len(text.lstrip()) if begin else 0
+                for key, value in zip(columns, (row, stage_name, name, begin + lead, text[lead:]), strict=True):
+                    columns[key].append(value)
+    made = pd.DataFrame(columns)
+    order = np.lexsort((np.arange(len(made)), first_facts(tasted["facts"])[made["row"].to_numpy(dtype=int)]))
+    made = made.iloc[order]
+    source = tasted.iloc[made["row"].to_numpy(dtype=int)]
+    taken: dict[str, Any] = {name: source[name].to_numpy() for name in (*TASTING_KEY, "tasting", "session")}
+    taken |= {name: made[name].to_numpy() for name in ("stage", "written_in", "start", "text")}
+    return NOTES.build(taken, source["facts"]), [*empty_notes(tasted), *other_columns(source, made)]
+
+
+def empty_notes(tasted: pd.DataFrame) -> list[Finding]:
+    """A row without a word and without a figure for any family."""
+    silent = ~tasted[list(FAMILIES)].notna().any(axis=1)
+    for name in TEXT_STAGES:
+        silent &= ~written(tasted[name])
+    rows: Iterable[Any] = tasted[silent].itertuples()
     return [
         Finding(
             code="tasting.empty-note",
@@ -66,18 +92,43 @@ def empty_notes(tastings: pd.DataFrame) -> list[Finding]:
     ]
 
 
+def other_columns(source: pd.DataFrame, made: pd.DataFrame) -> list[Finding]:
+    """A stage marked in the column of another one: it is counted where it says, and said so, once per sheet row."""
+    moved = (
+        (made["stage"].to_numpy() != made["written_in"].to_numpy())
+        & (made["written_in"].to_numpy() != "remark")
+        & (made["start"].to_numpy(dtype=float) <= len("aftertaste: "))
+    )
+    findings = []
+    for row, part in zip(source[moved].itertuples(), made[moved].itertuples(), strict=True):
+        findings.append(
+            Finding(
+                code="tasting.note-in-other-column",
+                severity="note",
+                message=f"{row.taster} wrote of the {part.stage} of {row.sample} in the column {part.written_in}; "
+                f"it is counted as {part.stage}, as marked.",
+                subject=str(row.sample),
+                facts=row.facts,
+                column=str(part.written_in),
+                observed=str(part.text)[:60],
+                expected=f"a note on the {part.written_in}",
+                remedy="Nothing, if the mark is right; else correct the sheet.",
+            )
+        )
+    return findings
+
+
 @stage(gives=MENTIONS)
 def find_mentions(notes: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Finding]]:
-    """The lexicon's words in the notes, each with its place, degree, doubt and negation."""
-    lexicon, problems = read_lexicon(
-        site.data.get("lexicon", ()), site.data.get("lexicon_modifiers", ()), site["lexicon.words"]
-    )
+    """The lexicon's words in the notes, each with its place, degree, doubt, negation and comparison."""
+    lexicon, problems = lexicon_of(site)
     where, hits = find_all(notes["text"].tolist(), lexicon)
     rows = notes.iloc[where]
-    columns: dict[str, Any] = {name: rows[name].to_numpy() for name in NOTE_KEY}
-    for name in ("weight", "doubtful", "striking", "negated", "start", "end"):
+    columns: dict[str, Any] = {name: rows[name].to_numpy() for name in ("tasting", *NOTE_KEY) if name != "start"}
+    columns["note_start"] = rows["start"].to_numpy()
+    for name in OF_A_HIT:
         columns[name] = [getattr(hit, name) for hit in hits]
-    for name in ("term", "family", "polarity", "pole"):
+    for name in OF_A_TERM:
         columns[name] = [getattr(hit.term, name) for hit in hits]
     return MENTIONS.build(columns, rows["facts"]), [_lexicon_finding(problem) for problem in problems]
 

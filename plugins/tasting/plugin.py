@@ -20,47 +20,66 @@ def sheet_kinds() -> list[SheetKind]:
 
 @hookimpl
 def stages() -> list[Stage]:
+    from plugins.tasting.again import list_again
+    from plugins.tasting.cask_table import list_casks, write_diary
+    from plugins.tasting.growth import find_new_words, suggest_same
+    from plugins.tasting.impressions import weigh_words
     from plugins.tasting.notes import find_mentions, keep_notes
+    from plugins.tasting.panel_stages import (
+        compare_tasters,
+        list_sessions,
+        measure_agreement,
+        measure_noise,
+        measure_order,
+    )
     from plugins.tasting.profile_stages import profile_samples, score_samples
+    from plugins.tasting.resolve import resolve_samples
+    from plugins.tasting.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
 
-    return [keep_notes, find_mentions, profile_samples, score_samples]
-
-
-@hookimpl
-def reports() -> list[Report | Document]:
-    from plugins.tasting.report import profiles_csv
-
-    return [profiles_csv]
-
-
-@hookimpl
-def settings() -> list[Setting]:
-    mine = "plugins.tasting"
     return [
-        Setting("lexicon", "words", "table", {}, meaning='the house\'s own tasting words: "burnt toast" = "nut_roast"'),
-        Setting(mine, "score_top", "number", 10.0, meaning="highest score of the house's scale", low=1.0),
-        Setting(
-            mine,
-            "plain_word",
-            "number",
-            5.0,
-            meaning="intensity, 0 to 10, of a word without a degree",
-            low=0.5,
-            high=10.0,
-        ),
-        Setting(mine, "doubt_weight", "number", 0.5, meaning="what a word marked ? counts", low=0.0, high=1.0),
-        Setting(
-            mine,
-            "spread",
-            "number",
-            2.0,
-            meaning="usual standard deviation between tasters, of 10 points",
-            low=0.1,
-            high=5.0,
-        ),
+        resolve_samples,
+        keep_notes,
+        find_mentions,
+        weigh_words,
+        profile_samples,
+        score_samples,
+        list_sessions,
+        measure_agreement,
+        compare_tasters,
+        measure_order,
+        measure_noise,
+        list_again,
+        find_new_words,
+        suggest_same,
+        find_like,
+        find_for_targets,
+        place_casks,
+        group_casks,
+        measure_wood,
+        list_casks,
+        write_diary,
     ]
 
 
 @hookimpl
+def reports() -> list[Report | Document]:
+    from plugins.tasting.book import bind_book
+    from plugins.tasting.report import REPORTS
+
+    return [bind_book, *REPORTS]
+
+
+@hookimpl
+def settings() -> list[Setting]:
+    from plugins.tasting.settings import SETTINGS
+
+    return SETTINGS
+
+
+@hookimpl
 def data_files() -> dict[str, list[Path]]:
-    return {"lexicon": [DATA / "lexicon.csv"], "lexicon_modifiers": [DATA / "modifiers.csv"]}
+    return {
+        "lexicon": [DATA / "lexicon.csv"],
+        "lexicon_modifiers": [DATA / "modifiers.csv"],
+        "lexicon_plain_words": [DATA / "plain_words.txt"],
+    }

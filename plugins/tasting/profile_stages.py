@@ -1,8 +1,7 @@
-"""The stages ``profiles`` and ``scores``, and what is wrong with a sample's name or a score."""
+"""The stages ``profiles`` and ``scores``."""
 
 from __future__ import annotations
 
-import unicodedata
 from typing import Any
 
 import numpy as np
@@ -11,181 +10,163 @@ import pandas as pd
 from pipeline import Finding, stage, unite
 from plugins.tasting import profiles as arithmetic
 from plugins.tasting.frames import PROFILES, SCORES, STAGES
+from plugins.tasting.impressions import TOP
 from plugins.tasting.kinds import FAMILIES
-from plugins.tasting.notes import first_facts
+from plugins.tasting.names import folded, spelt
+from plugins.tasting.sheet_findings import findings_on_sheets, kept_apart
 
 SPREAD_SCALE = 10.0  # the setting ``spread`` is in points of a scale of ten
+EMPTY = pd.DataFrame({name: [] for name in ("sample", "family", "stage")})
 
 
-def fold(name: str) -> str:
-    """A name as keys are compared: NFC, trimmed, without regard to case."""
-    return unicodedata.normalize("NFC", name).strip().casefold()
+def units(tasted: pd.DataFrame) -> list[pd.Series]:
+    """What profiles are made of: every sample, and every cask that samples with names of their own came from.
 
-
-def folded(names: pd.Series) -> pd.Series:
-    """``fold`` of every name, worked once per different spelling."""
-    codes, spellings = pd.factorize(names)
-    plain = np.array([*(fold(str(spelling)) for spelling in spellings), ""], dtype=object)
-    return pd.Series(plain[codes], index=names.index, dtype=object)
-
-
-def _frame_of_tastings(tastings: pd.DataFrame) -> pd.DataFrame:
-    """Per tasting its number (its fact), folded sample and taster; names stand in ``sample_name``."""
-    made = pd.DataFrame({"note": first_facts(tastings["facts"])})
-    made["sample"] = folded(tastings["sample"].reset_index(drop=True))
-    made["taster"] = folded(tastings["taster"].reset_index(drop=True))
-    made["sample_name"] = tastings["sample"].to_numpy()
-    return made
-
-
-def _named(out: pd.DataFrame, who: pd.DataFrame, facts: pd.Series) -> tuple[dict[str, Any], list[tuple[int, ...]]]:
-    """A group's columns with the sample as first written, and the facts of all its notes."""
-    names = who.drop_duplicates("sample").set_index("sample")["sample_name"]
-    columns = {str(name): out[name].to_numpy() for name in out.columns}
-    columns["sample"] = out["sample"].map(names).to_numpy()
-    return columns, out["sample"].map(facts).tolist()
+    One series a pass, folded names by tasting; in the second those of samples that stand for themselves are empty.
+    """
+    sample, source = folded(tasted["sample"]), folded(tasted["drawn_from"])
+    if (sample == source).all():
+        return [sample]
+    several = set(source[sample != source])
+    return [sample.where(~sample.isin(several), ""), source.where(source.isin(several), "")]
 
 
 @stage(gives=PROFILES)
-def profile_samples(tastings: pd.DataFrame, notes: pd.DataFrame, mentions: pd.DataFrame, site: Any) -> pd.DataFrame:
-    """Words and 0-10 figures → mean intensity per sample, family and stage, with its interval.
+def profile_samples(
+    tasted: pd.DataFrame, notes: pd.DataFrame, impressions: pd.DataFrame, site: Any
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Intensities → mean per sample, family and stage with its interval, over tasters or by the additive model.
 
-    The mean is over all notes of the sample (a family that is not named counts as 0; body and
-    length over those that name them); families that nobody named have no row. How words become
-    intensities and what the interval stands on is told in ``plugins/tasting/profiles.py``.
+    How is told in ``plugins/tasting/profiles.py``. Families that nobody named have no row.
     """
-    who = _frame_of_tastings(tastings)
-    hits = _hits(mentions, who, site["plugins.tasting.plain_word"], site["plugins.tasting.doubt_weight"])
-    given = _given(tastings, who)
-    values = arithmetic.note_values(hits, given)
-    texts = pd.DataFrame({"note": first_facts(notes["facts"]), "stage": notes["stage"].to_numpy()})
-    spoken = np.union1d(texts["note"].to_numpy(), given["note"].to_numpy())
-    whole = pd.DataFrame({"note": spoken, "stage": "all"})
-    texts = pd.concat([texts[texts["stage"] != "remark"], whole], ignore_index=True).merge(who, on="note")
-    counted = arithmetic.counted_notes(texts, values)
-    spread = float(site["plugins.tasting.spread"])
-    out = arithmetic.means_by(values, counted, ["sample", "family", "stage"], spread, arithmetic.TOP)
-    rank = out["stage"].map({name: place for place, name in enumerate(STAGES)})
-    out = out.assign(rank=rank).sort_values(["sample", "family", "rank"], kind="stable").drop(columns="rank")
-    speaks = who["note"].isin(spoken)
-    facts = unite(tastings["facts"].reset_index(drop=True)[speaks], by=who["sample"][speaks])
-    return PROFILES.build(*_named(out, who, facts))
-
-
-def _hits(mentions: pd.DataFrame, who: pd.DataFrame, plain_word: float, doubt_weight: float) -> pd.DataFrame:
-    """One row per hit with its intensity, without those that say nothing of their scale."""
-    negated = mentions["negated"].to_numpy(dtype=bool)
-    low = mentions["pole"].eq("low").to_numpy(dtype=bool)
-    value = arithmetic.hit_intensity(
-        mentions["weight"].to_numpy(dtype=float),
-        mentions["doubtful"].to_numpy(dtype=bool),
-        mentions["striking"].to_numpy(dtype=bool),
-        negated,
-        low,
-        float(plain_word),
-        float(doubt_weight),
-    )
-    hits = pd.DataFrame({"note": first_facts(mentions["facts"]), "value": value})
-    hits["family"] = mentions["family"].to_numpy(dtype=object)
-    hits["stage"] = mentions["stage"].to_numpy(dtype=object)
-    # "not thin" and "not cloying" rule one end of a scale out, they do not place the sample on it
-    fault = mentions["polarity"].eq("fault").to_numpy(dtype=bool)
-    says = ~(negated & fault & hits["family"].isin(arithmetic.TWO_ENDED).to_numpy())
-    return hits[says].merge(who, on="note")
-
-
-def _given(tastings: pd.DataFrame, who: pd.DataFrame) -> pd.DataFrame:
-    """The 0-10 figures of the sheets, one row each."""
+    apart, findings = kept_apart(tasted, float(site["plugins.tasting.strength_span"]))
+    names = spelt([*tasted["sample"], *tasted["drawn_from"]])
     parts = []
-    for family in FAMILIES:
-        stated = tastings[family].notna().to_numpy()
-        if stated.any():
-            value = np.clip(tastings[family].to_numpy(dtype=float)[stated], 0.0, arithmetic.TOP)
-            parts.append(who[stated].assign(family=family, stage="all", value=value))
-    if parts:
-        return pd.concat(parts, ignore_index=True)
-    return who.iloc[:0].assign(family="", stage="", value=0.0)
+    for unit in units(tasted):
+        unit = unit.where(~apart, "")
+        if (unit != "").any():
+            parts.append(_profiles(tasted, notes, impressions, unit, site))
+    out = pd.concat(parts, ignore_index=True) if parts else EMPTY
+    if not len(out):
+        return PROFILES.empty(), findings
+    rank = out["stage"].map({name: place for place, name in enumerate(STAGES)})
+    out = out.assign(rank=rank).sort_values(["sample", "family", "rank"], kind="stable")
+    columns = {name: out[name].to_numpy() for name in PROFILES.names if name != "sample"}
+    columns["sample"] = out["sample"].map(names).to_numpy()
+    return PROFILES.build(columns, out["facts"]), findings
+
+
+def _profiles(
+    tasted: pd.DataFrame, notes: pd.DataFrame, impressions: pd.DataFrame, unit: pd.Series, site: Any
+) -> pd.DataFrame:
+    """All profiles of one pass."""
+    taster = folded(tasted["taster"])
+    said = _by_tasting(impressions, unit, taster)
+    written = _by_tasting(notes[notes["stage"] != "remark"], unit, taster)[["tasting", "sample", "taster", "stage"]]
+    speaks = np.union1d(notes["tasting"].to_numpy(dtype=int), impressions["tasting"].to_numpy(dtype=int))
+    whole = pd.DataFrame({"tasting": speaks, "stage": "all"})
+    whole["sample"], whole["taster"] = unit.to_numpy()[speaks], taster.to_numpy()[speaks]
+    written = pd.concat([written, whole[whole["sample"] != ""]], ignore_index=True)
+    written = written.drop_duplicates(["tasting", "stage"])
+    heard = pd.Series(np.isin(tasted["tasting"].to_numpy(dtype=int), speaks), index=tasted.index)
+    counted = heard & (unit != "")
+    facts = unite(tasted["facts"][counted], by=unit[counted])
+    parts = [
+        _one_stage(said[said["stage"] == name], written[written["stage"] == name], site).assign(stage=name)
+        for name in STAGES
+    ]
+    out = pd.concat(parts, ignore_index=True)
+    return out.assign(facts=out["sample"].map(facts))
+
+
+def _by_tasting(rows: pd.DataFrame, unit: pd.Series, taster: pd.Series) -> pd.DataFrame:
+    at = rows["tasting"].to_numpy(dtype=int)
+    made = rows.assign(sample=unit.to_numpy()[at], taster=taster.to_numpy()[at])
+    return made[made["sample"] != ""]
+
+
+def _one_stage(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> pd.DataFrame:
+    """Profiles at one stage: one row per sample and family that somebody named there."""
+    notes = written.groupby(["sample", "taster"], sort=True).size().rename("count").reset_index()
+    present = set(said["family"].unique())
+    families = [family for family in FAMILIES if family in present]
+    samples, tasters = sorted(notes["sample"].unique()), sorted(notes["taster"].unique())
+    if not families:
+        return pd.DataFrame({"sample": [], "family": []})
+    silence = float(site["plugins.tasting.silence_weight"])
+    table = arithmetic.Table(said, notes, families, samples, tasters, silence)
+    mean, low, high = arithmetic.by_mean(table.values, table.weights, float(site["plugins.tasting.spread"]), TOP)
+    method = np.full(mean.shape, "mean", dtype=object)
+    wanted = int(site["plugins.tasting.panel_tasters"]), int(site["plugins.tasting.panel_samples"])
+    good = arithmetic.enough(table.weights > 0, *wanted)
+    if good.any():
+        factor = arithmetic.scale_use(table.highest, table.named)
+        values = np.clip(table.values * factor, 0.0, TOP)[good]
+        mean[good], low[good], high[good] = arithmetic.by_model(values, table.weights[good], TOP)
+        method[good] = "model"
+    named = table.named.sum(axis=2)
+    family, sample = np.nonzero(named > 0)
+    counted = table.counted
+    return pd.DataFrame(
+        {
+            "sample": np.array(samples, dtype=object)[sample],
+            "family": np.array(families, dtype=object)[family],
+            "mean": mean[family, sample],
+            "low": low[family, sample],
+            "high": high[family, sample],
+            "notes": counted.sum(axis=2)[family, sample],
+            "tasters": (counted > 0).sum(axis=2)[family, sample],
+            "named": named[family, sample],
+            "peak": table.highest.max(axis=2)[family, sample],
+            "band": arithmetic.bands(mean[family, sample]),
+            "method": method[family, sample],
+        }
+    )
 
 
 @stage(gives=SCORES)
 def score_samples(
-    tastings: pd.DataFrame, casks: pd.DataFrame, vessels: pd.DataFrame, briefs: pd.DataFrame, site: Any
+    tasted: pd.DataFrame,
+    casks: pd.DataFrame,
+    vessels: pd.DataFrame,
+    briefs: pd.DataFrame,
+    samples: pd.DataFrame,
+    site: Any,
+    trials: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Scores → mean score per sample with its interval; scores above the scale are left out and asked about."""
     top = float(site["plugins.tasting.score_top"])
-    score = tastings["score"].reset_index(drop=True)
+    known = [*casks["cask"], *vessels["vessel"], *briefs["batch"], *samples["sample"]]
+    if trials is not None:
+        known += [*trials["trial"]]
+    findings = findings_on_sheets(tasted, [str(name) for name in known if name == name], site)
+    score = tasted["score"]
     counts = score.notna() & (score >= 0.0) & (score <= top)
-    who = _frame_of_tastings(tastings)
-    values = who[counts].assign(value=score[counts])
-    counted = values.groupby(["sample", "taster"], sort=False).size().rename("notes").reset_index()
+    names = spelt([*tasted["sample"], *tasted["drawn_from"]])
+    parts = [_scores(tasted, unit.where(counts, ""), site, top) for unit in units(tasted)]
+    out = pd.concat(parts, ignore_index=True).sort_values("sample", kind="stable")
+    columns = {name: out[name].to_numpy() for name in SCORES.names if name != "sample"}
+    columns["sample"] = out["sample"].map(names).to_numpy()
+    return SCORES.build(columns, out["facts"]), findings
+
+
+def _scores(tasted: pd.DataFrame, unit: pd.Series, site: Any, top: float) -> pd.DataFrame:
+    rows = pd.DataFrame({"sample": unit, "taster": folded(tasted["taster"]), "score": tasted["score"]})
+    rows = rows[rows["sample"] != ""]
+    if not len(rows):
+        return pd.DataFrame({name: [] for name in (*SCORES.names, "facts")})
+    own = rows.groupby(["sample", "taster"], sort=True)["score"].agg(["mean", "size"]).reset_index()
+    table = own.pivot(index="sample", columns="taster", values="mean")
+    values = table.to_numpy()[None]
+    weights = (~np.isnan(values)).astype(float)
     spread = float(site["plugins.tasting.spread"]) * top / SPREAD_SCALE
-    out = arithmetic.means_by(values, counted, ["sample"], spread, top).rename(columns={"mean": "mean_score"})
-    facts = unite(tastings["facts"].reset_index(drop=True)[counts], by=who["sample"][counts])
-    known = [*casks["cask"].dropna(), *vessels["vessel"].dropna(), *briefs["batch"].dropna()]
-    findings = [*unknown_samples(tastings, known), *scores_out_of_scale(tastings, top)]
-    return SCORES.build(*_named(out.drop(columns="named"), who, facts)), findings
-
-
-def unknown_samples(tastings: pd.DataFrame, known: list[str]) -> list[Finding]:
-    """Samples that are no known cask, vessel or batch; none while no such name is known at all."""
-    names = {fold(name): name for name in known}
-    sample = folded(tastings["sample"])
-    strange = tastings[~sample.isin(names)] if names else tastings.iloc[:0]
-    findings = []
-    for _, rows in strange.groupby(sample[strange.index], sort=True):
-        name, count = str(rows["sample"].iloc[0]), len(rows)
-        near = nearest(name, names)
-        findings.append(
-            Finding(
-                code="tasting.unknown-sample",
-                severity="review",
-                message=f"{name} was tasted {'once' if count == 1 else f'{count} times'} (first on "
-                f"{rows['tasted_at'].min():%Y-%m-%d}) but is no cask, vessel or batch that is known"
-                + (f"; the nearest name is {near}." if near else "."),
-                subject=name,
-                facts=rows["facts"].iloc[0],
-                column="sample",
-                observed=name,
-                expected=near or "the name of a cask, vessel or batch",
-                remedy="Correct the name in the tasting sheet, or send the inventory that lists it.",
-            )
-        )
-    return findings
-
-
-def nearest(name: str, names: dict[str, str]) -> str:
-    """The known names most like this one (at most three that are equally near), or empty."""
-    from rapidfuzz import process
-    from rapidfuzz.distance import DamerauLevenshtein
-
-    found = process.extract(
-        fold(name), sorted(names), scorer=DamerauLevenshtein.normalized_similarity, score_cutoff=0.75, limit=4
-    )
-    best = [names[known] for known, likeness, _ in found if likeness >= found[0][1] - 1e-9]
-    return " or ".join(sorted(best)) if len(best) <= 3 else ""
-
-
-def scores_out_of_scale(tastings: pd.DataFrame, top: float) -> list[Finding]:
-    """One finding per taster and day whose scores lie above the house's scale."""
-    above = tastings[tastings["score"] > top]
-    findings = []
-    for (_, day), rows in above.groupby([folded(above["taster"]), above["tasted_at"].dt.normalize()], sort=True):
-        worst = rows.iloc[int(rows["score"].argmax())]
-        one = len(rows) == 1
-        findings.append(
-            Finding(
-                code="tasting.score-out-of-scale",
-                severity="review",
-                message=f"{rows['taster'].iloc[0]} gave {'a score' if one else f'{len(rows)} scores'} above {top:g} on "
-                f"{day:%Y-%m-%d} ({'' if one else 'highest '}{worst['score']:g} for {worst['sample']}); "
-                f"which scale was used? {'It is' if one else 'They are'} left out of the mean.",
-                subject=str(worst["sample"]) if rows["sample"].nunique() == 1 else str(rows["taster"].iloc[0]),
-                facts=tuple(sorted({fact for ids in rows["facts"] for fact in ids})),
-                column="score",
-                observed=f"{worst['score']:g}",
-                expected=f"0 to {top:g}",
-                rule="plugins.tasting.score_top",
-                remedy="Send the scores on the house's scale, or set plugins.tasting.score_top if it is another.",
-            )
-        )
-    return findings
+    mean, low, high = arithmetic.by_mean(values, weights, spread, top)
+    wanted = int(site["plugins.tasting.panel_tasters"]), int(site["plugins.tasting.panel_samples"])
+    model = bool(arithmetic.enough(weights > 0, *wanted)[0])
+    if model:
+        mean, low, high = arithmetic.by_model(values, weights, top)
+    sizes = own.groupby("sample", sort=True)
+    facts = unite(tasted["facts"][unit != ""], by=unit[unit != ""])
+    made = pd.DataFrame({"sample": table.index, "mean_score": mean[0], "low": low[0], "high": high[0]})
+    made["notes"], made["tasters"] = sizes["size"].sum().to_numpy(), sizes.size().to_numpy()
+    return made.assign(method="model" if model else "mean", facts=made["sample"].map(facts))

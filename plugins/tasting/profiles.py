@@ -1,20 +1,21 @@
-"""From words and figures to intensities with intervals.
+"""From the intensities of single tastings to a sample's profile with intervals.
 
-**Intensity of a hit**, 0 to 10: ``plain_word`` (5) times the word's degree, times 1.3 if striking,
-times ``doubt_weight`` (0.5) if doubtful; 0 if negated. These weights are the house's proposals, not
-measurements. A family named several times at one stage of a note counts once, with its strongest word.
-A 0-10 column of the sheet counts as given, in place of the words, for the stage ``all``.
+**One taster, one opinion.** All that one taster wrote of a sample counts as one observation, however
+many notes: the mean over the notes of that stage. A note that does not name the family is weak evidence
+of its absence: it counts as 0 with ``silence_weight`` (0.5). ``body`` and ``length_balance`` have two
+ends, silence says nothing of either: there only notes that name the scale count.
 
-**The mean** is over all notes of the sample at that stage; a note that does not name the family
-counts as 0. Not naming a thing is only weak evidence of its absence: ``named`` says how many named it.
-``body`` and ``length_balance`` have two ends (thin … oily, short … long), silence says nothing of
-either: there the mean is over the notes that name the scale. A word for the low end counts
-``plain_word`` x (1 - degree), so plain "thin" is 0; one for the high end as any other word.
+**Few tasters** (fewer than three with six samples in common with others): the mean is over the tasters,
+by weight of evidence, and its 95 % interval mean ± t · s / √k for evidence k (1 a taster who named it),
+where s² = (4·s0² + Σ w (taster - mean)²) / (3 + k) and t has 3 + k degrees of freedom: the house's usual
+spread s0 between tasters counts as much as four degrees of freedom, and yields to what the tasters show.
+With one taster and s0 = 2 that is ± 5.55. Cut off at 0 and 10. ``band`` says none, some or strong: more
+than that one or two tasters' words cannot say.
 
-**The interval** (95 %) is mean ± t · s / √k for k tasters, where s² = (4·s0² + Σ(taster's mean - mean
-of tasters)²) / (3 + k) and t has 3 + k degrees of freedom: the house's usual spread s0 between
-tasters counts as much as four degrees of freedom, and yields to what the tasters show. One taster's
-notes, however many, are one opinion: with s0 = 2 the interval is then ± 5.6. Cut off at 0 and 10.
+**Tasters enough**: scale use is taken out (how strongly a taster puts what others put too, shrunk to 1
+where there is little to go by), then the additive model of ``additive.py``: general level + sample +
+taster. Samples are drawn to the level, the more so the less is known of them, but never by more than two
+thirds for a plain note of one taster, so that a fault that one taster names does not vanish.
 """
 
 from __future__ import annotations
@@ -22,33 +23,21 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-STRIKING = 1.3
+from plugins.tasting.additive import fit
+from plugins.tasting.impressions import TWO_ENDED
+
 PRIOR_DEGREES = 4
-TOP = 10.0
-TWO_ENDED = ("body", "length_balance")
-
-
-def hit_intensity(
-    weight: np.ndarray,
-    doubtful: np.ndarray,
-    striking: np.ndarray,
-    negated: np.ndarray,
-    low_end: np.ndarray,
-    plain_word: float,
-    doubt_weight: float,
-) -> np.ndarray:
-    """Intensity 0 to 10 of each hit (arrays of one length); ``low_end`` marks words like "thin"."""
-    degree = weight * np.where(striking, STRIKING, 1.0)
-    present = plain_word * degree * np.where(doubtful, doubt_weight, 1.0)
-    intensity = np.where(low_end, plain_word * (1.0 - degree), present)
-    return np.clip(np.where(negated, 0.0, intensity), 0.0, TOP)
+MOST_SHRUNK = 2.0  # a single note keeps at least a third of its distance from the level
+SOME, STRONG = 1.0, 5.75
+SCALE_USE_NOTES = 20.0  # common notes at which a taster's own scale use counts half
+SCALE_USE_BOUND = 1.5
 
 
 def t_quantile(degrees: np.ndarray) -> np.ndarray:
     """The 97.5 % point of Student's t for 4 and more degrees of freedom, within 0.002.
 
     Cornish-Fisher expansion (Abramowitz and Stegun 26.7.5, from memory; the test compares it
-    with scipy): scipy is no dependency of the product, for one number.
+    with scipy), vectorised and without loading a library for one number.
     """
     z = 1.959963984540054
     g1 = (z**3 + z) / 4
@@ -59,63 +48,112 @@ def t_quantile(degrees: np.ndarray) -> np.ndarray:
     return z + g1 / n + g2 / n**2 + g3 / n**3 + g4 / n**4
 
 
-def half_width(tasters: np.ndarray, squares: np.ndarray, spread: float) -> np.ndarray:
-    """Half the 95 % interval for ``tasters`` people whose means have the sum of squares ``squares``."""
-    degrees = PRIOR_DEGREES - 1 + tasters
+def half_width(evidence: np.ndarray, squares: np.ndarray, spread: float) -> np.ndarray:
+    """Half the 95 % interval for ``evidence`` tasters whose values have the sum of squares ``squares``."""
+    degrees = PRIOR_DEGREES - 1 + np.maximum(evidence, 1.0)
     variance = (PRIOR_DEGREES * spread**2 + squares) / degrees
-    return t_quantile(degrees) * np.sqrt(variance / tasters)
+    return t_quantile(degrees) * np.sqrt(variance / np.maximum(evidence, 1.0))
 
 
-def means_by(values: pd.DataFrame, counted: pd.DataFrame, by: list[str], spread: float, top: float) -> pd.DataFrame:
-    """Means with intervals from values per note.
+class Table:
+    """What tasters said of samples at one stage: (families, samples, tasters).
 
-    ``values``: columns ``by``, ``taster``, ``value``: one row per note that says something.
-    ``counted``: columns ``by``, ``taster``, ``notes``: how many notes of each taster count, with those
-    that say nothing (value 0). Returns one row per group of ``by``: mean, low, high, notes, tasters,
-    named.
+    ``values`` are NaN where a taster said nothing that counts, ``weights`` 1 for a named family and
+    ``silence_weight`` for an unnamed one; ``notes`` (samples, tasters) counts notes, ``named`` those that
+    name the family.
     """
-    sums = values.groupby([*by, "taster"], sort=True)["value"].agg(["sum", "size"]).reset_index()
-    merged = sums.merge(counted, on=[*by, "taster"], how="left")
-    merged["square"] = (merged["sum"] / merged["notes"]) ** 2
-    merged["own_mean"] = merged["sum"] / merged["notes"]
-    group = merged.groupby(by, sort=True)
-    said = group[["sum", "square", "own_mean", "size"]].sum()
-    whole = counted.groupby(by, sort=True).agg(notes=("notes", "sum"), tasters=("taster", "size"))
-    out = said.join(whole)
-    tasters = out["tasters"].to_numpy(dtype=float)
-    squares = np.maximum(out["square"].to_numpy() - out["own_mean"].to_numpy() ** 2 / tasters, 0.0)
-    mean = out["sum"].to_numpy() / out["notes"].to_numpy()
-    width = half_width(tasters, squares, spread)
-    out["mean"], out["low"], out["high"] = mean, np.clip(mean - width, 0.0, top), np.clip(mean + width, 0.0, top)
-    return out.rename(columns={"size": "named"})[["mean", "low", "high", "notes", "tasters", "named"]].reset_index()
+
+    def __init__(
+        self,
+        named: pd.DataFrame,
+        notes: pd.DataFrame,
+        families: list[str],
+        samples: list[str],
+        tasters: list[str],
+        silence: float,
+    ) -> None:
+        """``named``: columns sample, taster, family, value (one row per tasting); ``notes``: sample, taster, count."""
+        self.families, self.samples, self.tasters = families, samples, tasters
+        shape = (len(families), len(samples), len(tasters))
+        where = _places(notes, samples, tasters)
+        self.notes = np.zeros(shape[1:])
+        np.add.at(self.notes, where, notes["count"].to_numpy(dtype=float))
+        family = pd.Index(families).get_indexer(pd.Index(named["family"]))
+        cells = (family, *_places(named, samples, tasters))
+        sums, self.named = np.zeros(shape), np.zeros(shape)
+        self.highest = np.zeros(shape)
+        value = named["value"].to_numpy(dtype=float)
+        np.add.at(sums, cells, value)
+        np.add.at(self.named, cells, 1.0)
+        np.maximum.at(self.highest, cells, value)
+        quiet = np.maximum(self.notes[None] - self.named, 0.0) * silence
+        two_ended = np.isin(families, TWO_ENDED)
+        quiet[two_ended] = 0.0
+        evidence = self.named + quiet
+        with np.errstate(invalid="ignore"):
+            self.values = np.where(evidence > 0, sums / evidence, np.nan)
+        self.weights = np.where(self.named > 0, 1.0, np.where(evidence > 0, silence, 0.0))
+        self.values[self.weights == 0] = np.nan
+
+    @property
+    def counted(self) -> np.ndarray:
+        """(families, samples, tasters): notes that count for a family."""
+        two_ended = np.isin(self.families, TWO_ENDED)
+        return np.where(two_ended[:, None, None], self.named, np.maximum(self.notes[None], self.named))
 
 
-def note_values(hits: pd.DataFrame, given: pd.DataFrame) -> pd.DataFrame:
-    """One value per note, stage and family.
+def _places(rows: pd.DataFrame, samples: list[str], tasters: list[str]) -> tuple[np.ndarray, np.ndarray]:
+    return (
+        pd.Index(samples).get_indexer(pd.Index(rows["sample"])),
+        pd.Index(tasters).get_indexer(pd.Index(rows["taster"])),
+    )
 
-    ``hits``: columns note, sample, taster, family, stage, value (one row per hit). ``given``: the
-    same for figures of the sheet, stage ``all``; they count in place of the words.
+
+def enough(present: np.ndarray, tasters: int, common: int) -> np.ndarray:
+    """Whether (variables, samples, tasters) hold enough: tasters with so many samples that another had too."""
+    shared = present & (present.sum(axis=2, keepdims=True) >= 2)
+    return (shared.sum(axis=1) >= common).sum(axis=1) >= tasters
+
+
+def by_mean(values: np.ndarray, weights: np.ndarray, spread: float, top: float) -> tuple[np.ndarray, ...]:
+    """Mean, low, high over the last axis (tasters) by weight of evidence; NaN where there is none."""
+    filled = np.where(weights > 0, values, 0.0)
+    evidence = weights.sum(axis=-1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = (weights * filled).sum(axis=-1) / evidence
+    squares = (weights * (filled - np.where(evidence > 0, mean, 0.0)[..., None]) ** 2).sum(axis=-1)
+    width = half_width(evidence, squares, spread)
+    return mean, np.clip(mean - width, 0.0, top), np.clip(mean + width, 0.0, top)
+
+
+def by_model(values: np.ndarray, weights: np.ndarray, top: float) -> tuple[np.ndarray, ...]:
+    """Mean, low, high of every sample (variables, samples) by the additive model."""
+    fitted = fit(values, weights, MOST_SHRUNK)
+    degrees = np.maximum((weights > 0).sum(axis=(1, 2)) - (weights > 0).any(axis=2).sum(axis=1), 4)
+    width = t_quantile(degrees)[:, None] * fitted.standard_errors
+    mean = np.clip(fitted.sample_means, 0.0, top)
+    low, high = np.clip(fitted.sample_means - width, 0.0, top), np.clip(fitted.sample_means + width, 0.0, top)
+    return mean, np.minimum(low, mean), np.maximum(high, mean)
+
+
+def scale_use(values: np.ndarray, named: np.ndarray) -> np.ndarray:
+    """By what each taster's named intensities are to be multiplied to stand on the panel's scale.
+
+    Compares a taster's intensities with those of the others for the same sample and family, where both
+    name it (geometric means, plus half a point so that 0 has a logarithm).
     """
-    everywhere = hits.assign(stage="all")
-    parts = pd.concat([hits[hits["stage"] != "remark"], everywhere], ignore_index=True)
-    keys = ["note", "sample", "taster", "family", "stage"]
-    grouped = parts.groupby(keys, sort=False)["value"].agg(["max", "mean"]).reset_index()
-    two_ended = grouped["family"].isin(TWO_ENDED)
-    grouped["value"] = grouped["max"].where(~two_ended, grouped["mean"])
-    both = pd.concat([given[[*keys, "value"]], grouped[[*keys, "value"]]], ignore_index=True)
-    return both.drop_duplicates(keys, keep="first")
+    logs = np.where((named > 0) & (values > 0), np.log(np.where(values > 0, values, 1.0) + 0.5), np.nan)
+    known = ~np.isnan(logs)
+    filled = np.where(known, logs, 0.0)
+    others = known.sum(axis=2, keepdims=True) - known
+    both = known & (others > 0)
+    rest = (filled.sum(axis=2, keepdims=True) - filled) / np.maximum(others, 1)
+    count = both.sum(axis=(0, 1))
+    apart = np.where(both, filled - rest, 0.0).sum(axis=(0, 1)) / np.maximum(count, 1)
+    shrunk = apart * count / (count + SCALE_USE_NOTES)
+    return np.clip(np.exp(-shrunk), 1 / SCALE_USE_BOUND, SCALE_USE_BOUND)
 
 
-def counted_notes(notes: pd.DataFrame, values: pd.DataFrame) -> pd.DataFrame:
-    """How many notes of each taster a mean is over, per sample, family and stage.
-
-    ``notes``: columns note, sample, taster, stage (one row per text), with ``all`` rows for every
-    tasting. For a two-ended scale only the notes in ``values`` that name it are counted.
-    """
-    keys = ["sample", "family", "stage"]
-    per_taster = notes.groupby(["sample", "stage", "taster"], sort=False).size().rename("notes").reset_index()
-    families = values[~values["family"].isin(TWO_ENDED)][keys].drop_duplicates()
-    one_ended = families.merge(per_taster, on=["sample", "stage"], how="left")
-    scales = values[values["family"].isin(TWO_ENDED)]
-    two_ended = scales.groupby([*keys, "taster"], sort=False).size().rename("notes").reset_index()
-    return pd.concat([one_ended, two_ended], ignore_index=True)[[*keys, "taster", "notes"]]
+def bands(mean: np.ndarray) -> np.ndarray:
+    """none, some or strong."""
+    return np.where(mean < SOME, "none", np.where(mean < STRONG, "some", "strong"))

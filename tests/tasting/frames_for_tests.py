@@ -7,13 +7,17 @@ from typing import Any
 
 import pandas as pd
 
+from pipeline import Finding, SheetKind
 from pipeline.site import DataFile, Site
 from plugins.blending.kinds import BRIEFS, CASKS
 from plugins.proof.kinds import VESSELS
+from plugins.tasting.impressions import weigh_words
 from plugins.tasting.kinds import TASTINGS
+from plugins.tasting.kinds_samples import BLIND_CODES, SAMPLES
 from plugins.tasting.notes import find_mentions, keep_notes
 from plugins.tasting.plugin import data_files
 from plugins.tasting.profile_stages import profile_samples, score_samples
+from plugins.tasting.resolve import resolve_samples
 from tests.support import site_with
 
 
@@ -47,24 +51,52 @@ def known(
     ]
 
 
+def sample_register(*rows: dict[str, Any]) -> pd.DataFrame:
+    """A ``samples`` frame; facts count from 2001."""
+    return _frame(SAMPLES, rows, 2001)
+
+
+def blind_key(*rows: dict[str, Any]) -> pd.DataFrame:
+    """A ``blind_codes`` frame; facts count from 3001."""
+    return _frame(BLIND_CODES, rows, 3001)
+
+
+def _frame(kind: SheetKind, rows: tuple[dict[str, Any], ...], first: int) -> pd.DataFrame:
+    names = {name for row in rows for name in row}
+    columns: dict[str, Any] = {name: [row.get(name) for row in rows] for name in names}
+    return kind.frame().build(columns, [(first + place,) for place in range(len(rows))])
+
+
 class Tasted:
-    """All four stages over one frame of tastings, each held against what its frame promises."""
+    """The stages from sheets to scores over one frame of tastings, each held against what its frame promises."""
 
-    def __init__(self, frame: pd.DataFrame, site: Site | None = None, names: list[pd.DataFrame] | None = None) -> None:
-        site = site or tasting_site()
+    def __init__(
+        self,
+        frame: pd.DataFrame,
+        site: Site | None = None,
+        names: list[pd.DataFrame] | None = None,
+        samples: pd.DataFrame | None = None,
+        codes: pd.DataFrame | None = None,
+    ) -> None:
+        self.site = site = site or tasting_site()
         names = names if names is not None else known()
-        facts = {fact for table in (frame, *names) for ids in table["facts"] for fact in ids}
+        samples = sample_register() if samples is None else samples
+        codes = blind_key() if codes is None else codes
+        tables = (frame, samples, codes, *names)
+        self.facts = {fact for table in tables for ids in table["facts"] for fact in ids}
+        self.tasted, self.code_findings = self._checked(resolve_samples, frame, samples, codes)
+        self.notes, self.note_findings = self._checked(keep_notes, self.tasted)
+        self.mentions, self.lexicon_findings = self._checked(find_mentions, self.notes, site)
+        self.impressions, _ = self._checked(weigh_words, self.tasted, self.mentions, site)
+        self.profiles, self.strength_findings = self._checked(
+            profile_samples, self.tasted, self.notes, self.impressions, site
+        )
+        self.scores, self.findings = self._checked(score_samples, self.tasted, *names, samples, site)
 
-        def checked(stage: Any, table: pd.DataFrame) -> pd.DataFrame:
-            return stage.frame.check(table, stage.name, facts)
-
-        notes, self.note_findings = keep_notes(frame)
-        self.notes = checked(keep_notes, notes)
-        mentions, self.lexicon_findings = find_mentions(self.notes, site)
-        self.mentions = checked(find_mentions, mentions)
-        self.profiles = checked(profile_samples, profile_samples(frame, self.notes, self.mentions, site))
-        scores, self.findings = score_samples(frame, *names, site)
-        self.scores = checked(score_samples, scores)
+    def _checked(self, stage: Any, *given: Any) -> tuple[pd.DataFrame, list[Finding]]:
+        result = stage(*given)
+        table, findings = result if isinstance(result, tuple) else (result, [])
+        return stage.frame.check(table, stage.name, self.facts), findings
 
     def profile(self, family: str, stage: str = "all", sample: str = "C-0101") -> dict[str, Any]:
         rows = self.profiles

@@ -29,7 +29,7 @@ def test_a_site_adds_a_file() -> None:
 
 def test_an_unknown_family_is_a_finding() -> None:
     """A word whose family does not exist is left out and named with the families that do."""
-    tasted = Tasted(tastings({"nose": "wet slate"}), tasting_site({"lexicon.words": {"wet slate": "stones"}}))
+    tasted = Tasted(tastings({"nose": "roof tile"}), tasting_site({"lexicon.words": {"roof tile": "stones"}}))
     assert [finding.code for finding in tasted.lexicon_findings] == ["tasting.lexicon-entry"]
     assert "'stones'" in tasted.lexicon_findings[0].message
     assert len(tasted.mentions) == 0

@@ -1,0 +1,95 @@
+"""The sample register, and the codes of blind flights."""
+
+from pipeline import SheetColumn, SheetKind
+
+SAMPLES = SheetKind(
+    "samples",
+    key=("sample",),
+    meaning="one sample bottle",
+    looks_like="a sample register",
+    dates="drawn_on",
+    columns=(
+        SheetColumn(
+            "sample",
+            "name",
+            required=True,
+            words="sample no; sample id; bottle no; sample bottle; sample code; sample number",
+            example="S-0412",
+        ),
+        SheetColumn(
+            "source",
+            "name",
+            required=True,
+            words="cask; cask no; barrel; barrel no; drawn from; from; vessel; taken from; sampled from; source cask",
+            meaning="cask, vessel, trial or batch that it was drawn from",
+            example="C-0101",
+        ),
+        SheetColumn(
+            "drawn_on",
+            "date",
+            required=True,
+            past=True,
+            words="drawn; date drawn; sampled on; sampled; sample date; taken on; draw date; date sampled",
+            example="2026-01-12",
+        ),
+        SheetColumn(
+            "volume",
+            "number",
+            quantity="volume",
+            unit="L",
+            low=0.0,
+            default_unit="mL",
+            words="sample volume; size; bottle size; ml; bottle volume; amount",
+        ),
+        SheetColumn(
+            "strength_drawn",
+            "number",
+            quantity="strength",
+            default_unit="proof|%vol",
+            words="strength; drawn strength; cask strength; abv drawn=%vol; proof drawn=proof; strength as drawn",
+        ),
+        SheetColumn(
+            "strength_nosed",
+            "number",
+            quantity="strength",
+            default_unit="proof|%vol",
+            words="strength reduced to; cut to; diluted to; strength for nosing; abv nosed=%vol; proof nosed=proof",
+        ),
+        SheetColumn("kept_until", "date", words="keep until; discard on; expires; keep to; retain until"),
+        SheetColumn("place", "text", words="shelf; position; sample room; location; kept at; stored at; shelf place"),
+        SheetColumn("fate", "text", words="what became of it; status; disposal; returned or destroyed; state"),
+    ),
+)
+
+BLIND_CODES = SheetKind(
+    "blind_codes",
+    key=("session", "code"),
+    meaning="what one code of a blind flight stands for",
+    looks_like="the key of a blind flight",
+    columns=(
+        SheetColumn(
+            "session",
+            "name",
+            required=True,
+            words="flight; blind session; panel session; blind flight",
+            example="P-26-04",
+        ),
+        SheetColumn("code", "name", required=True, words="blind code; glass code; three digit code", example="417"),
+        SheetColumn(
+            "sample_behind",
+            "name",
+            required=True,
+            words="stands for; true sample; sample behind code; what it is; resolves to",
+            meaning="the sample, cask or batch in that glass",
+            example="C-0101",
+        ),
+        SheetColumn("taster", "name", words="for taster; assessor; poured for", example="Ada"),
+        SheetColumn("position", "count", low=1.0, words="serving position; place in flight; serving place"),
+        SheetColumn(
+            "repeat",
+            "name",
+            words="blind duplicate; repeat no; duplicate",
+            meaning="which of several glasses of one sample for one taster",
+        ),
+    ),
+)
