@@ -1,5 +1,6 @@
 """What a site developer imports. Nothing here loads pandas before a stage runs."""
 
+from pipeline.commands import Command
 from pipeline.findings import Finding
 from pipeline.frames import Column, Frame, unite
 from pipeline.hooks import API, hookimpl
@@ -11,6 +12,7 @@ from pipeline.units import UnitWords
 __all__ = [
     "API",
     "Column",
+    "Command",
     "Finding",
     "Frame",
     "Setting",

@@ -6,6 +6,7 @@ import logging
 import sqlite3
 import sys
 from collections.abc import Callable
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,37 @@ DEBUG = click.option("--debug", is_flag=True, help="Show a traceback where somet
 INBOX = click.argument("inbox", type=click.Path(exists=True, file_okay=False, path_type=Path))
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+class Promise(click.Command):
+    """A plugin's command as it is listed, before it is loaded."""
+
+    def __init__(self, name: str, short_help: str, load: Callable[[], click.Command]) -> None:
+        super().__init__(name, short_help=short_help)
+        self.load = load
+
+
+class Commands(click.Group):
+    """The engine's commands and those that plugins add."""
+
+    @cached_property
+    def added(self) -> dict[str, Promise]:
+        from pipeline.commands import plugin_commands
+
+        return {name: Promise(name, made.help, made.load) for name, made in plugin_commands().items()}
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted({*super().list_commands(ctx), *self.added})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        return super().get_command(ctx, cmd_name) or self.added.get(cmd_name)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name, command, rest = super().resolve_command(ctx, args)
+        return name, command.load() if isinstance(command, Promise) else command, rest
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="vatting", prog_name="vatting")
 def main() -> None:
     """Takes what a distillery's people drop into an inbox and turns it into reconciled batch records.

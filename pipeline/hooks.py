@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pluggy
 
+from pipeline.commands import Command
 from pipeline.kinds import SheetKind
 from pipeline.settings import Setting
 from pipeline.stages import Document, Report, Stage
@@ -78,4 +79,14 @@ def data_files() -> dict[str, list[Path]]:  # type: ignore[empty-body]
 
     :return: by table name the files; the engine reads them once at start and gives all plugins'
         files as ``site.data[name]``, a tuple of ``DataFile(plugin, name, text, sha256)``.
+    """
+
+
+@hookspec
+def commands() -> list[Command]:  # type: ignore[empty-body]
+    """Commands that ``vatting`` shall have beside its own.
+
+    :return: each with its name, one line of help and a function that loads the click command. The
+        door is opened whenever commands are listed: import nothing heavy before ``load`` is called.
+        A name that the engine has keeps the engine's command.
     """

@@ -76,10 +76,14 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
             version = _folder_version(path.parent)
             if name not in plugins.names:
                 plugins.site_plugins.add(name)
+<<<<<<< HEAD
             _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
         for folder_of_files in sorted(path for path in place.iterdir() if path.is_dir()):
             if not (folder_of_files / "plugin.py").exists():
                 _add_files(plugins, folder_of_files)
+=======
+            _add(plugins, manager, name, lambda path=path: load_file(path), False, version)
+>>>>>>> gauging
     return plugins
 
 
@@ -114,7 +118,7 @@ def _entry_points() -> list[tuple[str, Any, bool]]:
     return [seen[name] for name in sorted(seen, key=lambda n: (not seen[n][2], n))]
 
 
-def _load_file(path: Path) -> ModuleType:
+def load_file(path: Path) -> ModuleType:
     """Import a site's plugin as vatting_site.NAME.plugin, so that it may import its own modules."""
     package = f"{SITE_PACKAGE}.{path.parent.name}"
     if SITE_PACKAGE not in sys.modules:

@@ -86,6 +86,22 @@ def spread(mass_kg: Array, fraction: Array, mass_u: Array, proof_u: Array) -> tu
     return mass_u**2, (fraction * mass_u) ** 2 + (mass_kg * fraction_u) ** 2, fraction * mass_u**2
 
 
+def volume_spread(gallons: pd.Series, fraction: Array, table: pd.DataFrame) -> Array:
+    """Standard uncertainty of volumes at 60 °F, first order in mass and ethanol. [gal]
+
+    Parameters: volumes, mass fractions of ethanol, and a table with mass_kg, var_mass, var_ethanol and covariance.
+    """
+    w, mass = np.asarray(fraction, dtype=np.float64), floats(table, "mass_kg")
+    low, high = np.clip(w - SLOPE_STEP, 0.0, 1.0), np.clip(w + SLOPE_STEP, 0.0, 1.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rho = proof.density(w, proof.T_60F)
+        thinner = (proof.density(low, proof.T_60F) - proof.density(high, proof.T_60F)) / (high - low) / rho
+        by_mass, by_ethanol = (1.0 - w * thinner) / mass, thinner / mass
+        share = by_mass**2 * floats(table, "var_mass") + by_ethanol**2 * floats(table, "var_ethanol")
+        share += 2.0 * by_mass * by_ethanol * floats(table, "covariance")
+    return gallons.to_numpy("float64") * np.sqrt(np.maximum(share, 0.0))
+
+
 def fraction_variance(mass: ArrayLike, fraction: ArrayLike, var_m: ArrayLike, var_e: ArrayLike, cov: ArrayLike) -> Any:
     """Variance of E/M from the variances of M and E and their covariance, first order."""
     m, w = np.asarray(mass, dtype=np.float64), np.asarray(fraction, dtype=np.float64)

@@ -12,16 +12,19 @@ import pandas as pd
 from pipeline import Finding, stage
 from pipeline.site import Site
 from plugins import proof
-from plugins.blending.amounts import floats, fraction_variance, proof_per_fraction, quantities
+from plugins.blending.amounts import floats, fraction_variance, proof_per_fraction, quantities, volume_spread
 from plugins.blending.bottled import runs
-from plugins.blending.entries import CARRIED, filled, gauged, official_proof_gallons, strength_at_bottling, sums
+from plugins.blending.entries import CARRIED, filled, gauged, strength_at_bottling, sums
 from plugins.blending.frames import BALANCES
 from plugins.blending.narrow import of_batches
 from plugins.blending.places import ids_of
+from plugins.blending.shared import upward
 from plugins.blending.vat import vat_gauges, windows
 from plugins.blending.vat_findings import about_vats
 
 COMPUTED = "; official figures computed, not read from the official tables"
+# Of ethanol: proof gallons are ethanol in another unit.
+PROOF_GALLONS_PER_KG = float(proof.quantities(1.0, 1.0)["proof_gallons"])
 ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 
 
@@ -39,14 +42,14 @@ def balance_batches(
     """Account for each batch: drawn, water, expected, gauged and bottled.
 
     An entry of which nothing is known has no row. A gauge that states only a strength has a row
-    with NaN quantities. Uncertainties are standard ones, with draws taken as independent.
+    with NaN quantities. Uncertainties are standard ones; what readings share does not average out.
     """
     if components.empty:
         return BALANCES.empty(), []
     sheets = ids_of(blends), ids_of(readings)
     batches = windows(components, briefs, bottlings)
     found = vat_gauges(batches, proofs, site["uncertainty.unstated_proof"])
-    gauge = gauged(found, batches, site)
+    gauge = gauged(found, batches, components, site)
     strength = strength_at_bottling(batches, gauge, proofs, bottlings, site)
     run = runs(bottlings, briefs, list(batches.index), ", ".join(site.markets))
     parts = [part for part in (sums(components), gauge, filled(run, strength, site)) if len(part)]
@@ -70,13 +73,18 @@ def _figures(table: pd.DataFrame) -> pd.DataFrame:
     made["proof_uncertainty"] = np.sqrt(variance) * proof_per_fraction(fraction)
     made["mass_uncertainty_kg"] = np.sqrt(floats(table, "var_mass"))
     made["ethanol_uncertainty_kg"] = np.sqrt(floats(table, "var_ethanol"))
+    made["proof_gallons_uncertainty"] = made["ethanol_uncertainty_kg"] * PROOF_GALLONS_PER_KG
+    made["volume_uncertainty_gal"] = volume_spread(made["volume_60F_gal"], fraction, table)
+    hidden = pd.Series(proof_per_fraction(fraction) * floats(table, "hidden_ethanol_kg") / masses[0], index=table.index)
     _as_read(made, table)
+    hidden = hidden.mask(table["read_proof"].notna(), table["read_hidden"])
+    made["proof_uncertainty_up"] = upward(floats(made, "proof_uncertainty"), floats(hidden.to_frame("most"), "most"))
     _volume_only(made, table)
     made["proof_apparent_60F"] = made["proof_apparent_60F"].where(table["apparent_known"].astype(bool))
     is_true = (table["strength_basis"] == "true") & (made["proof_60F"] > 0)
     made["obscuration_proof"] = (made["proof_60F"] - made["proof_apparent_60F"]).where(is_true)
     # each gauge is rounded by itself; what was drawn is the sum of its lines as rounded
-    official = official_proof_gallons(floats(made, "volume_60F_gal"), floats(made, "proof_60F"))
+    official = proof.official_proof_gallons(floats(made, "volume_60F_gal"), floats(made, "proof_60F"))
     made["proof_gallons_official"] = table["lines_official"].fillna(pd.Series(official, index=table.index))
     return made
 

@@ -8,25 +8,28 @@ import pandas as pd
 from pipeline import unite
 from pipeline.site import Site
 from plugins import proof
-from plugins.blending.amounts import Array, ethanol_masses, floats, spread
+from plugins.blending.amounts import Array, ethanol_masses, floats, proof_per_fraction, spread
 from plugins.blending.bottled import bottled
 from plugins.blending.drawn import percent_of
 from plugins.blending.lookups import looked_up
+from plugins.blending.shared import MAY_HIDE, OWN, covariance_with_gauge, variance
 from plugins.blending.vat import last_checks
 
 CARRIED = ["mass_kg", "ethanol_kg", "apparent_ethanol_kg", "var_mass", "var_ethanol", "covariance"]
-READ = ["read_proof", "read_apparent", "read_uncertainty"]
+SHARED = ["hidden_ethanol_kg", "shared_with_expected"]
+READ = ["read_proof", "read_apparent", "read_uncertainty", "read_hidden"]
 FILLED = ["filled_L", "filled_degC"]
 LINES = "lines_official"
 KNOWN = "apparent_known"
 ENTRY = [
-    "batch", "entry", *CARRIED, *READ, *FILLED, LINES, KNOWN, "strength_basis", "basis", "vessel", "by_volume", "facts",
+    "batch", "entry", *CARRIED, *SHARED, *READ, *FILLED, LINES, KNOWN, "strength_basis", "basis", "vessel", "by_volume",
+    "facts",
 ]  # fmt: skip
 
 
 def no_entries() -> pd.DataFrame:
     """A table of no entries."""
-    numbers = {name: pd.Series(dtype="float64") for name in (*CARRIED, *READ, *FILLED, LINES)}
+    numbers = {name: pd.Series(dtype="float64") for name in (*CARRIED, *SHARED, *READ, *FILLED, LINES)}
     return pd.DataFrame(numbers).reindex(columns=ENTRY).astype({"facts": object, "by_volume": "boolean"})
 
 
@@ -51,20 +54,23 @@ def carried(mass: Array, ethanol: Array, apparent: Array, mass_u: Array, proof_u
 def sums(components: pd.DataFrame) -> pd.DataFrame:
     """What was drawn, what was added without alcohol, and expected: the sum of both, batch by batch.
 
-    Lines count as independent. Drawn has the spirit, water all that brings no alcohol.
+    Quantities count as independent, strengths but for what their readings share. Drawn has the spirit,
+    water all that brings no alcohol.
     """
     rows = usable(components)
     if rows.empty:
         return no_entries()
-    names = (*CARRIED[:3], "mass_uncertainty_kg", "proof_uncertainty")
+    names = (*CARRIED[:3], "mass_uncertainty_kg", OWN)
     spirit = (rows["kind"] != "water") & (rows["proof_60F"] > 0)
+    per_proof = floats(rows, "mass_kg") / proof_per_fraction(floats(rows, "mass_fraction"))
     rows = rows.assign(
+        hidden_ethanol_kg=rows[MAY_HIDE].fillna(0.0) * per_proof,
         **carried(*(floats(rows, name) for name in names)),
         entry=np.where(spirit, "drawn", "water"),
         is_true=(rows["strength_basis"] == "true") | ~spirit,
         lines=1,
         **{KNOWN: rows["proof_apparent_60F"].notna()},
-        **{LINES: official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
+        **{LINES: proof.official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
     )
     expected = _sum(rows, pd.Series("expected", index=rows.index)).assign(**{LINES: np.nan})
     made = pd.concat([_sum(rows, rows["entry"]), expected], ignore_index=True)
@@ -72,18 +78,11 @@ def sums(components: pd.DataFrame) -> pd.DataFrame:
     return made.reindex(columns=ENTRY)
 
 
-def official_proof_gallons(gallons_60F: Array, proof_60F: Array) -> Array:
-    """Proof gallons as the law rounds a gauge: by the proof to a tenth, to the nearest tenth, half up.
-
-    27 CFR 30.51's example multiplies so; the wording is that of the former 13.31.
-    """
-    return proof.official_tenth(gallons_60F * proof.official_proof(proof_60F) / 100.0)
-
-
 def _sum(rows: pd.DataFrame, entry: pd.Series) -> pd.DataFrame:
     by = [rows["batch"], entry.rename("entry")]
     group = rows.groupby(by, sort=True)
-    made = group[[*CARRIED, LINES, "lines"]].sum()
+    made = group[[*CARRIED, SHARED[0], LINES, "lines"]].sum()
+    made["var_ethanol"] += variance(rows, by)
     made["strength_basis"] = np.where(group["is_true"].all(), "true", "apparent")
     made[KNOWN] = group[KNOWN].all()
     made["facts"] = unite(rows["facts"], by=by)
@@ -102,16 +101,24 @@ def _said(made: pd.DataFrame, components: pd.DataFrame) -> pd.Series:
     return pd.Series(words, index=made.index, dtype="str")
 
 
-def gauged(found: pd.DataFrame, batches: pd.DataFrame, site: Site) -> pd.DataFrame:
-    """The last gauge of each batch's vessel (``found`` as ``vat_gauges`` gives it)."""
+def gauged(found: pd.DataFrame, batches: pd.DataFrame, components: pd.DataFrame, site: Site) -> pd.DataFrame:
+    """The last gauge of each batch's vessel (``found`` as ``vat_gauges`` gives it).
+
+    With what its error has in common with the lines of the batch.
+    """
     if found.empty:
         return no_entries()
     table = found.drop_duplicates("batch", keep="last").reset_index(drop=True)
     measured = table["content_mass_kg"].notna()
+    in_common = covariance_with_gauge(usable(components), table)
+    per_proof = floats(table, "content_mass_kg") / proof_per_fraction(_fraction(table))
     how = table["content_basis"].replace("", "stated")
     words = (", quantity " + how).where(measured, ", strength only")
     return table.assign(
         **content(table, site),
+        hidden_ethanol_kg=table[MAY_HIDE] * per_proof,
+        read_hidden=table[MAY_HIDE],
+        shared_with_expected=in_common,
         entry="gauged",
         read_proof=table["proof_60F"],
         read_apparent=table["proof_apparent_60F"],
@@ -121,6 +128,10 @@ def gauged(found: pd.DataFrame, batches: pd.DataFrame, site: Site) -> pd.DataFra
         by_volume=(how != "weighed").where(measured).astype("boolean"),
         facts=unite(table["facts"], looked_up(table["batch"], batches["brief_facts"])),
     ).reindex(columns=ENTRY)
+
+
+def _fraction(table: pd.DataFrame) -> Array:
+    return proof.mass_fraction_from_proof(floats(table, "proof_60F"))
 
 
 def content(gauge: pd.DataFrame, site: Site) -> dict[str, Array]:
@@ -145,7 +156,7 @@ def strength_at_bottling(
     known = gauge.assign(said="as gauged").set_index("batch")
     rest = batches.drop(index=list(known.index))
     checks = last_checks(rest, proofs, bottlings, site["uncertainty.unstated_proof"])
-    names = dict(zip(("proof_60F", "proof_apparent_60F", "proof_uncertainty"), READ, strict=True))
+    names = dict(zip(("proof_60F", "proof_apparent_60F", "proof_uncertainty", MAY_HIDE), READ, strict=True))
     checks = checks.rename(columns={**names, "basis": "strength_basis"})
     both = [part[wanted] for part in (known, checks) if len(part)]
     made = pd.concat(both) if both else known[wanted]
@@ -161,11 +172,13 @@ def filled(run: pd.DataFrame, strength: pd.DataFrame, site: Site) -> pd.DataFram
     mass = floats(table, "bottled_kg")
     ethanol, apparent = ethanol_masses(mass, floats(known, "read_proof"), floats(known, "read_apparent"))
     mass_u = mass * site["uncertainty.bottle_fill_percent"] / 100.0
+    per_proof = mass / proof_per_fraction(proof.mass_fraction_from_proof(floats(known, "read_proof")))
     at = np.where(table["reference_degC"] == proof.T_20C, "20 °C", "60 °F")
     bottles = table["bottles"].map(lambda number: f"{number:.0f} {'bottle' if number == 1 else 'bottles'}, volume at ")
     return (
         table.assign(
             **carried(mass, ethanol, apparent, mass_u, floats(known, "read_uncertainty")),
+            hidden_ethanol_kg=floats(known, "read_hidden") * per_proof,
             entry="bottled",
             **{KNOWN: known[KNOWN].ne(False)},
             strength_basis=known["strength_basis"],

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
+from plugins.blending import shared
 from plugins.blending.names import folded
 
 BY_USE = (
@@ -31,7 +32,7 @@ GROUP = ["key", "taken_at", "rank"]
 COLUMNS = [
     "key", "vessel", "taken_at", "timed", "rank", "purpose", "proof_60F", "proof_apparent_60F", "basis",
     "apparent_known", "proof_uncertainty", "content_mass_kg", "content_basis", "content_uncertainty_kg", "said",
-    "facts",
+    "facts", *shared.CARRIED,
 ]  # fmt: skip
 
 
@@ -63,7 +64,7 @@ def _dtype(name: str) -> str:
         return "bool"
     return (
         "str"
-        if name in ("key", "vessel", "purpose", "basis", "content_basis", "said")
+        if name in ("key", "vessel", "purpose", "basis", "content_basis", "said", *shared.NAMES)
         else ("object" if name == "facts" else "float64")
     )
 
@@ -75,18 +76,22 @@ def _prepared(table: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
     day = table["taken_at"].dt.strftime("%Y-%m-%d")
     timed = table["taken_at_timed"].fillna(False).astype(bool)
     clock = table["taken_at"].dt.strftime(" %H:%M").where(timed, "")
-    return table.assign(
-        timed=timed,
-        purpose=purpose,
-        instrument=instrument,
-        rank=purpose.map(lambda word: RANK.get(word, RANK[""])).astype("float64"),
-        apparent_known=table["proof_apparent_60F"].notna(),
-        proof_apparent_60F=table["proof_apparent_60F"].fillna(table["proof_60F"]),
-        basis=table["strength_basis"].fillna("apparent"),
-        proof_uncertainty=table["proof_uncertainty"].where(table["proof_uncertainty"] > 0).fillna(unstated_proof),
-        content_basis=table["content_basis"].fillna(""),
-        said="reading " + (instrument + " ").where(instrument != "", "") + day + clock,
-    ).sort_values([*GROUP, "instrument", "proof_60F", "content_mass_kg"], kind="stable")
+    return (
+        shared.filled_in(table)
+        .assign(
+            timed=timed,
+            purpose=purpose,
+            instrument=instrument,
+            rank=purpose.map(lambda word: RANK.get(word, RANK[""])).astype("float64"),
+            apparent_known=table["proof_apparent_60F"].notna(),
+            proof_apparent_60F=table["proof_apparent_60F"].fillna(table["proof_60F"]),
+            basis=table["strength_basis"].fillna("apparent"),
+            proof_uncertainty=table["proof_uncertainty"].where(table["proof_uncertainty"] > 0).fillna(unstated_proof),
+            content_basis=table["content_basis"].fillna(""),
+            said="reading " + (instrument + " ").where(instrument != "", "") + day + clock,
+        )
+        .sort_values([*GROUP, "instrument", "proof_60F", "content_mass_kg"], kind="stable")
+    )
 
 
 def _single(table: pd.DataFrame) -> pd.DataFrame:
@@ -121,6 +126,8 @@ def _several(table: pd.DataFrame) -> pd.DataFrame:
         said=("said", "unique"),
     )
     made["facts"] = unite(table["facts"], by=[table[name] for name in GROUP])
+    share = table["weight"] / table.groupby(GROUP)["weight"].transform("sum")
+    made = made.join(shared.of_group(table, GROUP, share))
     made["said"] = made["said"].map(" and ".join)
     made["content_basis"] = made["content_basis"].fillna("")
     made["proof_60F"] = made["true"] / made["weight"]

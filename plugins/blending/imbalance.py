@@ -2,10 +2,10 @@
 
 Three scores for each batch: of mass, of ethanol and of strength. Mass and ethanol may be lost on the
 way, so that only a gain, or a loss beyond the house's normal one, counts (the score is 0 between);
-strength is not lost. Draws are taken as independent here. A hydrometer, a thermometer or a scale
-that many draws share makes errors in common, which do not average out: with such, scores are too
-sharp and the smallest visible slip too small. Like strengths are compared: true with true where
-both are, else apparent with apparent.
+strength is not lost. A hydrometer or a thermometer that draws and gauge share makes errors in common:
+they do not average out among the draws, and drop out of the difference as far as both sides have them.
+Quantities are taken as independent here; a scale that all were weighed on is not. Like strengths are
+compared: true with true where both are, else apparent with apparent, so that no guess of solids enters.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ from plugins.blending.amounts import proof_per_fraction
 
 Array = NDArray[np.float64]
 VISIBLE_Z = 2.0
+# Of the variance of both sides at least this much is their own: no instrument errs quite alike on two days.
+LEAST_SHARE = 0.25
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,16 @@ def sides(pair: pd.DataFrame, loss: float) -> Sides:
     def together(name: str) -> Array:
         return np.hypot(pair[f"{name}_e"].to_numpy("float64"), pair[f"{name}_g"].to_numpy("float64"))
 
+    # E / M and so the proof of the mixture per kg of its ethanol; kg of gauged ethanol per proof.
+    in_common = pair["shared_with_expected_g"].fillna(0.0).to_numpy("float64")
+    mass_e, mass_g = (pair[f"mass_kg_{side}"].to_numpy("float64") for side in "eg")
+    per_kg = proof_per_fraction(np.clip(pair["ethanol_kg_e"].to_numpy("float64") / mass_e, 0.0, 1.0)) / mass_e
+    per_proof = mass_g / proof_per_fraction(np.clip(pair["ethanol_kg_g"].to_numpy("float64") / mass_g, 0.0, 1.0))
+
+    def apart(name: str, covariance: Array) -> Array:
+        squares = together(name) ** 2
+        return np.sqrt(np.maximum(squares - 2.0 * np.nan_to_num(covariance), LEAST_SHARE * squares))
+
     return Sides(
         pair["mass_kg_e"].to_numpy("float64"),
         like("e", "ethanol_kg", "apparent_ethanol_kg"),
@@ -91,8 +103,8 @@ def sides(pair: pd.DataFrame, loss: float) -> Sides:
         like("g", "ethanol_kg", "apparent_ethanol_kg"),
         like("g", "proof_60F", "proof_apparent_60F"),
         together("mass_uncertainty_kg"),
-        together("ethanol_uncertainty_kg"),
-        together("proof_uncertainty"),
+        apart("ethanol_uncertainty_kg", in_common * per_proof),
+        apart("proof_uncertainty", in_common * per_kg),
         loss,
     )
 

@@ -7,6 +7,7 @@ import pandas as pd
 
 from pipeline.site import Site
 from plugins import proof
+from plugins.blending import shared
 from plugins.blending.fillings import on_paper
 from plugins.blending.gauges import OF_THE_VAT, gauges
 from plugins.blending.lookups import nearest_row
@@ -41,6 +42,8 @@ def strengths(draws: pd.DataFrame, stock: pd.DataFrame, proofs: pd.DataFrame, si
     made["strength_facts"] = read["facts"]
     made["from_where"] = pd.Series("reading", index=draws.index, dtype="str").where(read["proof_60F"].notna(), "")
     made[["purpose", *CONTENT]] = read[["purpose", *CONTENT]]
+    made[shared.CARRIED] = read[shared.CARRIED]
+    made[shared.OWN] = np.hypot(read[shared.OWN], drift.where(draws["kind"] == "cask", 0.0))
     _from_paper(made, draws, on_paper(draws, stock), site["uncertainty.paper_proof"])
     _without_spirit(made, draws)
     return made
@@ -76,6 +79,7 @@ def _from_paper(made: pd.DataFrame, draws: pd.DataFrame, paper: pd.DataFrame, sp
             made[column] = made[column].where(~use, value)
         made["strength_basis"] = made["strength_basis"].mask(use, "apparent")
         made["proof_uncertainty"] = made["proof_uncertainty"].mask(use, spread)
+        made[shared.OWN] = made[shared.OWN].mask(use, spread)
         made["strength_source"] = made["strength_source"].mask(use, said)
         made["gauged_at"] = made["gauged_at"].mask(use, at)
         made["strength_facts"] = made["strength_facts"].mask(use, facts)
@@ -94,7 +98,7 @@ def _without_spirit(made: pd.DataFrame, draws: pd.DataFrame) -> None:
     plain = (draws["kind"] == "addition") & made["proof_60F"].isna()
     plain &= draws["key"].isin([name for name in draws.loc[plain, "key"].unique() if has_no_spirit(name)])
     none = water | plain
-    for column in ("proof_60F", "proof_apparent_60F", "proof_uncertainty"):
+    for column in ("proof_60F", "proof_apparent_60F", "proof_uncertainty", shared.OWN):
         made[column] = made[column].mask(none, 0.0)
     made["gauged_at"] = made["gauged_at"].mask(none)
     made["strength_basis"] = made["strength_basis"].mask(none, "true")

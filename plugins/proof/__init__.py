@@ -1,31 +1,45 @@
 """Alcoholometry that any plugin may use: pure functions of float64 scalars or arrays.
 
 Every function is vectorised and gives NaN outside its range instead of raising. Nothing here reads a
-file, a clock or a setting, and only NumPy is loaded.
+file, a clock or a setting, and only NumPy is loaded, when a name is first used: so the plugin's door
+costs nothing where the command line merely lists its commands.
 """
 
-from plugins.proof.air import mass_from_weight, weight_from_mass
-from plugins.proof.density import density, mass_fraction_from_density
-from plugins.proof.instruments import read_strength
-from plugins.proof.mixing import mix, water_to_reach
-from plugins.proof.quantities import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
-from plugins.proof.rounding import official_proof, official_tenth
-from plugins.proof.strength import (
-    T_20C,
-    T_60F,
-    abv_from_mass_fraction,
-    mass_fraction_from_abv,
-    mass_fraction_from_proof,
-    mass_fraction_from_strength,
-    proof_from_mass_fraction,
-)
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from plugins.proof.air import density_from_air, density_in_air, mass_from_weight, weight_from_mass
+    from plugins.proof.amounts import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
+    from plugins.proof.formula import density
+    from plugins.proof.instruments import read_strength
+    from plugins.proof.inverse import mass_fraction_from_density
+    from plugins.proof.mixing import mix, water_to_reach
+    from plugins.proof.official import table_value
+    from plugins.proof.reduction import reduction_steps, to_fill, trim
+    from plugins.proof.rounding import official_proof, official_proof_gallons, official_tenth
+    from plugins.proof.strength import (
+        T_20C,
+        T_60F,
+        abv_from_mass_fraction,
+        mass_fraction_from_abv,
+        mass_fraction_from_proof,
+        mass_fraction_from_strength,
+        proof_from_mass_fraction,
+    )
+    from plugins.proof.uncertainty import combine_shared, proof_uncertainty
 
 __all__ = [
     "LITRES_PER_GALLON",
     "T_20C",
     "T_60F",
     "abv_from_mass_fraction",
+    "combine_shared",
     "density",
+    "density_from_air",
+    "density_in_air",
     "mass_fraction_from_abv",
     "mass_fraction_from_density",
     "mass_fraction_from_proof",
@@ -34,11 +48,46 @@ __all__ = [
     "mass_from_weight",
     "mix",
     "official_proof",
+    "official_proof_gallons",
     "official_tenth",
     "proof_from_mass_fraction",
+    "proof_uncertainty",
     "quantities",
     "read_strength",
+    "reduction_steps",
+    "table_value",
+    "to_fill",
+    "trim",
     "volume_L",
     "water_to_reach",
     "weight_from_mass",
 ]
+
+_MODULES = {
+    "air": ("density_from_air", "density_in_air", "mass_from_weight", "weight_from_mass"),
+    "amounts": ("LITRES_PER_GALLON", "mass_from_volume", "quantities", "volume_L"),
+    "formula": ("density",),
+    "instruments": ("read_strength",),
+    "inverse": ("mass_fraction_from_density",),
+    "mixing": ("mix", "water_to_reach"),
+    "official": ("table_value",),
+    "reduction": ("reduction_steps", "to_fill", "trim"),
+    "rounding": ("official_proof", "official_proof_gallons", "official_tenth"),
+    "uncertainty": ("combine_shared", "proof_uncertainty"),
+    "strength": (
+        *("T_20C", "T_60F", "abv_from_mass_fraction", "mass_fraction_from_abv", "mass_fraction_from_proof"),
+        *("mass_fraction_from_strength", "proof_from_mass_fraction"),
+    ),
+}
+_HOME = {name: module for module, names in _MODULES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = globals()[name] = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from plugins.proof.density import Array
+from plugins.proof.formula import Array
 
 DESCRIBED = (
     "kind",

@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from pipeline import Finding, stage
 from plugins.proof import obscuration as solids
+from plugins.proof.amounts import LITRES_PER_GALLON, volume_L
 from plugins.proof.certificates import Certificate, InForce, certificates_of, facts_of, in_force
 from plugins.proof.content import Contents, contents, dip_tables
-from plugins.proof.density import Array, density
+from plugins.proof.formula import Array, density
 from plugins.proof.frames import PROOFS
-from plugins.proof.instruments import METHODS, Sensed, is_at_reference, sense
+from plugins.proof.instruments import METHODS, Sensed, sense
 from plugins.proof.judge import (
     judge_amounts,
     judge_certificates,
@@ -24,10 +25,11 @@ from plugins.proof.judge import (
     judge_usable,
     note_assumptions,
 )
-from plugins.proof.quantities import LITRES_PER_GALLON, volume_L
+from plugins.proof.meters import by_density, for_duty
 from plugins.proof.remarks import Remarks
 from plugins.proof.resolve import DISTILLED, METER, Resolved, resolve
 from plugins.proof.rounding import official_proof
+from plugins.proof.spread import Doubts, content_spread, parts_of, thermometers_of
 from plugins.proof.strength import (
     SCALES,
     T_20C,
@@ -36,7 +38,7 @@ from plugins.proof.strength import (
     mass_fraction_from_proof,
     proof_from_mass_fraction,
 )
-from plugins.proof.uncertainty import combined, proof_slopes
+from plugins.proof.uncertainty import Parts
 
 Rows = NDArray[np.bool_]
 CARRIED = (
@@ -60,7 +62,7 @@ def correct_proof(
     chosen = in_force(readings["instrument"], readings["taken_at"], known)
     settled = resolve(readings, chosen, site["instruments.default_scale"])
     remarks = Remarks(readings, np.array(SCALES, dtype=object)[settled.scale])
-    jar, thermometers = _jar_temperature(readings, settled, known, site, remarks)
+    jar, jar_expanded, thermometers = _jar_temperature(readings, settled, known, site, remarks)
     certified = ~chosen.too_early & ((settled.graduation < 0) | (settled.graduation == settled.scale))
     corrected, expanded = _by_certificate(readings["reading"].to_numpy(np.float64), chosen, certified)
     sensed = sense(
@@ -72,6 +74,7 @@ def correct_proof(
         chosen.described("base_temperature_degC"),
         chosen.described("glass_expansion_per_K"),
     )
+    sensed, expanded_kg_m3 = by_density(sensed, chosen, settled)
     fraction = np.where(settled.unknown_word, np.nan, sensed.mass_fraction)
     judge_usable(remarks, settled, sensed, fraction)
     usable = ~np.isnan(fraction)
@@ -79,7 +82,8 @@ def correct_proof(
     judge_certificates(remarks, chosen, usable)
     note_assumptions(remarks, settled, usable)
     facts = facts_of(_joined(readings["facts"].tolist(), thermometers), chosen)
-    frame = _frame(readings, settled, sensed, fraction, expanded, facts, vessels, site, remarks)
+    doubts = Doubts(expanded, expanded_kg_m3, jar_expanded)
+    frame = _frame(readings, settled, sensed, fraction, doubts, facts, vessels, site, remarks)
     return frame, remarks.findings
 
 
@@ -100,12 +104,13 @@ def _by_certificate(reading: Array, chosen: InForce, certified: Rows) -> tuple[A
 
 def _jar_temperature(
     readings: pd.DataFrame, settled: Resolved, known: dict[str, list[Certificate]], site: Any, remarks: Remarks
-) -> tuple[Array, list[tuple[int, ...]]]:
-    """Temperatures with the corrections of the site's thermometer, and the facts these rest on."""
+) -> tuple[Array, Array, list[tuple[int, ...]]]:
+    """Temperatures with the corrections of the site's thermometer, their expanded uncertainty, the facts of both."""
     stated = readings["temperature_degC"].to_numpy(np.float64)
+    expanded = np.full(stated.size, np.nan)
     name = site["instruments.thermometer"]
     if not name:
-        return stated, []
+        return stated, expanded, []
     names = pd.Series([name] * len(readings), index=readings.index, dtype="str")
     chosen = in_force(names, readings["taken_at"], known)
     in_jar = (settled.sensor != METER) & ~chosen.too_early
@@ -120,9 +125,10 @@ def _jar_temperature(
         per_K = 1.8 if unit == "degF" else 1.0
         shown = stated[rows] * per_K + (32.0 if unit == "degF" else 0.0)
         jar[rows] += certificate.correction(shown) / per_K
+        expanded[rows] = certificate.uncertainty(shown) / per_K
         for row in rows.tolist():
             facts[row] = certificate.facts
-    return jar, facts
+    return jar, expanded, facts
 
 
 def _thermometer_unit(certificate: Certificate | None) -> str:
@@ -154,7 +160,7 @@ def _frame(
     settled: Resolved,
     sensed: Sensed,
     fraction: Array,
-    expanded: Array,
+    doubts: Doubts,
     facts: list[tuple[int, ...]],
     vessels: pd.DataFrame,
     site: Any,
@@ -176,6 +182,7 @@ def _frame(
     judge_content(remarks, content)
     usable = np.flatnonzero(~np.isnan(fraction))
     true_fraction = np.where(true == shown, fraction, mass_fraction_from_proof(true))
+    parts = parts_of(settled, sensed, fraction, doubts, way, readings["purpose"] == "entry", site)
     columns = {
         "method": np.array(METHODS, dtype=object)[settled.method],
         "scale": remarks.scale,
@@ -187,9 +194,15 @@ def _frame(
         "mass_fraction": true_fraction,
         "density_kg_m3": density(liquid, T_20C),
         "proof_official": official_proof(true),
-        "basis": solids.basis_text(way, apparent),
-        "proof_uncertainty": _uncertainty(settled, sensed, fraction, expanded, way, site),
-        **_content_columns(content, liquid, site),
+        "basis": solids.basis_text(way, apparent) + for_duty(settled, sensed, site),
+        "proof_uncertainty": parts.total,
+        "proof_uncertainty_up": parts.upward,
+        "proof_uncertainty_own": parts.own,
+        "proof_by_instrument": parts.by_instrument,
+        "proof_by_thermometer": parts.by_thermometer,
+        "thermometer": thermometers_of(settled, readings["instrument"], site),
+        "proof_may_hide": parts.may_hide,
+        **_content_columns(content, liquid, true, parts, site),
     }
     rows = [own + dip if dip else own for own, dip in zip(facts, content.facts, strict=True)]
     carried = readings.iloc[usable]
@@ -199,7 +212,7 @@ def _frame(
     )
 
 
-def _content_columns(content: Contents, liquid: Array, site: Any) -> dict[str, NDArray[Any]]:
+def _content_columns(content: Contents, liquid: Array, true: Array, parts: Parts, site: Any) -> dict[str, NDArray[Any]]:
     percent = {
         "weighed": site["uncertainty.weighed_percent"],
         "metered": site["uncertainty.metered_percent"],
@@ -207,31 +220,15 @@ def _content_columns(content: Contents, liquid: Array, site: Any) -> dict[str, N
         "": np.nan,
     }
     share = np.array([percent[way] for way in content.basis.tolist()], dtype=np.float64) / 100.0
+    gallons = volume_L(content.mass_kg, liquid, T_60F) / LITRES_PER_GALLON
+    spread = content_spread(content, liquid, true, share, parts)
     return {
         "content_mass_kg": content.mass_kg,
-        "content_volume_60F_gal": volume_L(content.mass_kg, liquid, T_60F) / LITRES_PER_GALLON,
+        "content_volume_60F_gal": gallons,
         "content_volume_20C_L": volume_L(content.mass_kg, liquid, T_20C),
+        "content_proof_gallons": gallons * true / 100.0,
         "content_basis": np.array([way or None for way in content.basis.tolist()], dtype=object),
-        "content_uncertainty_kg": content.mass_kg * share,
+        "content_uncertainty_kg": spread.mass_kg,
+        "content_volume_uncertainty_gal": spread.volume_gal,
+        "content_proof_gallons_uncertainty": spread.proof_gallons,
     }
-
-
-def _uncertainty(
-    settled: Resolved, sensed: Sensed, fraction: Array, expanded: Array, way: NDArray[np.int8], site: Any
-) -> Array:
-    """Standard uncertainty of each proof from the certificate where it states one, else from the site's settings."""
-    slopes = proof_slopes(sensed, fraction)
-    meter = settled.sensor == METER
-    by_certificate = ~np.isnan(expanded)
-    unknown = np.where(
-        meter, slopes.by_density * site["uncertainty.density_meter_kg_m3"], site["uncertainty.hydrometer_proof"]
-    )
-    instrument = np.where(by_certificate, slopes.by_reading * expanded / 2.0, unknown)
-    mark = np.where(by_certificate & ~meter, site["uncertainty.hydrometer_mark_proof"], 0.0)
-    degrees = np.where(meter, site["uncertainty.cell_temperature_degC"], site["uncertainty.temperature_degC"])
-    settled_by_meter = meter & is_at_reference(settled.scale, settled.sensor, settled.state)
-    temperature = np.where(settled_by_meter, 0.0, slopes.by_temperature * degrees)
-    distilling = np.where(settled.method == DISTILLED, site["uncertainty.distillation_proof"], 0.0)
-    solids_mg = site["uncertainty.solids_mg_100mL"]
-    hiding = np.where(np.isin(way, (solids.OPTIONAL, solids.ADDED)), solids.PROOF_PER_MG_100ML * solids_mg, 0.0)
-    return combined(instrument, mark, temperature, distilling, hiding)

@@ -17,6 +17,7 @@ CONTENT = (
     "readings.volume_temperature_degC",
     "readings.depth_cm",
     "vessels.volume_at_depth_L",
+    "vessels.shell_expansion_per_K",
 )
 MASS = ("proofs.content_mass_kg", "proofs.proof_apparent_60F")
 
@@ -51,7 +52,7 @@ PROOFS = Frame(
         Column("abv_20C", "float", "% vol", "% vol at 20 °C of the same spirit", TRUE),
         Column("mass_fraction", "float", "", "mass fraction of ethanol that proof_60F means", TRUE),
         Column("density_kg_m3", "float", "kg/m3", "density at 20 °C in vacuo, solids included", STRENGTH),
-        Column("proof_official", "float", "proof", "proof_60F to the nearest tenth, a half upwards", TRUE),
+        Column("proof_official", "float", "proof", "proof_60F to the nearest tenth, half up (27 CFR 30.23)", TRUE),
         Column("basis", "text", "", "how the strength was found", ("readings.method", "readings.solids_mg_100mL")),
         Column(
             "proof_uncertainty",
@@ -60,12 +61,53 @@ PROOFS = Frame(
             "standard uncertainty of proof_60F, unknown solids left aside",
             (*STRENGTH, "instruments.uncertainty"),
         ),
+        Column(
+            "proof_uncertainty_up",
+            "float",
+            "proof",
+            "standard uncertainty upwards: with what solids may hide where none are stated",
+            (*STRENGTH, "instruments.uncertainty", "readings.solids_mg_100mL"),
+        ),
+        Column("proof_uncertainty_own", "float", "proof", "its part that no other reading shares", STRENGTH),
+        Column(
+            "proof_by_instrument",
+            "float",
+            "proof",
+            "its part, with sign, that all readings with the instrument share",
+            ("instruments.uncertainty", "readings.instrument"),
+        ),
+        Column(
+            "proof_by_thermometer",
+            "float",
+            "proof",
+            "its part, with sign, that all readings with the thermometer share",
+            ("readings.temperature_degC", "instruments.uncertainty"),
+        ),
+        Column("thermometer", "text", "", "thermometer of the jar, or the meter itself", ("readings.instrument",)),
+        Column(
+            "proof_may_hide",
+            "float",
+            "proof",
+            "what solids may hide at most where none are stated: the true proof is never below proof_60F by it",
+            ("readings.solids_mg_100mL", "readings.purpose"),
+        ),
         Column("solids_mg_100mL", "float", "mg/100mL", "dissolved solids as stated", ("readings.solids_mg_100mL",)),
         Column("content_mass_kg", "float", "kg", "true mass of the vessel's content", (*CONTENT, *STRENGTH)),
         Column("content_volume_60F_gal", "float", "gal", "content in US gallons at 60 °F", MASS),
         Column("content_volume_20C_L", "float", "L", "content in litres at 20 °C", MASS),
+        Column("content_proof_gallons", "float", "proof gal", "content × proof / 100, unrounded", (*MASS, *TRUE)),
         Column("content_basis", "text", "", "weighed, metered or dipped", CONTENT),
         Column("content_uncertainty_kg", "float", "kg", "standard uncertainty of content_mass_kg", CONTENT),
+        Column(
+            "content_volume_uncertainty_gal", "float", "gal", "standard uncertainty of content_volume_60F_gal", CONTENT
+        ),
+        Column(
+            "content_proof_gallons_uncertainty",
+            "float",
+            "proof gal",
+            "standard uncertainty of content_proof_gallons, unknown solids left aside",
+            (*CONTENT, *STRENGTH),
+        ),
     ),
     "what each usable reading says of strength and content",
 )

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import report
-from plugins.proof.density import Array
+from plugins.proof.formula import Array
 
 COLUMNS = (
     "vessel", "taken_at", "reading", "scale", "temperature_degC", "instrument", "proof_60F", "abv_20C",

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from pipeline import Finding
 from plugins.proof.certificates import Certificate, InForce
 from plugins.proof.content import Contents
-from plugins.proof.density import HIGHEST_DEGC, LOWEST_DEGC, Array, density, mass_fraction_from_density
+from plugins.proof.formula import HIGHEST_DEGC, LOWEST_DEGC, Array, density
 from plugins.proof.instruments import STATES, Sensed, is_at_reference
+from plugins.proof.inverse import mass_fraction_from_density
 from plugins.proof.obscuration import DISTILLED_ABOVE
 from plugins.proof.remarks import Remarks, degrees
 from plugins.proof.resolve import DISTILLED, METER, Resolved

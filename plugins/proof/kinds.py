@@ -94,9 +94,10 @@ READINGS = SheetKind(
                     ),
                 ),
                 ("at 20 °C", ("at 20c", "20c", "20 °c", "corrected to 20 °c", "corrected to 20c", "at 20", "at20c")),
+                ("in air", ("density in air", "as read in air", "by weight in air")),
             ),
             words="reading state; corrected; corrected to; state of reading",
-            meaning="whether the reading stands as read or was already corrected",
+            meaning="whether the reading stands as read (a density in air: in air) or was already corrected",
             example="as read",
         ),
         SheetColumn(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from plugins.proof.density import Array
+from plugins.proof.formula import Array
 
 
 def mix(mass_kg: ArrayLike, mass_fraction: ArrayLike, by: ArrayLike | None = None) -> tuple[Array, Array]:

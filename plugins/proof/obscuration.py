@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from plugins.proof.density import Array
+from plugins.proof.formula import Array
 
 PROOF_PER_MG_100ML = 0.004
 ADDED_ABOVE, DISTILLED_ABOVE = 400.0, 600.0

@@ -1,7 +1,14 @@
 """The door of the plugin: what gauging adds to the pipeline."""
 
-from pipeline import Setting, SheetKind, UnitWords, hookimpl
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pipeline import Command, Setting, SheetKind, UnitWords, hookimpl
 from pipeline.stages import Report, Stage
+
+if TYPE_CHECKING:
+    import click
 
 api = 1
 
@@ -39,3 +46,14 @@ def reports() -> list[Report]:
     from plugins.proof.gauges import gauges
 
     return [gauges]
+
+
+@hookimpl
+def commands() -> list[Command]:
+    return [Command("calc", "Alcoholometry at a prompt: proof, gauge, reduce, mix.", _calc)]
+
+
+def _calc() -> click.Command:
+    from plugins.proof.calc import calc
+
+    return calc

@@ -50,7 +50,7 @@ REMARKS = {
         "review",
         "scale",
         "{what}: scale, method or state is a word not known here, so the reading cannot be used.",
-        remedy=f"Use {', '.join(SCALES)}; hydrometer, density meter, distilled; as read, at 60 °F, at 20 °C.",
+        remedy=f"Use {', '.join(SCALES)}; hydrometer, density meter, distilled; as read, in air, at 60 °F, at 20 °C.",
     ),
     "proof.no-reading": Remark(
         "review", "reading", "{vessel}, {when}: the reading holds no number, so it cannot be used.", remedy=MEND

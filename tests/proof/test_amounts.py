@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from plugins.proof import (
     LITRES_PER_GALLON,
     T_20C,
+    T_60F,
     density,
     mass_fraction_from_abv,
     mass_fraction_from_proof,
@@ -17,8 +18,11 @@ from plugins.proof import (
     mass_from_weight,
     mix,
     official_proof,
+    official_proof_gallons,
     official_tenth,
+    proof_from_mass_fraction,
     quantities,
+    read_strength,
     volume_L,
     water_to_reach,
     weight_from_mass,
@@ -139,3 +143,19 @@ def test_gallon() -> None:
     """A US gallon is 231 cubic inches of 2.54 cm."""
     assert pytest.approx(231 * 2.54**3 / 1000, rel=1e-15) == LITRES_PER_GALLON
     assert np.isnan(official_tenth(np.nan)) and np.isnan(mass_fraction_from_proof(np.nan))
+
+
+def test_every_tie_that_a_reading_can_state_goes_up() -> None:
+    """Of all readings at 60 °F that end in five hundredths, each is rounded up as its digits say (27 CFR 30.23)."""
+    hundredths = np.arange(5, 20000, 10)
+    found = official_proof(proof_from_mass_fraction(read_strength(hundredths / 100, "proof", T_60F)))
+    assert (np.round(found * 10) == (hundredths + 5) // 10).all()
+
+
+def test_official_proof_gallons() -> None:
+    """The proof to a tenth first, then the product to a tenth: 100.04 proof counts as 100.0."""
+    assert official_proof_gallons([100.0, 1234.5, np.nan], [100.04, 86.85, 90.0]).tolist() == [
+        100.0,
+        pytest.approx(1072.8),
+        pytest.approx(np.nan, nan_ok=True),
+    ]

@@ -146,3 +146,31 @@ def test_no_content_stated() -> None:
     """A reading that states no content has none."""
     content, said = held({})
     assert np.isnan(content["content_mass_kg"]) and content.isna()["content_basis"] and said == []
+
+
+def test_a_warm_shell_holds_more_than_its_table_says() -> None:
+    """Steel of 48e-6 per K, 15 K above its table's temperature: 0.072 % more; its facts come along."""
+    steel = vessels(
+        *({"vessel": "VAT-1", "depth_cm": depth, "volume_at_depth_L": volume} for depth, volume in POINTS),
+        {"vessel": "VAT-1", "base_temperature_degC": 15.0, "shell_expansion_per_K": 48e-6},
+    )
+    warm = {"vessel": "VAT-1", "depth_cm": 50.0, "volume_temperature_degC": 30.0}
+    content, said = held(warm, steel)
+    assert content["content_mass_kg"] == pytest.approx(mass_from_volume(1000.0 * (1 + 48e-6 * 15), W, 30.0), rel=1e-12)
+    assert said == [] and len(content["facts"]) == 5
+    plain, _ = held(warm, TABLE)
+    assert content["content_mass_kg"] / plain["content_mass_kg"] == pytest.approx(1.00072)
+
+
+@pytest.mark.parametrize(("unit", "base"), [("L", T_20C), ("gal", T_60F)])
+def test_a_table_without_a_temperature_holds_at_its_unit_s(unit: str, base: float) -> None:
+    """20 °C for litres, 60 °F for gallons; without a temperature of the content the table stands as it is."""
+    steel = vessels(
+        *({"vessel": "VAT-1", "depth_cm": depth, "volume_at_depth_L": volume, "volume_at_depth_unit": unit,
+           "shell_expansion_per_K": 48e-6} for depth, volume in POINTS)
+    )  # fmt: skip
+    content, _ = held({"vessel": "VAT-1", "depth_cm": 50.0, "volume_temperature_degC": 30.0}, steel)
+    grown = 1000.0 * (1 + 48e-6 * (30.0 - base))
+    assert content["content_mass_kg"] == pytest.approx(mass_from_volume(grown, W, 30.0), rel=1e-12)
+    cold, _ = held({"vessel": "VAT-1", "depth_cm": 50.0}, steel)
+    assert cold["content_mass_kg"] == pytest.approx(mass_from_volume(1000.0, W, base), rel=1e-12)

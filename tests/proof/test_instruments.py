@@ -12,6 +12,8 @@ from plugins.proof import (
     T_60F,
     abv_from_mass_fraction,
     density,
+    density_from_air,
+    density_in_air,
     mass_fraction_from_abv,
     mass_fraction_from_proof,
     mass_fraction_from_strength,
@@ -88,7 +90,7 @@ def test_at_its_base_a_scale_shows_the_strength(scale: str) -> None:
     )
 
 
-@pytest.mark.parametrize("state", STATES[1:])
+@pytest.mark.parametrize("state", STATES[1:3])
 @pytest.mark.parametrize("scale", SCALES)
 def test_corrected_readings_need_no_temperature(scale: str, state: str) -> None:
     """What was corrected already is not corrected again, whatever temperature stands beside it."""
@@ -171,3 +173,21 @@ def test_two_hydrometers_agree_on_one_spirit() -> None:
     by_proof = read_strength(shown(w, "proof", jar, T_60F, GLASS_PER_K), "proof", jar)
     by_abv = read_strength(shown(w, "%vol", jar, T_20C, GLASS_PER_K), "%vol", jar)
     assert abv_from_mass_fraction(by_proof) == pytest.approx(abv_from_mass_fraction(by_abv), abs=1e-8)
+
+
+def test_densities_in_air() -> None:
+    """By weight in air of 1.2 kg/m3 a density is lower by about 1.06 kg/m3, a specific gravity by its own share."""
+    rho = density(0.5, 20.0)
+    shown = density_in_air(rho)
+    assert rho - shown == pytest.approx(1.2 - 0.00015 * rho, abs=1e-3)
+    assert density_from_air(shown) == pytest.approx(rho, abs=1e-12)
+    for reading, scale in ((shown, "kg/m3"), (shown / 1000, "g/cm3")):
+        assert read_strength(reading, scale, 20.0, "density meter", "in air") == pytest.approx(0.5, abs=1e-12)
+    water = density(0.0, T_60F)
+    gravity = (density(0.5, T_60F) - 1.2) / (water - 1.2)
+    assert read_strength(gravity, "sg60", T_60F, "density meter", "in air") == pytest.approx(0.5, abs=1e-12)
+    assert read_strength(gravity, "sg60", T_60F, "hydrometer", "in air") == pytest.approx(0.5, abs=1e-12)
+    strength = read_strength(120.0, "proof", 25.0, "hydrometer", "in air")
+    assert strength == read_strength(120.0, "proof", 25.0)
+    mixed = read_strength([rho, shown], "kg/m3", 20.0, "density meter", ["as read", "in air"])
+    assert mixed == pytest.approx(0.5, abs=1e-12)

@@ -9,35 +9,12 @@ from __future__ import annotations
 
 import pytest
 
-from plugins.proof import (
-    T_60F,
-    density,
-    mass_fraction_from_density,
-    mass_fraction_from_proof,
-    proof_from_mass_fraction,
-    read_strength,
-)
-from plugins.proof.instruments import GLASS_PER_K
+from plugins.proof import proof_from_mass_fraction, read_strength
+from plugins.proof.official import celsius
+from tests.published.gauging_computed import indicated
 from tests.published.gauging_rows import Published, hold, known_differences, of_topic
 
 ROWS = of_topic("hydrometer reading for true ABV60F (glass hydrometer)")
-# The same table's row of pure water falls below its zero in the cold: the scale is carried on with
-# the slope of its first hundredth of % vol.
-FIRST = 0.01
-
-
-def celsius(entry: Published) -> float:
-    return (entry.given["temp_F"] - 32.0) / 1.8
-
-
-def indicated(entry: Published) -> float:
-    """% vol that a hydrometer of base 60 °F shows in a liquid of the row's strength and temperature."""
-    w = mass_fraction_from_proof(2 * entry.given["true_abv_60F"])
-    mark = density(w, celsius(entry)) * (1.0 + GLASS_PER_K * (celsius(entry) - T_60F))
-    water, first = density(0.0, T_60F), density(mass_fraction_from_proof(2 * FIRST), T_60F)
-    if mark > water:
-        return float((water - mark) / (water - first)) * FIRST
-    return float(proof_from_mass_fraction(mass_fraction_from_density(mark, T_60F))) / 2
 
 
 @pytest.mark.parametrize("entry", ROWS, ids=[entry.id for entry in ROWS])
@@ -61,5 +38,5 @@ def test_correction_undoes_indication(entry: Published) -> None:
     if shown < 0:
         assert entry.given["true_abv_60F"] == 0
         return
-    w = read_strength(2 * shown, "proof", celsius(entry))
+    w = read_strength(2 * shown, "proof", celsius(entry.given["temp_F"]))
     assert proof_from_mass_fraction(w) / 2 == pytest.approx(entry.given["true_abv_60F"], abs=1e-7)

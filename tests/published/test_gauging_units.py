@@ -16,7 +16,9 @@ from plugins.proof import (
     mass_from_volume,
     quantities,
 )
+from plugins.proof.official import case_gallons
 from tests.published.gauging_rows import Published, hold, known_differences, of_topic, published
+from tests.published.test_gauging_cfr30 import FIGURES
 
 CASES = of_topic("case gallons")
 ALCOHOL = of_topic("litres of alcohol", "litres of alcohol (older edition)")
@@ -31,7 +33,7 @@ def test_litre_in_gallons() -> None:
 def test_case_gallons(entry: Published) -> None:
     """Gallons of a case (TTB conversion tables), which the source finds with its own six-figure 0.264172."""
     litres = entry.given["litres"]
-    hold(entry, litres * published()["TTB-lgal"].value)
+    assert case_gallons(litres) == entry.value
     assert litres / LITRES_PER_GALLON == pytest.approx(entry.value, rel=0.5e-6 / 0.264172)
 
 
@@ -63,6 +65,6 @@ def test_every_row_is_tested() -> None:
     untested = [
         row.id
         for row in published().values()
-        if f'"{row.topic}"' not in texts and not re.search(rf"\b{re.escape(row.id)}\b", texts)
+        if f'"{row.topic}"' not in texts and row not in FIGURES and not re.search(rf"\b{re.escape(row.id)}\b", texts)
     ]
     assert untested == []

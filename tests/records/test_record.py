@@ -81,7 +81,8 @@ def test_what_is_not_known_is_null(made: World) -> None:
 def test_missing_numbers_inside_an_entry_are_null(made: World) -> None:
     """NaN in a frame becomes null, in the entry and in its uncertainty."""
     water = made.record("B-26-01")["balance"]["water"]
-    assert water["uncertainty"] == {"mass_kg": None, "ethanol_kg": 0.6, "proof_60F": None}
+    nothing = dict.fromkeys(("mass_kg", "proof_60F", "proof_60F_up", "volume_60F_gal", "proof_gallons"))
+    assert water["uncertainty"] == {**nothing, "ethanol_kg": 0.6}
     part = next(part for part in made.record("B-26-01")["components"] if part["component"] == "C-0107")
     assert part["obscuration_proof"] is None
     assert part["strength_basis"] == "apparent"

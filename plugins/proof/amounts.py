@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from plugins.proof.density import Array, density
+from plugins.proof.formula import Array, density
 from plugins.proof.strength import T_20C, T_60F, abv_from_mass_fraction, proof_from_mass_fraction
 
 LITRES_PER_GALLON = 3.785411784

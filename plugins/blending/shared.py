@@ -1,0 +1,82 @@
+"""Errors that several readings have in common: one hydrometer, one thermometer, one guess of solids.
+
+The error of an instrument with which many casks were read does not average out in their mixture; and
+where the vat was read with it too, expected and gauged err together, so that the difference does not.
+``proofs`` says for each reading what one standard uncertainty of its instrument and of its thermometer
+does to it; here these are added up effect by effect, and only then as squares.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from plugins import proof
+from plugins.blending.amounts import Array, floats, proof_per_fraction
+
+OWN, MAY_HIDE = "proof_uncertainty_own", "proof_may_hide"
+# Whose error it is, and what one standard uncertainty of it does to a reading [proof].
+EFFECTS = {"instrument": "proof_by_instrument", "thermometer": "proof_by_thermometer"}
+NAMES, SHARES = list(EFFECTS), list(EFFECTS.values())
+CARRIED = [OWN, *NAMES, *SHARES, MAY_HIDE]
+
+
+def filled_in(table: pd.DataFrame) -> pd.DataFrame:
+    """Parts that a reading does not state: all of its uncertainty is then its own."""
+    stated = table[OWN].notna() & (table["proof_uncertainty"] > 0)
+    made = {name: table[name].where(stated).fillna(0.0) for name in SHARES}
+    own = table[OWN].where(stated, table["proof_uncertainty"])
+    names = {name: table[name].fillna("") for name in NAMES}
+    return table.assign(**made, **names, **{OWN: own, MAY_HIDE: table[MAY_HIDE].fillna(0.0)})
+
+
+def of_group(table: pd.DataFrame, by: list[str], weight: pd.Series) -> pd.DataFrame:
+    """Parts of weighted means, by group; several instruments together count as one that is called by all their names.
+
+    ``weight`` adds up to 1 in each group. Repeats with one instrument err together, different ones do not.
+    """
+    groups = [table[name] for name in by]
+    made = pd.DataFrame({OWN: np.sqrt(((weight * table[OWN]) ** 2).groupby(groups).sum())})
+    made[MAY_HIDE] = (weight * table[MAY_HIDE]).groupby(groups).sum()
+    for name, share in EFFECTS.items():
+        of_one = (weight * table[share]).groupby([*groups, table[name]]).sum()
+        levels = list(range(len(by)))
+        root, alone = (of_one**2).groupby(level=levels).sum() ** 0.5, of_one.groupby(level=levels).sum()
+        made[share] = root.where(of_one.groupby(level=levels).size() > 1, alone)
+        made[name] = table[name].groupby(groups).agg(lambda names: " and ".join(sorted(set(names))))
+    return made
+
+
+def _ethanol(rows: pd.DataFrame, share: str) -> pd.Series:
+    """What one standard uncertainty of an effect does to the ethanol of each line. [kg]"""
+    return rows[share].fillna(0.0) * floats(rows, "mass_kg") / proof_per_fraction(floats(rows, "mass_fraction"))
+
+
+def variance(rows: pd.DataFrame, by: list[pd.Series]) -> Array:
+    """Variance of each group's ethanol by what its lines share, in the order of the groups. [kg2]"""
+    place = rows.groupby(by, sort=True).ngroup().to_numpy()
+    nothing = np.zeros(len(rows))
+    spreads = [
+        proof.combine_shared(nothing, _ethanol(rows, share).to_numpy("float64"), rows[name].fillna(""), place)
+        for name, share in EFFECTS.items()
+    ]
+    return np.square(spreads).sum(axis=0)
+
+
+def covariance_with_gauge(rows: pd.DataFrame, gauge: pd.DataFrame) -> Array:
+    """Covariance of expected ethanol and gauged proof by the errors that both have in common. [kg proof]
+
+    ``rows`` are usable lines, ``gauge`` the last gauge of each batch with its parts; in the gauge's order.
+    """
+    made = np.zeros(len(gauge))
+    for name, share in EFFECTS.items():
+        kilograms = _ethanol(rows, share).groupby([rows["batch"], rows[name].fillna("")]).sum()
+        at = pd.MultiIndex.from_arrays([gauge["batch"], gauge[name].fillna("")])
+        expected = kilograms.reindex(at).fillna(0.0).to_numpy("float64")
+        made += expected * gauge[share].fillna(0.0).to_numpy("float64")
+    return made
+
+
+def upward(proof_u: Array, may_hide: Array) -> Array:
+    """Standard uncertainty upwards: with solids that none stated, from none to the most alike probable. [proof]"""
+    return np.sqrt(np.square(proof_u) + np.square(np.nan_to_num(may_hide)) / 3.0)
