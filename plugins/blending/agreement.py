@@ -123,10 +123,9 @@ def _within(two: Sides, site: Site) -> pd.DataFrame:
 
 def _is_step(mass: Array, alcohol: Array, two: Sides, gain: float, site: Site) -> Array:
     """Whether ``losses`` names the difference as a gain or as a loss above the house's limit."""
-    spread = two.ethanol_u / two.expected_ethanol_kg
+    shares = alcohol, two.ethanol_u / two.expected_ethanol_kg, mass, two.mass_u / two.expected_kg
     sure = certain(site, 1)
-    lost = is_loss(alcohol, spread, mass, two.mass_u / two.expected_kg, two.loss, sure)
-    return np.asarray(is_gain(alcohol, spread, gain, sure) | lost)
+    return np.asarray(is_gain(*shares, gain, sure) | is_loss(*shares, two.loss, sure))
 
 
 def _inside(missing: Array, gain: float, loss: float) -> Array:

@@ -9,6 +9,7 @@ import pandas as pd
 from pipeline import Finding
 
 MOST = 10
+NO_USUAL = "no usual slip"
 # Minus twice the log of odds: what is less than four times as likely as another cannot be told from it.
 ALIKE = 2.77
 
@@ -16,6 +17,7 @@ ALIKE = 2.77
 def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
     """At most ten figures a batch; what fits alike, on other casks by the same slip, stands with the best."""
     rows: list[dict[str, Any]] = []
+    tries = tries[~_said_better(tries)]
     best = tries.drop_duplicates(["batch", "side", "line", "fact", "quantity", "kind"])
     for batch, part in best.groupby("batch", sort=True):
         left = part.to_dict("records")
@@ -27,6 +29,13 @@ def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
             left = [row for row in left if not _alike(row, first)]
             rows.append(_row(str(batch), rank, first, alike))
     return rows
+
+
+def _said_better(tries: pd.DataFrame) -> pd.Series:
+    """Figures of no usual slip that a usual one explains as well; ``tries`` come best first."""
+    figure = [tries["side"], tries["fact"], tries["stronger"] != 0.0]
+    usual = (tries["kind"] != NO_USUAL).astype(int)
+    return (tries["kind"] == NO_USUAL) & (usual.groupby(figure).cumsum() > 0)
 
 
 def _alike(row: dict[Any, Any], first: dict[Any, Any]) -> bool:

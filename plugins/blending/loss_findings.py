@@ -50,9 +50,10 @@ def _about(step: Any, sure: float, site: Site) -> Iterator[Finding]:
     mass, mass_u = float(step.missing[0] / step.before[0]), step.mass_spread / float(step.before[0])
     limit = sum(site[f"tolerances.{name}"] for name in LIMITS[step.step])
     allowed = site["tolerances.gain_percent"]
+    shares = percent, spread, 100.0 * mass, 100.0 * mass_u
     if -percent > allowed:
-        yield _gain(step, -percent, spread, bool(is_gain(percent, spread, allowed, sure)), allowed)
-    elif is_loss(percent, spread, 100.0 * mass, 100.0 * mass_u, limit, sure):
+        yield _gain(step, -percent, spread, bool(is_gain(*shares, allowed, sure)), allowed)
+    elif is_loss(*shares, limit, sure):
         yield _loss(step, percent, spread, before, missing, limit)
 
 

@@ -25,7 +25,7 @@ SETTINGS = [
         "false_alarms_in_100",
         "number",
         2.0,
-        "",
+        "batches",
         "of 100 batches in which nothing is wrong, those whose account is said not to close",
         low=0.01,
         high=50.0,
@@ -46,7 +46,7 @@ SETTINGS = [
         "quantity_in_common",
         "number",
         0.5,
-        "",
+        "share",
         "part of a quantity's standard uncertainty that is common to all quantities of a batch had in the same way "
         "(one scale, one meter)",
         low=0.0,

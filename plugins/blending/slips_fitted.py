@@ -10,13 +10,14 @@ import pandas as pd
 from plugins import proof
 from plugins.blending.amounts import Array, floats
 from plugins.blending.digits import written
+from plugins.blending.figures_named import NO_USUAL
 from plugins.blending.names import folded
 from plugins.blending.reconciling.account import DRAWN
 from plugins.blending.reconciling.trying import Effects
 from plugins.blending.slips import CONTENTS, COUNTS, PER_UNIT, QUANTITIES, Try
 from plugins.blending.slips_of_lines import LEFT_OUT, MORE_WATER, ONE_MORE, left_out
 
-OTHER = "no usual slip"
+OTHER = NO_USUAL
 COLUMNS = {"draws": QUANTITIES, "contents": CONTENTS, "bottles": COUNTS}
 STEP = 1e-3
 
