@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Places = NDArray[np.intp]
-MOST_STEPS = 50
-SETTLED = 1e-12
+MOST_STEPS = 100
+SETTLED, SETTLED_BACK = 1e-12, 0.25
 # Of the balances' mean variance: keeps balances of figures that are all exact from being divided by nought.
 RIDGE = 1e-14
 
@@ -110,15 +110,18 @@ def _closed(figures: Figures, balances: Balances, own: Array) -> Reconciled:
     measured = figures.value
     value = measured.copy()
     size = np.abs(measured).max(initial=1.0)
+    last = np.zeros(measured.size)
     for step in range(1, MOST_STEPS + 1):
         slopes = balances.slopes(value)
         across = figures.covariance_with(slopes, own)
         short = balances.misfit(value) + slopes @ (measured - value)
         weight = np.linalg.solve(ridged(slopes @ across), short)
-        found = measured - across @ weight
-        change = np.abs(found - value).max(initial=0.0)
-        value = found
-        if change <= SETTLED * size:
+        change = measured - across @ weight - value
+        # where a step turns back on the one before, as products of two large errors do, half of it settles sooner
+        back = float(change @ last) < -SETTLED_BACK * float(last @ last)
+        last = change
+        value = value + (0.5 * change if back else change)
+        if np.abs(change).max(initial=0.0) <= SETTLED * size:
             return Reconciled(value, np.zeros(value.size), float(short @ weight), balances.slopes(value), step)
     raise DoesNotSettle(f"no figures close the balances after {MOST_STEPS} steps")
 
