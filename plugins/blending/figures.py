@@ -116,7 +116,7 @@ def _effects(found: Any, lines: pd.DataFrame, changes: Any) -> pd.DataFrame:
     fraction = tries["fraction"] + change * tries["share"]
     tries = tries.assign(new_fraction=fraction, stronger=(fraction - tries["fraction"]).fillna(0.0))
     tries = tries[((fraction >= 0) & (fraction <= 1)) | (tries["side"] == "bottled")]
-    return tries.assign(more=(slips.new_mass(tries) - tries["mass"]).fillna(0.0))
+    return tries.assign(against=0.0, more=(slips.new_mass(tries) - tries["mass"]).fillna(0.0))
 
 
 def _scored(tries: pd.DataFrame, likely: pd.DataFrame, room: np.ndarray) -> pd.DataFrame:
@@ -125,7 +125,7 @@ def _scored(tries: pd.DataFrame, likely: pd.DataFrame, room: np.ndarray) -> pd.D
     spread = looked_up(tries["row"], likely["spread"]).to_numpy("float64")
     read, corrected = as_proof(floats(tries, "fraction")), as_proof(floats(tries, "new_fraction"))
     history = np.where(tries["stronger"] != 0.0, fit(read, corrected, of_cask, spread), 0.0)
-    score = tries["squares"] + tries["kind"].map(slips.AGAINST) + history + room
+    score = tries["squares"] + tries["kind"].map(slips.AGAINST) + history + room + tries["against"].fillna(0.0)
     order = ["batch", "score", "component", "line", "quantity", "as_corrected"]
     return tries.assign(score=score).sort_values(order, kind="stable").reset_index(drop=True)
 

@@ -10,15 +10,27 @@ from pipeline import Finding
 
 MOST = 10
 NO_USUAL = "no usual slip"
+# Slips with a whole line, not with one figure of it.
+OF_LINES = (
+    "entered twice",
+    "on the sheet but not poured",
+    "left out",
+    "one more like the others",
+    "water that is not on the sheet",
+)
 # Minus twice the log of odds: what is less than four times as likely as another cannot be told from it.
 ALIKE = 2.77
 
 
 def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
-    """At most ten figures a batch; what fits alike, on other casks by the same slip, stands with the best."""
+    """At most ten figures a batch, each with its likeliest slip; what fits alike on other casks stands with the best.
+
+    ``tries`` come best first within each batch.
+    """
     rows: list[dict[str, Any]] = []
     tries = tries[~_said_better(tries)]
-    best = tries.drop_duplicates(["batch", "side", "line", "fact", "quantity", "kind"])
+    tries = tries.assign(sort=tries["kind"].where(tries["kind"].isin(OF_LINES), "figure"))
+    best = tries.drop_duplicates(["batch", "side", "line", "fact", "quantity", "sort"])
     for batch, part in best.groupby("batch", sort=True):
         left = part.to_dict("records")
         for rank in range(1, MOST + 1):
@@ -39,7 +51,7 @@ def _said_better(tries: pd.DataFrame) -> pd.Series:
 
 
 def _alike(row: dict[Any, Any], first: dict[Any, Any]) -> bool:
-    same = all(row[name] == first[name] for name in ("side", "quantity", "kind"))
+    same = all(row[name] == first[name] for name in ("side", "quantity", "sort"))
     return same and row["score"] - first["score"] <= ALIKE
 
 

@@ -40,7 +40,7 @@ AGAINST = {
     "on the sheet but not poured": 5.0,
     "one more like the others": 5.0,
     "water that is not on the sheet": 6.0,
-    "no usual slip": 7.0,
+    "no usual slip": 5.5,
 }
 QUANTITIES = (("drawn_weight", "drawn_weight_kg"), ("drawn_volume", "drawn_volume_L"))
 CONTENTS = (("net_weight", "net_weight_kg"), ("volume", "volume_L"))

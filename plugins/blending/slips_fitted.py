@@ -20,6 +20,8 @@ from plugins.blending.slips_of_lines import LEFT_OUT, MORE_WATER, ONE_MORE, left
 OTHER = NO_USUAL
 COLUMNS = {"draws": QUANTITIES, "contents": CONTENTS, "bottles": COUNTS}
 STEP = 1e-3
+# Casks of a batch hold amounts that differ by at least this share.
+UNLIKE = 0.15
 
 
 def fitted_readings(lines: pd.DataFrame, change: Array) -> Iterator[Try]:
@@ -64,22 +66,19 @@ def one_more(
     rows = components[components["batch"].isin(effects.keys())]
     spirit = rows[rows["kind"].isin(["cask", "vessel"])]
     spans = rows.groupby("batch", sort=True)["drawn_at"].agg(first="min", last="max")
-    means = spirit.groupby("batch", sort=True)[["mass_kg", "apparent_ethanol_kg"]].mean()
-    spans = spans.join(means.rename(columns={"mass_kg": "mass"})).dropna(subset=["first"])
-    gauged = left_out(spans, set(folded(components["component"])), readings, proofs)
-    listed = [
-        _line(batch, name, mass, float(proof.mass_fraction_from_proof(strength)), LEFT_OUT, fact)
-        for batch, name, mass, strength, fact in gauged.itertuples(index=False)
-    ]
+    group = spirit.groupby("batch", sort=True)
+    spans = spans.join(group[["mass_kg", "apparent_ethanol_kg"]].mean()).join(group["mass_kg"].std().rename("apart"))
+    spans = spans.assign(mass=spans["mass_kg"], apart=spans["apart"].fillna(0.0).clip(lower=UNLIKE * spans["mass_kg"]))
     first = rows.groupby("batch", sort=True)["facts"].first().str[0]
-    for batch, mean in means.dropna().iterrows():
-        fraction = mean["apparent_ethanol_kg"] / mean["mass_kg"]
-        listed.append(_line(batch, str(batch), mean["mass_kg"], fraction, ONE_MORE, first[batch]))
-    for batch, effect in effects.items():
-        water = _water(effect)
-        if water > 0:
-            listed.append(_line(batch, "water", water, 0.0, MORE_WATER, first[batch]))
-    table = pd.DataFrame(listed)
+    listed = []
+    for line in left_out(spans.dropna(subset=["first"]), set(folded(components["component"])), readings, proofs).itertuples():
+        fraction, apart = float(proof.mass_fraction_from_proof(line.proof)), spans["apart"][line.batch]
+        listed.append(_sized(effects[line.batch], line.component, fraction, LEFT_OUT, line.fact, line.mass, 0.0 if line.known else apart))
+    for batch, span in spans.dropna(subset=["mass"]).iterrows():
+        fraction = span["apparent_ethanol_kg"] / span["mass_kg"]
+        listed.append(_sized(effects[str(batch)], str(batch), fraction, ONE_MORE, first[batch], span["mass"], span["apart"]))
+    listed += [_sized(effect, "water", 0.0, MORE_WATER, first[batch], 0.0, np.inf) for batch, effect in effects.items()]
+    table = pd.DataFrame([line for line in listed if line is not None])
     changes = np.zeros((len(table), width))
     for batch, places in table.groupby("batch").indices.items() if len(table) else ():
         part = table.iloc[places]
@@ -88,22 +87,28 @@ def one_more(
     return table, changes
 
 
-def _water(effect: Effects) -> float:
-    """The mass of water that, added, closes the account best. [kg]"""
+def _sized(
+    effect: Effects, name: str, fraction: float, kind: str, fact: int, usual: float, apart: float
+) -> dict[str, object] | None:
+    """A draw of the size that closes the account best, drawn towards the ``usual`` one, from which others lie ``apart``."""
     judged = effect.judged
-    one = effect.of_one_more(np.ones(1), np.zeros(1))[0]
-    weight = judged.chance.weight
-    return -float(one @ weight @ (judged.misfit - judged.chance.mean)) / float(one @ weight @ one)
+    one = effect.of_one_more(np.ones(1), np.array([fraction]))[0]
+    force = judged.chance.weight @ one
+    pull = 0.0 if np.isinf(apart) else 1.0 / apart**2 if apart > 0.0 else np.inf
+    missed = judged.misfit - judged.chance.mean
+    mass = usual if np.isinf(pull) else float(usual * pull - force @ missed) / float(force @ one + pull)
+    against = (mass - usual) ** 2 * pull if 0.0 < pull < np.inf else 0.0
+    return _line(judged.account.batch, name, mass, fraction, kind, fact, against) if mass > 0.0 else None
 
 
 def _line(
-    batch: object, name: str, mass: float, fraction: float, kind: str, fact: int
+    batch: str, name: str, mass: float, fraction: float, kind: str, fact: int, against: float
 ) -> dict[str, object]:
     strength = f" of {float(proof.proof_from_mass_fraction(fraction)):.1f} proof" if fraction > 0 else ""
     who = {LEFT_OUT: f"{name}, gauged for dumping,", ONE_MORE: "a cask like the others", MORE_WATER: "water"}[kind]
     return {
         "line": -1, "quantity": "component", "unit": "kg", "as_read": 0.0, "as_corrected": float(mass), "kind": kind,
         "slip": f"{who} is on no line; about {mass:.1f} kg{strength} would have gone in",
-        "batch": str(batch), "component": name, "row": np.nan, "side": DRAWN, "fact": int(fact), "mass": 0.0,
+        "batch": batch, "component": name, "against": against, "row": np.nan, "side": DRAWN, "fact": int(fact), "mass": 0.0,
         "fraction": np.nan, "new_fraction": fraction, "more": float(mass), "stronger": 0.0,
     }  # fmt: skip

@@ -110,7 +110,7 @@ def left_out(
     """Casks with a dump gauge near a batch's draws that are on no blend sheet.
 
     Parameters: by batch (index) the ``first`` and ``last`` draw and the mean ``mass`` of its casks; folded
-    names of all that was poured. Returns batch, component, mass [kg], fraction (apparent), fact.
+    names of all that was poured. Returns batch, component, mass [kg] and whether it is known, proof (apparent), fact.
     """
     found = proofs[(proofs["purpose"] == "dump") & proofs["proof_60F"].notna()]
     found = found.assign(key=folded(found["vessel"]))
@@ -121,8 +121,9 @@ def left_out(
         near = found[found["taken_at"].between(span["first"] - DAYS_AROUND, span["last"] + DAYS_AROUND)]
         for row in near.to_dict("records"):
             fact = next((one for one in row["facts"] if one in sheet), None)
-            mass = row["content_mass_kg"] if row["content_mass_kg"] > 0 else span["mass"]
+            known = row["content_mass_kg"] > 0
+            mass = row["content_mass_kg"] if known else span["mass"]
             apparent = row["proof_apparent_60F"] if row["proof_apparent_60F"] == row["proof_apparent_60F"] else row["proof_60F"]
             if fact is not None:
-                made.append((batch, row["vessel"], mass, apparent, fact))
-    return pd.DataFrame(made, columns=["batch", "component", "mass", "proof", "fact"])
+                made.append((batch, row["vessel"], mass, apparent, fact, known))
+    return pd.DataFrame(made, columns=["batch", "component", "mass", "proof", "fact", "known"])
