@@ -24,6 +24,7 @@ PERCENT = {"weighed": 0.2, "metered": 0.4, "regauge on paper": 3.0, "dipped": 3.
 FULL_NORMAL = 1.959964
 HYDROMETER, MARK, THERMOMETER, JAR = np.sqrt(0.1**2 - 0.05**2), 0.05, 0.15, np.sqrt(0.25**2 - 0.15**2)
 LOSS = {"dump": 2.0, "process": 1.0, "filter": 0.8, "bottling": 1.5}
+POINTS = 47
 FIRST_DAY = date(2026, 3, 2)
 
 
@@ -38,14 +39,13 @@ def evenly(random: Random, normal_percent: float) -> float:
 
 
 def shown(fraction: float, degC: float, scale: str = "proof") -> float:
-    """What a hydrometer of a scale shows in spirit of a mass fraction at a temperature, by halving."""
+    """What a hydrometer of a scale shows in spirit of a mass fraction at a temperature, by ever finer grids."""
     low, high = 0.0, 230.0 if scale == "proof" else 115.0
-    grid = np.linspace(low, high, 401)
+    grid = np.linspace(low, high, POINTS)
     for _ in range(3):
         read = proof.read_strength(grid, scale, degC)
         place = int(np.nanargmin(np.abs(read - fraction)))
-        low, high = grid[max(place - 1, 0)], grid[min(place + 1, 400)]
-        grid = np.linspace(low, high, 401)
+        grid = np.linspace(grid[max(place - 1, 0)], grid[min(place + 1, POINTS - 1)], POINTS)
     return float(np.interp(fraction, proof.read_strength(grid, scale, degC), grid))
 
 
