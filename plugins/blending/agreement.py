@@ -46,7 +46,9 @@ def compare_with_gauge(
     level = site["tolerances.false_alarms_in_100"] / 100.0
     every = accounts(balances, components, briefs, proofs, bottlings, site)
     judged = {account.batch: Judged(account, level) for account in every}
-    two = sides(pair, {name: one.account for name, one in judged.items()}, site["tolerances.process_loss_percent"] / 100)
+    two = sides(
+        pair, {name: one.account for name, one in judged.items()}, site["tolerances.process_loss_percent"] / 100
+    )
     tests = pd.DataFrame([_tested(judged.get(str(name)), site) for name in pair.index], columns=JUDGED)
     within = _within(two, site)
     gauged = pair["entry_g"].notna().to_numpy()
@@ -65,7 +67,9 @@ def compare_with_gauge(
             "agrees": agrees.astype("boolean").mask(~gauged),
             **{name: tests[name] for name in ("chi_square", "degrees", "p_value")},
             "closes": tests["closes"].astype("boolean"),
-            "house_lets_pass": (let_pass & tests["steps_pass"].fillna(True).astype(bool)).astype("boolean").mask(~gauged),
+            "house_lets_pass": (let_pass & tests["steps_pass"].fillna(True).astype(bool))
+            .astype("boolean")
+            .mask(~gauged),
         },
         unite(pair["facts_e"], pair["facts_g"]),
     )
@@ -92,7 +96,7 @@ def _tested(judged: Judged | None, site: Site) -> list[object]:
 
 
 def _smallest(judged: Judged) -> tuple[float, float]:
-    """The smallest slip of a draw's strength [proof] and of a draw's quantity [kg] that would be seen in half the cases."""
+    """The smallest slip of one draw's strength [proof] and quantity [kg] that would be seen in half of the cases."""
     streams, value = judged.account.streams, judged.account.figures.value
     drawn = np.array(streams.side) == DRAWN
     smallest = judged.smallest_visible()
@@ -152,5 +156,3 @@ def _findings(
             yield quantity_differs(batch, facts, two, place)
         if strength and mass and not is_step:
             yield does_not_close(batch, facts, frame.iloc[place])
-
-

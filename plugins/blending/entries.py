@@ -41,8 +41,10 @@ ENTRY = [
 def no_entries() -> pd.DataFrame:
     """A table of no entries."""
     numbers = {name: pd.Series(dtype="float64") for name in (*CARRIED, *SHARED, *READ, *FILLED, LINES)}
-    return pd.DataFrame(numbers).reindex(columns=ENTRY).astype(
-        {"facts": object, "by_volume": "boolean", "gauged_at": "datetime64[us]"}
+    return (
+        pd.DataFrame(numbers)
+        .reindex(columns=ENTRY)
+        .astype({"facts": object, "by_volume": "boolean", "gauged_at": "datetime64[us]"})
     )
 
 

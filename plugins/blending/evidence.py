@@ -55,7 +55,9 @@ def evidence(
     drawn = _drawn(components[components["batch"].isin(batches) & components["mass_kg"].notna()])
     entries = balances[balances["batch"].isin(batches)]
     gauged = _gauged(entries[entries["entry"] == GAUGED], GAUGED)
-    earlier = earlier_gauges(vat_gauges(windows(components, briefs, bottlings), proofs, site["uncertainty.unstated_proof"]))
+    earlier = earlier_gauges(
+        vat_gauges(windows(components, briefs, bottlings), proofs, site["uncertainty.unstated_proof"])
+    )
     before = _gauged(_before(earlier[earlier["batch"].isin(batches)], site), VAT)
     sheet = blends.assign(fact=blends["facts"].str[0]).set_index("fact")
     draws = _by_fact(drawn, sheet.index)
@@ -73,7 +75,9 @@ def evidence(
 def _drawn(rows: pd.DataFrame) -> pd.DataFrame:
     with np.errstate(invalid="ignore", divide="ignore"):
         fraction = np.where(rows["mass_kg"] > 0, rows["apparent_ethanol_kg"] / rows["mass_kg"], np.nan)
-    made = rows.rename(columns={"mass_kg": "mass"}).assign(row=rows.index.astype("float64"), side=DRAWN, fraction=fraction)
+    made = rows.rename(columns={"mass_kg": "mass"}).assign(
+        row=rows.index.astype("float64"), side=DRAWN, fraction=fraction
+    )
     return made[LINE]
 
 
@@ -87,9 +91,16 @@ def _gauged(rows: pd.DataFrame, side: str) -> pd.DataFrame:
     """Gauges of the vat, as rows of ``balances`` or of ``vat_gauges`` with their mass."""
     strength = rows["proof_apparent_60F"].fillna(rows["proof_60F"]).to_numpy("float64")
     made = rows.rename(columns={"vessel": "component", "mass_kg": "mass"}).assign(
-        row=np.nan, side=side, fraction=proof.mass_fraction_from_proof(strength), strength_source="", kind="", drawn_basis=""
+        row=np.nan,
+        side=side,
+        fraction=proof.mass_fraction_from_proof(strength),
+        strength_source="",
+        kind="",
+        drawn_basis="",
     )
-    return made[[*LINE, "by_volume"]].assign(by_volume=made["by_volume"].fillna(False).astype(bool)).reset_index(drop=True)
+    return (
+        made[[*LINE, "by_volume"]].assign(by_volume=made["by_volume"].fillna(False).astype(bool)).reset_index(drop=True)
+    )
 
 
 def _bottles(filled: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
@@ -124,6 +135,8 @@ def _read(lines: pd.DataFrame, readings: pd.DataFrame, proofs: pd.DataFrame) -> 
     made = made.join(sheet[wanted], on="fact")
     facts = set(made["fact"])
     for name in ("scale", "method"):
-        of_fact = {one: word for ids, word in zip(proofs["facts"], proofs[name], strict=True) for one in ids if one in facts}
+        of_fact = {
+            one: word for ids, word in zip(proofs["facts"], proofs[name], strict=True) for one in ids if one in facts
+        }
         made[name] = made["fact"].map(of_fact)
     return made[made["scale"].notna()].reset_index(drop=True)

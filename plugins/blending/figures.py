@@ -128,5 +128,3 @@ def _scored(tries: pd.DataFrame, likely: pd.DataFrame, room: np.ndarray) -> pd.D
     score = tries["squares"] + tries["kind"].map(slips.AGAINST) + history + room + tries["against"].fillna(0.0)
     order = ["batch", "score", "component", "line", "quantity", "as_corrected"]
     return tries.assign(score=score).sort_values(order, kind="stable").reset_index(drop=True)
-
-

@@ -255,9 +255,15 @@ RECONCILED = Frame(
         Column("uncertainty", "float", "", "its standard uncertainty; of a loss, the scale of its prior", _IMBALANCE),
         Column("reconciled", "float", "", "the nearest figure with which all balances close", _IMBALANCE),
         Column("reconciled_uncertainty", "float", "", "standard uncertainty of that", _IMBALANCE),
-        Column("score", "float", "", "test of this figure for an error of its own: standard normal if sound", _IMBALANCE),
-        Column("beyond_chance", "bool", "", "whether that score is beyond the level, all figures looked at", _IMBALANCE),
-        Column("smallest_visible", "float", "", "error of this figure that would be seen in half of the cases", _IMBALANCE),
+        Column(
+            "score", "float", "", "test of this figure for an error of its own: standard normal if sound", _IMBALANCE
+        ),
+        Column(
+            "beyond_chance", "bool", "", "whether that score is beyond the level, all figures looked at", _IMBALANCE
+        ),
+        Column(
+            "smallest_visible", "float", "", "error of this figure that would be seen in half of the cases", _IMBALANCE
+        ),
     ),
     "Every figure of a batch's account beside the nearest with which mass and alcohol balance.",
 )

@@ -1,4 +1,4 @@
-"""When a loss or a gain is more than the house lets pass and uncertainty explains. Shares are of what there was before."""
+"""When a loss or a gain is beyond what the house lets pass and uncertainty explains, as shares of what was there."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def certain(site: Site, steps: int) -> float:
 
 
 def is_gain(alcohol: Any, alcohol_u: Any, mass: Any, mass_u: Any, allowed: float, sure: float) -> Any:
-    """Whether alcohol grew by more than the allowed share, beyond ``sure`` times the uncertainty of it or of the mass."""
+    """Whether alcohol grew by more than the allowed share, and it or the mass beyond ``sure`` times its uncertainty."""
     return _beyond(-np.asarray(alcohol), alcohol_u, -np.asarray(mass), mass_u, allowed, sure, sure_of_zero=True)
 
 
@@ -29,9 +29,7 @@ def is_loss(alcohol: Any, alcohol_u: Any, mass: Any, mass_u: Any, limit: float, 
     return _beyond(np.asarray(alcohol), alcohol_u, np.asarray(mass), mass_u, limit, sure, sure_of_zero=False)
 
 
-def _beyond(
-    alcohol: Any, alcohol_u: Any, mass: Any, mass_u: Any, limit: float, sure: float, sure_of_zero: bool
-) -> Any:
+def _beyond(alcohol: Any, alcohol_u: Any, mass: Any, mass_u: Any, limit: float, sure: float, sure_of_zero: bool) -> Any:
     """Shares of alcohol and of mass with their standard uncertainties: beyond the limit, and beyond chance.
 
     Spilt spirit takes both alike, so that the mass, mostly better known, may show it as well as the alcohol.

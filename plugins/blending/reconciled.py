@@ -58,14 +58,12 @@ def _rows(account: Account, level: float) -> pd.DataFrame:
     """The figures of one account, in the units that people read."""
     judged = Judged(account, level)
     made = reconcile(account.figures, account.balances)
-    figures, streams = account.figures, account.streams
+    figures = account.figures
     spread = np.sqrt(np.square(figures.own) + np.square(figures.shared).sum(axis=1))
     scores, smallest = judged.scores(), judged.smallest_visible()
     listed: list[dict[str, Any]] = []
     for place, quantity, component, row, side in _listed(account):
-        listed.append(
-            {"place": place, "quantity": quantity, "component": component, "row": row, "side": side}
-        )
+        listed.append({"place": place, "quantity": quantity, "component": component, "row": row, "side": side})
     table = pd.DataFrame(listed)
     at = table["place"].to_numpy()
     is_strength = (table["quantity"] == STRENGTH).to_numpy()

@@ -71,18 +71,23 @@ def one_more(
     spans = spans.assign(mass=spans["mass_kg"], apart=spans["apart"].fillna(0.0).clip(lower=UNLIKE * spans["mass_kg"]))
     first = rows.groupby("batch", sort=True)["facts"].first().str[0]
     listed = []
-    for line in left_out(spans.dropna(subset=["first"]), set(folded(components["component"])), readings, proofs).itertuples():
-        fraction, apart = float(proof.mass_fraction_from_proof(line.proof)), spans["apart"][line.batch]
-        listed.append(_sized(effects[line.batch], line.component, fraction, LEFT_OUT, line.fact, line.mass, 0.0 if line.known else apart))
-    for batch, span in spans.dropna(subset=["mass"]).iterrows():
-        fraction = span["apparent_ethanol_kg"] / span["mass_kg"]
-        listed.append(_sized(effects[str(batch)], str(batch), fraction, ONE_MORE, first[batch], span["mass"], span["apart"]))
-    listed += [_sized(effect, "water", 0.0, MORE_WATER, first[batch], 0.0, np.inf) for batch, effect in effects.items()]
+    near = left_out(spans.dropna(subset=["first"]), set(folded(components["component"])), readings, proofs)
+    for row in near.to_dict("records"):
+        batch = str(row["batch"])
+        fraction = float(proof.mass_fraction_from_proof(float(row["proof"])))
+        apart = 0.0 if row["known"] else float(spans.loc[batch, "apart"])
+        what = LEFT_OUT, int(row["fact"]), float(row["mass"])
+        listed.append(_sized(effects[batch], str(row["component"]), fraction, *what, apart))
+    for batch, effect in effects.items():
+        if batch in spans.index and spans.loc[batch, "mass"] > 0:
+            mass, apart, ethanol = (float(spans.loc[batch, name]) for name in ("mass", "apart", "apparent_ethanol_kg"))
+            listed.append(_sized(effect, batch, ethanol / mass, ONE_MORE, int(first[batch]), mass, apart))
+        listed.append(_sized(effect, "water", 0.0, MORE_WATER, int(first[batch]), 0.0, np.inf))
     table = pd.DataFrame([line for line in listed if line is not None])
     changes = np.zeros((len(table), width))
-    for batch, places in table.groupby("batch").indices.items() if len(table) else ():
+    for name, places in table.groupby("batch").indices.items() if len(table) else ():
         part = table.iloc[places]
-        made = effects[str(batch)].of_one_more(floats(part, "more"), floats(part, "new_fraction"))
+        made = effects[str(name)].of_one_more(floats(part, "more"), floats(part, "new_fraction"))
         changes[places, : made.shape[1]] = made
     return table, changes
 
@@ -90,7 +95,7 @@ def one_more(
 def _sized(
     effect: Effects, name: str, fraction: float, kind: str, fact: int, usual: float, apart: float
 ) -> dict[str, object] | None:
-    """A draw of the size that closes the account best, drawn towards the ``usual`` one, from which others lie ``apart``."""
+    """A draw of the size that closes the account best, near the ``usual`` one, about which others lie ``apart``."""
     judged = effect.judged
     one = effect.of_one_more(np.ones(1), np.array([fraction]))[0]
     force = judged.chance.weight @ one
@@ -109,6 +114,7 @@ def _line(
     return {
         "line": -1, "quantity": "component", "unit": "kg", "as_read": 0.0, "as_corrected": float(mass), "kind": kind,
         "slip": f"{who} is on no line; about {mass:.1f} kg{strength} would have gone in",
-        "batch": batch, "component": name, "against": against, "row": np.nan, "side": DRAWN, "fact": int(fact), "mass": 0.0,
+        "batch": batch, "component": name, "against": against, "row": np.nan, "side": DRAWN,
+        "fact": int(fact), "mass": 0.0,
         "fraction": np.nan, "new_fraction": fraction, "more": float(mass), "stronger": 0.0,
     }  # fmt: skip

@@ -78,8 +78,9 @@ def tries_of_lines(lines: pd.DataFrame) -> Iterator[Try]:
     """Lines that should not stand. ``lines``: batch, component, kind, mass and the quantities of the sheet."""
     group = lines.assign(key=folded(lines["component"])).groupby(["batch", "key"], sort=False)
     like = group["mass"].transform(lambda mass: mass.sub(mass.iloc[-1]).abs() <= LIKE * mass.iloc[-1])
-    size, last = group["mass"].transform("size"), ~lines.assign(key=folded(lines["component"])).duplicated(
-        ["batch", "key"], keep="last"
+    size, last = (
+        group["mass"].transform("size"),
+        ~lines.assign(key=folded(lines["component"])).duplicated(["batch", "key"], keep="last"),
     )
     repeated = (size > 1) & (like.groupby([lines["batch"], folded(lines["component"])]).transform("sum") > 1)
     for line, row, twice, final in zip(lines.index, lines.to_dict("records"), repeated, last, strict=True):
@@ -104,9 +105,7 @@ def _stated(row: Mapping[Any, Any]) -> tuple[str, str, float]:
     return "drawn_weight", "kg", float(written(row["mass"]))
 
 
-def left_out(
-    spans: pd.DataFrame, poured: set[str], readings: pd.DataFrame, proofs: pd.DataFrame
-) -> pd.DataFrame:
+def left_out(spans: pd.DataFrame, poured: set[str], readings: pd.DataFrame, proofs: pd.DataFrame) -> pd.DataFrame:
     """Casks with a dump gauge near a batch's draws that are on no blend sheet.
 
     Parameters: by batch (index) the ``first`` and ``last`` draw and the mean ``mass`` of its casks; folded
@@ -123,7 +122,11 @@ def left_out(
             fact = next((one for one in row["facts"] if one in sheet), None)
             known = row["content_mass_kg"] > 0
             mass = row["content_mass_kg"] if known else span["mass"]
-            apparent = row["proof_apparent_60F"] if row["proof_apparent_60F"] == row["proof_apparent_60F"] else row["proof_60F"]
+            apparent = (
+                row["proof_apparent_60F"]
+                if row["proof_apparent_60F"] == row["proof_apparent_60F"]
+                else row["proof_60F"]
+            )
             if fact is not None:
                 made.append((batch, row["vessel"], mass, apparent, fact, known))
     return pd.DataFrame(made, columns=["batch", "component", "mass", "proof", "fact", "known"])

@@ -10,7 +10,6 @@ from plugins import proof
 from plugins.blending.settings import SETTINGS
 from tests.blending.sheets import FIRST_FACT, Room, brief, cask, close, draw, reading
 
-
 STEPS = ("balance.loss-above-house-limit", "balance.gain", "bottling.more-than-gauged")
 
 

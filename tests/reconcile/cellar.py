@@ -163,7 +163,13 @@ def _reading(vessel: str, day: date, reading: float, degF: float, **more: Any) -
 
 
 def _line(batch: Batch, cask: str, mass: float, fraction: float, random: Random) -> dict[str, Any]:
-    line = {"batch": batch.name, "component": cask, "drawn_at": FIRST_DAY.isoformat(), "line": "1", "basis": batch.basis}
+    line = {
+        "batch": batch.name,
+        "component": cask,
+        "drawn_at": FIRST_DAY.isoformat(),
+        "line": "1",
+        "basis": batch.basis,
+    }
     if batch.basis == "weighed":
         kilograms = _weight(mass, fraction)
         in_pounds = random.random() < 0.3

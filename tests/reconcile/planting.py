@@ -6,8 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from plugins.blending.digits import transposed
 from plugins.blending.reconciling.account import DRAWN, GAUGED
 from plugins.blending.reconciling.judged import Judged
@@ -185,8 +183,8 @@ def digits_of_bottles(batch: Batch, random: Random) -> Planted | None:
 
 
 KINDS: tuple[Callable[[Batch, Random], Planted | None], ...] = (
-    temperature_scale, percent_for_proof, digits_of_reading, digits_of_quantity, decimal_place, other_unit, gross_for_net,
-    old_tare, twice, left_out, water_left_out, digits_of_bottles,
+    temperature_scale, percent_for_proof, digits_of_reading, digits_of_quantity, decimal_place, other_unit,
+    gross_for_net, old_tare, twice, left_out, water_left_out, digits_of_bottles,
 )  # fmt: skip
 
 

@@ -45,13 +45,13 @@ class Misfits:
     @cached_property
     def mean(self) -> Array:
         """What is missed on the average, by losses."""
-        return self.losses @ (self.scale * np.sqrt(2.0 / np.pi))
+        return np.asarray(self.losses @ (self.scale * np.sqrt(2.0 / np.pi)), dtype=np.float64)
 
     @cached_property
     def weight(self) -> Array:
         """Inverse of the covariance of misfits, losses taken as normal with their mean and variance."""
         of_losses = self.losses * (self.scale**2 * (1.0 - 2.0 / np.pi)) @ self.losses.T
-        return np.linalg.inv(ridged(self.noise + of_losses))
+        return np.asarray(np.linalg.inv(ridged(self.noise + of_losses)), dtype=np.float64)
 
     def scores(self, misfit: Array) -> Array:
         """Independent standard normal scores of misfits. (cases × balances, both ways)"""

@@ -1,4 +1,4 @@
-"""What the balances of a batch say together: the chance of so large a misfit, and what each figure has to do with it."""
+"""What the balances of a batch say together: the chance of so large a misfit, and the part of each figure in it."""
 
 from __future__ import annotations
 

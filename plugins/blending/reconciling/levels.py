@@ -40,7 +40,7 @@ def critical_score(level: float, looks: int, degrees: int) -> float:
     """The score that the largest of ``looks`` scores passes by chance in at most the share ``level`` of cases.
 
     Scores of many figures rest on a few balances. The lesser of two bounds holds whatever they have in
-    common: Šidák's for so many looks (1967, from memory), and Scheffé's for any sum of the balances (1953, from memory).
+    common: Šidák's for so many looks (1967, from memory), and Scheffé's for any sum of balances (1953, from memory).
     """
     from scipy.special import ndtri
 

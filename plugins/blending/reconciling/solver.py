@@ -60,7 +60,7 @@ class Balances:
     def misfit(self, value: Array) -> Array:
         """By how much each balance misses."""
         other = np.where(self.second < 0, 1.0, value[self.second])
-        return np.bincount(self.row, self.sign * value[self.first] * other, self.count)
+        return np.asarray(np.bincount(self.row, self.sign * value[self.first] * other, self.count), dtype=np.float64)
 
     def slopes(self, value: Array) -> Array:
         """Change of each balance with each figure. (balances × figures)"""

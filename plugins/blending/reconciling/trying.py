@@ -23,7 +23,9 @@ class Effects:
     def __init__(self, judged: Judged) -> None:
         self.judged = judged
         streams = judged.account.streams
-        self.stream = {(side, row): place for place, (side, row) in enumerate(zip(streams.side, streams.row, strict=True))}
+        self.stream = {
+            (side, row): place for place, (side, row) in enumerate(zip(streams.side, streams.row, strict=True))
+        }
         self.slopes = judged.account.balances.slopes(judged.account.figures.value)
         self.together = changed_by(judged.account.balances, self.slopes, streams.mass, streams.strength)
 
