@@ -76,13 +76,13 @@ def _quantity(line: int, name: str, unit: str, read: float, corrected: float, ki
 
 def tries_of_lines(lines: pd.DataFrame) -> Iterator[Try]:
     """Lines that should not stand. ``lines``: batch, component, kind, mass and the quantities of the sheet."""
-    group = lines.assign(key=folded(lines["component"])).groupby(["batch", "key"], sort=False)
-    like = group["mass"].transform(lambda mass: mass.sub(mass.iloc[-1]).abs() <= LIKE * mass.iloc[-1])
-    size, last = (
-        group["mass"].transform("size"),
-        ~lines.assign(key=folded(lines["component"])).duplicated(["batch", "key"], keep="last"),
-    )
-    repeated = (size > 1) & (like.groupby([lines["batch"], folded(lines["component"])]).transform("sum") > 1)
+    key = folded(lines["component"])
+    by = [lines["batch"], key]
+    mass = lines["mass"]
+    last_mass = mass.groupby(by).transform("last")
+    like = ((mass - last_mass).abs() <= LIKE * last_mass).astype(int)
+    repeated = (mass.groupby(by).transform("size") > 1) & (like.groupby(by).transform("sum") > 1)
+    last = ~pd.DataFrame({"batch": lines["batch"], "key": key}).duplicated(keep="last")
     for line, row, twice, final in zip(lines.index, lines.to_dict("records"), repeated, last, strict=True):
         quantity, unit, stated = _stated(row)
         if not stated > 0:
