@@ -52,7 +52,7 @@ def balance_batches(
     gauge = gauged(found, batches, components, site)
     strength = strength_at_bottling(batches, gauge, proofs, bottlings, site)
     run = runs(bottlings, briefs, list(batches.index), ", ".join(site.markets))
-    parts = [part for part in (sums(components), gauge, filled(run, strength, site)) if len(part)]
+    parts = [part for part in (sums(components, site), gauge, filled(run, strength, site)) if len(part)]
     if not parts:
         return BALANCES.empty(), about_vats(BALANCES.empty(), batches, found, components, vessels, *sheets, site)
     table = pd.concat(parts, ignore_index=True)

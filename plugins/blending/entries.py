@@ -12,17 +12,28 @@ from plugins.blending.amounts import Array, ethanol_masses, floats, proof_per_fr
 from plugins.blending.bottled import bottled
 from plugins.blending.drawn import percent_of
 from plugins.blending.lookups import looked_up
-from plugins.blending.shared import MAY_HIDE, OWN, covariance_with_gauge, variance
+from plugins.blending.shared import (
+    MAY_HIDE,
+    NAMES,
+    OWN,
+    SHARES,
+    covariance_with_gauge,
+    quantities_in_common,
+    variance,
+)
 from plugins.blending.vat import last_checks
 
 CARRIED = ["mass_kg", "ethanol_kg", "apparent_ethanol_kg", "var_mass", "var_ethanol", "covariance"]
 SHARED = ["hidden_ethanol_kg", "shared_with_expected"]
 READ = ["read_proof", "read_apparent", "read_uncertainty", "read_hidden"]
 FILLED = ["filled_L", "filled_degC"]
+# Of a gauge: when it was read, and what its strength shares with other readings.
+GAUGE = ["gauged_at", OWN, *NAMES, *SHARES]
 LINES = "lines_official"
 KNOWN = "apparent_known"
 ENTRY = [
     "batch", "entry", *CARRIED, *SHARED, *READ, *FILLED, LINES, KNOWN, "strength_basis", "basis", "vessel", "by_volume",
+    *GAUGE,
     "facts",
 ]  # fmt: skip
 
@@ -30,7 +41,11 @@ ENTRY = [
 def no_entries() -> pd.DataFrame:
     """A table of no entries."""
     numbers = {name: pd.Series(dtype="float64") for name in (*CARRIED, *SHARED, *READ, *FILLED, LINES)}
-    return pd.DataFrame(numbers).reindex(columns=ENTRY).astype({"facts": object, "by_volume": "boolean"})
+    return (
+        pd.DataFrame(numbers)
+        .reindex(columns=ENTRY)
+        .astype({"facts": object, "by_volume": "boolean", "gauged_at": "datetime64[us]"})
+    )
 
 
 def usable(components: pd.DataFrame) -> pd.DataFrame:
@@ -51,11 +66,11 @@ def carried(mass: Array, ethanol: Array, apparent: Array, mass_u: Array, proof_u
     return dict(zip(CARRIED, (mass, ethanol, apparent, *variances), strict=True))
 
 
-def sums(components: pd.DataFrame) -> pd.DataFrame:
+def sums(components: pd.DataFrame, site: Site) -> pd.DataFrame:
     """What was drawn, what was added without alcohol, and expected: the sum of both, batch by batch.
 
-    Quantities count as independent, strengths but for what their readings share. Drawn has the spirit,
-    water all that brings no alcohol.
+    Quantities and strengths count as independent but for what they share. Drawn has the spirit, water all
+    that brings no alcohol.
     """
     rows = usable(components)
     if rows.empty:
@@ -72,17 +87,19 @@ def sums(components: pd.DataFrame) -> pd.DataFrame:
         **{KNOWN: rows["proof_apparent_60F"].notna()},
         **{LINES: proof.official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
     )
-    expected = _sum(rows, pd.Series("expected", index=rows.index)).assign(**{LINES: np.nan})
-    made = pd.concat([_sum(rows, rows["entry"]), expected], ignore_index=True)
+    common = site["uncertainty.quantity_in_common"]
+    expected = _sum(rows, pd.Series("expected", index=rows.index), common).assign(**{LINES: np.nan})
+    made = pd.concat([_sum(rows, rows["entry"], common), expected], ignore_index=True)
     made["basis"] = _said(made, components)
     return made.reindex(columns=ENTRY)
 
 
-def _sum(rows: pd.DataFrame, entry: pd.Series) -> pd.DataFrame:
+def _sum(rows: pd.DataFrame, entry: pd.Series, common: float) -> pd.DataFrame:
     by = [rows["batch"], entry.rename("entry")]
     group = rows.groupby(by, sort=True)
     made = group[[*CARRIED, SHARED[0], LINES, "lines"]].sum()
     made["var_ethanol"] += variance(rows, by)
+    made[CARRIED[3:]] += quantities_in_common(rows, by, common)
     made["strength_basis"] = np.where(group["is_true"].all(), "true", "apparent")
     made[KNOWN] = group[KNOWN].all()
     made["facts"] = unite(rows["facts"], by=by)
@@ -120,6 +137,7 @@ def gauged(found: pd.DataFrame, batches: pd.DataFrame, components: pd.DataFrame,
         read_hidden=table[MAY_HIDE],
         shared_with_expected=in_common,
         entry="gauged",
+        gauged_at=table["taken_at"],
         read_proof=table["proof_60F"],
         read_apparent=table["proof_apparent_60F"],
         read_uncertainty=table["proof_uncertainty"],

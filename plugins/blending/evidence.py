@@ -1,4 +1,4 @@
-"""The figures on the sheets that stand behind an open balance."""
+"""The figures on the sheets that stand behind an open account."""
 
 from __future__ import annotations
 
@@ -7,86 +7,113 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.site import Site
 from plugins import proof
+from plugins.blending.beside import before_filter, earlier_gauges
+from plugins.blending.lookups import looked_up
+from plugins.blending.names import folded
+from plugins.blending.reconciling.account import BOTTLED, DRAWN, GAUGED, VAT
+from plugins.blending.vat import vat_gauges, windows
 
 READING = ["reading", "scale", "temperature_degC", "temperature_unit", "method", "state"]
 CONTENT = ["net_weight_kg", "net_weight_unit", "volume_L", "volume_unit"]
 QUANTITY = ["drawn_weight_kg", "drawn_weight_unit", "drawn_volume_L", "drawn_volume_unit"]
+LINE = ["batch", "component", "row", "side", "mass", "fraction", "strength_source", "kind", "drawn_basis", "facts"]
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """Lines of figures. Each has batch, component, row (of components; NaN for the vat's gauge), side
-    (drawn or gauged), by_volume, mass and fraction (apparent) of what it measures, share (its part in a
-    mean) and fact.
+    """Lines of figures. Each has batch, component, row (of components; NaN for what is no draw), side, by_volume,
+    mass and fraction (apparent) of what it measures, share (its part in a mean) and fact.
 
     ``readings``: of draws and of the vat; ``strengths``: stated on the blend sheet; ``draws``: quantities
-    of draws and water; ``contents``: quantities of the vat's gauge.
+    of draws and water; ``contents``: quantities of gauges; ``bottles``: counts of bottling runs.
     """
 
     readings: pd.DataFrame
     strengths: pd.DataFrame
     draws: pd.DataFrame
     contents: pd.DataFrame
+    bottles: pd.DataFrame
+
+    def quantities(self) -> dict[str, pd.DataFrame]:
+        return {"draws": self.draws, "contents": self.contents, "bottles": self.bottles}
 
 
 def evidence(
-    open_pairs: pd.DataFrame,
+    batches: set[str],
+    balances: pd.DataFrame,
     components: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Site,
 ) -> Evidence:
-    """The lines behind the batches of ``open_pairs`` (as ``imbalance.pairs`` gives them)."""
-    drawn = _drawn(components[components["batch"].isin(open_pairs.index) & components["mass_kg"].notna()])
-    gauged = _gauged(open_pairs)
+    """The lines behind the accounts of these batches."""
+    drawn = _drawn(components[components["batch"].isin(batches) & components["mass_kg"].notna()])
+    entries = balances[balances["batch"].isin(batches)]
+    gauged = _gauged(entries[entries["entry"] == GAUGED], GAUGED)
+    earlier = earlier_gauges(
+        vat_gauges(windows(components, briefs, bottlings), proofs, site["uncertainty.unstated_proof"])
+    )
+    before = _gauged(_before(earlier[earlier["batch"].isin(batches)], site), VAT)
     sheet = blends.assign(fact=blends["facts"].str[0]).set_index("fact")
     draws = _by_fact(drawn, sheet.index)
     draws = draws.join(sheet[[*QUANTITY, "drawn_proof", "drawn_proof_unit"]], on="fact")
     draws["by_volume"] = draws["drawn_weight_kg"].isna() & draws["drawn_volume_L"].notna()
-    drawn["by_volume"] = (
-        draws.drop_duplicates("row").set_index("row")["by_volume"].reindex(drawn.index).fillna(False).astype(bool)
-    )
-    read = _read(pd.concat([drawn, gauged]) if len(gauged) else drawn, readings, proofs)
+    by_row = draws.drop_duplicates("row").set_index("row")["by_volume"]
+    drawn["by_volume"] = by_row.reindex(drawn["row"]).fillna(False).astype(bool).to_numpy()
+    read = _read(pd.concat([part for part in (drawn, gauged, before) if len(part)]), readings, proofs)
     on_sheet = draws["strength_source"].str.startswith("drawn proof", na=False) & draws["drawn_proof"].notna()
-    contents = read[(read["side"] == "gauged") & read["mass"].notna()]
-    return Evidence(read, draws[on_sheet], draws, contents)
+    measured = read["side"].isin([GAUGED, VAT]) | read["drawn_basis"].fillna("").str.startswith("dump gauge")
+    contents = read[measured & read["mass"].notna()]
+    return Evidence(read, draws[on_sheet], draws, contents, _bottles(entries[entries["entry"] == BOTTLED], bottlings))
 
 
 def _drawn(rows: pd.DataFrame) -> pd.DataFrame:
-    fraction = np.where(rows["mass_kg"] > 0, rows["apparent_ethanol_kg"] / rows["mass_kg"], np.nan)
-    return pd.DataFrame(
-        {
-            "batch": rows["batch"],
-            "component": rows["component"],
-            "row": rows.index.astype("float64"),
-            "side": "drawn",
-            "mass": rows["mass_kg"],
-            "fraction": fraction,
-            "strength_source": rows["strength_source"],
-            "facts": rows["facts"],
-        },
-        index=rows.index,
+    with np.errstate(invalid="ignore", divide="ignore"):
+        fraction = np.where(rows["mass_kg"] > 0, rows["apparent_ethanol_kg"] / rows["mass_kg"], np.nan)
+    made = rows.rename(columns={"mass_kg": "mass"}).assign(
+        row=rows.index.astype("float64"), side=DRAWN, fraction=fraction
+    )
+    return made[LINE]
+
+
+def _before(earlier: pd.DataFrame, site: Site) -> pd.DataFrame:
+    amounts = before_filter(earlier, site)
+    mass = [amounts[batch].amount[0] for batch in earlier["batch"]]
+    return earlier.assign(mass_kg=mass, by_volume=earlier["content_basis"] != "weighed")
+
+
+def _gauged(rows: pd.DataFrame, side: str) -> pd.DataFrame:
+    """Gauges of the vat, as rows of ``balances`` or of ``vat_gauges`` with their mass."""
+    strength = rows["proof_apparent_60F"].fillna(rows["proof_60F"]).to_numpy("float64")
+    made = rows.rename(columns={"vessel": "component", "mass_kg": "mass"}).assign(
+        row=np.nan,
+        side=side,
+        fraction=proof.mass_fraction_from_proof(strength),
+        strength_source="",
+        kind="",
+        drawn_basis="",
+    )
+    return (
+        made[[*LINE, "by_volume"]].assign(by_volume=made["by_volume"].fillna(False).astype(bool)).reset_index(drop=True)
     )
 
 
-def _gauged(pairs: pd.DataFrame) -> pd.DataFrame:
-    rows = pairs[pairs["entry_g"].notna()]
-    return pd.DataFrame(
-        {
-            "batch": rows.index,
-            "component": rows["vessel_g"],
-            "row": np.nan,
-            "side": "gauged",
-            "by_volume": rows["by_volume_g"].fillna(False).astype(bool),
-            "mass": rows["mass_kg_g"],
-            "fraction": proof.mass_fraction_from_proof(
-                rows["proof_apparent_60F_g"].fillna(rows["proof_60F_g"]).to_numpy("float64")
-            ),
-            "strength_source": "",
-            "facts": rows["facts_g"],
-        }
-    ).reset_index(drop=True)
+def _bottles(filled: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
+    """Counts of the runs of each batch, each with its part of what was filled."""
+    known = dict(zip(folded(filled["batch"]), filled["batch"], strict=True))
+    rows = bottlings[folded(bottlings["batch"]).isin(list(known))]
+    batch = folded(rows["batch"]).map(known)
+    litres = rows["bottles"] * rows["bottle_size_L"]
+    total = litres.groupby(batch).transform("sum")
+    mass = looked_up(batch, filled.set_index("batch")["mass_kg"]) * litres / total
+    made = pd.DataFrame({"batch": batch, "component": batch, "row": np.nan, "side": BOTTLED, "by_volume": False})
+    made = made.assign(mass=mass, fraction=np.nan, share=1.0, bottles=rows["bottles"].astype("float64"))
+    return made.assign(fact=rows["facts"].str[0]).reset_index(drop=True)
 
 
 def _by_fact(lines: pd.DataFrame, known: pd.Index) -> pd.DataFrame:
@@ -104,14 +131,12 @@ def _read(lines: pd.DataFrame, readings: pd.DataFrame, proofs: pd.DataFrame) -> 
     """The readings behind the lines, with the scale that was resolved for them."""
     sheet = readings.assign(fact=readings["facts"].str[0]).set_index("fact")
     made = _by_fact(lines, sheet.index)
-    wanted = [*(name for name in READING if name != "scale"), *CONTENT]
+    wanted = [*(name for name in READING if name not in ("scale", "method")), *CONTENT]
     made = made.join(sheet[wanted], on="fact")
     facts = set(made["fact"])
-    scale = {
-        fact: name for ids, name in zip(proofs["facts"], proofs["scale"], strict=True) for fact in ids if fact in facts
-    }
-    method = {
-        fact: name for ids, name in zip(proofs["facts"], proofs["method"], strict=True) for fact in ids if fact in facts
-    }
-    made = made.assign(scale=made["fact"].map(scale), method=made["fact"].map(method))
+    for name in ("scale", "method"):
+        of_fact = {
+            one: word for ids, word in zip(proofs["facts"], proofs[name], strict=True) for one in ids if one in facts
+        }
+        made[name] = made["fact"].map(of_fact)
     return made[made["scale"].notna()].reset_index(drop=True)

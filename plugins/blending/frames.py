@@ -142,6 +142,30 @@ BALANCES = Frame(
             "covariance of the gauged proof and expected ethanol by instruments in common",
             ("components.proof_by_instrument", "components.proof_by_thermometer"),
         ),
+        Column("gauged_at", "moment", "", "when the gauge was taken", ("proofs.taken_at",)),
+        Column(
+            "proof_uncertainty_own",
+            "float",
+            "proof",
+            "of a gauge: its part that no other reading shares",
+            ("proofs.proof_uncertainty_own",),
+        ),
+        Column("instrument", "text", "", "instrument of the gauge", ("proofs.instrument",)),
+        Column(
+            "proof_by_instrument",
+            "float",
+            "proof",
+            "of a gauge: its part that all readings with the instrument share",
+            ("proofs.proof_by_instrument",),
+        ),
+        Column("thermometer", "text", "", "thermometer of the gauge", ("proofs.thermometer",)),
+        Column(
+            "proof_by_thermometer",
+            "float",
+            "proof",
+            "of a gauge: its part that all readings with the thermometer share",
+            ("proofs.proof_by_thermometer",),
+        ),
         Column("basis", "text", "", "how the figures were had", _ENTRY),
         Column("vessel", "text", "", "vessel that was gauged", ("briefs.vessel", "proofs.vessel")),
         Column("by_volume", "bool", "", "whether the mass was had from a volume", _ENTRY),
@@ -184,6 +208,11 @@ IMBALANCES = Frame(
         Column("smallest_visible_proof", "float", "proof", "smallest slip of one strength that could show", _IMBALANCE),
         Column("smallest_visible_kg", "float", "kg", "smallest slip of one quantity that could show", _IMBALANCE),
         Column("agrees", "bool", "", "whether expected and gauged agree within tolerance", _IMBALANCE),
+        Column("chi_square", "float", "", "by how much all balances of the batch miss together", _IMBALANCE),
+        Column("degrees", "float", "", "balances of the batch: degrees of freedom of chi-square", _IMBALANCE),
+        Column("p_value", "float", "", "chance of so much or more in a batch where nothing is wrong", _IMBALANCE),
+        Column("closes", "bool", "", "whether chance and normal losses explain what is missed", _IMBALANCE),
+        Column("house_lets_pass", "bool", "", "whether every step lies within the house's tolerances", _IMBALANCE),
     ),
     "Whether what was drawn and what was gauged agree, and how small a slip could have been seen.",
 )
@@ -207,4 +236,34 @@ FIGURES = Frame(
         Column("fact", "int", "", "fact on whose row the figure stands", ()),
     ),
     "Figures whose correction would close a balance that does not close. They accuse nobody.",
+)
+
+
+RECONCILED = Frame(
+    "reconciled",
+    ("batch", "place"),
+    (
+        Column("batch", "text", "", "batch", ("balances.batch",)),
+        Column("place", "int", "", "number of the figure in the batch's account"),
+        Column("component", "text", "", "component, vessel, or step of a loss", ("components.component",)),
+        Column("drawn_at", "moment", "", "of a draw: when it was drawn", ("components.drawn_at",)),
+        Column("line", "text", "", "of a draw: its line", ("components.line",)),
+        Column("side", "text", "", "drawn, dump, vat (before a filter), gauged, bottled or lost"),
+        Column("quantity", "text", "", "mass or strength"),
+        Column("unit", "text", "", "kg or proof"),
+        Column("measured", "float", "", "as measured; missing of a loss", _IMBALANCE),
+        Column("uncertainty", "float", "", "its standard uncertainty; of a loss, the scale of its prior", _IMBALANCE),
+        Column("reconciled", "float", "", "the nearest figure with which all balances close", _IMBALANCE),
+        Column("reconciled_uncertainty", "float", "", "standard uncertainty of that", _IMBALANCE),
+        Column(
+            "score", "float", "", "test of this figure for an error of its own: standard normal if sound", _IMBALANCE
+        ),
+        Column(
+            "beyond_chance", "bool", "", "whether that score is beyond the level, all figures looked at", _IMBALANCE
+        ),
+        Column(
+            "smallest_visible", "float", "", "error of this figure that would be seen in half of the cases", _IMBALANCE
+        ),
+    ),
+    "Every figure of a batch's account beside the nearest with which mass and alcohol balance.",
 )

@@ -7,12 +7,13 @@ import pandas as pd
 
 from plugins.blending.fillings import inventory
 from plugins.blending.gauges import gauges
-from plugins.blending.lookups import nearest_row
+from plugins.blending.lookups import looked_up, nearest_row
 from plugins.blending.moments import TICK
 from plugins.blending.names import folded
 from plugins.blending.strengths import DAYS_PER_YEAR, stated_proof
 
 OWN_SPREAD, ENTRY_SPREAD = 1.0, 2.0
+ROOM_SHARE, MOST_ROOM = 0.03, 100.0
 
 
 def likely_strength(components: pd.DataFrame, proofs: pd.DataFrame, casks: pd.DataFrame, drift: float) -> pd.DataFrame:
@@ -51,3 +52,21 @@ def fit(read: np.ndarray, corrected: np.ndarray, likely: np.ndarray, spread: np.
     with np.errstate(invalid="ignore"):
         gain = ((corrected - likely) / spread) ** 2 - ((read - likely) / spread) ** 2
     return np.nan_to_num(gain)
+
+
+def capacity_fit(tries: pd.DataFrame, components: pd.DataFrame, casks: pd.DataFrame) -> np.ndarray:
+    """How much less a corrected quantity departs from what its cask can hold than the one read, in squared spreads.
+
+    ``tries``: row (of components), mass and more [kg]. What a cask may hold above its capacity is spread
+    by ``ROOM_SHARE`` of it; a cask of unknown capacity tells nothing.
+    """
+    stock = casks.assign(key=folded(casks["cask"]))
+    room = stock.groupby("key")["capacity_L"].max()
+    rows = components.reindex(tries["row"])
+    holds = looked_up(folded(rows["component"]), room).to_numpy("float64")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        litres = (rows["volume_20C_L"] / rows["mass_kg"]).to_numpy("float64")
+        read = tries["mass"].to_numpy("float64") * litres
+        over = [np.maximum(amount / holds - 1.0, 0.0) for amount in (read + tries["more"].to_numpy() * litres, read)]
+        gain = (over[0] / ROOM_SHARE) ** 2 - (over[1] / ROOM_SHARE) ** 2
+    return np.clip(np.nan_to_num(gain), -MOST_ROOM, MOST_ROOM)

@@ -2,14 +2,15 @@
 
 Three scores for each batch: of mass, of ethanol and of strength. Mass and ethanol may be lost on the
 way, so that only a gain, or a loss beyond the house's normal one, counts (the score is 0 between);
-strength is not lost. A hydrometer or a thermometer that draws and gauge share makes errors in common:
-they do not average out among the draws, and drop out of the difference as far as both sides have them.
-Quantities are taken as independent here; a scale that all were weighed on is not. Like strengths are
-compared: true with true where both are, else apparent with apparent, so that no guess of solids enters.
+strength is not lost. What figures share (hydrometer, thermometer, scale) is as the batch's network has it:
+it does not average out among the draws, and drops out of the difference as far as both sides have it. Like
+strengths are compared: true with true where both are, else apparent with apparent, so that no guess of
+solids enters. Whether a batch closes is for the test of its whole network; these scores show where it does not.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,11 +18,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from plugins.blending.amounts import proof_per_fraction
+from plugins.blending.reconciling.account import Account
+from plugins.blending.reconciling.judged import apart
 
 Array = NDArray[np.float64]
-VISIBLE_Z = 2.0
-# Of the variance of both sides at least this much is their own: no instrument errs quite alike on two days.
-LEAST_SHARE = 0.25
 
 
 @dataclass(frozen=True)
@@ -50,11 +50,6 @@ class Sides:
         ethanol = beyond(self.expected_ethanol_kg, self.gauged_ethanol_kg, self.loss) / self.ethanol_u
         return mass, np.where(np.isnan(self.gauged_kg), strength, ethanol), strength
 
-    def worst(self) -> Array:
-        """The largest of the three scores without its sign; NaN where there is none."""
-        scores = np.abs(np.vstack([np.atleast_1d(score) for score in self.scores()]))
-        return np.where(np.isnan(scores).all(axis=0), np.nan, np.nan_to_num(scores).max(axis=0))
-
 
 def beyond(expected: Array, gauged: Array, loss: float) -> Array:
     """What of expected − gauged is a gain (negative) or more than the normal loss (positive)."""
@@ -73,8 +68,8 @@ def pairs(balances: pd.DataFrame, without: set[str]) -> pd.DataFrame:
     return expected.add_suffix("_e").join(gauged.add_suffix("_g")).sort_index()
 
 
-def sides(pair: pd.DataFrame, loss: float) -> Sides:
-    """The two sides of each batch of ``pairs``, like strengths compared with like."""
+def sides(pair: pd.DataFrame, found: Mapping[str, Account], loss: float) -> Sides:
+    """The two sides of each batch of ``pairs``, like strengths compared with like; ``found`` are their accounts."""
     true = ((pair["strength_basis_e"] == "true") & (pair["strength_basis_g"] == "true")).to_numpy()
 
     def like(side: str, of_true: str, of_apparent: str) -> Array:
@@ -82,19 +77,10 @@ def sides(pair: pd.DataFrame, loss: float) -> Sides:
         apparent = pair[f"{of_apparent}_{side}"].fillna(pair[f"{of_true}_{side}"])
         return np.where(true, pair[f"{of_true}_{side}"].to_numpy("float64"), apparent.to_numpy("float64"))
 
-    def together(name: str) -> Array:
-        return np.hypot(pair[f"{name}_e"].to_numpy("float64"), pair[f"{name}_g"].to_numpy("float64"))
-
-    # E / M and so the proof of the mixture per kg of its ethanol; kg of gauged ethanol per proof.
-    in_common = pair["shared_with_expected_g"].fillna(0.0).to_numpy("float64")
-    mass_e, mass_g = (pair[f"mass_kg_{side}"].to_numpy("float64") for side in "eg")
-    per_kg = proof_per_fraction(np.clip(pair["ethanol_kg_e"].to_numpy("float64") / mass_e, 0.0, 1.0)) / mass_e
-    per_proof = mass_g / proof_per_fraction(np.clip(pair["ethanol_kg_g"].to_numpy("float64") / mass_g, 0.0, 1.0))
-
-    def apart(name: str, covariance: Array) -> Array:
-        squares = together(name) ** 2
-        return np.sqrt(np.maximum(squares - 2.0 * np.nan_to_num(covariance), LEAST_SHARE * squares))
-
+    spread = np.array([apart(found[name]) if name in found else (np.nan,) * 3 for name in pair.index]).reshape(-1, 3)
+    mass_e = pair["mass_kg_e"].to_numpy("float64")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.clip(like("e", "ethanol_kg", "apparent_ethanol_kg") / mass_e, 0.0, 1.0)
     return Sides(
         pair["mass_kg_e"].to_numpy("float64"),
         like("e", "ethanol_kg", "apparent_ethanol_kg"),
@@ -102,45 +88,11 @@ def sides(pair: pd.DataFrame, loss: float) -> Sides:
         pair["mass_kg_g"].to_numpy("float64"),
         like("g", "ethanol_kg", "apparent_ethanol_kg"),
         like("g", "proof_60F", "proof_apparent_60F"),
-        together("mass_uncertainty_kg"),
-        apart("ethanol_uncertainty_kg", in_common * per_proof),
-        apart("proof_uncertainty", in_common * per_kg),
+        spread[:, 0],
+        spread[:, 1],
+        spread[:, 2] * proof_per_fraction(mean),
         loss,
     )
-
-
-def smallest_visible(pair: pd.DataFrame, two: Sides, spirits: pd.DataFrame) -> tuple[Array, Array]:
-    """The smallest slip of one draw's strength [proof] and of one draw's quantity [kg] that could show.
-
-    ``spirits``: batch, mass_kg and mass_fraction of every usable line. A slip shows when by itself it
-    takes one of the three scores to 2, in the direction in which nothing is excused by normal loss; it
-    is then seen in half of the cases. The largest draw shows the smallest slip of strength.
-    """
-    total = two.expected_kg
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fraction = two.expected_ethanol_kg / total
-    in_mix = proof_per_fraction(np.clip(fraction, 0.0, 1.0))
-    limit_fraction = VISIBLE_Z * two.proof_u / in_mix
-    ethanol = np.fmin(limit_fraction * total, VISIBLE_Z * two.ethanol_u)
-    of_batch = spirits["batch"].map(dict(zip(pair.index, range(len(pair)), strict=True)))
-    rows = spirits[of_batch.notna()]
-    place = of_batch.dropna().to_numpy(dtype=int)
-    mass, w = rows["mass_kg"].to_numpy("float64"), rows["mass_fraction"].to_numpy("float64")
-    own = np.where(w > 0, proof_per_fraction(w) * ethanol[place] / mass, np.nan)
-    with np.errstate(divide="ignore"):
-        by_strength = limit_fraction[place] * total[place] / np.abs(w - fraction[place])
-        by_ethanol = np.where(w > 0, VISIBLE_Z * two.ethanol_u[place] / np.where(w > 0, w, 1.0), np.nan)
-    by_mass = VISIBLE_Z * two.mass_u[place]
-    kilograms = np.fmin(np.fmin(by_mass, by_ethanol), by_strength)
-    return _least(own, place, len(pair)), _least(kilograms, place, len(pair))
-
-
-def _least(values: Array, place: NDArray[np.int_], size: int) -> Array:
-    """The least finite value at each place, NaN where there is none."""
-    least = np.full(size, np.inf)
-    finite = np.isfinite(values)
-    np.minimum.at(least, place[finite], values[finite])
-    return np.where(np.isfinite(least), least, np.nan)
 
 
 def contraction(pair: pd.DataFrame, components: pd.DataFrame) -> Array:

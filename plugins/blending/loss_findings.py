@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pipeline import Finding
 from pipeline.site import Site
-from plugins.blending.judgement import is_gain, is_loss
+from plugins.blending.judgement import certain, is_gain, is_loss
 from plugins.blending.settings import HOUSE
 
 LIMITS = {
@@ -34,31 +35,37 @@ COLUMN = {
 
 
 def about_losses(steps: Sequence[Any], site: Site) -> list[Finding]:
-    """Findings on the steps of ``losses``: beyond the house's limit and twice the uncertainty, and every gain."""
-    return [finding for step in steps if step.step in LIMITS for finding in _about(step, site)]
+    """Findings on the steps of ``losses`` that uncertainty and the house's normal losses do not explain.
+
+    A gain above the house's limit that uncertainty may explain is a note.
+    """
+    judged = [step for step in steps if step.step in LIMITS and float(step.before[1]) > 0]
+    looks = Counter(step.batch for step in judged)
+    return [finding for step in judged for finding in _about(step, certain(site, looks[step.batch]), site)]
 
 
-def _about(step: Any, site: Site) -> Iterator[Finding]:
+def _about(step: Any, sure: float, site: Site) -> Iterator[Finding]:
     before, missing = float(step.before[1]), float(step.missing[1])
-    if not before > 0:
-        return
     percent, spread = 100.0 * missing / before, 100.0 * step.spread / before
     mass, mass_u = float(step.missing[0] / step.before[0]), step.mass_spread / float(step.before[0])
     limit = sum(site[f"tolerances.{name}"] for name in LIMITS[step.step])
-    if is_gain(percent, site["tolerances.gain_percent"]):
-        yield _gain(step, -percent, spread, before, missing, site["tolerances.gain_percent"])
-    elif is_loss(percent, spread, 100.0 * mass, 100.0 * mass_u, limit):
+    allowed = site["tolerances.gain_percent"]
+    shares = percent, spread, 100.0 * mass, 100.0 * mass_u
+    if -percent > allowed:
+        yield _gain(step, -percent, spread, bool(is_gain(*shares, allowed, sure)), allowed)
+    elif is_loss(*shares, limit, sure):
         yield _loss(step, percent, spread, before, missing, limit)
 
 
-def _gain(step: Any, percent: float, spread: float, before: float, missing: float, limit: float) -> Finding:
+def _gain(step: Any, percent: float, spread: float, beyond: bool, limit: float) -> Finding:
     code = "bottling.more-than-gauged" if step.step == "bottling" else "balance.gain"
-    known = "within" if percent <= 2 * spread else "beyond"
+    before, missing = float(step.before[1]), float(step.missing[1])
+    known = "beyond what" if beyond else "within what"
     return Finding(
         code,
-        "review",
+        "review" if beyond else "note",
         f"Batch {step.batch} gained {-missing:.1f} of {before:.1f} proof gallons ({percent:.1f} %) {WHERE[step.step]}, "
-        f"{known} twice the uncertainty of {spread:.1f} %; spirit does not grow.",
+        f"{known} an uncertainty of {spread:.1f} % explains; spirit does not grow.",
         subject=step.batch,
         batch=step.batch,
         facts=step.facts,

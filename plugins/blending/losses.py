@@ -11,7 +11,7 @@ import pandas as pd
 from pipeline import Finding, stage
 from pipeline.site import Site
 from plugins.blending.amounts import Array, floats
-from plugins.blending.beside import AMOUNT, Beside, Known, before_filter, beside_bottles, known
+from plugins.blending.beside import AMOUNT, Beside, Known, before_filter, beside_bottles, earlier_gauges, known
 from plugins.blending.entries import incomplete
 from plugins.blending.frames import LOSSES
 from plugins.blending.loss_findings import about_losses
@@ -57,7 +57,8 @@ def account_for_losses(
     if balances.empty:
         return LOSSES.empty(), []
     batches = windows(components, briefs, bottlings)
-    filtered = before_filter(vat_gauges(batches, proofs, site["uncertainty.unstated_proof"]), site)
+    found = vat_gauges(batches, proofs, site["uncertainty.unstated_proof"])
+    filtered = before_filter(earlier_gauges(found), site)
     beside = beside_bottles(balances, briefs, bottlings, site)
     steps = list(_dump(components))
     whole = ~(balances["batch"].isin(incomplete(components)) & (balances["entry"] == "expected"))

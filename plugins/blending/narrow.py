@@ -36,6 +36,14 @@ def of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.Dat
     return frame[counts[codes]].reset_index(drop=True)
 
 
+def of_batches_and_dumps(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The same, and every dump gauge: of a cask that was left out no batch knows the name."""
+    kept = of_batches(frame.assign(facts_row=range(len(frame))), given)["facts_row"]
+    counts = np.zeros(len(frame), dtype=bool)
+    counts[kept] = True
+    return frame[counts | (frame["purpose"] == "dump").fillna(False).to_numpy(dtype=bool)].reset_index(drop=True)
+
+
 def one_of_each(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The first row of each spelling of a vessel: for stages that only want to know which names the lab uses."""
     return frame.drop_duplicates("vessel").reset_index(drop=True)

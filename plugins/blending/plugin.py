@@ -25,5 +25,13 @@ def stages() -> list[Stage]:
     from plugins.blending.components import draw_components
     from plugins.blending.figures import find_figures
     from plugins.blending.losses import account_for_losses
+    from plugins.blending.reconciled import reconcile_batches
 
-    return [draw_components, balance_batches, account_for_losses, compare_with_gauge, find_figures]
+    return [
+        draw_components,
+        balance_batches,
+        account_for_losses,
+        compare_with_gauge,
+        reconcile_batches,
+        find_figures,
+    ]

@@ -19,6 +19,8 @@ OWN, MAY_HIDE = "proof_uncertainty_own", "proof_may_hide"
 EFFECTS = {"instrument": "proof_by_instrument", "thermometer": "proof_by_thermometer"}
 NAMES, SHARES = list(EFFECTS), list(EFFECTS.values())
 CARRIED = [OWN, *NAMES, *SHARES, MAY_HIDE]
+# Of the variance of an instrument's error this part is the day's: none errs quite alike on two days.
+OF_THE_DAY = 0.25
 
 
 def filled_in(table: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
@@ -82,3 +84,32 @@ def covariance_with_gauge(rows: pd.DataFrame, gauge: pd.DataFrame) -> Array:
 def upward(proof_u: Array, may_hide: Array) -> Array:
     """Standard uncertainty upwards: with solids that none stated, from none to the most alike probable. [proof]"""
     return np.sqrt(np.square(proof_u) + np.square(np.nan_to_num(may_hide)) / 3.0)
+
+
+def quantity_effect(rows: pd.DataFrame) -> list[str]:
+    """What the quantities of lines share: one scale, one meter, one way of dipping; water has its own."""
+    how = rows["drawn_basis"].fillna("not stated").astype("str").str.removeprefix("dump gauge, ")
+    return [f"{name} water" if kind == "water" else name for name, kind in zip(how, rows["kind"], strict=True)]
+
+
+def quantities_in_common(rows: pd.DataFrame, by: list[pd.Series], share: float) -> pd.DataFrame:
+    """What is added to variances of M, of E and their covariance [kg2], group by group, where quantities err together.
+
+    ``share`` is the part of a quantity's standard uncertainty that is common to all had in the same way.
+    """
+    mass = floats(rows, "mass_uncertainty_kg")
+    parts = pd.DataFrame({"mass": mass, "ethanol": mass * floats(rows, "mass_fraction")}, index=rows.index)
+    effect = pd.Series(quantity_effect(rows), index=rows.index)
+    together = parts.groupby([*by, effect], sort=True).sum()
+    levels = list(range(len(by)))
+
+    def squares(table: pd.DataFrame) -> pd.DataFrame:
+        return pd.DataFrame(
+            {
+                "var_mass": table["mass"] ** 2,
+                "var_ethanol": table["ethanol"] ** 2,
+                "covariance": table["mass"] * table["ethanol"],
+            }
+        )
+
+    return share**2 * (squares(together).groupby(level=levels).sum() - squares(parts).groupby(by, sort=True).sum())

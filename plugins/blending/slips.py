@@ -1,8 +1,8 @@
 """Slips that people make with one figure, each tried on every figure that a balance rests on.
 
-Tried at this depth: a temperature in the other scale, proof for % vol and the reverse, two
-neighbouring digits exchanged, a decimal place, and pounds for kilograms or gallons for litres and the
-reverse, in the readings and quantities of draws and of the vat's own gauge.
+Of single figures: a temperature in the other scale, proof for % vol and the reverse, two neighbouring
+digits exchanged, a decimal place, pounds for kilograms or gallons for litres and the reverse, in the
+readings and quantities of draws, of the vat's own gauges, and in the count of bottles.
 """
 
 from __future__ import annotations
@@ -26,9 +26,25 @@ OTHER_SCALE, OTHER_STRENGTH, DIGITS, DECIMAL, OTHER_UNIT = (
 # What counts against a slip before any figure is looked at, as minus twice the log of its odds. Our own
 # judgement, no source: an exchange is as common, but has several outcomes of which one was meant; a
 # decimal place is rarer, and has two.
-AGAINST = {OTHER_SCALE: 0.0, OTHER_STRENGTH: 0.0, OTHER_UNIT: 0.0, DIGITS: 4.0, DECIMAL: 4.0}
+AGAINST = {
+    OTHER_SCALE: 0.0,
+    OTHER_STRENGTH: 0.0,
+    OTHER_UNIT: 0.0,
+    DIGITS: 4.0,
+    DECIMAL: 4.0,
+    # of slips_of_lines and slips_fitted; what fits by its own free size has the most against it
+    "entered twice": 0.0,
+    "left out": 0.0,
+    "gross for net": 2.0,
+    "tare of another day": 2.0,
+    "on the sheet but not poured": 5.0,
+    "one more like the others": 5.0,
+    "water that is not on the sheet": 6.0,
+    "no usual slip": 5.5,
+}
 QUANTITIES = (("drawn_weight", "drawn_weight_kg"), ("drawn_volume", "drawn_volume_L"))
 CONTENTS = (("net_weight", "net_weight_kg"), ("volume", "volume_L"))
+COUNTS = (("bottles", "bottles"),)
 PLAUSIBLE_DEGC = (-5.0, 40.0)
 POUND, GALLON, IMPERIAL = 0.45359237, proof.LITRES_PER_GALLON, 4.54609
 PER_UNIT = {
@@ -121,11 +137,11 @@ def tries_of_quantities(lines: pd.DataFrame, columns: tuple[tuple[str, str], ...
         quantity, column = next(((q, c) for q, c in columns if row[c] == row[c]), ("", ""))
         if not quantity or not row[column] > 0:
             continue
-        own = row[f"{quantity}_unit"]
-        unit = own if isinstance(own, str) else column.rsplit("_", 1)[1]
+        own = row.get(f"{quantity}_unit")
+        unit = own if isinstance(own, str) else "" if quantity == "bottles" else column.rsplit("_", 1)[1]
         stated = float(written(row[column] / PER_UNIT.get(unit, 1.0)))
         for figure, kind, words in (*_rewritten(stated), *_other_unit(stated, unit)):
-            said = words if kind == OTHER_UNIT else f"{words} {unit}"
+            said = words if kind == OTHER_UNIT else f"{words} {unit}".rstrip()
             yield Try(line, quantity, unit, stated, figure, kind, said, figure / stated, np.nan, "", np.nan)
 
 
@@ -187,3 +203,11 @@ def changes_of_strength(tries: pd.DataFrame, lines: pd.DataFrame) -> np.ndarray:
         tries["reading"].to_numpy("float64"), tries["scale"].astype(object).to_numpy()
     )
     return np.asarray(after - before)
+
+
+def new_mass(tries: pd.DataFrame) -> np.ndarray:
+    """Mass of each line with its figure corrected; one had by volume weighs more or less at another strength. [kg]"""
+    before = proof.density(tries["fraction"].to_numpy("float64"), proof.T_20C)
+    after = proof.density(tries["new_fraction"].to_numpy("float64"), proof.T_20C)
+    dense = np.where(tries["by_volume"].fillna(False).astype(bool), after / before, 1.0)
+    return np.asarray(tries["mass"].to_numpy("float64") * dense * tries["ratio"].fillna(1.0).to_numpy("float64"))

@@ -50,6 +50,21 @@ COMPONENT_BEFORE_AGE = (
     "filled_on",
 )
 FIGURE = ("quantity", "unit", "as_read", "as_corrected", "slip", "z_before", "z_after")
+RECONCILED = (
+    "component",
+    "drawn_at",
+    "line",
+    "side",
+    "quantity",
+    "unit",
+    "measured",
+    "uncertainty",
+    "reconciled",
+    "reconciled_uncertainty",
+    "score",
+    "beyond_chance",
+    "smallest_visible",
+)
 Row = dict[str, Any]
 
 
@@ -89,7 +104,8 @@ def build(
             release=in_force(release_of(batch, run), facts, sources, run.history, named(batch, parts)),
         ),
         "components": [component(row, ages_by_draw(frames.get("component_ages")), sources) for row in parts],
-        "balance": balance(entries, frames.get("losses"), imbalance, frames.get("figures_to_check"), sources),
+        "balance": balance(entries, frames.get("losses"), imbalance, frames.get("figures_to_check"), sources)
+        | {"reconciled": reconciled(imbalance, frames.get("reconciled"))},
         "age": age(last(rows(frames.get("ages")))),
         "label": [claim(row) for row in judged(frames.get("labels"))],
         "profile": profile(tasted),
@@ -209,6 +225,18 @@ def balance(
             },
             "figures_to_check": [figure(row, sources) for row in ranked(figures)],
         },
+    }
+
+
+def reconciled(imbalance: Row, figures: pd.DataFrame | None) -> Row | None:
+    """The test of all balances together, and every figure beside the nearest that closes them; None without a gauge."""
+    if imbalance.get("chi_square") is None:
+        return None
+    tested = pick(imbalance, ("chi_square", "degrees", "p_value", "closes"))
+    return {
+        **tested,
+        "degrees": whole(tested["degrees"]),
+        "figures": [pick(row, RECONCILED) for row in rows(figures)],
     }
 
 

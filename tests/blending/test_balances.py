@@ -129,14 +129,17 @@ def test_official_proof_gallons_are_to_the_nearest_tenth() -> None:
 
 
 def test_uncertainty_of_independent_draws_adds_in_squares() -> None:
-    """Two draws of 0.2 % each: the mass is known to √2 of one; water is certain of its strength."""
+    """Two draws of 0.2 % each, nothing in common: the mass is known to √2 of one; half in common adds up whole."""
     lines = (
         draw("C-0101", drawn_weight="150 kg", drawn_proof="120 proof"),
         draw("C-0102", drawn_weight="150 kg", drawn_proof="120 proof"),
     )
-    made = room(*lines, casks=[cask("C-0101"), cask("C-0102")]).work()
+    alone = {"uncertainty.quantity_in_common": 0.0}
+    made = room(*lines, casks=[cask("C-0101"), cask("C-0102")], settings=alone).work()
     each = made["components"]["mass_uncertainty_kg"][0]
     assert close(made.entry("drawn")["mass_uncertainty_kg"], np.sqrt(2) * each, 1e-9)
+    one_scale = room(*lines, casks=[cask("C-0101"), cask("C-0102")]).work().entry("drawn")["mass_uncertainty_kg"]
+    assert close(one_scale, np.sqrt(2 * 0.75 + 4 * 0.25) * each, 1e-9)
     # Two strengths known to 1 proof each: their mean to 1/√2.
     assert close(made.entry("drawn")["proof_uncertainty"], 1 / np.sqrt(2), 1e-3)
 

@@ -7,7 +7,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from plugins.blending.imbalance import Sides, beyond
+from plugins.blending.imbalance import beyond
+from plugins.blending.reconciling.levels import seen_in_half
 from tests.blending.sheets import FIRST_FACT, Room, brief, cask, close, draw, reading
 
 
@@ -73,13 +74,6 @@ def test_a_batch_that_is_not_gauged_neither_agrees_nor_differs() -> None:
     assert row["contraction_60F_gal"] > 0
 
 
-def test_the_worst_score_is_the_largest_of_the_three() -> None:
-    """Where nothing was gauged there is none."""
-    none = np.array([np.nan])
-    nothing = Sides(np.array([1.0]), np.array([0.5]), np.array([100.0]), none, none, none, none, none, none, 0.01)
-    assert np.isnan(nothing.worst()[0])
-
-
 def test_a_strength_that_differs_is_shown_and_points_at_the_gauge() -> None:
     """Two proof weaker than what was drawn and added."""
     made = room(expected_proof() - 2).work()
@@ -110,13 +104,17 @@ def test_water_that_was_not_written_down_shows_as_mass_while_alcohol_closes() ->
     assert not made.found("balance.gain") and not made.found("balance.loss-above-house-limit")
 
 
-def test_the_smallest_visible_slip_moves_a_score_to_two() -> None:
-    """A cask misread by just that much is seen at z = 2 where the batch closed before."""
+def test_the_smallest_visible_slip_is_seen_in_half_of_the_cases() -> None:
+    """A cask misread by just that much moves strength by about the score of even odds.
+
+    By somewhat more: what may be lost before the water goes in makes the vat weaker, and the test allows for it.
+    """
     base = room(expected_proof(), None).work()
     slip = base["imbalances"]["smallest_visible_proof"][0]
     moved = room(expected_proof(), None)
     moved.readings[0] = reading("C-0000", 120 + slip, "2026-03-02")
-    assert close(abs(moved.work()["imbalances"]["strength_z"][0]), 2.0, 0.02)
+    score = abs(moved.work()["imbalances"]["strength_z"][0])
+    assert seen_in_half(0.02, 1) < score < 1.15 * seen_in_half(0.02, 1)
 
 
 def test_a_slip_is_harder_to_see_among_many_casks() -> None:
@@ -126,13 +124,12 @@ def test_a_slip_is_harder_to_see_among_many_casks() -> None:
     assert 7 < many / few < 11
 
 
-def test_the_smallest_visible_quantity_moves_a_score_to_two() -> None:
-    """So much more mass in the vat than was drawn is seen at z = 2."""
+def test_the_smallest_visible_quantity_is_a_few_times_the_uncertainty_of_the_vat() -> None:
+    """A kilogram of one draw is as a kilogram of the vat; of water it shows sooner, by the strength."""
     made = room(expected_proof(), "600 kg").work()
     expected, row = made.entry("expected"), made["imbalances"].iloc[0]
     spread = np.hypot(expected["mass_uncertainty_kg"], made.entry("gauged")["mass_uncertainty_kg"])
-    assert row["smallest_visible_kg"] <= 2 * spread * 1.0000001
-    assert row["smallest_visible_kg"] > 0
+    assert spread < row["smallest_visible_kg"] < 5 * spread
 
 
 def test_like_strengths_are_compared() -> None:

@@ -49,6 +49,7 @@ def test_keys_stand_in_the_order_of_the_contract(made: World) -> None:
         "loss",
         "contraction_60F_gal",
         "imbalance",
+        "reconciled",
     ]
     assert list(balance["gauged"]) == ENTRY
     assert list(balance["loss"]) == ["dump", "process", "filter", "bottling", "samples", "unexplained"]

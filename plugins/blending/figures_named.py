@@ -1,0 +1,88 @@
+"""Figures to check in order, those that fit alike named together, and what is said of the first."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from pipeline import Finding
+
+MOST = 10
+NO_USUAL = "no usual slip"
+# Slips with a whole line, not with one figure of it.
+OF_LINES = (
+    "entered twice",
+    "on the sheet but not poured",
+    "left out",
+    "one more like the others",
+    "water that is not on the sheet",
+)
+# Minus twice the log of odds: what is less than four times as likely as another cannot be told from it.
+ALIKE = 2.77
+
+
+def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
+    """At most ten figures a batch, each with its likeliest slip; what fits alike on other casks stands with the best.
+
+    ``tries`` come best first within each batch.
+    """
+    rows: list[dict[str, Any]] = []
+    tries = tries[~_said_better(tries)]
+    tries = tries.assign(sort=tries["kind"].where(tries["kind"].isin(OF_LINES), "figure"))
+    best = tries.drop_duplicates(["batch", "side", "line", "fact", "quantity", "sort"])
+    for batch, part in best.groupby("batch", sort=True):
+        left = part.to_dict("records")
+        for rank in range(1, MOST + 1):
+            if not left:
+                break
+            first = left[0]
+            alike = [row for row in left if _alike(row, first)]
+            left = [row for row in left if not _alike(row, first)]
+            rows.append(_row(str(batch), rank, first, alike))
+    return rows
+
+
+def _said_better(tries: pd.DataFrame) -> pd.Series:
+    """Figures of no usual slip that a usual one explains as well; ``tries`` come best first."""
+    figure = [tries["side"], tries["fact"], tries["stronger"] != 0.0]
+    usual = (tries["kind"] != NO_USUAL).astype(int)
+    return (tries["kind"] == NO_USUAL) & (usual.groupby(figure).cumsum() > 0)
+
+
+def _alike(row: dict[Any, Any], first: dict[Any, Any]) -> bool:
+    same = all(row[name] == first[name] for name in ("side", "quantity", "sort"))
+    return same and row["score"] - first["score"] <= ALIKE
+
+
+def _row(batch: str, rank: int, first: dict[Any, Any], alike: list[dict[Any, Any]]) -> dict[str, Any]:
+    names = sorted({str(row["component"]) for row in alike})
+    kept = ("quantity", "unit", "as_read", "as_corrected", "z_before", "z_after")
+    slip = first["slip"]
+    if len(names) > 1:
+        others = "the other fits alike with a figure" if len(names) == 2 else "the others fit alike with figures"
+        slip = f"{first['component']}: {slip}; {others} of {'its' if len(names) == 2 else 'their'} own"
+    whole = {"batch": batch, "rank": rank, "components": ", ".join(names), "slip": slip, "fact": int(first["fact"])}
+    return whole | {name: first[name] for name in kept} | {"best": str(first["component"])}
+
+
+def finding_of(row: dict[str, Any]) -> Finding:
+    """The finding on a batch's first figure to check."""
+    one = "," not in row["components"]
+    unit = {"degF": "°F", "degC": "°C"}.get(row["unit"], row["unit"])
+    who = row["components"] if one else f"one of {row['components']}"
+    return Finding(
+        "balance.figure-to-check",
+        "review",
+        f"Batch {row['batch']} would close if one figure were corrected: {row['quantity']} of {who} "
+        f"({row['slip']}); the account then misses by {row['z_after']:.1f} instead of {row['z_before']:.1f} times "
+        "its uncertainty.",
+        subject=row["best"],
+        batch=row["batch"],
+        facts=(row["fact"],),
+        column=row["quantity"],
+        observed=f"{row['as_read']:g} {unit}",
+        expected=f"{row['as_corrected']:.4g} {unit}",
+        rule="conservation of mass and ethanol",
+        remedy="Look at the sheet and the cask; correct the figure if it was a slip. A figure to check accuses nobody.",
+    )
