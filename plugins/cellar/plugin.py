@@ -1,0 +1,29 @@
+"""The cellar: casks over time, stock truth, month accounts and lineage."""
+
+from __future__ import annotations
+
+from pipeline import Setting, hookimpl
+from pipeline.stages import Document, Report, Stage
+
+api = 1
+
+
+@hookimpl
+def stages() -> list[Stage]:
+    from plugins.cellar.forecasts import forecast_casks, look_out
+    from plugins.cellar.points import gather_histories, list_fillings
+    from plugins.cellar.rate_stage import fit_rates, pool_evaporation
+
+    return [list_fillings, gather_histories, pool_evaporation, fit_rates, forecast_casks, look_out]
+
+
+@hookimpl
+def reports() -> list[Report | Document]:
+    return []
+
+
+@hookimpl
+def settings() -> list[Setting]:
+    from plugins.cellar.settings import SETTINGS
+
+    return SETTINGS
