@@ -13,8 +13,10 @@ def stages() -> list[Stage]:
     from plugins.cellar.forecasts import forecast_casks, look_out
     from plugins.cellar.points import gather_histories, list_fillings
     from plugins.cellar.rate_stage import fit_rates, pool_evaporation
+    from plugins.cellar.stock_tables import tabulate_stock
+    from plugins.cellar.truth import check_stock
 
-    return [list_fillings, gather_histories, pool_evaporation, fit_rates, forecast_casks, look_out]
+    return [list_fillings, gather_histories, pool_evaporation, fit_rates, forecast_casks, look_out, tabulate_stock, check_stock]
 
 
 @hookimpl

@@ -183,6 +183,7 @@ def _nearest_days(place: np.ndarray, at: np.ndarray, have_place: np.ndarray, hav
 def _columns(points: pd.DataFrame, table: pd.DataFrame) -> dict[str, Any]:
     place = points["place"].to_numpy(int)
     obscured = points["obscuration_proof"].groupby(points["place"]).transform("last").fillna(0.0).to_numpy(float)
+    obscured = np.where(points["kind"] == "filled", 0.0, obscured)  # new make hides nothing
     strength = points["proof_60F"].to_numpy(float)
     fraction = proof.mass_fraction_from_proof(strength + obscured)
     mass = proof.mass_from_volume(points["volume_L"].to_numpy(float), proof.mass_fraction_from_proof(strength),
