@@ -23,7 +23,10 @@ def stages() -> list[Stage]:
 
 @hookimpl
 def reports() -> list[Report | Document]:
-    return []
+    from plugins.cellar.book import bind_cellar
+    from plugins.cellar.report import REPORTS
+
+    return [bind_cellar, *REPORTS]
 
 
 @hookimpl

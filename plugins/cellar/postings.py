@@ -9,7 +9,8 @@ import pandas as pd
 
 from plugins import proof
 from plugins.cellar.changes import changes
-from plugins.cellar.ledger import POSTING, TAKEN_ON
+from plugins.cellar.fillings import filling_at
+from plugins.cellar.ledger import POSTING
 from plugins.cellar.names import NOT_STATED, folded
 from plugins.cellar.points import keyed
 from plugins.cellar.rate_stage import places_of
@@ -41,7 +42,7 @@ def posting(rows: dict[str, Any]) -> pd.DataFrame:
 def late(at: pd.Series, timed: pd.Series) -> pd.Series:
     """Moments by which to order: what has a day only comes at its end, after the gauges of that day."""
     whole = ~timed.fillna(False).astype(bool)
-    return at + whole * END_OF_DAY
+    return at.astype("datetime64[us]").where(~whole, at.dt.normalize() + END_OF_DAY)
 
 
 def official(litres_20C: np.ndarray, strength: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -65,7 +66,7 @@ def in_wood(
     for name in ("spirit", "owner", "cask"):
         rows[name] = table[name].fillna(NOT_STATED).to_numpy(object)[place]
     ended = late(table["ended_at"], table["ended_at"].dt.normalize() != table["ended_at"]).to_numpy()[place]
-    after = (rows["at"].to_numpy() > ended) & rows["gauge"].astype(bool).to_numpy()
+    after = (rows["at"].to_numpy() > ended) & rows["finds"].astype(bool).to_numpy() & (rows["order"].to_numpy(int) <= 0)
     return rows[~after]
 
 
@@ -96,7 +97,7 @@ def _found(table: pd.DataFrame, histories: pd.DataFrame, movements: pd.DataFrame
             "pg": rows["proof_gallons"],
             "lpa": rows["lpa"],
             "pg_official": rounded,
-            "gauge": ~filled,
+            "gauge": ~filled & (rows["basis"] != "estimate").to_numpy(),
             "facts": rows["facts"],
         }
     )
@@ -105,14 +106,10 @@ def _found(table: pd.DataFrame, histories: pd.DataFrame, movements: pd.DataFrame
 def _changes(table: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame) -> pd.DataFrame:
     """Draws by their own figures; movements by volume and the strength they state, else the filling's at entry."""
     draws = components[(components["kind"] == "cask") & components["proof_gallons"].notna()]
-    drawn = changes(table, draws, movements.iloc[:0])
     key = folded(draws["component"])
     at = late(draws["drawn_at"], draws["drawn_at_timed"])
-    from plugins.cellar.fillings import filling_at
-
     place = filling_at(key, draws["drawn_at"], table)
     part = draws.assign(place=place, when=at)[place >= 0]
-    assert len(part) == len(drawn)
     rounded = proof.official_proof_gallons(part["volume_60F_gal"].to_numpy(float), part["proof_60F"].to_numpy(float))
     made = [
         posting(
@@ -178,6 +175,3 @@ def _emptied(table: pd.DataFrame) -> pd.DataFrame:
             "facts": done["facts"],
         }
     )
-
-
-__all__ = ["TAKEN_ON", "in_wood", "late", "official", "posting"]
