@@ -59,6 +59,7 @@ class _Frame:
         return round(LEFT + (day - self.first) / (self.last - self.first) * (WIDTH - LEFT - RIGHT), 1)
 
     def y(self, value: float) -> float:
+        value = min(max(value, self.low), self.high)
         return round(TOP + (self.high - value) / (self.high - self.low) * (HEIGHT - TOP - BOTTOM), 1)
 
 

@@ -81,7 +81,7 @@ def _ends(parts: Intervals, at: int, rows: Array, histories: pd.DataFrame, filli
 def _loss(parts: Intervals, at: int, one: Any, two: Any, filling: Any, litres: Array) -> Finding:
     before = float(litres[parts.first[at]])
     lost, expected = before * (1 - np.exp(-parts.lost[at])), before * (1 - np.exp(-parts.expected[at]))
-    span = f"{_day(one.at)} and {_day(two.at)}"
+    span = f"{_day(one['at'])} and {_day(two['at'])}"
     return Finding(
         code="cask.loses-more-than-neighbours",
         severity="review",
@@ -103,7 +103,7 @@ def _gain(parts: Intervals, at: int, one: Any, two: Any, filling: Any, litres: A
     return Finding(
         code="cask.gains-volume",
         severity="review",
-        message=f"{filling.cask} held {before:.1f} L on {_day(one.at)} and {after:.1f} L on {_day(two.at)}: more "
+        message=f"{filling.cask} held {before:.1f} L on {_day(one['at'])} and {after:.1f} L on {_day(two['at'])}: more "
         f"by {parts.gain[at]:.1f} times what the two gauges can err, with nothing written down as put in.",
         subject=str(filling.cask),
         facts=tuple(dict.fromkeys((*two.facts, *one.facts))),

@@ -90,7 +90,7 @@ def fit_rates(
     beyond[parts.place[losses]] = litres[parts.first[losses]] * (parts.lost - parts.expected)[losses]
     columns |= {"apart": worst, "apart_L": beyond}
     columns |= _start_of_estimates(cask_histories, fillings, columns)
-    return RATES.build(columns, _facts(cask_histories, fillings))
+    return RATES.build(columns, _facts(cask_histories, fillings)), findings
 
 
 def _since(loss: Course, parts: Any, losses: np.ndarray) -> Points:
