@@ -36,7 +36,7 @@ def in_vats(
     rows = pd.concat([part for part in parts if len(part)] or [posting({})], ignore_index=True)
     product = dict(zip(folded(briefs["batch"]), briefs["product"].fillna(NOT_STATED), strict=True))
     rows["account"] = VATS
-    rows["spirit"] = pd.Series(folded(rows["batch"]), index=rows.index).map(product).fillna(NOT_STATED).astype(object)
+    rows["spirit"] = [product.get(key, NOT_STATED) for key in folded(rows["batch"])]
     rows["owner"] = NOT_STATED
     return rows
 
@@ -65,8 +65,8 @@ def _components(components: pd.DataFrame, briefs: pd.DataFrame) -> list[pd.DataF
     vessel = (kind == "vessel") | (kind == "heel")
     before = _batch_before(components, briefs)
     part, gone = known[vessel], into[vessel]
-    heel_of = pd.Series(folded(part["batch"]), index=part.index).map(before)
-    holder = np.where(part["kind"] == "heel", "batch " + heel_of.fillna("").astype(object), "vessel " + folded(part["component"]))
+    heel_of = pd.Series([before.get(key, "") for key in folded(part["batch"])], index=part.index, dtype=object)
+    holder = np.where(part["kind"] == "heel", "batch " + heel_of, "vessel " + folded(part["component"]))
     out = gone.assign(
         holder=holder,
         entry="moved out",

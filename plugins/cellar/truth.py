@@ -17,6 +17,7 @@ from plugins.cellar.truth_findings import tell
 
 NOT_FOUND = r"\b(?:not found|missing|absent|not there|cannot find)\b"
 NOT_COUNTED = r"^\s*not counted\b"
+OF_A_RECOUNT = r"^\s*(?:present|not found|empty|not counted)\s*$"
 WHOLE = 0.5
 """An export that lists less than this share of what should lie in a warehouse is a part of it, such as a recount."""
 BROUGHT = ("fill", "recask", "finish", "receive", "return", "rework", "marry")
@@ -73,7 +74,8 @@ def whole_exports(rows: pd.DataFrame, fillings: pd.DataFrame) -> pd.DataFrame:
 
     Columns warehouse, last, before (NaT where there was none).
     """
-    counted = rows.groupby(["warehouse", "day"])["place"].nunique().reset_index(name="listed")
+    recounted = rows["status"].str.contains(OF_A_RECOUNT, case=False, regex=True).astype(bool)
+    counted = rows[~recounted].groupby(["warehouse", "day"])["place"].nunique().reset_index(name="listed")
     begun = fillings["filled_on"].to_numpy("datetime64[us]")
     ended = fillings["ended_at"].to_numpy("datetime64[us]")
     ended = np.where(np.isnat(ended), np.datetime64("9999-01-01", "us"), ended)

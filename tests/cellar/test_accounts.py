@@ -12,7 +12,7 @@ from openpyxl import load_workbook
 
 from plugins.cellar import account_views, workbooks
 from plugins.cellar.postings import official
-from plugins.proof import LITRES_PER_GALLON, official_proof_gallons
+from plugins.proof import LITRES_PER_GALLON, T_20C, T_60F, density, mass_fraction_from_proof, official_proof_gallons
 from tests.cellar.house import cask, run, weighed
 
 BLENDS = [
@@ -126,7 +126,9 @@ def test_more_out_than_in_is_told() -> None:
     made, findings = house(movements=moves)
     told = [finding for finding in findings if finding.code == "account.more-out-than-in"]
     assert [finding.subject for finding in told] == ["TANK-9"]
-    pg = 30.0 / LITRES_PER_GALLON * 1.22
+    spirit = mass_fraction_from_proof(122.0)
+    at_60F = 30.0 * density(spirit, T_20C) / density(spirit, T_60F)
+    pg = at_60F / LITRES_PER_GALLON * 1.22
     assert f"{pg:.1f}" in told[0].message
     assert whole(made["month_accounts"])["2025-02", "in vats", "shipped"] < 0
 
@@ -135,7 +137,9 @@ def test_official_figures_are_those_of_the_gauging_manual() -> None:
     """27 CFR 30.51, its example: 4286.94 wine gallons at 60 °F of 86.8 proof are 3721.1 proof gallons."""
     assert official_proof_gallons(4286.94, 86.8) == 3721.1
     _, _, rounded = official(np.array([-200.0]), np.array([120.0]))
-    assert rounded[0] == pytest.approx(-63.4, abs=0.11)
+    spirit = mass_fraction_from_proof(120.0)
+    by_hand = 200.0 * density(spirit, T_20C) / density(spirit, T_60F) / LITRES_PER_GALLON * 1.2
+    assert rounded[0] == pytest.approx(-round(float(by_hand), 1))
 
 
 def test_a_cask_moved_whole_leaves_nothing_and_its_target_is_no_receipt() -> None:

@@ -14,14 +14,16 @@ from openpyxl import load_workbook
 from pipeline.run import run as run_inbox
 from plugins.cellar import recount, stock_tables
 from plugins.cellar.names import PLACE, compiled, places
+from plugins.proof import T_20C, density, mass_fraction_from_proof, mass_from_volume, weight_from_mass
 from tests.cellar.house import BOOK_DATE, cask, run, weighed
 from tests.support import site_with
 
-DENSITY_122 = 0.9033  # kg/L at 20 °C of 122 proof, OIML R 22 rounded: only to write plausible weights
+SPIRIT = mass_fraction_from_proof(122.0)
 
 
 def litres(volume: float) -> float:
-    return round(volume * DENSITY_122, 1)
+    """What so many litres of 122 proof weigh on a scale in air. [kg]"""
+    return round(float(weight_from_mass(mass_from_volume(volume, SPIRIT, T_20C), density(SPIRIT, T_20C))), 1)
 
 
 def codes(findings: list) -> list[str]:
