@@ -1,0 +1,69 @@
+"""The document ``cellar_book``: what the cellar's pages show, sorted once by cask."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+
+from pipeline import document
+from plugins.cellar.names import fold, natural
+from plugins.cellar.plain import rows
+
+Row = dict[str, Any]
+
+
+@dataclass
+class Book:
+    """Rows by folded cask, each list in order of filling; tables as they are."""
+
+    casks: dict[str, list[Row]] = field(default_factory=dict)
+    points: dict[tuple[str, str], list[Row]] = field(default_factory=dict)
+    rates: dict[tuple[str, str], Row] = field(default_factory=dict)
+    ahead: dict[tuple[str, str], list[Row]] = field(default_factory=dict)
+    outlooks: dict[tuple[str, str], Row] = field(default_factory=dict)
+    checks: dict[tuple[str, str], list[Row]] = field(default_factory=dict)
+    lineage: dict[str, list[Row]] = field(default_factory=dict)
+    evaporation: list[Row] = field(default_factory=list)
+    tables: list[Row] = field(default_factory=list)
+
+    def order(self) -> list[str]:
+        return sorted(self.casks, key=natural)
+
+
+def _by(frame: pd.DataFrame) -> dict[tuple[str, str], list[Row]]:
+    made: dict[tuple[str, str], list[Row]] = {}
+    for row in rows(frame):
+        made.setdefault((fold(row["cask"]), fold(row["filling"] or "")), []).append(row)
+    return made
+
+
+@document(gives="cellar_book")
+def bind_cellar(
+    fillings_of_casks: pd.DataFrame,
+    cask_histories: pd.DataFrame,
+    cask_rates: pd.DataFrame,
+    cask_forecasts: pd.DataFrame,
+    cask_outlooks: pd.DataFrame,
+    evaporation: pd.DataFrame,
+    stock_tables: pd.DataFrame,
+    stock_checks: pd.DataFrame,
+    lineages: pd.DataFrame,
+) -> Book:
+    """All that the cellar's pages show."""
+    book = Book(
+        points=_by(cask_histories),
+        rates={key: found[0] for key, found in _by(cask_rates).items()},
+        ahead=_by(cask_forecasts),
+        outlooks={key: found[0] for key, found in _by(cask_outlooks).items()},
+        checks=_by(stock_checks),
+        evaporation=rows(evaporation),
+        tables=rows(stock_tables),
+    )
+    for row in rows(fillings_of_casks):
+        book.casks.setdefault(fold(row["cask"]), []).append(row)
+    for row in rows(lineages):
+        if row["cask"]:
+            book.lineage.setdefault(fold(row["cask"]), []).append(row)
+    return book
