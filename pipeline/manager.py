@@ -76,14 +76,10 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
             version = _folder_version(path.parent)
             if name not in plugins.names:
                 plugins.site_plugins.add(name)
-<<<<<<< HEAD
-            _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
+            _add(plugins, manager, name, lambda path=path: load_file(path), False, version)
         for folder_of_files in sorted(path for path in place.iterdir() if path.is_dir()):
             if not (folder_of_files / "plugin.py").exists():
                 _add_files(plugins, folder_of_files)
-=======
-            _add(plugins, manager, name, lambda path=path: load_file(path), False, version)
->>>>>>> gauging
     return plugins
 
 
