@@ -173,7 +173,8 @@ def _add(plans: list[Plan], aim: str, problem: Problem, nodes: int, clock: Clock
         return
     used = plan.draws > 1e-9
     for other in plans:
-        if np.array_equal(used, other.draws > 1e-9):
+        # one that is as good at the aim already has it too: a second one would only look like a choice
+        if np.array_equal(used, other.draws > 1e-9) or _as_good(other.draws, problem, plan):
             other.aims.append(aim)
             return
     if any(not _differs(used, other.draws > 1e-9) for other in plans):
@@ -183,6 +184,11 @@ def _add(plans: list[Plan], aim: str, problem: Problem, nodes: int, clock: Clock
             plan = apart
     plan.aims = [aim]
     plans.append(plan)
+
+
+def _as_good(draws: Array, problem: Problem, plan: Plan) -> bool:
+    """Whether another choice keeps the problem and is worth no less, but for a hundredth."""
+    return allowed(problem, draws) and worth(problem, draws) <= plan.worth + max(0.01 * abs(plan.worth), 1e-6)
 
 
 def leave_out(casks: int) -> int:
@@ -199,6 +205,3 @@ def _differs(used: Array, other: Array) -> bool:
     return int((other & ~used).sum()) >= leave_out(int(other.sum())) or int((used & ~other).sum()) >= leave_out(
         int(used.sum())
     )
-
-
-__all__ = ["Plan", "allowed", "best", "depart", "leave_out", "propose"]
