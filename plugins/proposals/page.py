@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -11,7 +12,6 @@ from markupsafe import Markup
 
 from plugins.proposals.cautions import PROPOSAL, TASTE
 
-TOP = 10.0
 Row = dict[str, Any]
 
 
@@ -38,11 +38,11 @@ def spoken(name: str) -> str:
     return str(name).replace("_", " ")
 
 
-def taste(row: Row) -> Markup:
-    """A family on the scale 0 to 10: dashed box the wanted band, bar the prediction's interval, tick its middle."""
+def taste(row: Row, top: float) -> Markup:
+    """A family on the scale 0 to ``top``: dashed box the wanted band, bar the prediction's interval, tick its middle."""
 
     def at(value: float) -> float:
-        return round(100.0 * min(max(value, 0.0), TOP), 1)
+        return round(1000.0 * min(max(value, 0.0), top) / top, 1)
 
     low, high, left, right = at(row["low"]), at(row["high"]), at(row["band_low"]), at(row["band_high"])
     return Markup(
@@ -72,6 +72,12 @@ def makeup(parts: list[Row]) -> Markup:
     ).format(Markup("").join(drawn))
 
 
+def top_of(document: Row) -> float:
+    """Upper end of the scale of all pictures: a whole number above what is shown, 4 to 10."""
+    shown = [max(row["high"], row["band_high"]) for item in document["proposals"] for row in item["profile"].values()]
+    return float(min(max(math.ceil(max(shown, default=4.0)), 4), 10))
+
+
 def outside(profile: dict[str, Row]) -> list[str]:
     """Families whose prediction lies outside the wanted band, with by how much."""
     found = []
@@ -86,7 +92,7 @@ def page(document: Row, house: str, findings: list[Any], lineage: Any = None) ->
     """The page's bytes; equal values give equal bytes."""
     rated = [] if lineage is None else lineage.drop(columns="facts").to_dict("records")
     values = {
-        "d": document, "house": house or "", "findings": findings, "outside": outside, "rated": rated,
+        "d": document, "house": house or "", "findings": findings, "outside": outside, "rated": rated, "top": top_of(document),
         "cautions": [*PROPOSAL, *TASTE], "law": {row["family"]: row for row in document["law"]},
     }  # fmt: skip
     text = _environment().get_template("proposals.html").render(values)

@@ -76,7 +76,8 @@ def _strengths(table: pd.DataFrame, proofs: pd.DataFrame | None) -> pd.DataFrame
     known = mine.notna()
     table["mass_fraction"] = mine.where(known, table["mass_fraction"])
     said = "reading " + last["instrument"].fillna("") + " " + last["taken_at"].dt.strftime("%Y-%m-%d")
-    table["strength_source"] = table["_cask"].map(said.str.replace("  ", " ")).where(known, table["strength_source"])
+    said = table["_cask"].map(said.str.replace("  ", " ")).astype("str")
+    table["strength_source"] = said.where(known, table["strength_source"])
     table["facts"] = unite(table["facts"], table["_cask"].map(last["facts"]))
     return table
 
@@ -131,9 +132,8 @@ def _less_drawn(table: pd.DataFrame, components: pd.DataFrame | None) -> pd.Data
     since = drawn[~(drawn["drawn_at"] < drawn["content_on"])]
     taken = since["mass_kg"].groupby(since["_cask"]).sum()
     table["mass_kg"] = (table["mass_kg"] - table["_cask"].map(taken).fillna(0.0)).clip(lower=0.0)
-    table["_emptied_for"] = table["_cask"].map(
-        emptied.drop_duplicates("_cask", keep="last").set_index("_cask")["batch"]
-    )
+    by = emptied.drop_duplicates("_cask", keep="last").set_index("_cask")["batch"]
+    table["_emptied_for"] = table["_cask"].map(by).astype("str")
     counted = pd.concat([since, emptied]).drop_duplicates(["batch", "component", "drawn_at", "line"])
     if len(counted):
         table["facts"] = unite(table["facts"], table["_cask"].map(unite(counted["facts"], by=counted["_cask"])))
@@ -175,7 +175,7 @@ def _reserved(table: pd.DataFrame, blends: pd.DataFrame, components: pd.DataFram
         return table
     planned = planned.assign(_cask=folded(planned["component"]))
     by = planned.groupby("_cask")["batch"].agg(lambda names: ", ".join(sorted(set(names))))
-    table["reserved_for"] = table["_cask"].map(by)
+    table["reserved_for"] = table["_cask"].map(by).astype("str")
     table["facts"] = unite(table["facts"], table["_cask"].map(unite(planned["facts"], by=planned["_cask"])))
     return table
 
