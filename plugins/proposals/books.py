@@ -94,9 +94,9 @@ def _fill_in(sheet: Any, batch: str, pour: Pour, steps: list[Row], us: bool) -> 
             _put(sheet, at, column, None, shown=shown)
         sheet.row_dimensions[at].height = 22.0
     last = 4 + len(steps)
-    for column, check in (("I", DataValidation("list", formula1=BASES, allow_blank=True)),
+    for letter, check in (("I", DataValidation("list", formula1=BASES, allow_blank=True)),
                           ("K", DataValidation("list", formula1='"yes,no"', allow_blank=True))):  # fmt: skip
-        check.add(f"{column}5:{column}{last}")
+        check.add(f"{letter}5:{letter}{last}")
         sheet.add_data_validation(check)
     _for_print(sheet)
 
@@ -181,7 +181,7 @@ def bench_card(batch: str, document: Row) -> bytes:
     _small(
         sheet,
         2,
-        "100 ml of each blend from samples at cask strength. Correct what was poured otherwise, write yes beside one accepted.",
+        "100 ml of each from samples at cask strength. Correct what was poured otherwise; yes beside the one accepted.",
     )
     heads = [("Trial", 18.0, False), ("Batch", 12.0, False), ("Proposal", 18.0, False), ("Component", 14.0, False),
              ("ml", 8.0, True), ("Strength of sample (% vol)", 14.0, True), ("Made at", 17.0, True),

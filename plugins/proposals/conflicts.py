@@ -18,7 +18,7 @@ NODES = 2000
 
 
 def feasible(case: Case, demanded: list[str], seconds: float = 20.0) -> bool:
-    """Whether some choice keeps these demands; taste asks nothing. What the bounded search leaves open counts as yes."""
+    """Whether some choice keeps these demands; taste asks nothing. What the search leaves open counts as yes."""
     if "strength" in demanded and any(name in demanded for name in case.unlawful):
         return False
     problem = _bare(case.problem(demanded))
@@ -105,7 +105,8 @@ def _strength(case: Case, others: list[str]) -> str:
     if low < 1.0:
         return "another bottling strength"
     shown = np.floor(low * 10.0) / 10.0
-    return f"at most {shown:.1f} proof ({float(proof.abv_from_mass_fraction(proof.mass_fraction_from_proof(shown))):.1f} % vol at 20 °C)"
+    abv = float(proof.abv_from_mass_fraction(proof.mass_fraction_from_proof(shown)))
+    return f"at most {shown:.1f} proof ({abv:.1f} % vol at 20 °C)"
 
 
 def _casks(case: Case, others: list[str]) -> str:

@@ -15,8 +15,8 @@ from plugins.proposals.stock import folded
 from plugins.proposals.wishes import known_families, meant_batch, nearest, target_rows
 
 BRIEF = (
-    "market", "volume_L", "bottling_proof", "bottling_abv", "bottle_size_L", "bottles_wanted", "age_statement", "claims",
-    "target", "max_casks", "whole_casks", "due", "keep", "depart_on", "untasted",
+    "market", "volume_L", "bottling_proof", "bottling_abv", "bottle_size_L", "bottles_wanted", "age_statement",
+    "claims", "target", "max_casks", "whole_casks", "due", "keep", "depart_on", "untasted",
 )  # fmt: skip
 AIM = ("family", "intensity", "low", "high", "weight")
 
@@ -38,7 +38,8 @@ def find_due(
     findings: list[Finding] = list(strange_families(targets, known))
     rows: dict[str, list[Any]] = {"batch": [], "basis": [], "open": []}
     facts = []
-    for brief in mine.to_dict("records"):
+    briefed: list[dict[str, Any]] = mine.to_dict("records")  # type: ignore[assignment]
+    for brief in briefed:
         aim = target_rows(str(brief["target"]), targets)
         own = tuple(sorted({*brief["facts"], *(fact for ids in aim["facts"] for fact in ids)}))
         done = brief["batch"] in drawn

@@ -92,7 +92,7 @@ def tastes(stock: pd.DataFrame, profiles: pd.DataFrame, families: tuple[str, ...
     rows = whole_profiles(profiles)
     values = [matrix(rows, samples, names, end) for end in ("mean", "low", "high")]
     tasted = stock["tasted"].to_numpy(dtype=bool) & np.isin(samples, list(rows["_sample"]))
-    made = filled(*(value[tasted] for value in values), names)
+    made = filled([value[tasted] for value in values], names)
     mean, low, high = (np.full((len(stock), len(names)), np.nan) for _ in range(3))
     mean[tasted], low[tasted], high[tasted] = made
     if (~tasted).any():
@@ -147,10 +147,10 @@ def _claims(case: Case, brief: Frames, frames: Frames) -> None:
             case.groups[name] = pd.factorize(by["group"])[0]
     own = proof.quantities(1.0, case.mass_fraction)
     for row in limits[(limits["batch"] == case.batch) & limits["quantity"].isin(list(OF_BATCH))].to_dict("records"):
-        name, value = f"{row['claim']} ({row['market']})", float(own[row["quantity"]])
+        name, found = f"{row['claim']} ({row['market']})", float(own[row["quantity"]])
         # a bound met by the digits of the arithmetic is met
-        if value < row["low"] - 1e-6 or value > row["high"] + 1e-6:
-            bound = row["low"] if value < row["low"] else row["high"]
+        if found < row["low"] - 1e-6 or found > row["high"] + 1e-6:
+            bound = row["low"] if found < row["low"] else row["high"]
             case.unlawful[name] = f"{row['rule']} wants {bound:g} {OF_BATCH[row['quantity']]}"
             if name not in case.names:
                 case.demands.append(Demand(name, case.unlawful[name], "another market"))

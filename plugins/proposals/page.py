@@ -39,7 +39,7 @@ def spoken(name: str) -> str:
 
 
 def taste(row: Row, top: float) -> Markup:
-    """A family on the scale 0 to ``top``: dashed box the wanted band, bar the prediction's interval, tick its middle."""
+    """A family on the scale 0 to ``top``: dashed box the wanted band, bar the interval, tick its middle."""
 
     def at(value: float) -> float:
         return round(1000.0 * min(max(value, 0.0), top) / top, 1)
@@ -48,7 +48,8 @@ def taste(row: Row, top: float) -> Markup:
     return Markup(
         '<svg class="taste" viewBox="0 0 1000 24" preserveAspectRatio="none" role="img" aria-label="{}">'
         '<line class="axis" x1="0" x2="1000" y1="12" y2="12"/><rect class="band" x="{}" width="{}" y="2" height="20"/>'
-        '<rect class="interval" x="{}" width="{}" y="8" height="8"/><line class="tick" x1="{}" x2="{}" y1="2" y2="22"/></svg>'
+        '<rect class="interval" x="{}" width="{}" y="8" height="8"/>'
+        '<line class="tick" x1="{}" x2="{}" y1="2" y2="22"/></svg>'
     ).format(
         f"{row['mean']:.1f}, between {row['low']:.1f} and {row['high']:.1f}; wanted {row['band_low']:.1f} to "
         f"{row['band_high']:.1f}",
@@ -92,7 +93,8 @@ def page(document: Row, house: str, findings: list[Any], lineage: Any = None) ->
     """The page's bytes; equal values give equal bytes."""
     rated = [] if lineage is None else lineage.drop(columns="facts").to_dict("records")
     values = {
-        "d": document, "house": house or "", "findings": findings, "outside": outside, "rated": rated, "top": top_of(document),
+        "d": document, "house": house or "", "findings": findings, "outside": outside, "rated": rated,
+        "top": top_of(document),
         "cautions": [*PROPOSAL, *TASTE], "law": {row["family"]: row for row in document["law"]},
     }  # fmt: skip
     text = _environment().get_template("proposals.html").render(values)

@@ -51,7 +51,7 @@ def blend_sheet_xlsx(
     from plugins.proposals.gather import in_us, settings_of
     from plugins.proposals.pour import pour_of, pour_steps, vat_of
 
-    brief = briefs.iloc[-1].to_dict()
+    brief: dict[str, Any] = briefs.iloc[-1].to_dict()  # type: ignore[assignment]
     whole = bool(brief["whole_casks"]) if pd.notna(brief["whole_casks"]) else False
     made = json.loads(proposal_sets["document"].iloc[0])
     pour = pour_of(made, trials, stock, whole, settings_of(site)["measure_L"])

@@ -63,7 +63,7 @@ class _Search:
                     inside[place] = not inside[place]
         return inside.astype(float)
 
-    def _best(self, sums: list, places: Array, others: Array) -> tuple[float, int, int] | None:  # type: ignore[type-arg]
+    def _best(self, sums: list, places: Array, others: Array) -> tuple[float, int, int] | None:
         """Value, cask that leaves and cask that comes (-1: none) of the best step."""
         leave = np.concatenate([places, [-1]]).astype(int)
         come = np.concatenate([others, [-1]]).astype(int)

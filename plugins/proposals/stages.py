@@ -55,7 +55,8 @@ def propose_blends(
     case = gather(due["batch"], issue, frames, site)
     shut = stock[~stock["free"].fillna(False).astype(bool)]
     left_out = [{"component": c, "reason": w} for c, w in zip(shut["cask"], shut["why_not"], strict=True)]
-    errors = {row["family"]: row for row in taste_exponents.drop(columns="facts").to_dict("records")}
+    rows: list[Row] = taste_exponents.drop(columns="facts").to_dict("records")  # type: ignore[assignment]
+    errors = {row["family"]: row for row in rows}
     return bytes_of(document(case, left_out, errors))
 
 
@@ -103,7 +104,7 @@ def _infeasible(batch: str, issue: int, made: Row, facts: tuple[int, ...]) -> Fi
         subject=batch,
         batch=batch,
         facts=facts,
-        remedy=f"{mend or 'Raise nodes under [plugins.proposals]'}. Then drop the brief anew, or vatting propose {batch}.",
+        remedy=f"{mend or 'Raise nodes under [plugins.proposals]'}. Then change the brief, or vatting propose {batch}.",
     )
 
 
@@ -113,7 +114,7 @@ def read_draws(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The draws of each proposal as issued; stock that changed since is a finding on the old proposal."""
     place = dict(zip(folded(stock["cask"]), range(len(stock)), strict=True))
-    now = stock.to_dict("records")
+    now: list[Row] = stock.to_dict("records")  # type: ignore[assignment]
     is_open = dict(zip(proposals_due["batch"], proposals_due["open"].fillna(False), strict=True))
     rows, findings = [], []
     for batch, _, made, facts in _read(proposal_sets):

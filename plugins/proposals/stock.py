@@ -63,7 +63,7 @@ def _strengths(table: pd.DataFrame, proofs: pd.DataFrame | None) -> pd.DataFrame
     units = table["proof_unit"].fillna("proof").to_numpy()
     table["mass_fraction"] = proof.mass_fraction_from_strength(value, units)
     told = table["proof"].notna()
-    table["strength_source"] = pd.Series(np.where(told, "inventory", None), dtype="str")
+    table["strength_source"] = pd.Series("inventory", index=table.index, dtype="str").where(told)
     if proofs is None or not len(proofs):
         return table
     read = proofs[proofs["mass_fraction"].notna()].assign(_cask=lambda rows: folded(rows["vessel"]))

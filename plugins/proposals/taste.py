@@ -12,11 +12,12 @@ and sugars about 1.3 of the psychophysical literature; burn of ethanol about 1 f
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
+Array = NDArray[Any]  # of float64 where nothing else is said
 
 SCALES = ("body", "sweetness", "dry_grip", "heat", "length_balance")
 NOTICED = 4  # people pick out three or four odours of a mixture, trained or not

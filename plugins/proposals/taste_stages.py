@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -30,8 +32,12 @@ def matrix(profiles: pd.DataFrame, samples: list[str], families: list[str], colu
     return wide.reindex(index=samples, columns=families).to_numpy(dtype="float64")
 
 
-def filled(mean: np.ndarray, low: np.ndarray, high: np.ndarray, families: list[str]) -> tuple[np.ndarray, ...]:
-    """Gaps of tasted casks filled: an aroma that nobody named is absent; a scale that nobody named is average."""
+def filled(ends: Sequence[np.ndarray], families: list[str]) -> tuple[np.ndarray, ...]:
+    """Gaps of tasted casks filled: an aroma that nobody named is absent; a scale that nobody named is average.
+
+    ``ends`` are mean, low and high, (n, F) each.
+    """
+    mean, low, high = ends
     gap = np.isnan(mean)
     scale = np.array([family in SCALES for family in families])
     with np.errstate(invalid="ignore"):
@@ -72,7 +78,7 @@ def tasted_trials(trials: pd.DataFrame, profiles: pd.DataFrame, families: list[s
             continue
         values = [matrix(sampled, parts, families, end) for end in ("mean", "low", "high")]
         own = [matrix(sampled, [str(name)], families, end) for end in ("mean", "low", "high")]
-        made.append(Trial(str(name), tuple(parts), shares, filled(*values, families)[0], filled(*own, families)[0][0]))
+        made.append(Trial(str(name), tuple(parts), shares, filled(values, families)[0], filled(own, families)[0][0]))
     return made, unclear
 
 

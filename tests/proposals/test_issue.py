@@ -52,7 +52,7 @@ def test_proposals_keep_every_demand(cellar: Cellar) -> None:
 
 
 def test_the_json_is_byte_for_byte_what_was_issued(cellar: Cellar) -> None:
-    """The file is the original; another cellar with the same sheets issues the same bytes; a rebuild changes nothing."""
+    """The file is the original; another cellar issues the same bytes on the same sheets; a rebuild changes nothing."""
     cellar.stocked(brief=brief())
     path = cellar.out / "proposals" / "B-1" / "proposals.json"
     before = {p.name: p.read_bytes() for p in path.parent.iterdir()}
