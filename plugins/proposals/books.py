@@ -83,6 +83,8 @@ def _fill_in(sheet: Any, batch: str, pour: Pour, steps: list[Row], us: bool) -> 
     unit, key = ("US gal", "volume_60F_gal") if us else ("litres", "volume_20C_L")
     _title(sheet, 1, f"Blend sheet {batch}")
     _small(sheet, 2, f"From {pour.source}. Fill in the yellow columns as it is poured, save, drop into the inbox.")
+    if pour.notes:
+        _small(sheet, 3, " ".join(pour.notes))
     heads = [(head.format(unit=unit), float(width), asks) for head, width, asks in FILL_IN]
     _heads(sheet, 4, heads)
     for line, step in enumerate(steps, start=1):

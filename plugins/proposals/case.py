@@ -69,6 +69,7 @@ class Case:
     scarce: Array = field(default_factory=lambda: np.zeros(0))
     cost: Array = field(default_factory=lambda: np.zeros(0))
     depart_on: str = ""
+    age_months: float = 0.0
     settings: dict[str, Any] = field(default_factory=dict)
 
     @property

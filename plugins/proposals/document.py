@@ -146,6 +146,7 @@ def _proposal(case: Case, plan: Plan, letter: str, errors: dict[str, Row]) -> Ro
         "masked": masked(list(profile), np.array([item["mean"] for item in profile.values()])),
         "unsure": [family for family in profile if not errors.get(family, {}).get("trials")],
         "age": _age(case, stock),
+        "draw_from": draw_from(case, stock),
         "label": [{"claim": d.name, "verdict": "met"} for d in case.demands if d.name in case.barred and "(" in d.name],
         "bottles": int(math.floor(expected["volume_20C_L"] / case.bottle_L + 1e-9)) if case.bottle_L > 0 else None,
         "relative_cost": float((share * case.cost[places]).sum()),
@@ -200,6 +201,17 @@ def _age(case: Case, stock: pd.DataFrame) -> Row:
     at = int(np.argmax(stock["filled_on"].to_numpy()))
     years = years_between(stock["filled_on"].iloc[[at]], case.due)[0]
     return {"youngest_component": stock["cask"].iloc[at], "years": int(years), "filled_on": _day(youngest)}
+
+
+def draw_from(case: Case, stock: pd.DataFrame) -> str | None:
+    """The day before which the youngest is too young for the claims: they were judged at the due date."""
+    youngest = stock["filled_on"].max()
+    if not case.age_months or pd.isna(youngest):
+        return None
+    day = youngest + pd.DateOffset(months=round(case.age_months))
+    # who was filled on 29 February comes of age on 1 March
+    late = day.day < youngest.day
+    return _day(day + pd.DateOffset(days=1) if late else day)
 
 
 def _barred(case: Case) -> list[Row]:

@@ -145,6 +145,8 @@ def _claims(case: Case, brief: Frames, frames: Frames) -> None:
         case.met_from[name] = by["met_from"].reset_index(drop=True)
         if by["group"].notna().any():
             case.groups[name] = pd.factorize(by["group"])[0]
+    ages = limits[(limits["batch"] == case.batch) & (limits["quantity"] == "age_months")]["low"].dropna()
+    case.age_months = float(ages.max()) if len(ages) else 0.0
     own = proof.quantities(1.0, case.mass_fraction)
     for row in limits[(limits["batch"] == case.batch) & limits["quantity"].isin(list(OF_BATCH))].to_dict("records"):
         name, found = f"{row['claim']} ({row['market']})", float(own[row["quantity"]])

@@ -67,7 +67,10 @@ def pour_of(document: Row, trials: pd.DataFrame, stock: pd.DataFrame, whole: boo
     mass = np.array([part["mass_kg"] for part in first["components"]])
     w = proof.mass_fraction_from_proof(np.array([part["proof_60F"] for part in first["components"]]))
     wholes = [part["whole"] for part in first["components"]]
-    return Pour(f"proposal {first['id']} ({first['aim']})", _lines(names, mass, w, wholes), fraction)
+    notes = []
+    if first["draw_from"]:
+        notes.append(f"NOT BEFORE {first['draw_from']}: until then the youngest cask is too young for the claims.")
+    return Pour(f"proposal {first['id']} ({first['aim']})", _lines(names, mass, w, wholes), fraction, notes)
 
 
 def _from_trial(

@@ -96,7 +96,7 @@ def _infeasible(batch: str, issue: int, made: Row, facts: tuple[int, ...]) -> Fi
     said = "; ".join(f"{row['demand']} ({row['value']})" for row in first)
     mend = "; or ".join(f"{row['demand']}: {row['release']}" for row in first)
     return Finding(
-        "proposals.infeasible",
+        "proposals.demands-conflict",
         "review",
         f"Nothing in stock fulfils the brief {batch} (issue {issue}): these demands conflict: {said}."
         if first

@@ -79,23 +79,14 @@ def house(batches: int, components: int) -> dict[str, pd.DataFrame]:
         abv_20C=50.05 + random.normal(0, 0.05, batches), proof_uncertainty=np.full(batches, 0.1),
     )  # fmt: skip
     movements = MOVEMENTS.frame().empty()
-    return {
-        "casks": casks,
-        "movements": movements,
-        "components": lines,
-        "briefs": briefs,
-        "bottlings": bottlings,
-        "balances": balances,
-    }
+    return {"casks": casks, "movements": movements, "components": lines, "briefs": briefs, "bottlings": bottlings, "balances": balances}
 
 
 def judge(batches: int, components: int) -> None:
     frames = house(batches, components)
     site = site_with(book_date=BOOK_DATE, data={"rules": shipped()})
     start = time.perf_counter()
-    stays, _ = stages.follow_stays(
-        *(frames[name] for name in ("components", "casks", "movements", "briefs", "bottlings"))
-    )
+    stays, _ = stages.follow_stays(*(frames[name] for name in ("components", "casks", "movements", "briefs", "bottlings")))
     ages = stages.age_of_components(stays)
     aged = time.perf_counter()
     labels, findings = stages.judge_labels(

@@ -24,8 +24,8 @@ from plugins.proposals.taste import exponent, mixed
 CASKS, BAND = 400, 0.5
 FAMILIES = (
     "grain_malt", "fresh_fruit", "citrus", "sweetshop_ester", "dried_fruit_wine", "floral_leafy", "honey_wax",
-    "vanilla_cream", "dark_reduced_sugars", "nut_roast", "spice", "oak_wood", "smoke_peat", "marine_medicinal", "off_notes",
-    "body", "sweetness", "dry_grip", "heat", "length_balance",
+    "vanilla_cream", "dark_reduced_sugars", "nut_roast", "spice", "oak_wood", "smoke_peat", "marine_medicinal",
+    "off_notes", "body", "sweetness", "dry_grip", "heat", "length_balance",
 )  # fmt: skip
 
 

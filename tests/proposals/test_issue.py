@@ -109,7 +109,7 @@ def test_an_infeasible_brief_says_what_conflicts(cellar: Cellar) -> None:
     assert document["status"] == "infeasible" and document["proposals"] == []
     assert [row["demand"] for row in document["conflicts"]] == ["volume"]
     assert "at most" in document["conflicts"][0]["release"]
-    assert "proposals.infeasible" in codes(result)
+    assert "proposals.demands-conflict" in codes(result)
     assert (cellar.out / "proposals" / "B-1" / "proposals.html").exists()
     assert not (cellar.out / "proposals" / "B-1" / "blend_sheet.xlsx").exists()
 
@@ -121,6 +121,7 @@ def test_claims_are_constraints(cellar: Cellar) -> None:
     document = made(cellar)
     used = {part["component"] for item in document["proposals"] for part in item["components"]}
     assert document["proposals"] and not used & set(NAMES[:4])
+    assert all(item["draw_from"] == "2023-03-01" for item in document["proposals"])
     reasons = {row["component"]: row["reason"] for row in document["left_out"]}
     assert all("age statement" in reasons[name] for name in NAMES[:4])
 

@@ -78,7 +78,7 @@ def test_steps_conserve_mass_and_alcohol(parts: list[tuple[float, float]]) -> No
 
 
 def test_published_contraction() -> None:
-    """100 L of 65 % vol to 40 % vol: 64.4 L of water, not 62.5 (worked from the OIML coefficients in the trade notes)."""
+    """100 L of 65 % vol to 40 % vol: 64.4 L of water, not 62.5 (trade notes, worked from the OIML coefficients)."""
     w = float(proof.mass_fraction_from_abv(65.0))
     made = pour([float(proof.mass_from_volume(100.0, w, 20.0))], [w], 40.0)
     water = sum(step["volume_20C_L"] for step in pour_steps(made) if step["component"] == "water")
@@ -158,7 +158,8 @@ def test_the_filled_sheet_becomes_the_record(tmp_path: Path) -> None:
 def test_an_accepted_trial_is_what_is_poured(tmp_path: Path) -> None:
     """With a trial accepted the pour-day sheet is its scaling; without strengths it is told and the proposal stays."""
     cellar = Cellar(tmp_path)
-    trial = b"trial,batch,component,ml,strength,made_at,accepted\nT-1,B-1,C-01,60,24 %vol,2026-05-01,yes\nT-1,B-1,C-02,40,24 %vol,2026-05-01,yes\n"
+    trial = b"trial,batch,component,ml,strength,made_at,accepted\n"
+    trial += b"T-1,B-1,C-01,60,24 %vol,2026-05-01,yes\nT-1,B-1,C-02,40,24 %vol,2026-05-01,yes\n"
     cellar.stocked(brief=brief(volume="300 L"), trials=trial)
     page = load_workbook(sheet(cellar))["Blend sheet"]
     rows = [(page.cell(row, 3).value, page.cell(row, 4).value) for row in range(5, 7)]
