@@ -8,12 +8,18 @@ TARGETS = SheetKind(
     meaning="one family of a house profile",
     looks_like="a house profile",
     columns=(
-        SheetColumn("target", "name", required=True, words="house profile; profile name; style", example="HOUSE-1"),
+        SheetColumn(
+            "target",
+            "name",
+            required=True,
+            words="house profile; profile name; style; target profile; house style; profile of",
+            example="HOUSE-1",
+        ),
         SheetColumn(
             "family",
             "name",
             required=True,
-            words="flavour family; flavor family; attribute; descriptor",
+            words="flavour family; flavor family; attribute; descriptor; flavour; flavor; taste family",
             meaning="a flavour family or scale of the lexicon, such as smoke_peat or body",
             example="vanilla_cream",
         ),
@@ -23,7 +29,7 @@ TARGETS = SheetKind(
             required=True,
             low=0.0,
             high=10.0,
-            words="aim; wanted; wanted intensity; target intensity; level",
+            words="aim; wanted; wanted intensity; target intensity; level; wished; how strong",
             meaning="how strong it should be, 0 to 10",
             example="4.5",
         ),
@@ -46,9 +52,21 @@ TRIALS = SheetKind(
     looks_like="a bench card",
     dates="made_at",
     columns=(
-        SheetColumn("trial", "name", required=True, words="bench trial; trial no; bench blend; glass", example="T-1"),
+        SheetColumn(
+            "trial",
+            "name",
+            required=True,
+            words="bench trial; trial no; bench blend; glass; trial id; trial number",
+            example="T-1",
+        ),
         SheetColumn("batch", "name", words="for batch; batch no", example="B-26-01"),
-        SheetColumn("component", "name", required=True, words="cask; cask no; sample; part", example="C-0101"),
+        SheetColumn(
+            "component",
+            "name",
+            required=True,
+            words="cask; cask no; sample; part; sample of; barrel no",
+            example="C-0101",
+        ),
         SheetColumn(
             "ml",
             "number",
