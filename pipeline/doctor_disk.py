@@ -188,7 +188,7 @@ def originals(out: Path) -> list[Check]:
         return [Check("originals", BAD, f"{error}.")]
     wanted: dict[str, tuple[str, int | None]] = {}
     for line in lines:
-        if line.get("outcome") in ("taken", "settings", "record"):
+        if line.get("outcome") in ("taken", "settings", "record", "issued"):
             wanted[str(line["sha256"])] = (str(line["name"]), line.get("size"))
         wanted.setdefault(str(line["settings"]), ("site.toml", None))
     there = {entry.name: entry.stat().st_size for entry in os.scandir(kept.folder)}

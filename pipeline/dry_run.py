@@ -16,6 +16,7 @@ from pipeline.collector import patient_collector
 from pipeline.earlier import Change, compare
 from pipeline.files import sha256
 from pipeline.house import House, last_house
+from pipeline.issued import Issuer
 from pipeline.journal import Originals
 from pipeline.logs import logging_to
 from pipeline.publish import Publisher
@@ -105,7 +106,8 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None) -> 
 
 
 def _publish(house: House, book: Book, originals: Originals, out: Path, now: datetime, progress: Progress) -> Publisher:
-    worked = work(house, book, lambda what: progress("working out", what))
+    issuer = Issuer(house, book, originals, now)
+    worked = work(house, book, lambda what: progress("working out", what), issuing=issuer)
     publisher = Publisher(house, worked, run_info(house, book, worked), book, originals, out, now)
     publisher.publish(lambda what: progress("writing", what))
     return publisher

@@ -14,6 +14,7 @@ from pipeline.cells import as_text, is_blank
 from pipeline.findings import SEVERITIES, Finding, Place
 from pipeline.frames import FACTS, Frame
 from pipeline.house import House, last_house
+from pipeline.issued import Issuer
 from pipeline.journal import Originals
 from pipeline.readers import Limits, Table, read_tables
 from pipeline.sources import Sources
@@ -62,7 +63,7 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
     originals = Originals(out / "originals")
     house = last_house(originals)
     with Book(out / house.site["book"], house.kinds, only_read=True) as book:
-        worked = work(house, book)
+        worked = work(house, book, issuing=Issuer(house, book, originals, may_issue=False))
         about = book.known_finding(name)
     walker = _Walker(house, worked, originals)
     if name.upper().startswith("F-"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import inspect
 import logging
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.errors import PluginError
 from pipeline.findings import Finding
 from pipeline.frames import BrokenPromise, Frame, fact_ids
+from pipeline.issuing import Issuing, issue_all
 from pipeline.memory import Memory, noting_site
 from pipeline.site import Site
 from pipeline.stages import RESERVED, Stage
@@ -44,6 +46,7 @@ class Outcome:
     missing: dict[str, str] = field(default_factory=dict)
     marks: dict[str, int] = field(default_factory=dict)
     memory: Memory = field(default_factory=Memory)
+    issuing: Issuing | None = None
 
     def facts_of(self, name: str) -> set[int]:
         """The fact ids of a frame, worked out once."""
@@ -150,6 +153,7 @@ def run_graph(
     progress: Callable[[str], None] = lambda _: None,
     memory: Memory | None = None,
     marks: dict[str, int] | None = None,
+    issuing: Issuing | None = None,
 ) -> Outcome:
     """Run all stages on the input frames. A stage that raises is a finding; what needs its frame is left out.
 
@@ -158,7 +162,7 @@ def run_graph(
     memory = memory or Memory()
     if marks is None:
         marks = {name: memory.frame_mark(("input", name), frame) for name, frame in inputs.items()}
-    outcome = Outcome(dict(inputs), marks=dict(marks), memory=memory)
+    outcome = Outcome(dict(inputs), marks=dict(marks), memory=memory, issuing=issuing)
     for stage in graph.order:
         progress(stage.gives)
         adjusted = _adjusted(stage, graph.replaced)
@@ -169,7 +173,7 @@ def run_graph(
             continue
         try:
             before = _recalled(adjusted, graph, outcome, site, None) if adjusted else None
-            frame = _recalled(stage, graph, outcome, site, before)
+            frame = _issued(stage, outcome, site) if stage.issued else _recalled(stage, graph, outcome, site, before)
         except Exception as error:
             log.exception("%s failed", said(stage))
             outcome.missing[stage.gives] = stage.gives
@@ -199,6 +203,28 @@ def _recalled(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: 
     frame, findings = kept.result
     outcome.findings.extend((stage.plugin, finding) for finding in findings)
     return frame
+
+
+def _issued(stage: Stage, outcome: Outcome, site: Site) -> pd.DataFrame:
+    """What an issuing stage gives: read back, or made where it is due."""
+    given = {need.name: outcome.frames[need.name] for need in stage.needs if need.name in outcome.frames}
+    due = given[stage.issued]
+    asked = {name for name in inspect.signature(stage.function).parameters if name in given}
+
+    def call(row: dict[str, Any], number: int) -> bytes:
+        frames: dict[str, Any] = {name: given[name].copy(deep=False) for name in asked}
+        made = stage.function(**frames, **_reserved(stage, site), due=row, issue=number)
+        if not isinstance(made, bytes):
+            raise BrokenPromise(f"{said(stage)} issues a {type(made).__name__}, not bytes")
+        return made
+
+    assert stage.frame is not None
+    made = issue_all(stage, due, outcome.issuing, call)
+    return stage.frame.check(made, f"{stage.plugin}.{stage.name}", outcome.facts_of(stage.issued))
+
+
+def _reserved(stage: Stage, site: Site) -> dict[str, Site]:
+    return {"site": site} if any(need.name == "site" for need in stage.needs) else {}
 
 
 def _narrowed(stage: Stage, outcome: Outcome) -> dict[str, tuple[pd.DataFrame, int]]:

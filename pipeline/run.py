@@ -9,10 +9,11 @@ from pathlib import Path
 from pipeline.book import Book, published
 from pipeline.collector import patient_collector
 from pipeline.house import last_house
+from pipeline.issued import Issuer
 from pipeline.journal import Originals
 from pipeline.lock import hold
 from pipeline.logs import logging_to
-from pipeline.replay import Progress, catch_up
+from pipeline.replay import Progress, catch_up, open_book
 from pipeline.session import Result, Session, opened, work_and_publish
 from pipeline.taking import fate_of
 
@@ -59,6 +60,23 @@ def take_until_quiet(session: Session, progress: Progress) -> None:
             return
         progress("waiting for", ", ".join(look.waiting[:3]))
         time.sleep(min(look.again_in, 0.5))
+
+
+def issue_anew(
+    out: Path, frame: str, value: str, progress: Progress = silent, now: datetime | None = None
+) -> tuple[Result, bool]:
+    """Issue one document of a frame anew from what the book says; the outputs are brought up to it.
+
+    Returns the result and whether it was issued. Raises PluginError where nothing was taken yet.
+    """
+    now = now or datetime.now(UTC)
+    originals = Originals(out / "originals")
+    house = last_house(originals)
+    with hold(out), logging_to(out), patient_collector(), open_book(house, out, originals, progress) as book:
+        name = f"{frame}/{value}"
+        issuer = Issuer(house, book, originals, now, [name])
+        worked, made = work_and_publish(house, book, originals, out, now, progress, issuer=issuer)
+    return Result([], worked, made.run, {}, made.changed, made.statuses), name in issuer.made
 
 
 def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:

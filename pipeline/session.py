@@ -17,6 +17,7 @@ from pipeline.doorbook import DoorBook
 from pipeline.files import remove_parts, same_name
 from pipeline.house import House, build_house
 from pipeline.intake import Intake, remaining, say_staying
+from pipeline.issued import Issuer
 from pipeline.journal import Originals
 from pipeline.memory import Memory
 from pipeline.publish import Publisher, RunInfo
@@ -81,7 +82,7 @@ class Session:
         self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
         tries = Tries(out / TRIES)
-        self.intake = Intake(inbox, out, house, book, originals, tries, self.publish, reader)
+        self.intake = Intake(inbox, out, house, book, originals, tries, self.refresh, reader)
         self.result: Result | None = None
 
     @property
@@ -163,12 +164,17 @@ class Session:
         self._told = staying
         return new
 
-    def publish(self) -> Result:
+    def refresh(self) -> Result:
+        """As ``publish``, while files are still being taken: nothing is issued on half of what came."""
+        return self.publish(may_issue=False)
+
+    def publish(self, may_issue: bool = True) -> Result:
         """Work out what the book says and bring the outputs up to it."""
         self._finish()
         self.tell()
+        issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
         worked, made = work_and_publish(
-            self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory
+            self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory, issuer
         )
         self.due = False
         self.result = Result(
@@ -204,10 +210,12 @@ def work_and_publish(
     now: datetime,
     progress: Progress,
     memory: Memory | None = None,
+    issuer: Issuer | None = None,
 ) -> tuple[Worked, Publisher]:
     """Run the stages on what the book says and make all reports."""
     memory = memory or Memory()
-    worked = work(house, book, lambda what: progress("working out", what), memory)
+    issuer = issuer or Issuer(house, book, originals, now)
+    worked = work(house, book, lambda what: progress("working out", what), memory, issuer)
     info = run_info(house, book, worked)
     publisher = Publisher(house, worked, info, book, originals, out, now, memory)
     publisher.publish(lambda what: progress("writing", what))

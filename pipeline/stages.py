@@ -56,6 +56,7 @@ class Stage(Declared):
     frame: Frame | None = None
     replaces: bool = False
     narrow: dict[str, Narrow] = field(default_factory=dict)
+    issued: str = ""
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ class Report(Declared):
 
 
 def stage(
-    *, gives: str | Frame, replaces: bool = False, narrow: dict[str, Narrow] | None = None
+    *, gives: str | Frame, replaces: bool = False, narrow: dict[str, Narrow] | None = None, issued: str = ""
 ) -> Callable[[Callable[..., Any]], Stage]:
     """Declare a stage.
 
@@ -89,6 +90,11 @@ def stage(
     stage needs, and returns the rows that can count for the stage. The stage gets only those, and is
     not run again while they and its other frames stay the same: a stage that looks at the readings of
     a few vessels need not be run for every other reading.
+
+    ``issued`` names a frame whose rows say what is due (columns: the key, ``basis``, ``open``). The
+    function is then called once for each row that is due, with the row as ``due`` and the number of the
+    issue as ``issue``, and returns bytes of UTF-8 text. They are kept in the journal and read back from
+    then on; the frame has the columns of the key, ``issue`` and ``document`` (the text).
     """
 
     def wrap(function: Callable[..., Any]) -> Stage:
@@ -100,7 +106,9 @@ def stage(
         strange = set(narrow or ()) - {need.name for need in needs}
         if strange:
             raise ValueError(f"stage {function.__name__} narrows {', '.join(sorted(strange))}, which it does not need")
-        return Stage(function, needs, gives=name, frame=frame, replaces=replaces, narrow=dict(narrow or {}))
+        if issued:
+            needs = (*(need for need in needs if need.name not in ("due", "issue")), Need(issued, False))
+        return Stage(function, needs, "", name, frame, replaces, dict(narrow or {}), issued)
 
     return wrap
 

@@ -14,6 +14,7 @@ from pipeline.files import same_name
 from pipeline.findings import Finding, Place, finding_id
 from pipeline.graph import run_graph
 from pipeline.house import House
+from pipeline.issuing import Issuing
 from pipeline.kinds import SheetKind
 from pipeline.memory import Memory
 from pipeline.rulings import Standing, close_ruled, standing
@@ -44,8 +45,12 @@ def work(
     book: Book,
     progress: Callable[[str], None] = lambda _: None,
     memory: Memory | None = None,
+    issuing: Issuing | None = None,
 ) -> Worked:
-    """Run all stages on the facts that count; what ``memory`` has of the same facts is not worked out again."""
+    """Run all stages on the facts that count; what ``memory`` has of the same facts is not worked out again.
+
+    ``issuing`` keeps what stages issue; without it nothing is issued.
+    """
     memory = memory or Memory()
     rulings = standing(book)
     inputs: dict[str, pd.DataFrame] = {}
@@ -57,7 +62,7 @@ def work(
     _one_spelling(house, inputs, marks, memory)
     site = house.site.on(_book_date(house, inputs))
     sources = Sources(book, rulings.ruled.undone)
-    outcome = run_graph(house.graph, inputs, site, progress, memory, marks)
+    outcome = run_graph(house.graph, inputs, site, progress, memory, marks, issuing)
     found.extend(finding for _, finding in outcome.findings)
     found.extend(_standing_entry_findings(book))
     found.extend(_plugin_findings(house))

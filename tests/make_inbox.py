@@ -12,6 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from tests import make_inbox_books as books
+from tests import make_inbox_brief as brief
 from tests import make_inbox_north as north
 from tests import make_inbox_nosings as nosings
 from tests import make_inbox_room as room
@@ -40,6 +41,8 @@ def files() -> dict[str, bytes]:
         "blend_B-26-03.csv": room.blend_list(made[2]),
         "tastings_2026.csv": tastings.spring(stored),
         "north_store_2026-01-09.csv": north.inventory(northern),
+        "brief_B-27-01.csv": brief.brief(),
+        "house_profiles.csv": brief.profiles(),
         "sample_register.csv": north.register(shelf),
         "north_walk_round.csv": nosings.walk_round(shelf),
     }

@@ -157,7 +157,8 @@ def bottles(stored: list[NorthCask]) -> list[Bottle]:
 def inventory(stored: list[NorthCask]) -> str:
     """The north store's export, typed by its warehouseman."""
     header = (
-        "Cask No|Stock date|Make|Mash bill|Distillery|State|Country|Filled|Fill proof|Wood species|New wood|"
+        "Cask No|Stock date|Make|Mash bill|Distillery|State|Country|Distillation proof|Filled|Fill proof|"
+        "Wood species|New wood|"
         "Charred|Toast level|Char level|Cask use|Previous contents|Cask size|Bin|Bulk volume|"
         "Volume source|Last proof|Gauge date"
     ).split("|")
@@ -167,7 +168,8 @@ def inventory(stored: list[NorthCask]) -> str:
         left = wood.size_gal * (1.0 - 0.022 * cask.years(EXPORTED)) - 0.5
         rows.append(
             [cask.name, EXPORTED.isoformat(), cask.make, cask.grain, HOUSE, "Oskermark", "USA",
-             cask.filled_on.isoformat(), cask.entry_proof, wood.species, "Y" if wood.new else "N",
+             139.0 if "malt" in cask.make.casefold() else 134.0, cask.filled_on.isoformat(), cask.entry_proof,
+             wood.species, "Y" if wood.new else "N",
              "Y" if wood.charred else "N", wood.toast, wood.char,
              wood.use, wood.held, f"{wood.size_gal:.0f} gal", cask.place, f"{left:.1f} gal", "estimate", cask.proof,
              cask.gauged_on.isoformat()]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import zipfile
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -16,6 +17,7 @@ from pipeline.run import Result, run
 from tests.make_inbox import files
 from tests.make_inbox_batches import MISKEYED, TOO_YOUNG
 from tests.make_inbox_world import apparent_proof, casks
+from tests.proposals.test_pour import filled
 
 INBOX = Path(__file__).parent.parent / "inbox_example"
 NOW = datetime(2026, 11, 1, tzinfo=UTC)
@@ -175,3 +177,35 @@ def test_third_batch_fails_its_age_claim(result: Result, out: Path) -> None:
     }
     assert made["balance"]["bottled"] is None
     assert abs(made["balance"]["expected"]["proof_60F"] - made["balance"]["gauged"]["proof_60F"]) < 0.3
+
+
+def test_the_brief_yields_proposals_and_its_filled_sheet_a_record(tmp_path: Path) -> None:
+    """B-27-01 is proposed from the north store; its pour-day sheet, filled in and dropped, becomes its record."""
+    inbox, out = tmp_path / "inbox", tmp_path / "out"
+    shutil.copytree(INBOX, inbox)
+    run(inbox, out, now=NOW)
+    folder = out / "proposals" / "B-27-01"
+    document = json.loads((folder / "proposals.json").read_bytes())
+    assert document["status"] == "proposed" and len(document["proposals"]) == 5
+    assert {path.name for path in folder.iterdir()} == {
+        *("proposals.json", "proposals.html", "bench_card.xlsx", "blend_sheet.xlsx")
+    }
+    assert document["proposals"][0]["draw_from"] <= "2026-10-05"
+    others = {
+        batch: (out / "batches" / batch / "record.json").read_bytes() for batch in ("B-26-01", "B-26-02", "B-26-03")
+    }
+    sheet = filled((folder / "blend_sheet.xlsx").read_bytes(), datetime(2026, 10, 5, 9, 0))
+    (inbox / "blend_sheet_B-27-01.xlsx").write_bytes(sheet)
+    result = run(inbox, out, now=NOW)
+    assert {fate.kinds for fate in result.fates if fate.outcome == "taken"} == {"blends"}
+    made = record(out, "B-27-01")
+    casks_proposed = {part["component"] for part in document["proposals"][0]["components"]}
+    assert {part["component"].replace("W", "w") for part in made["components"]} == {*casks_proposed, "water"}
+    expected = document["proposals"][0]["expected"]
+    assert made["balance"]["expected"]["abv_20C"] == pytest.approx(expected["abv_20C"], abs=0.1)
+    assert made["balance"]["expected"]["volume_20C_L"] == pytest.approx(expected["volume_20C_L"], rel=0.002)
+    assert {"single malt": "met", "age statement": "met"}.items() <= {
+        r["claim"]: r["verdict"] for r in made["label"]
+    }.items()
+    assert json.loads((folder / "proposals.json").read_bytes()) == document
+    assert others == {batch: (out / "batches" / batch / "record.json").read_bytes() for batch in others}

@@ -82,6 +82,32 @@ BRIEFS = SheetKind(
             "yes_no",
             words=("whole casks only; full casks; whole cask rule; only whole casks; entire casks"),
         ),
+        SheetColumn(
+            "bottles_wanted",
+            "count",
+            low=0.0,
+            words="bottles ordered; bottles required; order in bottles",
+            meaning="bottles to be filled, where no volume is stated",
+        ),
+        SheetColumn(
+            "keep",
+            "text",
+            words="keep for later; keep back; casks to keep; not to be used",
+            meaning="casks to keep for later, separated by commas",
+        ),
+        SheetColumn(
+            "depart_on",
+            "name",
+            words="depart on; may depart on; vary on; more of",
+            meaning="flavour family on which one proposal may depart from the target",
+        ),
+        SheetColumn(
+            "untasted",
+            "choice",
+            choices=(("leave out", ("no", "leave")), ("average", ("prior", "use", "yes"))),
+            words="untasted casks; casks without profile",
+            meaning="casks without a profile: leave them out, or take them as the stock's average",
+        ),
         SheetColumn("due", "date", words="due date; wanted by; bottle by; needed by; deadline; required by"),
     ),
 )

@@ -1,0 +1,66 @@
+"""The files of a brief: its proposals as data and as a page, the bench card and the pour-day sheet."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pandas as pd
+
+from pipeline import report
+
+PER = "proposal_sets.batch"
+
+
+@report(path="proposals/{batch}/proposals.json", per=PER)
+def proposals_json(proposal_sets: pd.DataFrame) -> bytes:
+    """The proposals, byte for byte as issued."""
+    return str(proposal_sets["document"].iloc[0]).encode("utf-8")
+
+
+@report(path="proposals/{batch}/proposals.html", per=PER)
+def proposals_html(batch: str, proposal_sets: pd.DataFrame, site: Any, findings: Any, lineage: Any = None) -> bytes:
+    """The proposals as a page."""
+    from plugins.proposals.page import page
+
+    own = [f for f in findings if f.batch == batch and f.code.startswith(("proposals.", "trials.")) and f.is_open]
+    return page(json.loads(proposal_sets["document"].iloc[0]), site.house, own, lineage)
+
+
+@report(path="proposals/{batch}/bench_card.xlsx", per=PER)
+def bench_card_xlsx(batch: str, proposal_sets: pd.DataFrame) -> bytes | None:
+    """The bench card; none where nothing was proposed."""
+    from plugins.proposals.books import bench_card
+
+    made = json.loads(proposal_sets["document"].iloc[0])
+    return bench_card(batch, made) if made["proposals"] else None
+
+
+@report(path="proposals/{batch}/blend_sheet.xlsx", per=PER)
+def blend_sheet_xlsx(
+    batch: str,
+    proposal_sets: pd.DataFrame,
+    trials: pd.DataFrame,
+    briefs: pd.DataFrame,
+    vessels: pd.DataFrame,
+    stock: pd.DataFrame,
+    site: Any,
+) -> bytes | None:
+    """The pour-day sheet of the accepted trial, else of the first proposal."""
+    from plugins.proposals.books import blend_sheet
+    from plugins.proposals.gather import in_us, settings_of
+    from plugins.proposals.pour import pour_of, pour_steps, vat_of
+
+    brief: dict[str, Any] = briefs.iloc[-1].to_dict()  # type: ignore[assignment]
+    whole = bool(brief["whole_casks"]) if pd.notna(brief["whole_casks"]) else False
+    made = json.loads(proposal_sets["document"].iloc[0])
+    pour = pour_of(made, trials, stock, whole, settings_of(site)["measure_L"])
+    if pour is None:
+        return None
+    level, capacity = vat_of(brief["vessel"], vessels)
+    empty = None if pd.isna(brief["vessel_empty"]) else bool(brief["vessel_empty"])
+    vat = {"name": None if pd.isna(brief["vessel"]) else brief["vessel"], "capacity_L": capacity, "empty": empty}
+    return blend_sheet(batch, pour, pour_steps(pour, level), in_us(brief, site), vat)
+
+
+REPORTS: list[Any] = [proposals_json, proposals_html, bench_card_xlsx, blend_sheet_xlsx]

@@ -1,0 +1,172 @@
+"""From profiles and tasted trials to the taste model that everyone can read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from pipeline import Finding, stage, unite
+from plugins import proof
+from plugins.proposals.frames import EXPONENTS, TERMS
+from plugins.proposals.learn import Learnt, Trial, learn
+from plugins.proposals.stock import folded
+from plugins.proposals.taste import SCALES, exponent
+
+ABSENT_HIGH = 1.0  # a tasted cask of which nobody named a family: none of it, 1 point at most (an assumption)
+
+
+def whole_profiles(profiles: pd.DataFrame) -> pd.DataFrame:
+    """The profiles over all stages, with folded sample names."""
+    mine = profiles[(profiles["stage"] == "all") & profiles["mean"].notna()]
+    return mine.assign(_sample=folded(mine["sample"]))
+
+
+def matrix(profiles: pd.DataFrame, samples: list[str], families: list[str], column: str) -> np.ndarray:
+    """(samples, families) of one column of ``whole_profiles``; NaN where there is no row."""
+    mine = profiles[profiles["_sample"].isin(samples) & profiles["family"].isin(families)]
+    wide = mine.drop_duplicates(["_sample", "family"], keep="last").pivot(
+        index="_sample", columns="family", values=column
+    )
+    return wide.reindex(index=samples, columns=families).to_numpy(dtype="float64")
+
+
+def filled(ends: Sequence[np.ndarray], families: list[str]) -> tuple[np.ndarray, ...]:
+    """Gaps of tasted casks filled: an aroma that nobody named is absent; a scale that nobody named is average.
+
+    ``ends`` are mean, low and high, (n, F) each.
+    """
+    mean, low, high = ends
+    gap = np.isnan(mean)
+    scale = np.array([family in SCALES for family in families])
+    with np.errstate(invalid="ignore"):
+        counts = np.maximum((~gap).sum(axis=0), 1)
+        middle = np.where(gap.all(axis=0), 5.0, np.where(gap, 0.0, mean).sum(axis=0) / counts)
+    mean = np.where(gap, np.where(scale, middle, 0.0), mean)
+    low = np.where(gap | np.isnan(low), np.where(scale, np.maximum(mean - 2.0, 0.0), np.minimum(mean, 0.0)), low)
+    high = np.where(gap | np.isnan(high), np.where(scale, np.minimum(mean + 2.0, 10.0), mean + ABSENT_HIGH), high)
+    return mean, np.minimum(low, mean), np.maximum(high, mean)
+
+
+def alcohol_shares(rows: pd.DataFrame) -> np.ndarray | None:
+    """Shares of alcohol of one trial's rows; None where a strength is missing.
+
+    Millilitres of samples at cask strength are shares of volume, of samples cut to one strength shares of
+    alcohol: millilitres times the strength of the sample as poured are shares of alcohol in both cases.
+    """
+    units = rows["strength_unit"].fillna("proof").to_numpy()
+    abv = proof.abv_from_mass_fraction(proof.mass_fraction_from_strength(rows["strength"].to_numpy("float64"), units))
+    alcohol = rows["ml"].to_numpy("float64") * abv
+    if not np.isfinite(alcohol).all() or alcohol.sum() <= 0.0:
+        return None
+    return alcohol / alcohol.sum()
+
+
+def tasted_trials(trials: pd.DataFrame, profiles: pd.DataFrame, families: list[str]) -> tuple[list[Trial], list[str]]:
+    """The trials that were tasted and whose components were, and the names of those without strengths."""
+    sampled = whole_profiles(profiles)
+    known = set(sampled["_sample"])
+    made, unclear = [], []
+    for name, rows in trials.groupby(folded(trials["trial"]), sort=True):
+        shares = alcohol_shares(rows)
+        if shares is None:
+            unclear.append(str(rows["trial"].iloc[0]))
+            continue
+        parts = list(folded(rows["component"]))
+        if name not in known or not set(parts) <= known:
+            continue
+        values = [matrix(sampled, parts, families, end) for end in ("mean", "low", "high")]
+        own = [matrix(sampled, [str(name)], families, end) for end in ("mean", "low", "high")]
+        made.append(Trial(str(name), tuple(parts), shares, filled(values, families)[0], filled(own, families)[0][0]))
+    return made, unclear
+
+
+@stage(gives=EXPONENTS)
+def model_taste(
+    targets: pd.DataFrame, trials: pd.DataFrame, profiles: pd.DataFrame | None = None
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """The exponent of each family: a proposal until tasted trials teach it, then fitted, with its error."""
+    facts = _facts_by_family(targets, profiles)
+    families = list(facts)
+    learnt, unclear, taught = _learnt(trials, profiles, families)
+    rows = {
+        "family": families,
+        "n": [learnt[family].exponent.n for family in families],
+        "low": [learnt[family].exponent.low for family in families],
+        "high": [learnt[family].exponent.high for family in families],
+        "source": [learnt[family].exponent.source for family in families],
+        "trials": [learnt[family].trials for family in families],
+        "error_left_out": [learnt[family].error_left_out for family in families],
+        "naive_error": [learnt[family].naive_error for family in families],
+    }
+    made = [tuple(sorted({*facts[f], *(taught if learnt[f].trials else ())})) for f in families]
+    return EXPONENTS.build(rows, made), [_no_strength(name, trials) for name in unclear]
+
+
+@stage(gives=TERMS)
+def model_pairs(trials: pd.DataFrame, profiles: pd.DataFrame | None = None) -> pd.DataFrame:
+    """Pairs of casks that bend away from the power law, as far as tasted trials show it."""
+    families = sorted(set(whole_profiles(profiles)["family"])) if profiles is not None else []
+    learnt, _, taught = _learnt(trials, profiles, families)
+    rows = [
+        (family, one, other, value, learnt[family])
+        for family in families
+        for (one, other), value in sorted(learnt[family].pairs.items())
+    ]
+    spelled = dict(zip(folded(trials["component"]), trials["component"], strict=True))
+    columns = {
+        "family": [row[0] for row in rows],
+        "component": [spelled[row[1]] for row in rows],
+        "other": [spelled[row[2]] for row in rows],
+        "coefficient": [row[3] for row in rows],
+        "error_left_out": [row[4].error_left_out for row in rows],
+        "trials": [_standing(trials, row[1], row[2]) for row in rows],
+    }
+    return TERMS.build(columns, [taught] * len(rows))
+
+
+def _standing(trials: pd.DataFrame, one: str, other: str) -> int:
+    groups = folded(trials["component"]).groupby(folded(trials["trial"])).agg(set)
+    return int(groups.map(lambda names: one in names and other in names).sum())
+
+
+def _learnt(
+    trials: pd.DataFrame, profiles: pd.DataFrame | None, families: list[str]
+) -> tuple[dict[str, Learnt], list[str], tuple[int, ...]]:
+    if profiles is None or not len(trials):
+        return {family: Learnt(exponent(family)) for family in families}, [], ()
+    made, unclear = tasted_trials(trials, profiles, families)
+    learnt = {family: learn(made, at, exponent(family)) for at, family in enumerate(families)}
+    names = {trial.name for trial in made}
+    taught = trials.loc[folded(trials["trial"]).isin(names), "facts"]
+    return learnt, unclear, tuple(sorted({fact for ids in taught for fact in ids}))
+
+
+def _facts_by_family(targets: pd.DataFrame, profiles: pd.DataFrame | None) -> dict[str, tuple[int, ...]]:
+    """Every family that a profile or target speaks of, with rows it is known by (the first profile, all targets)."""
+    found: dict[str, tuple[int, ...]] = {}
+    if profiles is not None and len(profiles):
+        first = profiles.drop_duplicates("family")
+        found = dict(zip(first["family"], first["facts"], strict=True))
+    if len(targets):
+        for family, facts in unite(targets["facts"], by=targets["family"]).items():
+            found[str(family)] = tuple(sorted({*found.get(str(family), ()), *facts}))
+    return dict(sorted(found.items()))
+
+
+def _no_strength(name: str, trials: pd.DataFrame) -> Finding:
+    rows = trials[trials["trial"] == name]
+    batch = rows["batch"].dropna()
+    return Finding(
+        "trials.no-strength",
+        "review",
+        f"Trial {name} does not state the strength of every sample poured: whether its millilitres are shares of "
+        "volume or of alcohol cannot be told, so it is not scaled and teaches nothing.",
+        subject=name,
+        batch=str(batch.iloc[0]) if len(batch) else "",
+        facts=tuple(sorted({fact for ids in rows["facts"] for fact in ids})),
+        column="strength",
+        expected="a strength, as poured, in every row",
+        remedy="State each sample's strength: the cask's where it was poured uncut, else what it was cut to.",
+    )
