@@ -172,12 +172,14 @@ def test_a_dump_loss_and_a_gain_in_the_vat(tmp_path: Path) -> None:
     assert own < -10
 
 
-def test_uncertainties_add_in_quadrature_by_how_each_was_had(record: dict[str, Any]) -> None:
-    """Weighed 0.2 %, metered 0.4 %, dipped 0.5 % (the settings' defaults), each line by itself."""
+def test_uncertainties_add_by_how_each_was_had(record: dict[str, Any]) -> None:
+    """Weighed 0.2 %, metered 0.4 %, dipped 0.5 % (the settings' defaults), half of each in common to all had so."""
     parts = own_parts()
     share = {1: 0.005, 2: 0.002, 3: 0.002, 4: 0.002, 5: 0.004, 6: 0.004, 7: 0.004, 8: 0.004, 9: 0.004}
     for name, lines in {"drawn": (1, 2, 3, 4, 5, 9), "water": (6, 7, 8), "expected": tuple(parts)}.items():
-        own = hypot(*(share[line] * parts[line][0] for line in lines))
+        spread = {line: share[line] * parts[line][0] for line in lines}
+        together = [sum(spread.get(line, 0.0) for line in had_so) for had_so in ((1,), (2, 3, 4), (5, 9), (6, 7, 8))]
+        own = hypot(*(0.75**0.5 * value for value in spread.values()), *(0.5 * value for value in together))
         assert record["balance"][name]["uncertainty"]["mass_kg"] == pytest.approx(own, rel=1e-9), name
 
 

@@ -21,7 +21,7 @@ COMPONENT = (
     "component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg ethanol_kg "
     "volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days drawn_basis sources"
 ).split()
-BALANCE = "drawn water expected gauged bottled loss contraction_60F_gal imbalance".split()
+BALANCE = "drawn water expected gauged bottled loss contraction_60F_gal imbalance reconciled".split()
 ENTRY = (
     "mass_kg ethanol_kg volume_60F_gal volume_20C_L proof_60F abv_20C proof_gallons proof_gallons_official lpa"
 ).split()
