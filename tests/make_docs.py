@@ -47,8 +47,8 @@ def settings(house: House) -> str:
 
 
 TOPICS = (
-    *("balance", "batch", "blend", "bottling", "cask", "file", "gauge", "label", "outputs", "plugin", "proof"),
-    *("reading", "record", "report", "ruling", "sheet", "site", "stage", "tasting", "vat"),
+    *("account", "balance", "batch", "blend", "bottling", "cask", "file", "gauge", "label", "outputs", "plugin"),
+    *("proof", "reading", "record", "report", "ruling", "sheet", "site", "stage", "stock", "tasting", "vat"),
 )
 CODE = re.compile(rf"(?:{'|'.join(TOPICS)})\.[a-z0-9]+(?:-[a-z0-9]+)*")
 OF_ONE_WORD = {

@@ -134,7 +134,7 @@ def _unsaid(made: pd.DataFrame) -> list[Finding]:
                 column="remainder_volume",
                 observed=f"{left:.1f} proof gallons on hand",
                 expected="a remainder, 0 if nothing was left",
-                remedy="Put the remainder of the last run into the bottling sheet; what is then missing becomes a loss.",
+                remedy="Put the remainder of the last run into the bottling sheet; what is missing then is a loss.",
             )
         )
     return found

@@ -74,8 +74,8 @@ def _components(components: pd.DataFrame, briefs: pd.DataFrame) -> list[pd.DataF
         pg=-gone["pg"],
         lpa=-gone["lpa"],
         pg_official=-gone["pg_official"],
-        batch=np.where(part["kind"] == "heel", heel_of, None),
-        vessel=np.where(part["kind"] == "heel", None, part["component"]),
+        batch=heel_of.where(part["kind"] == "heel", None),
+        vessel=part["component"].astype(object).where(part["kind"] != "heel", None),
         order=0,
     )
     return [into, out[out["holder"] != "batch "]]
@@ -184,7 +184,10 @@ def _remainders(rows: pd.DataFrame, own: pd.DataFrame) -> list[pd.DataFrame]:
     )
     goes = left["remainder_to"].notna().to_numpy()
     made = [found]
-    for sign, holder, entry in ((-1.0, "batch " + left["key"], "moved out"), (1.0, "vessel " + folded(left["remainder_to"]), "moved in")):
+    for sign, holder, entry in (
+        (-1.0, "batch " + left["key"], "moved out"),
+        (1.0, "vessel " + folded(left["remainder_to"]), "moved in"),
+    ):
         rest = posting(
             {
                 **common,
@@ -213,7 +216,13 @@ def _moves(movements: pd.DataFrame, casks: set[str], vats: set[str]) -> list[pd.
     reason = movements["reason"].to_numpy(object)
     known = np.isfinite(pg)
     out = known & ~from_cask & ~np.isin(source, list(vats)) & (to_cask | np.isin(reason, list(SAID)))
-    into = known & ~to_cask & ~np.isin(goal, list(vats)) & (from_cask | (reason == "receive")) & ~np.isin(reason, list(SAID))
+    into = (
+        known
+        & ~to_cask
+        & ~np.isin(goal, list(vats))
+        & (from_cask | (reason == "receive"))
+        & ~np.isin(reason, list(SAID))
+    )
     midnight = movements["moved_at"].dt.normalize() == movements["moved_at"]
     made = []
     for picked, own, sign, entry in (

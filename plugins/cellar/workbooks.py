@@ -104,7 +104,12 @@ def _undated(data: bytes) -> bytes:
 TENTH, HUNDREDTH = "#,##0.0", "#,##0.00"
 MONTHS = (
     *(("Month", 10.0, ""), ("Account", 11.0, ""), ("Spirit", 26.0, ""), ("Entry", 19.0, ""), ("Lines", 8.0, "0")),
-    *(("Proof gallons", 14.0, TENTH), ("unrounded", 12.0, HUNDREDTH), ("LPA", 12.0, TENTH), ("unrounded", 12.0, HUNDREDTH)),
+    *(
+        ("Proof gallons", 14.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+        ("LPA", 12.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+    ),
     *(("Water L", 10.0, TENTH), ("Gauged PG", 12.0, TENTH)),
 )
 MONTH_NAMES = (
@@ -112,9 +117,20 @@ MONTH_NAMES = (
     *("watered_L", "gauged_official"),
 )
 LINES = (
-    *(("Line", 8.0, "0"), ("Day", 12.0, "yyyy-mm-dd"), ("Month", 10.0, ""), ("Account", 10.0, ""), ("Spirit", 20.0, "")),
+    *(
+        ("Line", 8.0, "0"),
+        ("Day", 12.0, "yyyy-mm-dd"),
+        ("Month", 10.0, ""),
+        ("Account", 10.0, ""),
+        ("Spirit", 20.0, ""),
+    ),
     *(("Owner", 18.0, ""), ("Holder", 13.0, ""), ("Entry", 15.0, ""), ("What", 26.0, ""), ("By", 18.0, "")),
-    *(("Proof gallons", 12.0, TENTH), ("unrounded", 12.0, HUNDREDTH), ("LPA", 11.0, TENTH), ("unrounded", 12.0, HUNDREDTH)),
+    *(
+        ("Proof gallons", 12.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+        ("LPA", 11.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+    ),
     *(("Water L", 10.0, TENTH), ("Gauged PG", 11.0, TENTH), ("File", 24.0, ""), ("Sheet and cell", 18.0, "")),
 )
 
@@ -127,7 +143,7 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -
     asides = (
         "Opening and entries make up what is on hand. Totals are sums of lines rounded to a tenth (27 CFR 30.51; LPA: "
         "the house's own rule).",
-        "Filter the sheet Lines by month, account, spirit and entry for the lines of a total, each with its file and cell.",
+        "Filter the sheet Lines by month, account, spirit and entry for the lines of a total, with file and cell.",
     )
     table(sheet, title(sheet, f"Month accounts of {house}" if house else "Month accounts", asides), MONTHS, months)
     sheet = book.create_sheet("Lines")
@@ -140,7 +156,9 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -
 # --- recount ----------------------------------------------------------------------------------------
 
 
-def recount_book(heads: Sequence[tuple[str, float, str]], asked: int, rows: Sequence[Sequence[Any]], asides: Sequence[str]) -> bytes:
+def recount_book(
+    heads: Sequence[tuple[str, float, str]], asked: int, rows: Sequence[Sequence[Any]], asides: Sequence[str]
+) -> bytes:
     """The recount sheet: of ``heads`` the first ``asked`` print; those after are carried along unseen on paper."""
     book = Workbook()
     book.remove(book.worksheets[0])
