@@ -22,6 +22,7 @@ from plugins.cellar.plain import RUNS
 FOOT = "Control record. Not a return, and not accepted by any authority."
 LINE = Border(bottom=Side(style="thin", color="D8D0BF"))
 HEAD, ASK = PatternFill("solid", start_color="EFE9DB"), PatternFill("solid", start_color="FFF8DC")
+WRAPPED, PLAIN = Alignment(vertical="top", wrap_text=True), Alignment(vertical="top")
 MADE_AT = datetime(2000, 1, 1)
 """Workbooks carry no day of making: equal figures give equal bytes."""
 
@@ -38,7 +39,7 @@ def put(sheet: Worksheet, row: int, column: int, value: Any, shown: str = "", fi
     if shown:
         cell.number_format = shown
     cell.border = LINE
-    cell.alignment = Alignment(vertical="top", wrap_text=isinstance(value, str) and not shown)
+    cell.alignment = WRAPPED if isinstance(value, str) and not shown else PLAIN
     if fill:
         cell.fill = fill
 
@@ -135,6 +136,9 @@ LINES = (
 )
 
 
+MOST_LINES = 10_000
+
+
 def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -> bytes:
     """Both tables; every total of the first is a sum over the second by month, account, spirit and entry."""
     book = Workbook()
@@ -147,7 +151,11 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -
     )
     table(sheet, title(sheet, f"Month accounts of {house}" if house else "Month accounts", asides), MONTHS, months)
     sheet = book.create_sheet("Lines")
-    top = title(sheet, "Lines of the accounts", ("+ in, − out. A loss is what the book had less what was gauged.",))
+    said = ["+ in, − out. A loss is what the book had less what was gauged."]
+    if len(lines) > MOST_LINES:
+        left, lines = len(lines) - MOST_LINES, lines[-MOST_LINES:]
+        said.append(f"The newest {MOST_LINES:,} lines; {left:,} older ones stand in lines.csv.")
+    top = title(sheet, "Lines of the accounts", said)
     table(sheet, top, LINES, lines)
     sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(LINES))}{top + len(lines)}"
     return saved(book)
