@@ -168,6 +168,16 @@ def test_more_out_than_in_is_told() -> None:
     assert whole(made["month_accounts"])["2025-02", "in vats", "shipped"] < 0
 
 
+def test_a_movement_without_a_strength_is_one_figure_on_both_sides() -> None:
+    """20 L out of C-3 into a tank, no strength stated: what leaves wood is what comes into vats, and says by what."""
+    move = {"moved_at": "2025-02-01", "from": "C-3", "to": "TANK-9", "reason": "tank hold", "volume": "20 L"}
+    made, _ = house(movements=[move])
+    lines = made["account_lines"].query("month == '2025-02'")
+    assert lines["entry"].tolist() == ["moved in", "moved out"]
+    assert lines["proof_gallons_official"].sum() == 0.0 and lines["proof_gallons_official"].max() == 6.3
+    assert set(lines["basis"]) == {"movement, strength at entry"}
+
+
 def test_official_figures_are_those_of_the_gauging_manual() -> None:
     """27 CFR 30.51, its example: 4286.94 wine gallons at 60 °F of 86.8 proof are 3721.1 proof gallons."""
     assert official_proof_gallons(4286.94, 86.8) == 3721.1
