@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline import Finding, stage
 from plugins.cellar import ledger
 from plugins.cellar.frames_stock import ACCOUNTS, LINES
-from plugins.cellar.names import folded
+from plugins.cellar.points import keyed
 from plugins.cellar.postings import in_wood
 from plugins.cellar.postings_vats import in_vats
 
@@ -31,8 +31,7 @@ def post_accounts(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Fillings, gauges, draws, movements and bottlings → lines of the accounts, rounded as the law rounds them."""
     wood = in_wood(fillings_of_casks, cask_histories, components, movements)
-    known = set(folded(fillings_of_casks["cask"]))
-    vats = in_vats(components, balances, bottlings, briefs, movements, proofs, known)
+    vats = in_vats(components, balances, bottlings, briefs, movements, proofs, keyed(fillings_of_casks))
     rows = pd.concat([part for part in (wood, vats) if len(part)] or [wood], ignore_index=True)
     rows = rows[rows["at"].notna()]
     if not len(rows):
@@ -134,7 +133,7 @@ def _unsaid(made: pd.DataFrame) -> list[Finding]:
                 column="remainder_volume",
                 observed=f"{left:.1f} proof gallons on hand",
                 expected="a remainder, 0 if nothing was left",
-                remedy="Put the remainder of the last run into the bottling sheet; what is then missing becomes a loss.",
+                remedy="Put the remainder of the last run into the bottling sheet; what is missing then is a loss.",
             )
         )
     return found

@@ -29,7 +29,7 @@ def place(entry: str) -> tuple[int, str]:
 def months(accounts: pd.DataFrame) -> list[Row]:
     """Months, newest first, each with its accounts; every account ends in the sum over its spirits."""
     made = []
-    for month, own in sorted(accounts.groupby("month"), key=lambda pair: pair[0], reverse=True):
+    for month, own in reversed(list(accounts.groupby("month", sort=True))):
         parts = [_account(str(name), rows) for name, rows in own.groupby("account", sort=True)]
         made.append({"name": month, "accounts": parts})
     return made
@@ -39,7 +39,9 @@ def _account(name: str, rows: pd.DataFrame) -> Row:
     sums = rows.groupby(["spirit", "entry"])[[*AMOUNTS.values(), "gauged_official"]].sum()
     whole = rows.groupby("entry")[[*AMOUNTS.values(), "gauged_official"]].sum()
     entries = sorted(set(rows["entry"]), key=place)
-    listed = [_row(str(spirit), sums.xs(spirit, level="spirit"), False) for spirit in sorted(set(rows["spirit"]))]
+    listed = [
+        _row(str(spirit), sums.loc[[spirit]].droplevel("spirit"), False) for spirit in sorted(set(rows["spirit"]))
+    ]
     if len(listed) > 1:
         listed.append(_row("all", whole, True))
     return {"name": name, "entries": entries, "rows": listed}

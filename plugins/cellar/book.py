@@ -27,9 +27,8 @@ class Book:
     lineage: dict[str, list[Row]] = field(default_factory=dict)
     evaporation: list[Row] = field(default_factory=list)
     tables: list[Row] = field(default_factory=list)
-
-    def order(self) -> list[str]:
-        return sorted(self.casks, key=natural)
+    beside: dict[str, tuple[str, str]] = field(default_factory=dict)
+    """The cask before and after each, by name; empty at the ends."""
 
 
 def _by(frame: pd.DataFrame) -> dict[tuple[str, str], list[Row]]:
@@ -63,6 +62,9 @@ def bind_cellar(
     )
     for row in rows(fillings_of_casks):
         book.casks.setdefault(fold(row["cask"]), []).append(row)
+    order = sorted(book.casks, key=natural)
+    names = ["", *(book.casks[key][0]["cask"] for key in order), ""]
+    book.beside = {key: (names[at], names[at + 2]) for at, key in enumerate(order)}
     for row in rows(lineages):
         if row["cask"]:
             book.lineage.setdefault(fold(row["cask"]), []).append(row)

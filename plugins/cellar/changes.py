@@ -11,7 +11,7 @@ from plugins import proof
 from plugins.cellar.fillings import ENDS, filling_at, stated_proof
 from plugins.cellar.names import folded
 
-T_NEW_MAKE = 62.0  # % vol: what a weight without a strength is taken for; 10 % vol more are 2 % of volume
+NEW_MAKE_ABV = 62.0  # what a weight without a strength is taken for; 10 % vol more are 2 % of volume
 GALLONS = ("gal", "gallon", "us gal")
 COLUMNS = ["place", "at", "removed_L", "proof_60F", "what", "batch", "other", "emptied", "facts"]
 
@@ -74,7 +74,7 @@ def moved(movements: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
     """Litres at 20 degC and proof at 60 degF of each movement; NaN where it does not say."""
     strength = stated_proof(movements["proof"], movements["proof_unit"])
     fraction = proof.mass_fraction_from_proof(strength)
-    assumed = np.where(np.isnan(fraction), proof.mass_fraction_from_abv(T_NEW_MAKE), fraction)
+    assumed = np.where(np.isnan(fraction), proof.mass_fraction_from_abv(NEW_MAKE_ABV), fraction)
     at = movements["volume_temperature_degC"].to_numpy(float)
     in_gallons = movements["volume_unit"].isin(GALLONS).to_numpy()
     at = np.where(np.isnan(at), np.where(in_gallons, proof.T_60F, proof.T_20C), at)
@@ -95,11 +95,13 @@ def shifts(points: pd.DataFrame, done: pd.DataFrame, rate: float) -> tuple[np.nd
     """
     shift, sure = np.zeros(len(points)), np.ones(len(points), dtype=bool)
     by_place: dict[int, list[tuple[Any, float]]] = {}
-    for row in done[~done["emptied"].astype(bool)].itertuples():
-        by_place.setdefault(int(row.place), []).append((row.at, float(row.removed_L)))  # type: ignore[call-overload]
+    part = done[~done["emptied"].astype(bool)]
+    removed_L = part["removed_L"].mask(part["what"] == "sample", part["removed_L"].fillna(0.0))
+    for place, moment, removed in zip(part["place"].tolist(), part["at"].tolist(), removed_L.tolist(), strict=True):
+        by_place.setdefault(place, []).append((moment, removed))
     if not by_place:
         return shift, sure
-    rows_of = points.groupby("place").indices
+    rows_of: Any = points.groupby("place").indices
     at, volume = points["at"].to_numpy("datetime64[us]"), points["volume_L"].to_numpy(float)
     for place, events in by_place.items():
         rows = rows_of.get(place, np.zeros(0, dtype=int))

@@ -64,7 +64,12 @@ class _Frame:
 
 
 def course(
-    dots: Sequence[Dot], ahead: Sequence[Forecast], levels: Sequence[tuple[float, str]], unit: str, label: str, today: int
+    dots: Sequence[Dot],
+    ahead: Sequence[Forecast],
+    levels: Sequence[tuple[float, str]],
+    unit: str,
+    label: str,
+    today: int,
 ) -> Markup:
     """The picture. ``levels`` are lines with names, drawn only where they lie in the range of the figures."""
     values = [dot.value for dot in dots] + [end for one in ahead for end in (one.low, one.high)]
@@ -74,7 +79,9 @@ def course(
     parts = [*_axes(frame, unit), *_ahead(frame, ahead), *_levels(frame, levels)]
     if ahead and frame.first < today < frame.last:
         at = frame.x(today)
-        parts.append(Markup('<line class="today" x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>').format(at, TOP, HEIGHT - BOTTOM))
+        parts.append(
+            Markup('<line class="today" x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>').format(at, TOP, HEIGHT - BOTTOM)
+        )
         parts.append(Markup('<text x="{}" y="{}" class="soft">book date</text>').format(at + 4, TOP + 9))
     parts += [_dot(frame, dot) for dot in dots]
     body = Markup("").join(parts)
@@ -124,7 +131,9 @@ def _levels(frame: _Frame, levels: Sequence[tuple[float, str]]) -> list[Markup]:
     for value, name in levels:
         if frame.low < value < frame.high:
             at = frame.y(value)
-            made.append(Markup('<line class="level" x1="{}" x2="{}" y1="{}" y2="{}"/>').format(LEFT, WIDTH - RIGHT, at, at))
+            made.append(
+                Markup('<line class="level" x1="{}" x2="{}" y1="{}" y2="{}"/>').format(LEFT, WIDTH - RIGHT, at, at)
+            )
             made.append(Markup('<text x="{}" y="{}" class="soft">{}</text>').format(LEFT + 5, at - 4, name))
     return made
 
@@ -132,7 +141,7 @@ def _levels(frame: _Frame, levels: Sequence[tuple[float, str]]) -> list[Markup]:
 def _dot(frame: _Frame, dot: Dot) -> Markup:
     x, y = frame.x(dot.day), frame.y(dot.value)
     shapes = {
-        "filled": '<rect class="dot" x="{0:.1f}" y="{1:.1f}" width="9" height="9"/>'.format(x - 4.5, y - 4.5),
+        "filled": f'<rect class="dot" x="{x - 4.5:.1f}" y="{y - 4.5:.1f}" width="9" height="9"/>',
         "gauged": f'<circle class="dot" cx="{x}" cy="{y}" r="4.5"/>',
         "listed": f'<path class="hollow" d="M{x} {y - 6} L{x + 6} {y} L{x} {y + 6} L{x - 6} {y} Z"/>',
     }

@@ -77,22 +77,19 @@ def filling_at(keys: np.ndarray, moments: pd.Series, table: pd.DataFrame) -> np.
     days = _us(table["filled_on"])
     at = _us(moments)
     order = np.lexsort((days, own))
-    pairs = np.rec.fromarrays([own[order], days[order]])
-    asked = np.rec.fromarrays([cask.astype(own.dtype), at])
-    place = _last_at_or_before(pairs, asked)
+    place = _last_at_or_before(own[order], days[order], cask, at)
     found = np.where(place >= 0, order[np.maximum(place, 0)], -1) if len(order) else np.full(len(keys), -1)
     right = (found >= 0) & (cask >= 0)
     right &= np.where(found >= 0, own[np.maximum(found, 0)] == cask, False) if len(own) else False
     return np.where(right, found, -1)
 
 
-def _last_at_or_before(pairs: np.ndarray, asked: np.ndarray) -> np.ndarray:
+def _last_at_or_before(own: np.ndarray, days: np.ndarray, cask: np.ndarray, at: np.ndarray) -> np.ndarray:
     """searchsorted over pairs (cask, moment): one column of integers that keeps their order."""
-    every = np.concatenate([pairs.f1, asked.f1])
-    _, rank = np.unique(every, return_inverse=True)
+    _, rank = np.unique(np.concatenate([days, at]), return_inverse=True)
     width = int(rank.max(initial=0)) + 1
-    have = pairs.f0.astype(np.int64) * width + rank[: len(pairs)]
-    want = asked.f0.astype(np.int64) * width + rank[len(pairs) :]
+    have = own.astype(np.int64) * width + rank[: len(days)]
+    want = cask.astype(np.int64) * width + rank[len(days) :]
     return np.searchsorted(have, want, side="right") - 1
 
 
@@ -104,7 +101,9 @@ def _us(moments: pd.Series) -> np.ndarray:
 def _ended(made: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame) -> pd.DataFrame:
     """Fills in when and how each filling ended: emptied for a batch, moved out, filled again, or listed as gone."""
     drawn = components[components["kind"].eq("cask") & components["emptied"].fillna(False).astype(bool)]
-    moved = movements[movements["reason"].isin(ENDS) & movements["volume_L"].isna() & movements["gross_weight_kg"].isna()]
+    moved = movements[
+        movements["reason"].isin(ENDS) & movements["volume_L"].isna() & movements["gross_weight_kg"].isna()
+    ]
     ends = pd.concat(
         [
             pd.DataFrame(

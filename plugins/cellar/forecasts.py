@@ -61,7 +61,9 @@ def standing(rates: pd.DataFrame, fillings: pd.DataFrame, histories: pd.DataFram
     part = rates.iloc[rows]
     here = fillings.iloc[place[rows]]
     today = float(years(np.array([np.datetime64(site.book_date, "us")]))[0])
-    first = histories[histories["volume_20C_L"].notna()].assign(place=places_of(histories, fillings)[histories["volume_20C_L"].notna()])
+    first = histories[histories["volume_20C_L"].notna()].assign(
+        place=places_of(histories, fillings)[histories["volume_20C_L"].notna()]
+    )
     full = here["entry_volume_L"].fillna(here["capacity_L"]).to_numpy(float)
     own = first.drop_duplicates("place").set_index("place")["volume_20C_L"].reindex(place[rows]).to_numpy(float)
     last = histories.assign(place=places_of(histories, fillings)).drop_duplicates("place", keep="last")
@@ -100,7 +102,9 @@ def forecast_casks(
     made: dict[str, Any] = {"months_ahead": np.tile(MONTHS, len(found.rows))}
     day = [pd.Timestamp(site.book_date) + pd.DateOffset(months=month) for month in MONTHS]
     made["day"] = np.tile(np.array(day, dtype="datetime64[us]"), len(found.rows))
-    made |= {name: np.repeat(cask_rates[name].to_numpy(object)[found.rows], len(MONTHS)) for name in ("cask", "filling")}
+    made |= {
+        name: np.repeat(cask_rates[name].to_numpy(object)[found.rows], len(MONTHS)) for name in ("cask", "filling")
+    }
     made |= {name: values.ravel() for name, values in amounts(found, ahead).items()}
     facts = cask_rates["facts"].to_numpy(object)[np.repeat(found.rows, len(MONTHS))]
     return FORECASTS.build(made, facts)
@@ -114,7 +118,10 @@ def amounts(found: Standing, ahead: Array) -> dict[str, Array]:
     log_litres, log_spread = found.litres(ahead)
     strength, spread = found.strength(ahead)
     made = {"volume_20C_L": np.exp(log_litres)}
-    made["volume_20C_L_low"], made["volume_20C_L_high"] = np.exp(log_litres - Z95 * log_spread), np.exp(log_litres + Z95 * log_spread)
+    made["volume_20C_L_low"], made["volume_20C_L_high"] = (
+        np.exp(log_litres - Z95 * log_spread),
+        np.exp(log_litres + Z95 * log_spread),
+    )
     for end, value in (("", strength), ("_low", strength - Z95 * spread), ("_high", strength + Z95 * spread)):
         kept = np.clip(value, 0.0, 200.0)
         made[f"proof_60F{end}"] = kept

@@ -82,7 +82,9 @@ EVAPORATION = Frame(
         Column("factor", "text", "", "house, warehouse, floor, wood or age"),
         Column("level", "text", "", "which", ("casks.location", "casks.wood_use")),
         Column("casks", "int", "", "fillings with gauges of their own behind it"),
-        Column("rate", "float", "%/year or proof/year", "a year's loss in %, or change in proof", (*VOLUMES, *STRENGTHS)),
+        Column(
+            "rate", "float", "%/year or proof/year", "a year's loss in %, or change in proof", (*VOLUMES, *STRENGTHS)
+        ),
         Column("low", "float", "%/year or proof/year", "lower end of its 95 % interval", (*VOLUMES, *STRENGTHS)),
         Column("high", "float", "%/year or proof/year", "upper end of its 95 % interval", (*VOLUMES, *STRENGTHS)),
         Column("spread", "float", "%/year or proof/year", "how far levels of this factor lie apart", VOLUMES),

@@ -19,7 +19,13 @@ STOCK_TABLES = Frame(
         Column("without_volume", "int", "", "of these, casks whose volume nobody states", NOW),
         Column("volume_20C_L", "float", "L", "litres at 20 °C, reckoned to the book date", NOW),
         Column("lpa", "float", "L", "litres of pure alcohol, reckoned to the book date", NOW),
-        Column("lpa_low", "float", "L", "as if every cask held the lower end of its 95 % interval: what one and the same cause could do to all", NOW),
+        Column(
+            "lpa_low",
+            "float",
+            "L",
+            "as if every cask held the lower end of its 95 % interval: what one and the same cause could do to all",
+            NOW,
+        ),
         Column("lpa_high", "float", "L", "as if every cask held the upper end", NOW),
         Column("proof_gallons", "float", "proof gal", "proof gallons, reckoned to the book date", NOW),
         Column("mean_age", "float", "years", "mean age, whole casks", ("fillings_of_casks.filled_on",)),
@@ -60,7 +66,13 @@ LINES = Frame(
     columns=(
         Column("line", "int", "", "number of the line, in order of time"),
         Column("month", "text", "", "month, such as 2026-02", ("account_lines.at",)),
-        Column("at", "moment", "", "when", ("casks.filled_on", "proofs.taken_at", "blends.drawn_at", "bottlings.bottled_on")),
+        Column(
+            "at",
+            "moment",
+            "",
+            "when",
+            ("casks.filled_on", "proofs.taken_at", "blends.drawn_at", "bottlings.bottled_on"),
+        ),
         Column("account", "text", "", "in wood, or in vats"),
         Column("spirit", "text", "", "spirit, or product", ("casks.spirit", "briefs.product")),
         Column("owner", "text", "", "owner", ("casks.owner",)),
@@ -77,11 +89,19 @@ LINES = Frame(
             "to the nearest tenth, half up (27 CFR 30.51), + in and - out; a loss: the difference of such figures",
             ("account_lines.proof_gallons",),
         ),
-        Column("proof_gallons", "float", "proof gal", "unrounded", ("components.proof_gallons", "proofs.content_mass_kg")),
+        Column(
+            "proof_gallons", "float", "proof gal", "unrounded", ("components.proof_gallons", "proofs.content_mass_kg")
+        ),
         Column("lpa_rounded", "float", "L", "to the nearest tenth, half up (the house's rule)", ("account_lines.lpa",)),
         Column("lpa", "float", "L", "unrounded", ("components.lpa", "proofs.content_mass_kg")),
         Column("watered_L", "float", "L", "litres of water at 20 °C", ("components.volume_20C_L",)),
-        Column("gauged_official", "float", "proof gal", "content found by a gauge; no part of the sum", ("proofs.content_mass_kg",)),
+        Column(
+            "gauged_official",
+            "float",
+            "proof gal",
+            "content found by a gauge; no part of the sum",
+            ("proofs.content_mass_kg",),
+        ),
     ),
 )
 
@@ -96,13 +116,23 @@ ACCOUNTS = Frame(
         Column("entry", "text", "", "opening, an entry, or on hand", ("account_lines.entry",)),
         Column("lines", "int", "", "lines it is the sum of", ("account_lines.line",)),
         Column(
-            "proof_gallons_official", "float", "proof gal", "sum of rounded lines", ("account_lines.proof_gallons_official",)
+            "proof_gallons_official",
+            "float",
+            "proof gal",
+            "sum of rounded lines",
+            ("account_lines.proof_gallons_official",),
         ),
         Column("proof_gallons", "float", "proof gal", "sum of unrounded lines", ("account_lines.proof_gallons",)),
         Column("lpa_rounded", "float", "L", "sum of rounded lines", ("account_lines.lpa_rounded",)),
         Column("lpa", "float", "L", "sum of unrounded lines", ("account_lines.lpa",)),
         Column("watered_L", "float", "L", "litres of water at 20 °C", ("account_lines.watered_L",)),
-        Column("gauged_official", "float", "proof gal", "gauges of the month; no part of the sum", ("account_lines.gauged_official",)),
+        Column(
+            "gauged_official",
+            "float",
+            "proof gal",
+            "gauges of the month; no part of the sum",
+            ("account_lines.gauged_official",),
+        ),
     ),
 )
 
@@ -122,7 +152,13 @@ LINEAGES = Frame(
         Column("lpa", "float", "L", "litres of pure alcohol of the line", ("components.lpa",)),
         Column("share_percent", "float", "%", "share of the line in the batch's pure alcohol", ("components.lpa",)),
         Column("gauge", "text", "", "figure that counts as its strength", ("components.strength_source",)),
-        Column("bottled", "text", "", "bottling runs and lot codes of the batch", ("bottlings.lot_code", "bottlings.bottled_on")),
+        Column(
+            "bottled",
+            "text",
+            "",
+            "bottling runs and lot codes of the batch",
+            ("bottlings.lot_code", "bottlings.bottled_on"),
+        ),
         Column("doubt", "text", "", "what no sheet tells", ("stays.doubt",)),
     ),
 )

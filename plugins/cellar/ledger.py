@@ -59,8 +59,13 @@ def _opened(postings: pd.DataFrame) -> pd.DataFrame:
     first = rows.drop_duplicates(["account", "holder"], keep="first")
     short = first[~first["finds"].astype(bool) & (first["pg"] < 0)]
     opening = short.assign(
-        order=short["order"] - 1, entry=TAKEN_ON, told="nobody stated what it held", basis="by what was taken out",
-        pg=-short["pg"], lpa=-short["lpa"], pg_official=-short["pg_official"],
+        order=short["order"] - 1,
+        entry=TAKEN_ON,
+        told="nobody stated what it held",
+        basis="by what was taken out",
+        pg=-short["pg"],
+        lpa=-short["lpa"],
+        pg_official=-short["pg_official"],
     )
     return pd.concat([rows, opening], ignore_index=True) if len(short) else rows
 
@@ -96,8 +101,10 @@ def months(made: pd.DataFrame) -> pd.DataFrame:
         counts = own.groupby(["month", "spirit", "entry"], sort=True).size().rename("lines")
         where = own.groupby(["month", "spirit", "entry"], sort=True).indices
         entries = sums.join(counts).reset_index()
-        entries["rows"] = [own.index.to_numpy()[where[key]] for key in zip(*(entries[n] for n in ("month", "spirit", "entry")), strict=True)]
-        parts.append(_closed(entries.assign(account=account), names))
+        keys = zip(entries["month"], entries["spirit"], entries["entry"], strict=True)
+        places = [own.index.to_numpy()[where[key]] for key in keys]
+        entries = entries.assign(account=account, rows=pd.Series(places, index=entries.index, dtype=object))
+        parts.append(_closed(entries, names))
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame()
 
 
@@ -114,8 +121,10 @@ def _closed(entries: pd.DataFrame, names: list[str]) -> pd.DataFrame:
             mine = own[own["spirit"] == spirit]
             before = held.get(spirit, pd.Series(0, index=kept))
             after = before + mine[kept].sum()
-            ends = pd.DataFrame([before, after]).assign(entry=["opening", "on hand"], lines=0, watered_L=0.0, gauged=0.0)
-            ends["rows"] = [last[spirit], last[spirit]]
+            ends = pd.DataFrame([before, after]).assign(
+                entry=["opening", "on hand"], lines=0, watered_L=0.0, gauged=0.0
+            )
+            ends = ends.assign(rows=pd.Series([last[spirit], last[spirit]], index=ends.index, dtype=object))
             whole = pd.concat([ends.iloc[:1], mine[[*names, "entry", "lines", "rows"]], ends.iloc[1:]])
             if len(mine) or before["pg_tenths"] or before["lpa_tenths"]:
                 listed.append(whole.assign(month=month, spirit=spirit, account=entries["account"].iloc[0]))

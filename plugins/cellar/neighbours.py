@@ -62,7 +62,13 @@ def gained(parts: Intervals, spreads: float, percent: float) -> Array:
 
 
 def told(
-    parts: Intervals, losses: Array, gains: Array, rows: Array, histories: pd.DataFrame, fillings: pd.DataFrame, litres: Array
+    parts: Intervals,
+    losses: Array,
+    gains: Array,
+    rows: Array,
+    histories: pd.DataFrame,
+    fillings: pd.DataFrame,
+    litres: Array,
 ) -> list[Finding]:
     """Findings of both kinds; ``rows``: the history row of each point, ``litres``: its volume as gauged."""
     made = []
@@ -73,7 +79,9 @@ def told(
     return made
 
 
-def _ends(parts: Intervals, at: int, rows: Array, histories: pd.DataFrame, fillings: pd.DataFrame) -> tuple[Any, Any, Any]:
+def _ends(
+    parts: Intervals, at: int, rows: Array, histories: pd.DataFrame, fillings: pd.DataFrame
+) -> tuple[Any, Any, Any]:
     one, two = (histories.iloc[rows[end]] for end in (parts.first[at], parts.second[at]))
     return one, two, fillings.iloc[parts.place[at]]
 

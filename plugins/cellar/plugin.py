@@ -18,7 +18,19 @@ def stages() -> list[Stage]:
     from plugins.cellar.stock_tables import tabulate_stock
     from plugins.cellar.truth import check_stock
 
-    return [list_fillings, gather_histories, pool_evaporation, fit_rates, forecast_casks, look_out, tabulate_stock, check_stock, post_accounts, close_months, trace_lineage]
+    return [
+        list_fillings,
+        gather_histories,
+        pool_evaporation,
+        fit_rates,
+        forecast_casks,
+        look_out,
+        tabulate_stock,
+        check_stock,
+        post_accounts,
+        close_months,
+        trace_lineage,
+    ]
 
 
 @hookimpl

@@ -20,9 +20,7 @@ BASES = ("weighed", "metered", "dipped")
 
 
 @stage(gives=FILLINGS)
-def list_fillings(
-    casks: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame, site: Any
-) -> pd.DataFrame:
+def list_fillings(casks: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame, site: Any) -> pd.DataFrame:
     """Inventory, draws and movements → every filling with its wood, its place and how it ended."""
     stock = inventory(casks)
     made = fillings(stock, components, movements, site)
@@ -98,8 +96,9 @@ def _gauged(proofs: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
     spread = rows["content_uncertainty_kg"].to_numpy(float) / rows["content_mass_kg"].to_numpy(float)
     apparent = rows["proof_apparent_60F"].fillna(rows["proof_60F"])
     volume = rows["content_volume_20C_L"]
-    volume = volume.fillna(pd.Series(proof.volume_L(rows["content_mass_kg"].to_numpy(float), fraction, proof.T_20C),
-                                     index=rows.index))
+    volume = volume.fillna(
+        pd.Series(proof.volume_L(rows["content_mass_kg"].to_numpy(float), fraction, proof.T_20C), index=rows.index)
+    )
     return pd.DataFrame(
         {
             "place": rows["place"],
@@ -186,8 +185,9 @@ def _columns(points: pd.DataFrame, table: pd.DataFrame) -> dict[str, Any]:
     obscured = np.where(points["kind"] == "filled", 0.0, obscured)  # new make hides nothing
     strength = points["proof_60F"].to_numpy(float)
     fraction = proof.mass_fraction_from_proof(strength + obscured)
-    mass = proof.mass_from_volume(points["volume_L"].to_numpy(float), proof.mass_fraction_from_proof(strength),
-                                  proof.T_20C)
+    mass = proof.mass_from_volume(
+        points["volume_L"].to_numpy(float), proof.mass_fraction_from_proof(strength), proof.T_20C
+    )
     amount = proof.quantities(mass, fraction)
     return {
         "cask": table["cask"].to_numpy(object)[place],

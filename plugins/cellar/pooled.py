@@ -4,8 +4,8 @@
     u ~ N(0, t_factor^2), a ~ N(0, t_own^2), e_c ~ N(0, s_c^2) with s_c known, b ~ N(m, diag(d)^2)
 
 The deviations t maximise the likelihood with b and u integrated out; with a flat prior of b that is REML
-(Patterson and Thompson 1971). Given them b and u are the solution of Henderson's mixed model equations (1950), and a cask's
-own slope is drawn to that of its groups by t_own^2 / (t_own^2 + s_c^2) (the empirical Bayes estimator of Fay
+(Patterson and Thompson 1971). Given them b and u are the solution of Henderson's mixed model equations (1950), and
+a cask's own slope is drawn to that of its groups by t_own^2 / (t_own^2 + s_c^2) (the empirical Bayes estimator of Fay
 and Herriot 1979). With few levels a likelihood often has its top at t = 0; ``scale`` adds the log of
 t exp(-t^2 / 2 scale^2) for each factor, which leaves out 0 (the idea of Chung et al. 2013; the form is ours).
 """

@@ -141,7 +141,7 @@ def _changes(table: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFr
                 "at": late(moves["at"], ~midnight),
                 "entry": entry,
                 "told": moves["what"] + np.where(into, " from ", " to ") + moves["other"].fillna("?"),
-                "basis": "movement",
+                "basis": np.where(moves["proof_60F"].isna(), "movement, strength at entry", "movement").astype(object),
                 "pg": -pg,
                 "lpa": -lpa,
                 "pg_official": -rounded,

@@ -9,7 +9,7 @@ import pandas as pd
 
 from plugins import proof
 from plugins.cellar.changes import moved
-from plugins.cellar.fillings import stated_proof
+from plugins.cellar.fillings import filling_at, stated_proof
 from plugins.cellar.names import NOT_STATED, folded
 from plugins.cellar.postings import END_OF_DAY, SAID, late, official, posting
 
@@ -24,14 +24,14 @@ def in_vats(
     briefs: pd.DataFrame,
     movements: pd.DataFrame,
     proofs: pd.DataFrame,
-    casks: set[str],
+    table: pd.DataFrame,
 ) -> pd.DataFrame:
-    """All postings of batches and of vessels that hold no batch; ``casks``: folded names of casks."""
+    """All postings of batches and of vessels that hold no batch; ``table``: ``keyed`` fillings of casks."""
     parts = [
         *_components(components, briefs),
         _gauges(balances, proofs, components),
         *_bottled(bottlings, balances),
-        *_moves(movements, casks, set(folded(briefs["vessel"]))),
+        *_moves(movements, table, set(folded(briefs["vessel"]))),
     ]
     rows = pd.concat([part for part in parts if len(part)] or [posting({})], ignore_index=True)
     product = dict(zip(folded(briefs["batch"]), briefs["product"].fillna(NOT_STATED), strict=True))
@@ -74,8 +74,8 @@ def _components(components: pd.DataFrame, briefs: pd.DataFrame) -> list[pd.DataF
         pg=-gone["pg"],
         lpa=-gone["lpa"],
         pg_official=-gone["pg_official"],
-        batch=np.where(part["kind"] == "heel", heel_of, None),
-        vessel=np.where(part["kind"] == "heel", None, part["component"]),
+        batch=heel_of.where(part["kind"] == "heel", None),
+        vessel=part["component"].astype(object).where(part["kind"] != "heel", None),
         order=0,
     )
     return [into, out[out["holder"] != "batch "]]
@@ -184,7 +184,10 @@ def _remainders(rows: pd.DataFrame, own: pd.DataFrame) -> list[pd.DataFrame]:
     )
     goes = left["remainder_to"].notna().to_numpy()
     made = [found]
-    for sign, holder, entry in ((-1.0, "batch " + left["key"], "moved out"), (1.0, "vessel " + folded(left["remainder_to"]), "moved in")):
+    for sign, holder, entry in (
+        (-1.0, "batch " + left["key"], "moved out"),
+        (1.0, "vessel " + folded(left["remainder_to"]), "moved in"),
+    ):
         rest = posting(
             {
                 **common,
@@ -203,17 +206,28 @@ def _remainders(rows: pd.DataFrame, own: pd.DataFrame) -> list[pd.DataFrame]:
     return made
 
 
-def _moves(movements: pd.DataFrame, casks: set[str], vats: set[str]) -> list[pd.DataFrame]:
+def _moves(movements: pd.DataFrame, table: pd.DataFrame, vats: set[str]) -> list[pd.DataFrame]:
     """Movements between casks and vessels, into vessels from outside, and out of vessels; those between two vessels
-    change no account, and a batch's own vat is told by its blend sheet."""
-    litres, strength = moved(movements)
-    pg, lpa, rounded = official(litres, strength)
+    change no account, and a batch's own vat is told by its blend sheet. What leaves a cask without a strength has that of
+    its filling at entry, on both sides."""
+    litres, stated = moved(movements)
     source, goal = folded(movements["from"]), folded(movements["to"])
-    from_cask, to_cask = np.isin(source, list(casks)), np.isin(goal, list(casks))
+    entry_proof = np.append(table["entry_proof_60F"].to_numpy(float), np.nan)
+    strength = np.where(np.isnan(stated), entry_proof[filling_at(source, movements["moved_at"], table)], stated)
+    pg, lpa, rounded = official(litres, strength)
+    casks = table["key"].unique().tolist()
+    from_cask, to_cask = np.isin(source, casks), np.isin(goal, casks)
     reason = movements["reason"].to_numpy(object)
     known = np.isfinite(pg)
     out = known & ~from_cask & ~np.isin(source, list(vats)) & (to_cask | np.isin(reason, list(SAID)))
-    into = known & ~to_cask & ~np.isin(goal, list(vats)) & (from_cask | (reason == "receive")) & ~np.isin(reason, list(SAID))
+    into = (
+        known
+        & ~to_cask
+        & ~np.isin(goal, list(vats))
+        & (from_cask | (reason == "receive"))
+        & ~np.isin(reason, list(SAID))
+    )
+    basis = np.where(np.isnan(stated), "movement, strength at entry", "movement").astype(object)
     midnight = movements["moved_at"].dt.normalize() == movements["moved_at"]
     made = []
     for picked, own, sign, entry in (
@@ -226,7 +240,7 @@ def _moves(movements: pd.DataFrame, casks: set[str], vats: set[str]) -> list[pd.
                 "at": late(movements["moved_at"], ~midnight),
                 "entry": entry.astype(object),
                 "told": movements["reason"] + " " + movements["from"] + " to " + movements["to"],
-                "basis": "movement",
+                "basis": basis,
                 "pg": sign * pg,
                 "lpa": sign * lpa,
                 "pg_official": sign * rounded,

@@ -26,7 +26,9 @@ def loss_course(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> t
     """The course of volumes and the history rows of its points."""
     place = places_of(histories, fillings)
     points, rows = volumes(histories, place, float(site["plugins.cellar.season_percent"]) / 100.0)
-    mean, spread = (float(site[f"plugins.cellar.{name}"]) / 100.0 for name in ("loss_percent_per_year", "loss_spread_percent"))
+    mean, spread = (
+        float(site[f"plugins.cellar.{name}"]) / 100.0 for name in ("loss_percent_per_year", "loss_spread_percent")
+    )
     return course(points, fillings, -mean, max(spread, 1e-4)), rows
 
 
@@ -48,8 +50,10 @@ def pool_evaporation(cask_histories: pd.DataFrame, fillings_of_casks: pd.DataFra
         row["low"], row["high"] = sorted((row["low"], row["high"]))
     rows += house_rows(strength, fillings_of_casks, "strength", 1.0)
     groups = _facts_by_level(cask_histories, fillings_of_casks)
-    facts = [groups[(row["factor"], row["level"])] if row["factor"] in ("warehouse", "floor", "wood") else groups["all"]
-             for row in rows]
+    facts = [
+        groups[(row["factor"], row["level"])] if row["factor"] in ("warehouse", "floor", "wood") else groups["all"]
+        for row in rows
+    ]
     return EVAPORATION.build({name: [row[name] for row in rows] for name in EVAPORATION.names}, facts)
 
 
@@ -68,7 +72,7 @@ def _facts_by_level(histories: pd.DataFrame, fillings: pd.DataFrame) -> dict[Any
 def fit_rates(
     cask_histories: pd.DataFrame, fillings_of_casks: pd.DataFrame, site: Any
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """Histories → each filling's loss and change of strength with intervals; losses unlike the neighbours', and gains."""
+    """Histories → each filling's loss and change of strength; losses unlike the neighbours', and gains, are told."""
     fillings = fillings_of_casks
     findings = _pattern(fillings, site)
     if not len(fillings):
@@ -81,7 +85,7 @@ def fit_rates(
     gains = gained(parts, spreads, float(site["tolerances.gain_percent"]))
     findings += told(parts, losses, gains, rows, cask_histories, fillings, litres)
     strength = strength_course(cask_histories, fillings, site)
-    columns = {"cask": fillings["cask"], "filling": fillings["filling"]}
+    columns: dict[str, Any] = {"cask": fillings["cask"], "filling": fillings["filling"]}
     columns |= _loss_columns(loss, _since(loss, parts, losses))
     columns |= _strength_columns(strength)
     worst = np.full(len(fillings), np.nan)

@@ -104,7 +104,16 @@ def course(points: Points, fillings: pd.DataFrame, prior_mean: float, prior_spre
             points.place, points.years, points.by_instrument, points.instrument, weight, own, pull / pull.sum()
         )
     return Course(
-        points, own, fitted, design, slope, variance + shared, neighbours, between + fitted.own**2 + shared, scatter, shared
+        points,
+        own,
+        fitted,
+        design,
+        slope,
+        variance + shared,
+        neighbours,
+        between + fitted.own**2 + shared,
+        scatter,
+        shared,
     )
 
 
@@ -112,7 +121,7 @@ def ages(own: Lines, fillings: pd.DataFrame) -> Array:
     """Age in the middle of each filling's points [years], kept within what the slopes that are known cover."""
     age = own.centre - years(fillings["filled_on"].to_numpy())
     known = age[np.isfinite(own.slope)]
-    low, high = (np.quantile(known, (0.05, 0.95)) if known.size else (REFERENCE_AGE, REFERENCE_AGE))
+    low, high = np.quantile(known, (0.05, 0.95)) if known.size else (REFERENCE_AGE, REFERENCE_AGE)
     return np.clip(np.nan_to_num(age, nan=REFERENCE_AGE), low, high)
 
 
@@ -147,7 +156,14 @@ def house_rows(found: Course, fillings: pd.DataFrame, quantity: str, sign: float
 
 
 def _house_row(
-    found: Course, quantity: str, factor: str, level: str, casks: int, weights: dict[int, float], spread: float, sign: float
+    found: Course,
+    quantity: str,
+    factor: str,
+    level: str,
+    casks: int,
+    weights: dict[int, float],
+    spread: float,
+    sign: float,
 ) -> dict[str, Any]:
     at, share = np.array(list(weights)), np.array(list(weights.values()))
     rate = float(found.fitted.effects[at] @ share) * sign

@@ -17,12 +17,17 @@ from plugins.cellar.workbooks import recount_book
 DAY = "yyyy-mm-dd"
 LITRES_PER_GALLON = 3.785411784
 ASIDES = (
-    "Fill in the coloured cells of what you counted, and save the file to the inbox. Status: present, not found, empty;",
+    "Fill in the coloured cells of what you counted and save the file to the inbox. Status: present, not found, empty;",
     "a row that stays 'not counted' tells nothing. Walk with someone; a paper copy, no phone, where spirit is open.",
 )
 ASKED = (
     *(("Cask", 12.0, ""), ("Warehouse location", 18.0, ""), ("Filled", 12.0, DAY), ("Status", 14.0, "")),
-    *(("Inventory date", 14.0, DAY), ("Volume ({unit})", 13.0, "0.0"), ("Volume basis", 14.0, ""), ("Proof", 9.0, "0.0")),
+    *(
+        ("Inventory date", 14.0, DAY),
+        ("Volume ({unit})", 13.0, "0.0"),
+        ("Volume basis", 14.0, ""),
+        ("Proof", 9.0, "0.0"),
+    ),
     *(("Gauge date", 13.0, DAY),),
 )
 CARRIED = (
@@ -47,7 +52,8 @@ def recount(casks: pd.DataFrame, checks: pd.DataFrame) -> bytes | None:
     rows = stock.set_index("fill_key").reindex(key)
     rows = rows[rows["cask"].notna()]
     walk = sorted(
-        range(len(rows)), key=lambda at: (natural(_text(rows["location"].iloc[at])), natural(str(rows["cask"].iloc[at])))
+        range(len(rows)),
+        key=lambda at: (natural(_text(rows["location"].iloc[at])), natural(str(rows["cask"].iloc[at]))),
     )
     rows = rows.iloc[walk]
     gallons = rows["volume_unit"].isin(["gal", "gallon"]).mean() > 0.5 if len(rows) else False

@@ -72,7 +72,9 @@ def _ordered(accounts: pd.DataFrame) -> pd.DataFrame:
     """Newest month first; opening before the entries, on hand after them."""
     place = accounts["entry"].map(lambda entry: account_views.place(str(entry))[0])
     rows = accounts.assign(_place=place)
-    rows = rows.sort_values(["month", "account", "spirit", "_place"], ascending=[False, True, True, True], kind="stable")
+    rows = rows.sort_values(
+        ["month", "account", "spirit", "_place"], ascending=[False, True, True, True], kind="stable"
+    )
     return rows.drop(columns="_place")
 
 

@@ -64,8 +64,9 @@ def excess(found: Lines) -> float:
     return max(1.0, float(found.misfit[enough][keep].sum() / found.freedom[enough][keep].sum()))
 
 
-def shared_variance(place: Array, years: Array, by_instrument: Array, instrument: Array, weight: Array,
-                    found: Lines, pull: Array) -> float:
+def shared_variance(
+    place: Array, years: Array, by_instrument: Array, instrument: Array, weight: Array, found: Lines, pull: Array
+) -> float:
     """Variance that instruments shared by many casks leave in the mean slope of them all.
 
     ``by_instrument`` is what a deviation of the instrument by one standard uncertainty does to each point;

@@ -80,13 +80,13 @@ def whole_exports(rows: pd.DataFrame, fillings: pd.DataFrame) -> pd.DataFrame:
     ended = fillings["ended_at"].to_numpy("datetime64[us]")
     ended = np.where(np.isnat(ended), np.datetime64("9999-01-01", "us"), ended)
     here = fillings["warehouse"].to_numpy(object)
-    should = [
-        int(((here == one.warehouse) & (begun <= np.datetime64(one.day)) & (ended > np.datetime64(one.day))).sum())
-        for one in counted.itertuples()
-    ]
+    pairs = zip(counted["warehouse"], counted["day"].to_numpy("datetime64[us]"), strict=True)
+    should = [int(((here == warehouse) & (begun <= day) & (ended > day)).sum()) for warehouse, day in pairs]
     whole = counted[counted["listed"] >= WHOLE * np.maximum(np.array(should), 1)].sort_values(["warehouse", "day"])
     days = whole.groupby("warehouse")["day"]
-    made = pd.DataFrame({"last": days.last(), "before": days.nth([-2]).set_axis(whole["warehouse"][days.nth([-2]).index])})
+    made = pd.DataFrame(
+        {"last": days.last(), "before": days.nth([-2]).set_axis(whole["warehouse"][days.nth([-2]).index])}
+    )
     return made.rename_axis("warehouse").reset_index()
 
 
@@ -152,7 +152,9 @@ def _before(current: pd.DataFrame, at: pd.Series, fillings: pd.DataFrame, histor
     left = left[(left["at"] <= left["when"]) & ((left["fact_point"] != left["fact"]) | (left["kind"] == "filled"))]
     last = left.sort_values(["index", "at"], kind="stable").drop_duplicates("index", keep="last").set_index("index")
     last = last.reindex(current.index)
-    shift = pd.Series([facts[0] for facts in current["facts"]], index=current.index).map(own[~own.index.duplicated(keep="last")])
+    shift = pd.Series([facts[0] for facts in current["facts"]], index=current.index).map(
+        own[~own.index.duplicated(keep="last")]
+    )
     moved = (last["log_shift"] - shift.fillna(last["log_shift"])).to_numpy(float)
     names = ["at", "volume_20C_L", "volume_uncertainty_L"]
     return last[names].assign(moved=moved, facts=last["point_facts"].astype(object))
@@ -177,26 +179,30 @@ def _unknown(checked: pd.DataFrame, rows: pd.DataFrame, wholes: pd.DataFrame, mo
     new &= ~(came > before).fillna(False)
     new = new.fillna(False).astype(bool)
     checked.loc[new, "verdict"] = "unknown"
-    checked.loc[new, "why"] = "filled before the inventory of " + before[new].dt.strftime("%Y-%m-%d") + ", which lacks it"
+    checked.loc[new, "why"] = (
+        "filled before the inventory of " + before[new].dt.strftime("%Y-%m-%d") + ", which lacks it"
+    )
 
 
 def _missing(checked: pd.DataFrame, wholes: pd.DataFrame, fillings: pd.DataFrame) -> pd.DataFrame:
     """Fillings that should lie in a warehouse on the day of its last whole export, which does not list them."""
     last = _looked_up(fillings["warehouse"], wholes.set_index("warehouse")["last"])
-    gone = (fillings["listed_on"] < last) & (fillings["filled_on"] <= last) & ~(fillings["ended_at"] <= last).fillna(False)
+    gone = (
+        (fillings["listed_on"] < last) & (fillings["filled_on"] <= last) & ~(fillings["ended_at"] <= last).fillna(False)
+    )
     gone &= ~fillings.index.isin(checked["place"])
     rows = fillings[gone.fillna(False).astype(bool)]
     return pd.DataFrame(
         {
-            **{name: rows[name] for name in ("cask", "filling", "warehouse", "floor", "location", "filled_on", "facts")},
+            **{
+                name: rows[name] for name in ("cask", "filling", "warehouse", "floor", "location", "filled_on", "facts")
+            },
             "day": last[rows.index],
             "verdict": "missing",
             "why": "last listed on " + rows["listed_on"].dt.strftime("%Y-%m-%d"),
             **{name: np.nan for name in ("listed_L", "book_L", "book_low_L", "book_high_L", "apart")},
         }
     )
-
-
 
 
 def _looked_up(keys: pd.Series, days: pd.Series) -> pd.Series:

@@ -56,7 +56,9 @@ def _missing(row: Any, _: pd.DataFrame) -> Finding:
 
 
 def _unknown(row: Any, missing: pd.DataFrame) -> Finding:
-    alike = missing[(missing["filled_on"] == row.filled_on) & (missing["cask"] != row.cask)]["cask"].astype(str).tolist()
+    alike = (
+        missing[(missing["filled_on"] == row.filled_on) & (missing["cask"] != row.cask)]["cask"].astype(str).tolist()
+    )
     hint = f" {', '.join(alike[:3])}, filled on that day too, is missing: the number may be misread." if alike else ""
     return _finding(
         "stock.cask-unknown",
@@ -87,7 +89,8 @@ def _differs(row: Any, _: pd.DataFrame) -> Finding:
         "stock.volume-differs",
         row,
         f"{row.cask} has {row.listed_L:.1f} L in the inventory of {_day(row.day)}; by the book it should hold "
-        f"{row.book_L:.1f} L ({row.book_low_L:.1f} to {row.book_high_L:.1f}), {abs(row.apart):.1f} times the uncertainty away.",
+        f"{row.book_L:.1f} L ({row.book_low_L:.1f} to {row.book_high_L:.1f}), "
+        f"{abs(row.apart):.1f} times the uncertainty away.",
         "volume",
         f"{row.listed_L:.1f} L",
         f"{row.book_low_L:.1f} to {row.book_high_L:.1f} L",

@@ -38,8 +38,7 @@ def history(name: str, book: Book, site: Any) -> Row:
     """The page of a cask: each filling with its pictures, its figures, its outlook and where it went."""
     key = fold(name)
     fillings = [_filling(row, book, site) for row in reversed(book.casks[key])]
-    order = book.order()
-    at = order.index(key)
+    before, after = book.beside[key]
     return {
         "house": site.house,
         "book_date": site.book_date.isoformat() if site.book_date else "",
@@ -48,8 +47,8 @@ def history(name: str, book: Book, site: Any) -> Row:
         "lineage": book.lineage.get(key, []),
         "method": METHOD,
         "units": units(site),
-        "before": book.casks[order[at - 1]][0]["cask"] if at else "",
-        "after": book.casks[order[at + 1]][0]["cask"] if at + 1 < len(order) else "",
+        "before": before,
+        "after": after,
     }
 
 

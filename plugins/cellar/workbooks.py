@@ -22,6 +22,7 @@ from plugins.cellar.plain import RUNS
 FOOT = "Control record. Not a return, and not accepted by any authority."
 LINE = Border(bottom=Side(style="thin", color="D8D0BF"))
 HEAD, ASK = PatternFill("solid", start_color="EFE9DB"), PatternFill("solid", start_color="FFF8DC")
+WRAPPED, PLAIN = Alignment(vertical="top", wrap_text=True), Alignment(vertical="top")
 MADE_AT = datetime(2000, 1, 1)
 """Workbooks carry no day of making: equal figures give equal bytes."""
 
@@ -38,7 +39,7 @@ def put(sheet: Worksheet, row: int, column: int, value: Any, shown: str = "", fi
     if shown:
         cell.number_format = shown
     cell.border = LINE
-    cell.alignment = Alignment(vertical="top", wrap_text=isinstance(value, str) and not shown)
+    cell.alignment = WRAPPED if isinstance(value, str) and not shown else PLAIN
     if fill:
         cell.fill = fill
 
@@ -104,7 +105,12 @@ def _undated(data: bytes) -> bytes:
 TENTH, HUNDREDTH = "#,##0.0", "#,##0.00"
 MONTHS = (
     *(("Month", 10.0, ""), ("Account", 11.0, ""), ("Spirit", 26.0, ""), ("Entry", 19.0, ""), ("Lines", 8.0, "0")),
-    *(("Proof gallons", 14.0, TENTH), ("unrounded", 12.0, HUNDREDTH), ("LPA", 12.0, TENTH), ("unrounded", 12.0, HUNDREDTH)),
+    *(
+        ("Proof gallons", 14.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+        ("LPA", 12.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+    ),
     *(("Water L", 10.0, TENTH), ("Gauged PG", 12.0, TENTH)),
 )
 MONTH_NAMES = (
@@ -112,11 +118,25 @@ MONTH_NAMES = (
     *("watered_L", "gauged_official"),
 )
 LINES = (
-    *(("Line", 8.0, "0"), ("Day", 12.0, "yyyy-mm-dd"), ("Month", 10.0, ""), ("Account", 10.0, ""), ("Spirit", 20.0, "")),
+    *(
+        ("Line", 8.0, "0"),
+        ("Day", 12.0, "yyyy-mm-dd"),
+        ("Month", 10.0, ""),
+        ("Account", 10.0, ""),
+        ("Spirit", 20.0, ""),
+    ),
     *(("Owner", 18.0, ""), ("Holder", 13.0, ""), ("Entry", 15.0, ""), ("What", 26.0, ""), ("By", 18.0, "")),
-    *(("Proof gallons", 12.0, TENTH), ("unrounded", 12.0, HUNDREDTH), ("LPA", 11.0, TENTH), ("unrounded", 12.0, HUNDREDTH)),
+    *(
+        ("Proof gallons", 12.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+        ("LPA", 11.0, TENTH),
+        ("unrounded", 12.0, HUNDREDTH),
+    ),
     *(("Water L", 10.0, TENTH), ("Gauged PG", 11.0, TENTH), ("File", 24.0, ""), ("Sheet and cell", 18.0, "")),
 )
+
+
+MOST_LINES = 10_000
 
 
 def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -> bytes:
@@ -127,11 +147,15 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -
     asides = (
         "Opening and entries make up what is on hand. Totals are sums of lines rounded to a tenth (27 CFR 30.51; LPA: "
         "the house's own rule).",
-        "Filter the sheet Lines by month, account, spirit and entry for the lines of a total, each with its file and cell.",
+        "Filter the sheet Lines by month, account, spirit and entry for the lines of a total, with file and cell.",
     )
     table(sheet, title(sheet, f"Month accounts of {house}" if house else "Month accounts", asides), MONTHS, months)
     sheet = book.create_sheet("Lines")
-    top = title(sheet, "Lines of the accounts", ("+ in, − out. A loss is what the book had less what was gauged.",))
+    said = ["+ in, − out. A loss is what the book had less what was gauged."]
+    if len(lines) > MOST_LINES:
+        left, lines = len(lines) - MOST_LINES, lines[-MOST_LINES:]
+        said.append(f"The newest {MOST_LINES:,} lines; {left:,} older ones stand in lines.csv.")
+    top = title(sheet, "Lines of the accounts", said)
     table(sheet, top, LINES, lines)
     sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(LINES))}{top + len(lines)}"
     return saved(book)
@@ -140,7 +164,9 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -
 # --- recount ----------------------------------------------------------------------------------------
 
 
-def recount_book(heads: Sequence[tuple[str, float, str]], asked: int, rows: Sequence[Sequence[Any]], asides: Sequence[str]) -> bytes:
+def recount_book(
+    heads: Sequence[tuple[str, float, str]], asked: int, rows: Sequence[Sequence[Any]], asides: Sequence[str]
+) -> bytes:
     """The recount sheet: of ``heads`` the first ``asked`` print; those after are carried along unseen on paper."""
     book = Workbook()
     book.remove(book.worksheets[0])

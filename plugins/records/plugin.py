@@ -182,6 +182,8 @@ def index_html(
     proofs: Table = None,
     profiles: Table = None,
     cask_table: Table = None,
+    cask_rates: Table = None,
+    month_accounts: Table = None,
 ) -> bytes:
     """Start here: what needs a person, the batches, the files."""
     from plugins.records.page_index import view
@@ -194,6 +196,10 @@ def index_html(
         tables.append(("casks/profiles.csv", "what was tasted of each sample, by flavour family"))
     if cask_table is not None and len(cask_table):
         tables.append(("casks/casks.html", "every cask with its taste, decision and diary: sorts, filters, prints"))
+    if cask_rates is not None and len(cask_rates):
+        tables.append(("casks/cellar.html", "the cellar: stock, forecasts, and the inventory against the book"))
+    if month_accounts is not None and len(month_accounts):
+        tables.append(("accounts/months.html", "month accounts of proof gallons and pure alcohol"))
     return page("index.html", view(record or {}, findings, briefs, site, run, tables))
 
 

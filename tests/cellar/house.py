@@ -46,7 +46,9 @@ def simulate(
     """``gauges``: fewest and most regauges after filling. ``between``: spread of warehouses, floors, woods, casks."""
     rng = np.random.default_rng(seed)
     warehouse, floor, wood = rng.integers(0, 5, casks), rng.integers(0, 4, casks), rng.integers(0, 6, casks)
-    at_warehouse, at_floor, at_wood = (rng.normal(0, one, size) for one, size in zip(between[:3], (5, 20, 6), strict=True))
+    at_warehouse, at_floor, at_wood = (
+        rng.normal(0, one, size) for one, size in zip(between[:3], (5, 20, 6), strict=True)
+    )
     own = rng.normal(0, between[3], casks)
     loss = 0.03 + at_warehouse[warehouse] + at_floor[warehouse * 4 + floor] + at_wood[wood] + own
     change = 0.2 + 100 * (at_warehouse[warehouse] + at_floor[warehouse * 4 + floor]) + rng.normal(0, 0.4, casks)
@@ -161,7 +163,9 @@ def run(
         bottlings=sheets.get("bottlings", []),
     )
     site = site_with(settings, book_date=book_date)
-    frames = {name: frame(KINDS[name], getattr(room, name)) for name in ("casks", "readings", "blends", "briefs", "bottlings")}
+    frames = {
+        name: frame(KINDS[name], getattr(room, name)) for name in ("casks", "readings", "blends", "briefs", "bottlings")
+    }
     frames |= {name: frame(KINDS[name], []) for name in ("vessels", "instruments")}
     moves = frame(KINDS["movements"], movements or []) if movements else MOVEMENTS.frame().empty()
     worked = work(frames, site)
@@ -184,7 +188,13 @@ def run(
         needed = {need.name: site if need.name == "site" else made.get(need.name) for need in stage.needs}
         answer = stage(**needed)
         given, told = answer if isinstance(answer, tuple) else (answer, [])
-        every = {fact for table in needed.values() if isinstance(table, pd.DataFrame) for facts in table["facts"] for fact in facts}
+        every = {
+            fact
+            for table in needed.values()
+            if isinstance(table, pd.DataFrame)
+            for facts in table["facts"]
+            for fact in facts
+        }
         assert stage.frame is not None
         made[stage.gives] = stage.frame.check(given, f"cellar.{stage.name}", every)
         findings += told

@@ -15,17 +15,29 @@ from plugins.cellar.postings import official
 from plugins.proof import LITRES_PER_GALLON, T_20C, T_60F, density, mass_fraction_from_proof, official_proof_gallons
 from tests.cellar.house import cask, run, weighed
 
+DRAW = {"batch": "B-1", "basis": "weighed", "drawn_proof": "122 proof", "emptied": True}
 BLENDS = [
-    {"batch": "B-1", "component": "C-1", "drawn_at": "2025-03-03T10:00", "drawn_weight": "150 kg", "drawn_proof": "122 proof", "basis": "weighed", "emptied": True, "line": "1"},
-    {"batch": "B-1", "component": "C-2", "drawn_at": "2025-03-03", "drawn_weight": "140 kg", "drawn_proof": "122 proof", "basis": "weighed", "emptied": True, "line": "2"},
-    {"batch": "B-1", "component": "Water", "drawn_at": "2025-03-04T10:00", "drawn_weight": "60 kg", "basis": "weighed", "line": "3"},
-]  # fmt: skip
+    DRAW | {"component": "C-1", "drawn_at": "2025-03-03T10:00", "drawn_weight": "150 kg", "line": "1"},
+    DRAW | {"component": "C-2", "drawn_at": "2025-03-03", "drawn_weight": "140 kg", "line": "2"},
+    {
+        **{"batch": "B-1", "component": "Water", "drawn_at": "2025-03-04T10:00", "drawn_weight": "60 kg"},
+        **{"basis": "weighed", "line": "3"},
+    },
+]
 BRIEFS = [{"batch": "B-1", "product": "House Bourbon", "market": "US", "vessel": "VAT-1", "vessel_empty": True}]
-VAT = {"vessel": "VAT-1", "taken_at": "2025-03-06T09:00", "reading": "99.2 proof", "temperature": "60 degF", "instrument": "H-1", "net_weight": "348 kg"}
+VAT = {
+    "vessel": "VAT-1",
+    "taken_at": "2025-03-06T09:00",
+    "reading": "99.2 proof",
+    "temperature": "60 degF",
+    "instrument": "H-1",
+    "net_weight": "348 kg",
+}
+RUN = {"batch": "B-1", "bottle_size": "750 mL"}
 BOTTLED = [
-    {"batch": "B-1", "bottled_on": "2025-03-20", "bottle_size": "750 mL", "bottles": 300, "run": "1", "samples": 2},
-    {"batch": "B-1", "bottled_on": "2025-04-02", "bottle_size": "750 mL", "bottles": 180, "run": "2", "destroyed": 1, "remainder_volume": "4 L"},
-]  # fmt: skip
+    RUN | {"bottled_on": "2025-03-20", "bottles": 300, "run": "1", "samples": 2},
+    RUN | {"bottled_on": "2025-04-02", "bottles": 180, "run": "2", "destroyed": 1, "remainder_volume": "4 L"},
+]
 
 
 def house(**more: Any) -> tuple[dict[str, pd.DataFrame], list[Any]]:
@@ -47,12 +59,14 @@ def test_months_close_to_the_tenth_and_chain() -> None:
             inner = values.drop(["opening", "on hand"]).sum()
             assert round((values["opening"] + inner) * 10) == round(values["on hand"] * 10)
     for _, own in accounts.groupby(["account", "spirit"]):
-        ends = own[own["entry"].isin(["opening", "on hand"])].pivot(index="month", columns="entry", values="proof_gallons_official")
+        ends = own[own["entry"].isin(["opening", "on hand"])].pivot(
+            index="month", columns="entry", values="proof_gallons_official"
+        )
         assert ends["opening"].iloc[1:].tolist() == ends["on hand"].iloc[:-1].tolist()
 
 
 def test_totals_are_sums_of_rounded_lines_with_the_unrounded_beside() -> None:
-    """Each total is the sum of its lines' tenths; the sum of unrounded lines stands beside and is within a half a line."""
+    """Each total is the sum of its lines' tenths; the sum of unrounded lines beside is within half a tenth a line."""
     made, _ = house()
     lines, accounts = made["account_lines"], made["month_accounts"]
     assert (np.abs(lines["proof_gallons_official"] * 10 - np.rint(lines["proof_gallons_official"] * 10)) < 1e-6).all()
@@ -81,7 +95,9 @@ def test_the_account_of_a_batch_walks_through_its_gauge_and_bottles() -> None:
     accounts = made["month_accounts"].query("account == 'in vats'")
     gauged = made["balances"].query("entry == 'gauged'").iloc[0]
     totals = whole(accounts)
-    assert accounts.query("month == '2025-03'")["gauged_official"].sum() == pytest.approx(gauged["proof_gallons_official"])
+    assert accounts.query("month == '2025-03'")["gauged_official"].sum() == pytest.approx(
+        gauged["proof_gallons_official"]
+    )
     bottled = made["balances"].query("entry == 'bottled'").iloc[0]
     both = totals["2025-03", "in vats", "bottled"] + totals["2025-04", "in vats", "bottled"]
     assert both == pytest.approx(-bottled["proof_gallons"], abs=0.11)
@@ -101,7 +117,12 @@ def test_a_draw_without_a_time_comes_after_the_gauge_of_its_day() -> None:
 def test_every_line_and_total_walks_to_rows() -> None:
     """Facts of a total are those of its lines, and each is a row of a sheet."""
     made, _ = house()
-    known = {fact for name in ("casks", "readings", "blends", "bottlings", "briefs") for facts in made[name]["facts"] for fact in facts}
+    known = {
+        fact
+        for name in ("casks", "readings", "blends", "bottlings", "briefs")
+        for facts in made[name]["facts"]
+        for fact in facts
+    }
     assert all(set(facts) <= known and facts for facts in made["account_lines"]["facts"])
     lines = made["account_lines"].query("month == '2025-03' and entry == 'drawn'")
     total = made["month_accounts"].query("month == '2025-03' and entry == 'drawn'").iloc[0]
@@ -120,8 +141,22 @@ def test_no_remainder_is_a_note_and_stays_on_hand() -> None:
 def test_more_out_than_in_is_told() -> None:
     """A tank out of which more is shipped than came in has a finding with the missing amount."""
     moves = [
-        {"moved_at": "2025-02-01", "from": "C-3", "to": "TANK-9", "reason": "tank hold", "volume": "50 L", "proof": "122 proof"},
-        {"moved_at": "2025-02-09", "from": "TANK-9", "to": "a buyer", "reason": "ship", "volume": "80 L", "proof": "122 proof"},
+        {
+            "moved_at": "2025-02-01",
+            "from": "C-3",
+            "to": "TANK-9",
+            "reason": "tank hold",
+            "volume": "50 L",
+            "proof": "122 proof",
+        },
+        {
+            "moved_at": "2025-02-09",
+            "from": "TANK-9",
+            "to": "a buyer",
+            "reason": "ship",
+            "volume": "80 L",
+            "proof": "122 proof",
+        },
     ]
     made, findings = house(movements=moves)
     told = [finding for finding in findings if finding.code == "account.more-out-than-in"]
@@ -131,6 +166,16 @@ def test_more_out_than_in_is_told() -> None:
     pg = at_60F / LITRES_PER_GALLON * 1.22
     assert f"{pg:.1f}" in told[0].message
     assert whole(made["month_accounts"])["2025-02", "in vats", "shipped"] < 0
+
+
+def test_a_movement_without_a_strength_is_one_figure_on_both_sides() -> None:
+    """20 L out of C-3 into a tank, no strength stated: what leaves wood is what comes into vats, and says by what."""
+    move = {"moved_at": "2025-02-01", "from": "C-3", "to": "TANK-9", "reason": "tank hold", "volume": "20 L"}
+    made, _ = house(movements=[move])
+    lines = made["account_lines"].query("month == '2025-02'")
+    assert lines["entry"].tolist() == ["moved in", "moved out"]
+    assert lines["proof_gallons_official"].sum() == 0.0 and lines["proof_gallons_official"].max() == 6.3
+    assert set(lines["basis"]) == {"movement, strength at entry"}
 
 
 def test_official_figures_are_those_of_the_gauging_manual() -> None:
@@ -152,17 +197,40 @@ def test_a_cask_moved_whole_leaves_nothing_and_its_target_is_no_receipt() -> Non
 
 
 def test_the_page_and_the_workbook_show_the_same_totals() -> None:
-    """Every cell of the page is a row of the workbook; the sum row is the sum over spirits; nothing runs as a formula."""
+    """Every cell of the page is a row of the workbook; the sum row is over all spirits; nothing runs as a formula."""
     made, _ = house()
     shown = account_views.page(made["month_accounts"], "House")
     april = next(month for month in shown["months"] if month["name"] == "2025-04")
     vats = next(part for part in april["accounts"] if part["name"] == "in vats")
     assert vats["entries"][0] == "opening" and vats["entries"][-1] == "on hand"
     rows = [[row[name] for name in workbooks.MONTH_NAMES] for row in made["month_accounts"].to_dict("records")]
-    lines = [[1, None, "2025-03", "in wood", "=1+1", "", "C-1", "lost", "-x", "", 1.0, 1.0, 1.0, 1.0, None, None, "a.csv", "A1"]]
+    lines = [
+        [
+            1,
+            None,
+            "2025-03",
+            "in wood",
+            "=1+1",
+            "",
+            "C-1",
+            "lost",
+            "-x",
+            "",
+            1.0,
+            1.0,
+            1.0,
+            1.0,
+            None,
+            None,
+            "a.csv",
+            "A1",
+        ]
+    ]
     data = workbooks.accounts_book(rows, lines, "House")
     assert data == workbooks.accounts_book(rows, lines, "House")
     book = load_workbook(io.BytesIO(data))
     assert all(cell.data_type != "f" for sheet in book for row in sheet.iter_rows() for cell in row)
     found = [row for row in book["Months"].iter_rows(values_only=True) if row[0] == "2025-04" and row[3] == "on hand"]
-    assert sum(row[5] for row in found if row[1] == "in vats") == pytest.approx(vats["rows"][-1]["cells"]["on hand"]["pg"])
+    assert sum(row[5] for row in found if row[1] == "in vats") == pytest.approx(
+        vats["rows"][-1]["cells"]["on hand"]["pg"]
+    )

@@ -20,7 +20,9 @@ def postings(rows: list[dict[str, Any]]) -> pd.DataFrame:
         {
             **made,
             "account": "in wood",
-            "at": pd.Series([pd.Timestamp(2025, 1, 1) + pd.Timedelta(row["day"], "D") for row in rows], dtype="datetime64[us]"),
+            "at": pd.Series(
+                [pd.Timestamp(2025, 1, 1) + pd.Timedelta(row["day"], "D") for row in rows], dtype="datetime64[us]"
+            ),
             "lpa": [row["pg"] * 1.9 for row in rows],
             "facts": [(place + 1,) for place in range(len(rows))],
         }
@@ -33,7 +35,9 @@ def test_rounding_is_half_up_and_alike_for_what_goes_out() -> None:
 
 
 ROWS = st.lists(
-    st.tuples(st.integers(0, 4), st.integers(0, 200), st.booleans(), st.floats(0.0, 80.0, allow_nan=False)), min_size=1, max_size=40
+    st.tuples(st.integers(0, 4), st.integers(0, 200), st.booleans(), st.floats(0.0, 80.0, allow_nan=False)),
+    min_size=1,
+    max_size=40,
 )
 
 
@@ -45,7 +49,14 @@ def test_every_book_closes_to_the_tenth(rows: list[tuple[int, int, bool, float]]
     made = lines(
         postings(
             [
-                {"holder": h, "day": d, "finds": f, "pg": v if f else -v, "entry": "" if f else "drawn", "spirit": f"S{h % 2}"}
+                {
+                    "holder": h,
+                    "day": d,
+                    "finds": f,
+                    "pg": v if f else -v,
+                    "entry": "" if f else "drawn",
+                    "spirit": f"S{h % 2}",
+                }
                 for h, d, f, v in rows
             ]
         )
@@ -68,9 +79,14 @@ def test_every_book_closes_to_the_tenth(rows: list[tuple[int, int, bool, float]]
 def test_a_month_goes_on_where_the_last_ended() -> None:
     """Each month's opening is the on hand of the one before."""
     rng = np.random.default_rng(0)
-    rows = [{"holder": h, "day": int(d), "finds": True, "pg": float(v), "entry": "", "spirit": "S"} for h, d, v in zip(rng.integers(0, 9, 200), rng.integers(0, 700, 200), rng.uniform(0, 60, 200), strict=True)]
+    rows = [
+        {"holder": h, "day": int(d), "finds": True, "pg": float(v), "entry": "", "spirit": "S"}
+        for h, d, v in zip(rng.integers(0, 9, 200), rng.integers(0, 700, 200), rng.uniform(0, 60, 200), strict=True)
+    ]
     totals = months(lines(postings(rows)).assign(gauged=0.0))
-    ends = totals[totals["entry"].isin(["opening", "on hand"])].pivot(index="month", columns="entry", values="pg_tenths")
+    ends = totals[totals["entry"].isin(["opening", "on hand"])].pivot(
+        index="month", columns="entry", values="pg_tenths"
+    )
     assert (ends["opening"].iloc[1:].to_numpy() == ends["on hand"].iloc[:-1].to_numpy()).all()
     assert len(ends) > 20
 
@@ -84,7 +100,10 @@ def test_a_holder_that_gives_before_it_is_known_is_taken_on_with_it() -> None:
 
 def test_a_lower_gauge_is_a_loss_and_a_higher_one_a_gain() -> None:
     """Loss and gain are differences of rounded contents, so that they close."""
-    rows = [{"holder": 1, "day": d, "finds": True, "pg": v, "entry": e, "spirit": "S"} for d, v, e in ((0, 53.84, "received"), (9, 50.06, ""), (20, 50.55, ""))]
+    rows = [
+        {"holder": 1, "day": d, "finds": True, "pg": v, "entry": e, "spirit": "S"}
+        for d, v, e in ((0, 53.84, "received"), (9, 50.06, ""), (20, 50.55, ""))
+    ]
     made = lines(postings(rows))
     assert made["entry"].tolist() == ["received", "lost", "gained"]
     assert made["pg_tenths"].tolist() == [538, -37, 5]

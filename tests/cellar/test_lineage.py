@@ -31,12 +31,22 @@ def result(out: Path) -> Result:
 
 def test_a_cask_leads_to_every_batch_and_a_batch_to_its_casks() -> None:
     """C-1 went into two batches; the shares of a batch's lines add up to 100 %."""
+    draw = {"drawn_weight": "50 kg", "drawn_proof": "122 proof", "basis": "weighed"}
     blends = [
-        {"batch": "B-1", "component": "C-1", "drawn_at": "2025-03-03", "drawn_weight": "50 kg", "drawn_proof": "122 proof", "basis": "weighed"},
-        {"batch": "B-1", "component": "C-2", "drawn_at": "2025-03-03", "drawn_weight": "50 kg", "drawn_proof": "122 proof", "basis": "weighed"},
-        {"batch": "B-2", "component": "C-1", "drawn_at": "2025-05-03", "drawn_weight": "50 kg", "drawn_proof": "122 proof", "basis": "weighed"},
-    ]  # fmt: skip
-    bottled = [{"batch": "B-1", "bottled_on": "2025-03-20", "bottle_size": "750 mL", "bottles": 60, "run": "1", "lot_code": "L-77"}]
+        draw | {"batch": "B-1", "component": "C-1", "drawn_at": "2025-03-03"},
+        draw | {"batch": "B-1", "component": "C-2", "drawn_at": "2025-03-03"},
+        draw | {"batch": "B-2", "component": "C-1", "drawn_at": "2025-05-03"},
+    ]
+    bottled = [
+        {
+            "batch": "B-1",
+            "bottled_on": "2025-03-20",
+            "bottle_size": "750 mL",
+            "bottles": 60,
+            "run": "1",
+            "lot_code": "L-77",
+        }
+    ]
     made, _ = run_stages([cask("C-1"), cask("C-2")], blends=blends, bottlings=bottled)
     rows = made["lineages"]
     assert rows[rows["cask"] == "C-1"]["batch"].tolist() == ["B-1", "B-2"]
@@ -94,7 +104,16 @@ def test_a_cask_s_page_has_its_history_and_forecast_as_pictures(result: Result, 
 
 def test_a_picture_holds_what_it_is_given() -> None:
     """Every point is drawn within the frame, levels only where they lie in it, names are escaped."""
-    made = str(course([Dot(737000, 50.0, 20.0, "gauged", "<a>")], [Forecast(738000, 30.0, 40.0, 45.0)], [(35.0, "a level"), (900.0, "far")], "L", "x & y", 737500))
+    made = str(
+        course(
+            [Dot(737000, 50.0, 20.0, "gauged", "<a>")],
+            [Forecast(738000, 30.0, 40.0, 45.0)],
+            [(35.0, "a level"), (900.0, "far")],
+            "L",
+            "x & y",
+            737500,
+        )
+    )
     assert "&lt;a&gt;" in made and "x &amp; y" in made and "a level" in made and "far" not in made
     assert all(0 <= float(value) <= 290 for value in re.findall(r'cy="([\d.-]+)"|y[12]="([\d.-]+)"', made)[0] if value)
     assert course([], [], [], "L", "nothing", 1) == ""

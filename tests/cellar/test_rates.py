@@ -1,4 +1,4 @@
-"""Rates and forecasts of simulated stocks with one to three gauges: intervals cover, leaks are told, honest casks not."""
+"""Rates and forecasts of simulated stocks with one to three gauges: intervals cover, only leaks are told."""
 
 from __future__ import annotations
 
@@ -79,7 +79,10 @@ def test_shared_instruments_widen_what_all_casks_share() -> None:
     )
     shared["instrument"] = shared["instrument"].astype("str")
     both = rate_stage.pool_evaporation(shared, made.fillings, SITE)
-    width = [float((one["high"] - one["low"])[(one["quantity"] == "strength") & (one["factor"] == "house")].iloc[0]) for one in (alone, both)]
+    width = [
+        float((one["high"] - one["low"])[(one["quantity"] == "strength") & (one["factor"] == "house")].iloc[0])
+        for one in (alone, both)
+    ]
     assert width[1] > 1.05 * width[0]
 
 
@@ -89,7 +92,9 @@ def with_leak(made: Truth, picked: np.ndarray, share: float) -> Truth:
     rows = last.index[last["cask"].isin(made.fillings["cask"].iloc[picked]) & (last["number"] > 1)]
     litres = made.histories["volume_20C_L"].copy()
     litres[rows] *= 1 - share
-    return Truth(made.fillings, made.histories.assign(volume_20C_L=litres), made.loss, made.change, made.log_now, made.proof_now)
+    return Truth(
+        made.fillings, made.histories.assign(volume_20C_L=litres), made.loss, made.change, made.log_now, made.proof_now
+    )
 
 
 def test_leaks_are_told_and_honest_casks_are_not() -> None:
@@ -156,7 +161,9 @@ def test_the_day_a_level_is_left_is_that_of_the_line() -> None:
     made = simulate(8, casks=300, gauges=(2, 2))
     at = (made.histories["at"] - pd.Timestamp(BOOK_DATE)).dt.days / 365.25
     falling = made.histories.assign(proof_apparent_60F=86.0 - 1.5 * (at + 2.0), proof_uncertainty=0.01)
-    found, _ = rate_stage.fit_rates(falling, made.fillings, site_with({"plugins.cellar.season_proof": 0.0}, book_date=BOOK_DATE))
+    found, _ = rate_stage.fit_rates(
+        falling, made.fillings, site_with({"plugins.cellar.season_proof": 0.0}, book_date=BOOK_DATE)
+    )
     out = forecasts.look_out(found, made.fillings, falling, SITE)
     us, eu = (pd.to_datetime(out[name]) for name in ("below_80_proof", "below_40_vol"))
     assert abs((us.median() - pd.Timestamp(BOOK_DATE)).days - 2 * 365.25) < 15

@@ -32,7 +32,10 @@ def codes(findings: list) -> list[str]:
 
 def test_a_history_is_filling_gauges_and_inventory_in_order() -> None:
     """Filling, a weighed gauge, and an estimate after it; what rests on which row is kept."""
-    made, _ = run([cask("C-1", volume="150 L", volume_basis="estimate", as_of="2025-06-01")], [weighed("C-1", "2024-01-10", litres(172))])
+    made, _ = run(
+        [cask("C-1", volume="150 L", volume_basis="estimate", as_of="2025-06-01")],
+        [weighed("C-1", "2024-01-10", litres(172))],
+    )
     rows = made["cask_histories"]
     assert rows["kind"].tolist() == ["filled", "gauged", "listed"]
     assert rows["basis"].tolist() == ["at filling", "weighed", "estimate"]
@@ -71,8 +74,12 @@ def test_a_draw_is_no_evaporation() -> None:
     readings = [weighed(f"C-{place}", "2024-01-10", litres(176 if place else 88)) for place in range(12)]
     moves = [
         {
-            "moved_at": "2021-01-10", "from": "C-0", "to": "TANK-1", "reason": "tank hold",
-            "volume": f"{200 * 0.97 / 2} L", "proof": "121 proof",
+            "moved_at": "2021-01-10",
+            "from": "C-0",
+            "to": "TANK-1",
+            "reason": "tank hold",
+            "volume": f"{200 * 0.97 / 2} L",
+            "proof": "121 proof",
         }
     ]
     made, findings = run(casks, readings, moves)
@@ -92,15 +99,28 @@ def test_a_movement_that_does_not_say_how_much_cuts_the_history() -> None:
     assert "cask.gains-volume" not in codes(findings)
 
 
+def test_a_sample_that_does_not_say_how_much_cuts_nothing() -> None:
+    """A sample of unknown volume is small: the history before it goes on counting."""
+    moves = [{"moved_at": "2023-06-01", "from": "C-1", "to": "S-1", "reason": "sample"}]
+    made, _ = run([cask("C-1")], [weighed("C-1", "2024-01-10", litres(176))], moves)
+    assert made["cask_histories"]["comparable"].tolist() == [True, True]
+
+
 def test_missing_unknown_emptied_and_differing_casks_are_told() -> None:
     """The second inventory lacks C-2, has C-9 that was filled before the first, and C-3 has 40 L less than by the
     book; C-4, moved out whole, still stands in it."""
     first = [cask(f"C-{place}") for place in range(1, 9)]
     day = {"as_of": "2025-09-01", "volume_basis": "estimate"}
     second = [cask(f"C-{place}", volume="165 L", **day) for place in (1, 5, 6, 7, 8)]
-    second += [cask("C-3", volume="115 L", **day), cask("C-4", volume="165 L", **day), cask("C-9", volume="165 L", **day)]
+    second += [
+        cask("C-3", volume="115 L", **day),
+        cask("C-4", volume="165 L", **day),
+        cask("C-9", volume="165 L", **day),
+    ]
     moves = [{"moved_at": "2025-03-01", "from": "C-4", "to": "TANK-1", "reason": "tank hold"}]
-    made, findings = run([*first, *second], [weighed(f"C-{place}", "2024-09-01", litres(171)) for place in range(1, 9)], moves)
+    made, findings = run(
+        [*first, *second], [weighed(f"C-{place}", "2024-09-01", litres(171)) for place in range(1, 9)], moves
+    )
     verdicts = made["stock_checks"].set_index("cask")["verdict"].to_dict()
     assert verdicts == {"C-1": "agrees", "C-2": "missing", "C-3": "differs", "C-4": "emptied", "C-5": "agrees",
                         "C-6": "agrees", "C-7": "agrees", "C-8": "agrees", "C-9": "unknown"}  # fmt: skip
@@ -112,7 +132,9 @@ def test_missing_unknown_emptied_and_differing_casks_are_told() -> None:
 
 def test_a_recount_of_a_few_casks_makes_nobody_missing() -> None:
     """An export of one cask of eight is a part of the warehouse: the others are not missing."""
-    rows = [cask(f"C-{place}") for place in range(8)] + [cask("C-3", as_of="2025-08-01", volume="170 L", volume_basis="regauge")]
+    rows = [cask(f"C-{place}") for place in range(8)] + [
+        cask("C-3", as_of="2025-08-01", volume="170 L", volume_basis="regauge")
+    ]
     made, findings = run(rows)
     assert not [code for code in codes(findings) if code.startswith("stock.")]
     assert set(made["stock_checks"]["verdict"]) <= {"agrees", "not compared"}
@@ -129,7 +151,12 @@ def test_a_whole_warehouse_that_is_not_exported_is_told_once() -> None:
 
 def test_a_status_not_found_is_missing_and_not_counted_is_nothing() -> None:
     """A returned recount row says "not found"; one left "not counted" leaves the older inventory in force."""
-    rows = [cask("C-1"), cask("C-2"), cask("C-1", as_of="2025-08-01", status="not found"), cask("C-2", as_of="2025-08-01", status="not counted")]
+    rows = [
+        cask("C-1"),
+        cask("C-2"),
+        cask("C-1", as_of="2025-08-01", status="not found"),
+        cask("C-2", as_of="2025-08-01", status="not counted"),
+    ]
     made, findings = run(rows)
     checks = made["stock_checks"].set_index("cask")
     assert checks.loc["C-1", "verdict"] == "missing"
@@ -165,7 +192,9 @@ def test_a_pattern_that_is_none_is_told_and_the_default_used() -> None:
 
 def test_stock_tables_add_up() -> None:
     """Every table counts each cask once, and its litres are those of the forecasts for the book date."""
-    made, _ = run([cask("C-1"), cask("C-2", filled_on="2012-01-01", species="European oak"), cask("C-3", owner="Somebody")])
+    made, _ = run(
+        [cask("C-1"), cask("C-2", filled_on="2012-01-01", species="European oak"), cask("C-3", owner="Somebody")]
+    )
     site = site_with({}, book_date=BOOK_DATE)
     tables = stock_tables.tabulate_stock(made["fillings_of_casks"], made["cask_forecasts"], site)
     now = made["cask_forecasts"].query("months_ahead == 0")
@@ -200,7 +229,12 @@ def test_the_recount_sheet_comes_back_as_casks(tmp_path: Path) -> None:
     assert [(fate.outcome, fate.kinds, fate.rows) for fate in taken.fates] == [("taken", "casks", 1)]
     row = taken.worked.frames["casks"].iloc[0]
     assert (row["cask"], row["status"], row["volume_L"], row["proof"]) == ("C-2", "present", 168.5, 121.5)
-    assert (row["species"], row["wood_use"], row["spirit"], row["location"]) == ("American oak", "virgin", "Bourbon", "A-1-01")
+    assert (row["species"], row["wood_use"], row["spirit"], row["location"]) == (
+        "American oak",
+        "virgin",
+        "Bourbon",
+        "A-1-01",
+    )
     assert row["entry_volume_L"] == pytest.approx(200.0) and row["capacity_L"] == pytest.approx(205.0)
     assert bool(row["new_oak"]) and row["filled_on"] == pd.Timestamp(2020, 1, 10)
     assert row["entry_proof"] == 120.0 and row["as_of"] == pd.Timestamp(2025, 10, 2)
