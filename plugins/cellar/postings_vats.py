@@ -208,8 +208,8 @@ def _remainders(rows: pd.DataFrame, own: pd.DataFrame) -> list[pd.DataFrame]:
 
 def _moves(movements: pd.DataFrame, table: pd.DataFrame, vats: set[str]) -> list[pd.DataFrame]:
     """Movements between casks and vessels, into vessels from outside, and out of vessels; those between two vessels
-    change no account, and a batch's own vat is told by its blend sheet. What leaves a cask without a strength has that of
-    its filling at entry, on both sides."""
+    change no account, and a batch's own vat is told by its blend sheet. What leaves a cask without a strength has
+    that of its filling at entry, on both sides."""
     litres, stated = moved(movements)
     source, goal = folded(movements["from"]), folded(movements["to"])
     entry_proof = np.append(table["entry_proof_60F"].to_numpy(float), np.nan)

@@ -44,6 +44,7 @@ FILL_CHECKS = SheetKind(
             quantity="volume",
             unit="L",
             low=0.0,
+            example="701",
             default_unit="mL",
             words="volume; fill; fill volume; measured volume; contents; net contents; volume found; fill ml=mL",
             meaning="what the bottle holds",

@@ -25,7 +25,7 @@ def open_batch() -> Room:
 
 
 def seconds(worked: Worked, made: Room, name: str) -> float:
-    """The least of several times of one stage, in seconds of the processor: other work on the machine does not count."""
+    """The least of several times of one stage, in seconds of the processor: other work does not count."""
     stage = next(stage for stage in plugin.stages() if stage.gives == name)
     needs = {need.name: made.site() if need.name == "site" else worked[need.name] for need in stage.needs}
     found = []

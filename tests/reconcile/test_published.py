@@ -90,7 +90,7 @@ def test_scores_are_those_of_normal_tables(level: float, value: float) -> None:
 
 
 def test_theory_of_detection_is_the_issues() -> None:
-    """Two balances at 1 in 50 find 0.91 of errors of 4 standard uncertainties, 0.95 of 4.3; half of the smallest seen."""
+    """Two balances at 1 in 50 find 0.91 of errors of 4 standard uncertainties, 0.95 of 4.3; half of the least."""
     assert float(levels.power(4.0, 0.02, 2)) == pytest.approx(0.91, abs=0.005)
     assert float(levels.power(4.3, 0.02, 2)) == pytest.approx(0.95, abs=0.005)
     assert float(levels.power(levels.seen_in_half(0.02, 2), 0.02, 2)) == pytest.approx(0.5, abs=1e-9)
