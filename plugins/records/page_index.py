@@ -70,8 +70,13 @@ def view(
     }
 
 
+def file_name(batch: str) -> str:
+    """A batch's folder as a link names it."""
+    return quote(safe_name(batch), safe="")
+
+
 def record_link(batch: str) -> str:
-    return f"batches/{quote(safe_name(batch), safe='')}/record.html"
+    return f"batches/{file_name(batch)}/record.html"
 
 
 def finding_view(finding: Finding, records: Mapping[str, Row], held: list[str]) -> Row:

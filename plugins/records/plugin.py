@@ -184,12 +184,17 @@ def index_html(
     cask_table: Table = None,
     cask_rates: Table = None,
     month_accounts: Table = None,
+    proposal_sets: Table = None,
 ) -> bytes:
     """Start here: what needs a person, the batches, the files."""
-    from plugins.records.page_index import view
+    from plugins.records.page_index import file_name, view
     from plugins.records.pages import page
 
     tables = []
+    for batch in sorted(set(proposal_sets["batch"])) if proposal_sets is not None else ():
+        tables.append(
+            (f"proposals/{file_name(batch)}/proposals.html", f"ways to pour {batch}, and what each is to taste like")
+        )
     if proofs is not None:
         tables.append(("casks/gauges.csv", "every reading with its strength at 60 °F and 20 °C"))
     if profiles is not None:
