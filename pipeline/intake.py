@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -14,7 +15,7 @@ from typing import Any
 from pipeline import inbox as door
 from pipeline.apart import Reader, ReaderEnded
 from pipeline.book import Book
-from pipeline.files import sha256, write_whole
+from pipeline.files import PART, sha256, write_whole
 from pipeline.house import House
 from pipeline.journal import Originals
 from pipeline.taking import Fate, Judged, ended_the_reader, enter, fate_of, known_fate
@@ -146,7 +147,8 @@ def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leave
     _keep_earlier(folder, name, data)
     if leaves and not file.path.is_symlink():  # a file beyond the limit was not read whole
         folder.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(file.path, folder / name)
+        shutil.copyfile(file.path, folder / f"{PART}{name}")
+        os.replace(folder / f"{PART}{name}", folder / name)  # never half a file under its own name
     else:
         write_whole(folder / name, data)
     write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy))

@@ -60,7 +60,8 @@ def in_wood(
     table = keyed(fillings)
     done = _changes(table, components, movements)
     parts = [_found(table, histories, movements), done, _emptied(table)]
-    rows = pd.concat([part for part in parts if len(part)], ignore_index=True) if len(table) else posting({})
+    filled = [part for part in parts if len(part)] if len(table) else []
+    rows = pd.concat(filled, ignore_index=True) if filled else posting({})
     place = rows["holder"].astype(int).to_numpy()
     rows["account"] = WOOD
     for name in ("spirit", "owner", "cask"):
