@@ -20,6 +20,11 @@ class Bell:
         if self._rung.empty():
             self._rung.put(None)
 
+    @property
+    def rung(self) -> bool:
+        """Whether it rang since somebody last waited for it; it stays rung."""
+        return not self._rung.empty()
+
     def wait(self, seconds: float) -> bool:
         """Wait until it rings, at most so long; whether it rang."""
         try:

@@ -347,11 +347,15 @@ class Book:
         """Path → SHA-256 of the output files as last written."""
         return dict(self.sql.execute("SELECT path, sha256 FROM published"))
 
-    def set_published(self, files: dict[str, str]) -> None:
-        """Keep which output files there are."""
-        with self._transaction():
-            self.sql.execute("DELETE FROM published")
-            self.sql.executemany("INSERT INTO published VALUES (?, ?)", sorted(files.items()))
+    def add_published(self, files: dict[str, str], gone: Iterable[str] = ()) -> None:
+        """Keep which output files were written, and which are ``gone``."""
+        before = self.published()
+        changed = sorted(item for item in files.items() if before.get(item[0]) != item[1])
+        removed = sorted(set(gone) - set(files))
+        if changed or removed:
+            with self._transaction():
+                self.sql.executemany("DELETE FROM published WHERE path = ?", [(path,) for path in removed])
+                self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?)", changed)
 
 
 def published(path: Path) -> dict[str, str]:

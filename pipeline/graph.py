@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import inspect
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +13,7 @@ from pipeline.errors import PluginError
 from pipeline.findings import Finding
 from pipeline.frames import BrokenPromise, Frame, fact_ids
 from pipeline.issuing import Issuing, issue_all
-from pipeline.memory import Memory, noting_site
+from pipeline.memory import Memory, Stood, noting_site
 from pipeline.site import Site
 from pipeline.stages import RESERVED, Stage
 
@@ -115,7 +115,8 @@ def _check_needs(makers: dict[str, Stage], replaced: dict[str, Stage], frames: d
                 raise PluginError(f"{said(stage)} needs a frame {need.name}, which nobody makes; {hint}")
 
 
-def _needs(stage: Stage, replaced: dict[str, Stage]) -> set[str]:
+def needs_of_stage(stage: Stage, replaced: dict[str, Stage]) -> set[str]:
+    """The frames that a stage needs, with those of the stage that it replaces and adjusts."""
     wanted = {need.name for need in stage.needs} - set(RESERVED)
     adjusted = _adjusted(stage, replaced)
     if adjusted:
@@ -131,7 +132,7 @@ def _adjusted(stage: Stage, replaced: dict[str, Stage]) -> Stage | None:
 
 
 def _sorted(makers: dict[str, Stage], replaced: dict[str, Stage]) -> list[Stage]:
-    waiting = {name: _needs(stage, replaced) & set(makers) for name, stage in sorted(makers.items())}
+    waiting = {name: needs_of_stage(stage, replaced) & set(makers) for name, stage in sorted(makers.items())}
     order: list[Stage] = []
     while waiting:
         ready = [name for name, needs in waiting.items() if not needs]
@@ -154,35 +155,57 @@ def run_graph(
     memory: Memory | None = None,
     marks: dict[str, int] | None = None,
     issuing: Issuing | None = None,
+    later: Collection[str] = (),
 ) -> Outcome:
     """Run all stages on the input frames. A stage that raises is a finding; what needs its frame is left out.
 
     A stage that was given the same before, as ``memory`` and the ``marks`` of the inputs tell, is not run again.
+    Of the frames ``later`` what ``memory`` has of their last run stands as it is.
     """
     memory = memory or Memory()
     if marks is None:
         marks = {name: memory.frame_mark(("input", name), frame) for name, frame in inputs.items()}
     outcome = Outcome(dict(inputs), marks=dict(marks), memory=memory, issuing=issuing)
     for stage in graph.order:
-        progress(stage.gives)
-        adjusted = _adjusted(stage, graph.replaced)
-        needs = [*stage.needs, *(adjusted.needs if adjusted else ())]
-        lacking = [n.name for n in needs if n.name in outcome.missing and not n.optional]
-        if lacking:
-            outcome.missing[stage.gives] = outcome.missing[lacking[0]]
+        stood = memory.stood.get(stage.gives) if stage.gives in later else None
+        if stood is None:
+            progress(stage.gives)
+            told = len(outcome.findings)
+            _run(stage, graph, outcome, site)
+            stood = Stood(outcome.missing.get(stage.gives, ""), outcome.findings[told:])
+            if not stood.missing:
+                stood.frame, stood.mark = outcome.frames[stage.gives], outcome.marks[stage.gives]
+            memory.stood[stage.gives] = stood
             continue
-        try:
-            before = _recalled(adjusted, graph, outcome, site, None) if adjusted else None
-            frame = _issued(stage, outcome, site) if stage.issued else _recalled(stage, graph, outcome, site, before)
-        except Exception as error:
-            log.exception("%s failed", said(stage))
-            outcome.missing[stage.gives] = stage.gives
-            outcome.findings.append((stage.plugin, _failed(stage, error)))
-            continue
-        # an equal frame made anew stands aside for the old one, whose parts are known already
-        outcome.frames[stage.gives], outcome.marks[stage.gives] = memory.settled(("gives", stage.gives), frame)
+        outcome.findings.extend(stood.findings)
+        if stood.missing:
+            outcome.missing[stage.gives] = stood.missing
+        else:
+            outcome.frames[stage.gives], outcome.marks[stage.gives] = stood.frame, stood.mark
     _say_left_out(graph, outcome)
     return outcome
+
+
+def _run(stage: Stage, graph: Graph, outcome: Outcome, site: Site) -> None:
+    """Run one stage, or recall what it gave; its frame, or why there is none, and its findings are in the outcome."""
+    adjusted = _adjusted(stage, graph.replaced)
+    needs = [*stage.needs, *(adjusted.needs if adjusted else ())]
+    lacking = [n.name for n in needs if n.name in outcome.missing and not n.optional]
+    if lacking:
+        outcome.missing[stage.gives] = outcome.missing[lacking[0]]
+        return
+    told = len(outcome.findings)
+    try:
+        before = _recalled(adjusted, graph, outcome, site, None) if adjusted else None
+        frame = _issued(stage, outcome, site) if stage.issued else _recalled(stage, graph, outcome, site, before)
+    except Exception as error:
+        log.exception("%s failed", said(stage))
+        outcome.missing[stage.gives] = stage.gives
+        outcome.findings[told:] = [(stage.plugin, _failed(stage, error))]
+        return
+    # an equal frame made anew stands aside for the old one, whose parts are known already
+    settled = outcome.memory.settled(("gives", stage.gives), frame)
+    outcome.frames[stage.gives], outcome.marks[stage.gives] = settled
 
 
 def _recalled(stage: Stage, graph: Graph, outcome: Outcome, site: Site, before: pd.DataFrame | None) -> pd.DataFrame:

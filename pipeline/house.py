@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from importlib import metadata
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from pipeline.frames import Frame
 from pipeline.graph import Graph, build_graph
 from pipeline.journal import Originals
 from pipeline.kinds import SheetKind
+from pipeline.later import later_frames
 from pipeline.manager import DISTRIBUTION, Plugins, load_plugins
 from pipeline.readers import Limits
 from pipeline.rulings import RULINGS
@@ -29,6 +31,12 @@ class House:
     kinds: list[SheetKind]
     graph: Graph
     folder: Path | None
+
+    @cached_property
+    def later(self) -> frozenset[str]:
+        """The frames that can wait until the records are out."""
+        made = self.plugins
+        return later_frames(self.graph, made.reports, made.documents, made.site_plugins)
 
     @property
     def units(self) -> UnitTable:

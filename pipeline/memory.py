@@ -31,8 +31,20 @@ class Kept:
 
 
 @dataclass
+class Stood:
+    """What a stage gave when it was last run: findings with their plugin, and a frame or what was missing."""
+
+    missing: str
+    findings: list[Any]
+    frame: Any = None
+    mark: int = 0
+
+
+@dataclass
 class Memory:
     """Marks of values, and results of calls by the marks of what they were given."""
+
+    stood: dict[str, Stood] = field(default_factory=dict)
 
     _next: Any = field(default_factory=lambda: itertools.count(1))
     _values: dict[Any, tuple[Any, int]] = field(default_factory=dict)

@@ -29,12 +29,17 @@ if TYPE_CHECKING:
 log = logging.getLogger("vatting")
 
 
+class BrokenOff(Exception):
+    """What can wait was left off for what cannot; raised by the progress of a publishing."""
+
+
 @dataclass
 class RunInfo:
     """What reports may know of the run: the reserved parameter ``run``.
 
     ``releases`` maps a batch (case-folded) to its signed release; ``missing`` maps a frame that
-    could not be worked out to the frame whose stage failed.
+    could not be worked out to the frame whose stage failed; ``links`` are paths that the first page
+    shows, each with what lies there: known only to ``last`` reports.
     """
 
     files: list[Fate] = field(default_factory=list)
@@ -44,6 +49,7 @@ class RunInfo:
     releases: dict[str, Ruling] = field(default_factory=dict)
     history: list[HistoryLine] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
+    links: list[tuple[str, str]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -53,6 +59,11 @@ class Target:
     report: Report
     value: str
     path: str
+
+    @property
+    def link(self) -> str:
+        """What the first page says of it; empty where it says nothing."""
+        return self.report.link.replace("{" + self.report.per.rpartition(".")[2] + "}", self.value)
 
 
 class Publisher:
@@ -83,10 +94,26 @@ class Publisher:
         self._run_marks: dict[str, int] = {}
         self._archived = _archived(book)
 
-    def publish(self, progress: Callable[[str], None] = lambda _: None) -> None:
-        """Make every report: those of single batches first, then the overviews, the index last."""
-        targets = [target for report in self.house.plugins.reports for target in self._targets(report)]
-        targets.sort(key=lambda target: not target.report.per)  # a batch's own files first
+    def publish(self, progress: Callable[[str], None] = lambda _: None, first: bool = False) -> None:
+        """Make every report, or ``first`` those that cannot wait.
+
+        Those of single batches come first, then those that can wait, the overviews, the index last.
+        """
+        reports = [report for report in self.house.plugins.reports if not (first and report.later)]
+        targets = [target for report in reports for target in self._targets(report)]
+        targets.sort(key=lambda target: (target.report.later, not target.report.per))
+        try:
+            self._make_all(targets, progress)
+        except BrokenOff:
+            self.book.add_published(self.written)
+            raise
+        if first:
+            self.book.add_published(self.written)
+        else:
+            self._remove_stale({target.path for target in targets} - self.none)
+        self._restore_earlier()
+
+    def _make_all(self, targets: list[Target], progress: Callable[[str], None]) -> None:
         for phase in (0, 1, 2):
             self._begin(phase)
             for target in targets:
@@ -98,8 +125,6 @@ class Publisher:
                 self._settle_releases()
             if phase < 2:
                 self._settle_findings()
-        self._remove_stale({target.path for target in targets} - self.none)
-        self._restore_earlier()
 
     @property
     def statuses(self) -> dict[str, str]:
@@ -126,6 +151,12 @@ class Publisher:
             return []
         values = sorted(set(self.worked.frames[frame][column].dropna()))
         return [Target(report, str(v), report.path.replace("{" + column + "}", safe_name(str(v)))) for v in values]
+
+    def _links(self) -> list[tuple[str, str]]:
+        """The files with words for the first page that lie in the outputs, written now or earlier."""
+        lying = (set(self.book.published()) | set(self.written)) - self.none
+        targets = [target for report in self.house.plugins.reports if report.link for target in self._targets(report)]
+        return [(target.path, target.link) for target in targets if target.path in lying]
 
     def _make(self, target: Target) -> None:
         if self._lacks_a_frame(target.report, set()):
@@ -170,6 +201,7 @@ class Publisher:
     def _begin(self, phase: int) -> None:
         """What reports of a phase are given: the findings and the run as they stand when it begins."""
         self._given = list(self.findings)
+        self.run.links = self._links() if phase == 2 else []
         self._run = replace(self.run, problems=list(self.run.problems), history=list(self.run.history))
         marked = {f"run.{item.name}": getattr(self._run, item.name) for item in fields(self._run)}
         marked |= {"site.book_date": self.worked.site.book_date, "findings": self._given}
@@ -306,14 +338,15 @@ class Publisher:
 
     def _remove_stale(self, wanted: set[str]) -> None:
         """Remove what was written earlier and is no longer made; what only failed this time stays, and stays known."""
-        left: dict[str, str] = {}
+        gone = []
         for path, digest in self.book.published().items():
             target = self.out / path
             if path in wanted or (self.worked.missing and path not in self.none):
-                left[path] = digest
-            elif target.is_file() and sha256(target.read_bytes()) == digest:
+                continue
+            gone.append(path)
+            if target.is_file() and sha256(target.read_bytes()) == digest:
                 target.unlink()
-        self.book.set_published({**left, **self.written})
+        self.book.add_published(self.written, gone)
 
 
 def _phase(report: Report) -> int:

@@ -94,7 +94,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
             stale.unlink(missing_ok=True)
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
-            book.set_published(published(path))
+            book.add_published(published(path))
         for end in ("-wal", "-shm"):
             path.with_name(path.name + end).unlink(missing_ok=True)
         fresh.replace(path)

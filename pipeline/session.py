@@ -20,7 +20,7 @@ from pipeline.intake import Intake, remaining, say_staying
 from pipeline.issued import Issuer
 from pipeline.journal import Originals
 from pipeline.memory import Memory
-from pipeline.publish import Publisher, RunInfo
+from pipeline.publish import BrokenOff, Publisher, RunInfo
 from pipeline.replay import Progress, note_settings, open_book
 from pipeline.rulings import history, releases
 from pipeline.site import site_text
@@ -70,6 +70,7 @@ class Session:
         self.staying: dict[str, str] = {}
         self.unreadable: dict[str, str] = {}
         self.due = True
+        self.rest_due = True
         self.memory = Memory()
         site = house.site
         remote, leaves = bool(network_share(inbox)), site["after_taking"] == "move"
@@ -169,14 +170,34 @@ class Session:
         return self.publish(may_issue=False)
 
     def publish(self, may_issue: bool = True) -> Result:
-        """Work out what the book says and bring the outputs up to it."""
+        """Work out what the book says and bring all outputs up to it."""
+        return self._publish(may_issue, first=False, progress=self.progress)
+
+    def publish_first(self) -> Result:
+        """Bring records, findings and the first page up to the book; ``publish_rest`` does what can wait."""
+        return self._publish(False, first=True, progress=self.progress)
+
+    def publish_rest(self, wanted: Callable[[], bool]) -> Result | None:
+        """Do what ``publish_first`` left, or None where somebody ``wanted`` the session first."""
+
+        def go_on(step: str, what: str) -> None:
+            if wanted():
+                raise BrokenOff
+            self.progress(step, what)
+
+        try:
+            return self._publish(True, first=False, progress=go_on)
+        except BrokenOff:
+            return None
+
+    def _publish(self, may_issue: bool, first: bool, progress: Progress) -> Result:
         self._finish()
         self.tell()
         issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
         worked, made = work_and_publish(
-            self.house, self.book, self.originals, self.out, self.now, self.progress, self.memory, issuer
+            self.house, self.book, self.originals, self.out, self.now, progress, self.memory, issuer, first
         )
-        self.due = False
+        self.due, self.rest_due = False, first
         self.result = Result(
             self.fates, worked, made.run, self._told, made.changed, made.statuses, len(self.unreadable)
         )
@@ -211,14 +232,16 @@ def work_and_publish(
     progress: Progress,
     memory: Memory | None = None,
     issuer: Issuer | None = None,
+    first: bool = False,
 ) -> tuple[Worked, Publisher]:
-    """Run the stages on what the book says and make all reports."""
+    """Run the stages on what the book says and make all reports, or ``first`` those that cannot wait."""
     memory = memory or Memory()
     issuer = issuer or Issuer(house, book, originals, now)
-    worked = work(house, book, lambda what: progress("working out", what), memory, issuer)
+    later = house.later if first else ()
+    worked = work(house, book, lambda what: progress("working out", what), memory, issuer, later)
     info = run_info(house, book, worked)
     publisher = Publisher(house, worked, info, book, originals, out, now, memory)
-    publisher.publish(lambda what: progress("writing", what))
+    publisher.publish(lambda what: progress("writing", what), first)
     DoorBook(out).rewrite(info.files)
     worked.findings = publisher.findings
     return worked, publisher

@@ -74,6 +74,8 @@ class Report(Declared):
     path: str = ""
     per: str = ""
     last: bool = False
+    later: bool = False
+    link: str = ""
     earlier: tuple[str, ...] | None = None
 
 
@@ -123,7 +125,13 @@ def document(*, gives: str, per: str = "") -> Callable[[Callable[..., Any]], Doc
 
 
 def report(
-    *, path: str, per: str = "", last: bool = False, earlier: tuple[str, ...] | None = None
+    *,
+    path: str,
+    per: str = "",
+    last: bool = False,
+    later: bool = False,
+    link: str = "",
+    earlier: tuple[str, ...] | None = None,
 ) -> Callable[[Callable[..., Any]], Report]:
     """Declare a report.
 
@@ -132,6 +140,12 @@ def report(
     the parameter ``batch``, and of every frame that has a column ``batch`` it gets only those
     rows. A document made per batch comes as that batch's; a report without ``per`` gets such a
     document as a mapping from batch to it. ``last`` files are replaced after all others.
+
+    ``later`` files are for reading at leisure (pages of casks, long tables): a watch brings records,
+    findings and the first page out before it works on them and on the stages that serve them alone,
+    and leaves off where a new file comes in between. ``link`` is what the first page says beside a
+    link to the file; ``{batch}`` in it is replaced as in the path.
+
     With ``earlier=(…)`` the file is JSON whose earlier versions are kept beside it, and a change is
     a finding; the tuple names top-level keys that are left out when versions are compared.
 
@@ -141,7 +155,7 @@ def report(
     """
 
     def wrap(function: Callable[..., Any]) -> Report:
-        return Report(function, needs_of(function), path=path, per=per, last=last, earlier=earlier)
+        return Report(function, needs_of(function), "", path, per, last, later, link, earlier)
 
     return wrap
 

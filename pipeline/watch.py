@@ -21,7 +21,7 @@ from pipeline.lock import hold
 from pipeline.logs import logging_to
 from pipeline.noticing import Notice
 from pipeline.replay import Progress
-from pipeline.session import Session, opened
+from pipeline.session import Result, Session, opened
 from pipeline.site import site_text
 from pipeline.taking import Fate
 
@@ -30,6 +30,7 @@ log = logging.getLogger("vatting")
 SETTLE = 0.02  # events come in flocks
 AGAIN = 5.0
 HEALTH = 1.0
+REST_AT_MOST = 600.0  # seconds that pages of casks may be put off for files that come one after another
 REST = 0.5  # an editor may be in the middle of saving site.toml
 FOLDER_AWAY = (
     "The inbox {} is not there: the folder was moved, or its disk or share went away. "
@@ -74,6 +75,7 @@ class Watcher:
         self.heart = Heartbeat(out, inbox)
         self._had_settings = False
         self._said = ""
+        self._rest_since = 0.0
 
     def watch(self) -> None:
         """Watch until stopped. Raises BookHeld, and what keeps a first session from being opened."""
@@ -131,20 +133,40 @@ class Watcher:
         for name, why in session.tell().items():
             self.say(f"{name} stays in the inbox. {why}")
         if session.due:
-            session.publish()
-            self.say_written(session)
+            self.say_written(session.publish_first())
+            self._rest_since = self._rest_since or time.monotonic()
         session.fates.clear()  # they were told; a watch goes on for months
         self._trouble("")
-        self.heart.beat("waiting")
         waits = [look.again_in, grace, AGAIN if session.unreadable else None]
-        waits.append(notice.poll_seconds if notice.by == "polling" else SECONDS)
-        return min(wait for wait in waits if wait is not None)
+        waits.append(notice.poll_seconds if notice.by == "polling" else None)
+        soon = min((wait for wait in waits if wait is not None), default=float("inf"))
+        if session.rest_due and not self._write_rest(session, soon):
+            return 0.0
+        self.heart.beat("waiting")
+        return min(soon, SECONDS)
 
-    def say_written(self, session: Session) -> None:
+    def _write_rest(self, session: Session, soon: float) -> bool:
+        """Write what can wait, unless something comes in between or ``soon``; whether it was written."""
+        start = time.monotonic()
+
+        def wanted() -> bool:
+            if self.stop.asked:
+                return True
+            return start < self._rest_since + REST_AT_MOST and (self.stop.bell.rung or time.monotonic() - start > soon)
+
+        result = session.publish_rest(wanted)
+        if result is None:
+            return False
+        self._rest_since = 0.0
+        if result.changed:
+            self.say(f"Pages of casks and long tables written: {result.changed} files changed.")
+        return True
+
+    def say_written(self, result: Result) -> None:
         """Tell in a line how the batches stand."""
-        if session.result is not None and session.result.changed:
-            open_findings = sum(finding.is_open for finding in session.result.worked.findings)
-            self.say(f"Outputs written: {session.result.changed} files changed, {open_findings} findings open.")
+        if result.changed:
+            open_findings = sum(finding.is_open for finding in result.worked.findings)
+            self.say(f"Outputs written: {result.changed} files changed, {open_findings} findings open.")
 
     def _taken(self, fate: Fate) -> None:
         self.told(fate)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
@@ -46,10 +46,12 @@ def work(
     progress: Callable[[str], None] = lambda _: None,
     memory: Memory | None = None,
     issuing: Issuing | None = None,
+    later: Collection[str] = (),
 ) -> Worked:
     """Run all stages on the facts that count; what ``memory`` has of the same facts is not worked out again.
 
-    ``issuing`` keeps what stages issue; without it nothing is issued.
+    ``issuing`` keeps what stages issue; without it nothing is issued. Frames ``later`` stay as they were, with
+    their findings, where ``memory`` has them.
     """
     memory = memory or Memory()
     rulings = standing(book)
@@ -62,7 +64,7 @@ def work(
     _one_spelling(house, inputs, marks, memory)
     site = house.site.on(_book_date(house, inputs))
     sources = Sources(book, rulings.ruled.undone)
-    outcome = run_graph(house.graph, inputs, site, progress, memory, marks, issuing)
+    outcome = run_graph(house.graph, inputs, site, progress, memory, marks, issuing, later)
     found.extend(finding for _, finding in outcome.findings)
     found.extend(_standing_entry_findings(book))
     found.extend(_plugin_findings(house))
@@ -80,7 +82,9 @@ def _counting(book: Book, kind: SheetKind, ruled: Ruled, memory: Memory) -> tupl
 
 
 def _names(values: pd.Series) -> list[str]:
-    return list(values.dropna().unique())
+    import pandas as pd
+
+    return list(pd.unique(values.dropna().to_numpy(dtype=object)))
 
 
 def _one_spelling(house: House, inputs: dict[str, pd.DataFrame], marks: dict[str, int], memory: Memory) -> None:

@@ -23,7 +23,7 @@ def fold(name: object) -> str:
 
 def folded(names: pd.Series) -> pd.Series:
     """``fold`` over a column; missing stays missing."""
-    known = {name: fold(name) for name in names.dropna().unique()}
+    known = {name: fold(name) for name in pd.unique(names.dropna().to_numpy(dtype=object))}
     return names.map(known).astype("str")
 
 

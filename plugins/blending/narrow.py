@@ -29,9 +29,11 @@ def of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.Dat
         if source in given
         for column in columns
         if column in given[source]
-        for name in given[source][column].dropna().unique()
+        for name in given[source][column].dropna().to_numpy(dtype=object)
     }
-    codes, names = pd.factorize(frame["vessel"])
+    if not named:
+        return frame.iloc[:0]
+    codes, names = pd.factorize(frame["vessel"].to_numpy(dtype=object))
     counts = np.array([fold(name) in named for name in names] + [False], dtype=bool)
     return frame[counts[codes]].reset_index(drop=True)
 

@@ -15,7 +15,7 @@ from plugins.cellar.frames_stock import ACCOUNTS, CHECKS, LINEAGES, LINES, STOCK
 Row = dict[str, Any]
 
 
-@report(path="casks/{cask}/history.html", per="cask_rates.cask")
+@report(path="casks/{cask}/history.html", per="cask_rates.cask", later=True)
 def history_html(cask: str, cellar_book: Book, site: Any) -> bytes:
     """A cask's volume and strength over time, what is to come, and where it went."""
     from plugins.cellar.drawing import page
@@ -23,7 +23,7 @@ def history_html(cask: str, cellar_book: Book, site: Any) -> bytes:
     return page("history.html", views.history(cask, cellar_book, site))
 
 
-@report(path="casks/cellar.html")
+@report(path="casks/cellar.html", later=True, link="the cellar: stock, forecasts, and the inventory against the book")
 def cellar_html(cellar_book: Book, site: Any) -> bytes | None:
     """The cellar: stock tables, the house's yearly course, the inventory against the book, all casks."""
     from plugins.cellar.drawing import page
@@ -31,7 +31,7 @@ def cellar_html(cellar_book: Book, site: Any) -> bytes | None:
     return page("cellar.html", views.cellar(cellar_book, site)) if cellar_book.casks else None
 
 
-@report(path="accounts/months.html")
+@report(path="accounts/months.html", later=True, link="month accounts of proof gallons and pure alcohol")
 def months_html(month_accounts: pd.DataFrame, site: Any) -> bytes | None:
     """Month totals that close, as a page."""
     from plugins.cellar.drawing import page
@@ -39,13 +39,13 @@ def months_html(month_accounts: pd.DataFrame, site: Any) -> bytes | None:
     return page("months.html", account_views.page(month_accounts, site.house)) if len(month_accounts) else None
 
 
-@report(path="accounts/months.csv")
+@report(path="accounts/months.csv", later=True)
 def months_csv(month_accounts: pd.DataFrame) -> bytes | None:
     """Month totals as a plain table."""
     return plain.frame_csv(_ordered(month_accounts), ACCOUNTS.names) if len(month_accounts) else None
 
 
-@report(path="accounts/lines.csv")
+@report(path="accounts/lines.csv", later=True)
 def lines_csv(account_lines: pd.DataFrame, sources: Any) -> bytes | None:
     """Every line of the accounts with the file, sheet and cell that it rests on."""
     if not len(account_lines):
@@ -55,7 +55,7 @@ def lines_csv(account_lines: pd.DataFrame, sources: Any) -> bytes | None:
     return plain.csv_bytes(heads, ([row[name] for name in LINES.names] + _place(row, sources) for row in listed))
 
 
-@report(path="accounts/months.xlsx")
+@report(path="accounts/months.xlsx", later=True)
 def months_xlsx(month_accounts: pd.DataFrame, account_lines: pd.DataFrame, sources: Any, site: Any) -> bytes | None:
     """Month totals and all their lines as a workbook."""
     from plugins.cellar.workbooks import MONTH_NAMES, accounts_book
@@ -92,7 +92,7 @@ def _place(row: Row, sources: Any) -> list[str]:
     return [place.file, place.sheet, place.cell]
 
 
-@report(path="casks/recount.xlsx")
+@report(path="casks/recount.xlsx", later=True)
 def recount_xlsx(casks: pd.DataFrame, stock_checks: pd.DataFrame) -> bytes | None:
     """Casks to be counted again, in walking order; comes back as a sheet of casks."""
     from plugins.cellar.recount import recount
@@ -104,19 +104,19 @@ def _table(frame: pd.DataFrame, names: list[str]) -> bytes | None:
     return plain.frame_csv(frame, names) if len(frame) else None
 
 
-@report(path="casks/histories.csv")
+@report(path="casks/histories.csv", later=True)
 def histories_csv(cask_histories: pd.DataFrame) -> bytes | None:
     """Every volume and strength of every filling."""
     return _table(cask_histories, HISTORIES.names)
 
 
-@report(path="casks/forecasts.csv")
+@report(path="casks/forecasts.csv", later=True)
 def forecasts_csv(cask_forecasts: pd.DataFrame) -> bytes | None:
     """What each filling is likely to hold, with intervals."""
     return _table(cask_forecasts, FORECASTS.names)
 
 
-@report(path="casks/rates.csv")
+@report(path="casks/rates.csv", later=True)
 def rates_csv(cask_rates: pd.DataFrame, cask_outlooks: pd.DataFrame) -> bytes | None:
     """Each filling's yearly loss and change of strength, and when it reaches a line."""
     if not len(cask_rates):
@@ -125,25 +125,25 @@ def rates_csv(cask_rates: pd.DataFrame, cask_outlooks: pd.DataFrame) -> bytes | 
     return plain.frame_csv(both, [*RATES.names, *OUTLOOKS.names[2:]])
 
 
-@report(path="casks/evaporation.csv")
+@report(path="casks/evaporation.csv", later=True)
 def evaporation_csv(evaporation: pd.DataFrame) -> bytes | None:
     """The house's yearly course by warehouse, floor, wood and age."""
     return _table(evaporation, EVAPORATION.names)
 
 
-@report(path="casks/stock.csv")
+@report(path="casks/stock.csv", later=True)
 def stock_csv(stock_tables: pd.DataFrame) -> bytes | None:
     """Stock by age, wood, fill, spirit, warehouse and owner."""
     return _table(stock_tables, STOCK_TABLES.names)
 
 
-@report(path="casks/stock_checks.csv")
+@report(path="casks/stock_checks.csv", later=True)
 def stock_checks_csv(stock_checks: pd.DataFrame) -> bytes | None:
     """The last inventories against the book."""
     return _table(stock_checks, CHECKS.names)
 
 
-@report(path="accounts/lineage.csv")
+@report(path="accounts/lineage.csv", later=True)
 def lineage_csv(lineages: pd.DataFrame) -> bytes | None:
     """From batches to casks and gauges, and from casks to batches: sort by the column wanted."""
     return _table(lineages, LINEAGES.names)

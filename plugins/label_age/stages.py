@@ -16,6 +16,7 @@ from plugins.label_age.frames import (
     STATEMENTS,
     STAYS,
 )
+from plugins.label_age.narrow import behind_balances, of_stays
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -54,7 +55,7 @@ def age_of_batches(component_ages: pd.DataFrame) -> pd.DataFrame:
     return age_batches(component_ages)
 
 
-@stage(gives=LABELS)
+@stage(gives=LABELS, narrow={"casks": of_stays, "readings": behind_balances})
 def judge_labels(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -130,7 +131,7 @@ def find_designations(
     return _build(DESIGNATIONS, list(designations(court, set(components["batch"].dropna()))))
 
 
-@stage(gives=STATEMENTS)
+@stage(gives=STATEMENTS, narrow={"casks": of_stays})
 def find_statements(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -147,7 +148,7 @@ def find_statements(
     return _build(STATEMENTS, list(statements(court)))
 
 
-@stage(gives=GROUNDS)
+@stage(gives=GROUNDS, narrow={"casks": of_stays, "readings": behind_balances})
 def find_grounds(
     components: pd.DataFrame,
     stays: pd.DataFrame,

@@ -88,7 +88,9 @@ class InForce:
 
 def folded(names: pd.Series) -> pd.Series:
     """Names as keys compare: trimmed and without regard to case; missing stays missing."""
-    return names.str.strip().str.casefold()
+    codes, spellings = pd.factorize(names.to_numpy(dtype=object))
+    plain = np.array([*(str(spelling).strip().casefold() for spelling in spellings), None], dtype=object)
+    return pd.Series(plain[codes], index=names.index, dtype="str")
 
 
 def certificates_of(instruments: pd.DataFrame) -> dict[str, list[Certificate]]:

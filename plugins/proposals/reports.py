@@ -12,13 +12,18 @@ from pipeline import report
 PER = "proposal_sets.batch"
 
 
-@report(path="proposals/{batch}/proposals.json", per=PER)
+@report(path="proposals/{batch}/proposals.json", per=PER, later=True)
 def proposals_json(proposal_sets: pd.DataFrame) -> bytes:
     """The proposals, byte for byte as issued."""
     return str(proposal_sets["document"].iloc[0]).encode("utf-8")
 
 
-@report(path="proposals/{batch}/proposals.html", per=PER)
+@report(
+    path="proposals/{batch}/proposals.html",
+    per=PER,
+    later=True,
+    link="ways to pour {batch}, and what each is to taste like",
+)
 def proposals_html(batch: str, proposal_sets: pd.DataFrame, site: Any, findings: Any, lineage: Any = None) -> bytes:
     """The proposals as a page."""
     from plugins.proposals.page import page
@@ -27,7 +32,7 @@ def proposals_html(batch: str, proposal_sets: pd.DataFrame, site: Any, findings:
     return page(json.loads(proposal_sets["document"].iloc[0]), site.house, own, lineage)
 
 
-@report(path="proposals/{batch}/bench_card.xlsx", per=PER)
+@report(path="proposals/{batch}/bench_card.xlsx", per=PER, later=True)
 def bench_card_xlsx(batch: str, proposal_sets: pd.DataFrame) -> bytes | None:
     """The bench card; none where nothing was proposed."""
     from plugins.proposals.books import bench_card
@@ -36,7 +41,7 @@ def bench_card_xlsx(batch: str, proposal_sets: pd.DataFrame) -> bytes | None:
     return bench_card(batch, made) if made["proposals"] else None
 
 
-@report(path="proposals/{batch}/blend_sheet.xlsx", per=PER)
+@report(path="proposals/{batch}/blend_sheet.xlsx", per=PER, later=True)
 def blend_sheet_xlsx(
     batch: str,
     proposal_sets: pd.DataFrame,

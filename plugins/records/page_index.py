@@ -40,14 +40,13 @@ def view(
     briefs: pd.DataFrame | None,
     site: Any,
     run: Any,
-    tables: Iterable[tuple[str, str]] = (),
 ) -> Row:
-    """Everything that the template of the first page needs; ``records``: batch → record, ``tables``:
-    (path, what lies there) of further tables that were made."""
+    """Everything that the template of the first page needs; ``records``: batch → record."""
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
+    links = [(quote(path, safe="/"), words) for path, words in run.links]
     drawn = "components" not in run.missing
     release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
     return {
@@ -66,7 +65,7 @@ def view(
         "drawn": drawn,
         **dropped,
         "calm": not (waiting or release or problems or dropped["returned"]),
-        "links": [*LINKS, *tables, ("originals/", "every file taken, byte for byte: back this up")],
+        "links": [*LINKS, *links, ("originals/", "every file taken, byte for byte: back this up")],
     }
 
 

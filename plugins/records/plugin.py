@@ -173,39 +173,12 @@ def history_csv(run: Any) -> bytes:
 
 
 @report(path="index.html", last=True)
-def index_html(
-    findings: Any,
-    site: Any,
-    run: Any,
-    record: Any = None,
-    briefs: Table = None,
-    proofs: Table = None,
-    profiles: Table = None,
-    cask_table: Table = None,
-    cask_rates: Table = None,
-    month_accounts: Table = None,
-    proposal_sets: Table = None,
-) -> bytes:
+def index_html(findings: Any, site: Any, run: Any, record: Any = None, briefs: Table = None) -> bytes:
     """Start here: what needs a person, the batches, the files."""
-    from plugins.records.page_index import file_name, view
+    from plugins.records.page_index import view
     from plugins.records.pages import page
 
-    tables = []
-    for batch in sorted(set(proposal_sets["batch"])) if proposal_sets is not None else ():
-        tables.append(
-            (f"proposals/{file_name(batch)}/proposals.html", f"ways to pour {batch}, and what each is to taste like")
-        )
-    if proofs is not None:
-        tables.append(("casks/gauges.csv", "every reading with its strength at 60 °F and 20 °C"))
-    if profiles is not None:
-        tables.append(("casks/profiles.csv", "what was tasted of each sample, by flavour family"))
-    if cask_table is not None and len(cask_table):
-        tables.append(("casks/casks.html", "every cask with its taste, decision and diary: sorts, filters, prints"))
-    if cask_rates is not None and len(cask_rates):
-        tables.append(("casks/cellar.html", "the cellar: stock, forecasts, and the inventory against the book"))
-    if month_accounts is not None and len(month_accounts):
-        tables.append(("accounts/months.html", "month accounts of proof gallons and pure alcohol"))
-    return page("index.html", view(record or {}, findings, briefs, site, run, tables))
+    return page("index.html", view(record or {}, findings, briefs, site, run))
 
 
 @hookimpl

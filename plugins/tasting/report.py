@@ -22,7 +22,7 @@ def safe_text(text: str) -> str:
     return "'" + text if text.startswith(RUNS) else text
 
 
-@report(path="casks/profiles.csv")
+@report(path="casks/profiles.csv", later=True, link="what was tasted of each sample, by flavour family")
 def profiles_csv(profiles: pd.DataFrame) -> bytes:
     """Every sample's profile: UTF-8, LF, numbers with 12 significant digits."""
     out = io.StringIO()
@@ -35,7 +35,7 @@ def profiles_csv(profiles: pd.DataFrame) -> bytes:
     return out.getvalue().encode("utf-8")
 
 
-@report(path="tastings/{session}/panel.json", per="tasting_sessions.session")
+@report(path="tastings/{session}/panel.json", per="tasting_sessions.session", later=True)
 def panel_json(session: str, tasting_book: Book, site: Any) -> bytes:
     """A session for other programs: agreement, order, noise, and every sample's profile."""
     from plugins.tasting.plain import json_bytes
@@ -43,7 +43,7 @@ def panel_json(session: str, tasting_book: Book, site: Any) -> bytes:
     return json_bytes(views.panel(session, tasting_book, site))
 
 
-@report(path="tastings/{session}/session.html", per="tasting_sessions.session")
+@report(path="tastings/{session}/session.html", per="tasting_sessions.session", later=True)
 def session_html(session: str, tasting_book: Book, site: Any) -> bytes:
     """A session as a page: at a glance, agreement, and each sample with its notes."""
     from plugins.tasting.drawing import page
@@ -51,7 +51,7 @@ def session_html(session: str, tasting_book: Book, site: Any) -> bytes:
     return page("session.html", views.session(session, tasting_book, site))
 
 
-@report(path="casks/{cask}/cask.html", per="cask_table.cask")
+@report(path="casks/{cask}/cask.html", per="cask_table.cask", later=True)
 def cask_html(cask: str, tasting_book: Book, site: Any) -> bytes:
     """A cask as a page: its taste, its like, its notes and its diary."""
     from plugins.tasting.drawing import page
@@ -59,7 +59,9 @@ def cask_html(cask: str, tasting_book: Book, site: Any) -> bytes:
     return page("cask.html", views.cask(cask, tasting_book, site))
 
 
-@report(path="casks/casks.html")
+@report(
+    path="casks/casks.html", later=True, link="every cask with its taste, decision and diary: sorts, filters, prints"
+)
 def casks_html(tasting_book: Book, site: Any) -> bytes | None:
     """All casks as a table that sorts, filters and prints without a network."""
     from plugins.tasting.drawing import page
@@ -67,7 +69,7 @@ def casks_html(tasting_book: Book, site: Any) -> bytes | None:
     return page("casks.html", views.casks(tasting_book, site)) if tasting_book.casks else None
 
 
-@report(path="tastings/taste_again.html")
+@report(path="tastings/taste_again.html", later=True)
 def again_html(tasting_book: Book, site: Any) -> bytes | None:
     """The list of what to taste again, to print."""
     from plugins.tasting.drawing import page
@@ -75,7 +77,7 @@ def again_html(tasting_book: Book, site: Any) -> bytes | None:
     return page("again.html", views.again(tasting_book, site)) if tasting_book.sessions else None
 
 
-@report(path="tastings/words.html")
+@report(path="tastings/words.html", later=True)
 def words_html(tasting_book: Book, site: Any) -> bytes | None:
     """Words that the lexicon does not know, and words that may mean one thing."""
     from plugins.tasting.drawing import page
@@ -86,7 +88,7 @@ def words_html(tasting_book: Book, site: Any) -> bytes | None:
     return page("words.html", {"house": site.house, **values})
 
 
-@report(path="tastings/own/{taster}.html", per="taster_differences.taster")
+@report(path="tastings/own/{taster}.html", per="taster_differences.taster", later=True)
 def taster_html(taster: str, tasting_book: Book, site: Any) -> bytes | None:
     """A taster's own figures; none where the site says so."""
     from plugins.tasting.drawing import page

@@ -62,8 +62,8 @@ class Fillings:
 
         Both -1 for a cask that is not known; the first only is given for a moment before any filling.
         """
-        spellings, inverse = np.unique(cask.astype(str), return_inverse=True)
-        code = np.array([self.code_of.get(str(name), -1) for name in spellings], dtype=np.int64)[inverse]
+        inverse, spellings = pd.factorize(cask)
+        code = np.array([*(self.code_of.get(str(name), -1) for name in spellings), -1], dtype=np.int64)[inverse]
         if not len(self.code):
             nothing = np.full(len(cask), -1, dtype=np.int64)
             return nothing, nothing

@@ -34,7 +34,7 @@ def fold(name: str) -> str:
 
 def folded(names: pd.Series) -> np.ndarray:
     """``fold`` over a column, worked once per spelling; a missing name is the empty text."""
-    codes, spellings = pd.factorize(names)
+    codes, spellings = pd.factorize(names.to_numpy(dtype=object))
     plain = np.array([*(fold(str(spelling)) for spelling in spellings), ""], dtype=object)
     return plain[codes]
 

@@ -64,7 +64,7 @@ def _frame(table: Table, casks: pd.DataFrame, judged: rules.Judged, known: Known
     verdict = np.where(has, "agrees", "nothing to compare with").astype(object)
     verdict[table.first_filling < 0] = "not a cask"
     if len(known):
-        verdict[~np.isin(table.key.astype(str), np.array(list(known.names), dtype=str))] = "unknown name"
+        verdict[~pd.Series(table.key).isin(known.names.keys()).to_numpy()] = "unknown name"
     verdict[np.isnan(table.proof)] = "no strength"
     other = np.full(len(table), np.nan)
     for code, rows in judged.rows.items():

@@ -170,7 +170,7 @@ def test_a_session_that_met_a_full_disk_is_behind_and_the_next_one_is_not(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    for owner, name in ((Book, "enter"), (Book, "set_published"), (Book, "remember_findings")):
+    for owner, name in ((Book, "enter"), (Book, "add_published"), (Book, "remember_findings")):
         with monkeypatch.context() as patch:
             patch.setattr(owner, name, full)
             with pytest.raises(OSError, match="No space"):

@@ -286,7 +286,7 @@ def unwritable(*_: object, **__: object) -> Any:
         (Originals, "keep", full, "No space left on device: originals. The files wait in the inbox"),
         (Originals, "append", full, "No space left on device"),
         (Book, "enter", unwritable, "The book cannot be written (attempt to write a readonly database)"),
-        (Book, "set_published", unwritable, "is the disk full or read-only?"),
+        (Book, "add_published", unwritable, "is the disk full or read-only?"),
     ],
 )
 def test_a_full_disk_is_said_and_recovered_from(
