@@ -31,6 +31,7 @@ SETTLE = 0.02  # events come in flocks
 AGAIN = 5.0
 HEALTH = 1.0
 REST_AT_MOST = 600.0  # seconds that pages of casks may be put off for files that come one after another
+FINISH = 10.0  # seconds in which they may still be finished when the watch is told to end
 REST = 0.5  # an editor may be in the middle of saving site.toml
 FOLDER_AWAY = (
     "The inbox {} is not there: the folder was moved, or its disk or share went away. "
@@ -47,10 +48,12 @@ class Stop:
 
     def __init__(self) -> None:
         self.asked = False
+        self.asked_at = 0.0
         self.bell = Bell()
 
     def __call__(self, *_: Any) -> None:
         """Ask; may be called from a signal handler."""
+        self.asked_at = time.monotonic()
         self.asked = True
         self.bell.ring()
 
@@ -151,7 +154,7 @@ class Watcher:
 
         def wanted() -> bool:
             if self.stop.asked:
-                return True
+                return time.monotonic() - self.stop.asked_at > FINISH
             return start < self._rest_since + REST_AT_MOST and (self.stop.bell.rung or time.monotonic() - start > soon)
 
         result = session.publish_rest(wanted)
