@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
-from pipeline.outputs import NotPublished, replace_file, spreadsheet_safe
+from pipeline.outputs import NotPublished, replace_file
+from pipeline.plain import spreadsheet_safe
 from pipeline.taking import Fate
 
 PATH = "door.csv"

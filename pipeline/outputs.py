@@ -13,7 +13,6 @@ from pipeline.files import sha256, write_whole
 
 RESERVED_NAMES = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(1, 10)), *(f"lpt{n}" for n in range(1, 10))}
 TRIES = 5
-RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 
 
 class NotPublished(Exception):
@@ -74,8 +73,3 @@ def workbook_bytes(workbook: Any) -> bytes:
             fixed.compress_type = zipfile.ZIP_DEFLATED
             target.writestr(fixed, data)
     return made.getvalue()
-
-
-def spreadsheet_safe(text: str) -> str:
-    """The text with an apostrophe before it where a spreadsheet program would run it."""
-    return "'" + text if text.startswith(RUN_BY_SPREADSHEETS) else text

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 WIDTH, HEIGHT = 760.0, 290.0
 LEFT, RIGHT, TOP, BOTTOM = 56.0, 14.0, 16.0, 34.0
@@ -79,15 +79,11 @@ def course(
     parts = [*_axes(frame, unit), *_ahead(frame, ahead), *_levels(frame, levels)]
     if ahead and frame.first < today < frame.last:
         at = frame.x(today)
-        parts.append(
-            Markup('<line class="today" x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>').format(at, TOP, HEIGHT - BOTTOM)
-        )
-        parts.append(Markup('<text x="{}" y="{}" class="soft">book date</text>').format(at + 4, TOP + 9))
+        parts.append(f'<line class="today" x1="{at}" x2="{at}" y1="{TOP}" y2="{HEIGHT - BOTTOM}"/>')
+        parts.append(f'<text x="{at + 4}" y="{TOP + 9}" class="soft">book date</text>')
     parts += [_dot(frame, dot) for dot in dots]
-    body = Markup("").join(parts)
-    return Markup('<svg class="course" viewBox="0 0 {:.0f} {:.0f}" role="img" aria-label="{}">{}</svg>').format(
-        WIDTH, HEIGHT, label, Markup(_PATTERN) + body
-    )
+    view = f'viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="{escape(label)}"'
+    return Markup(f'<svg class="course" {view}>{_PATTERN}{"".join(parts)}</svg>')
 
 
 _PATTERN = (
@@ -96,57 +92,53 @@ _PATTERN = (
 )
 
 
-def _axes(frame: _Frame, unit: str) -> list[Markup]:
+def _axes(frame: _Frame, unit: str) -> list[str]:
     made = []
     marks = ticks(frame.low, frame.high)
     places = 0 if all(abs(mark - round(mark)) < 1e-9 for mark in marks) else 1
     for mark in marks:
         at = frame.y(mark)
-        made.append(Markup('<line class="grid" x1="{}" x2="{}" y1="{}" y2="{}"/>').format(LEFT, WIDTH - RIGHT, at, at))
-        made.append(Markup('<text x="{}" y="{}" class="end">{:.{}f}</text>').format(LEFT - 7, at + 4, mark, places))
-    made.append(Markup('<text x="{}" y="{}" class="soft">{}</text>').format(4, TOP - 4, unit))
+        made.append(f'<line class="grid" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{at}" y2="{at}"/>')
+        made.append('<text x="{}" y="{}" class="end">{:.{}f}</text>'.format(LEFT - 7, at + 4, mark, places))
+    made.append(f'<text x="{4}" y="{TOP - 4}" class="soft">{escape(unit)}</text>')
     first, last = date.fromordinal(frame.first), date.fromordinal(frame.last)
     every = max(1, math.ceil((last.year - first.year + 1) / 11))
     for year in range(first.year + 1, last.year + 1, every):
         at = frame.x(date(year, 1, 1).toordinal())
-        made.append(Markup('<line class="grid" x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>').format(at, TOP, HEIGHT - BOTTOM))
-        made.append(Markup('<text x="{}" y="{}" class="mid">{}</text>').format(at, HEIGHT - BOTTOM + 17, year))
+        made.append(f'<line class="grid" x1="{at}" x2="{at}" y1="{TOP}" y2="{HEIGHT - BOTTOM}"/>')
+        made.append(f'<text x="{at}" y="{HEIGHT - BOTTOM + 17}" class="mid">{year}</text>')
     return made
 
 
-def _ahead(frame: _Frame, ahead: Sequence[Forecast]) -> list[Markup]:
+def _ahead(frame: _Frame, ahead: Sequence[Forecast]) -> list[str]:
     if not ahead:
         return []
     upper = " ".join(f"{frame.x(one.day)},{frame.y(one.high)}" for one in ahead)
     lower = " ".join(f"{frame.x(one.day)},{frame.y(one.low)}" for one in reversed(ahead))
     middle = " ".join(f"{frame.x(one.day)},{frame.y(one.value)}" for one in ahead)
     return [
-        Markup('<polygon class="band" points="{} {}"/>').format(upper, lower),
-        Markup('<polyline class="middle" points="{}"/>').format(middle),
+        f'<polygon class="band" points="{upper} {lower}"/>',
+        f'<polyline class="middle" points="{middle}"/>',
     ]
 
 
-def _levels(frame: _Frame, levels: Sequence[tuple[float, str]]) -> list[Markup]:
+def _levels(frame: _Frame, levels: Sequence[tuple[float, str]]) -> list[str]:
     made = []
     for value, name in levels:
         if frame.low < value < frame.high:
             at = frame.y(value)
-            made.append(
-                Markup('<line class="level" x1="{}" x2="{}" y1="{}" y2="{}"/>').format(LEFT, WIDTH - RIGHT, at, at)
-            )
-            made.append(Markup('<text x="{}" y="{}" class="soft">{}</text>').format(LEFT + 5, at - 4, name))
+            made.append(f'<line class="level" x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{at}" y2="{at}"/>')
+            made.append(f'<text x="{LEFT + 5}" y="{at - 4}" class="soft">{escape(name)}</text>')
     return made
 
 
-def _dot(frame: _Frame, dot: Dot) -> Markup:
+def _dot(frame: _Frame, dot: Dot) -> str:
     x, y = frame.x(dot.day), frame.y(dot.value)
     shapes = {
         "filled": f'<rect class="dot" x="{x - 4.5:.1f}" y="{y - 4.5:.1f}" width="9" height="9"/>',
         "gauged": f'<circle class="dot" cx="{x}" cy="{y}" r="4.5"/>',
         "listed": f'<path class="hollow" d="M{x} {y - 6} L{x + 6} {y} L{x} {y + 6} L{x - 6} {y} Z"/>',
     }
-    arm = Markup('<line class="arm" x1="{0}" x2="{0}" y1="{1}" y2="{2}"/>').format(
-        x, frame.y(dot.value + 1.96 * dot.spread), frame.y(dot.value - 1.96 * dot.spread)
-    )
-    title = Markup("<title>{}</title>").format(dot.says)
-    return Markup("<g>{}{}{}</g>").format(title, arm, Markup(shapes[dot.kind]))
+    above, below = frame.y(dot.value + 1.96 * dot.spread), frame.y(dot.value - 1.96 * dot.spread)
+    arm = f'<line class="arm" x1="{x}" x2="{x}" y1="{above}" y2="{below}"/>'
+    return f"<g><title>{escape(dot.says)}</title>{arm}{shapes[dot.kind]}</g>"

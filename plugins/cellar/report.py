@@ -7,7 +7,8 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
-from plugins.cellar import account_views, plain, views
+from pipeline.plain import csv_bytes, frame_csv, plain_rows
+from plugins.cellar import account_views, views
 from plugins.cellar.book import Book
 from plugins.cellar.frames import EVAPORATION, FORECASTS, HISTORIES, OUTLOOKS, RATES
 from plugins.cellar.frames_stock import ACCOUNTS, CHECKS, LINEAGES, LINES, STOCK_TABLES
@@ -42,7 +43,7 @@ def months_html(month_accounts: pd.DataFrame, site: Any) -> bytes | None:
 @report(path="accounts/months.csv", later=True)
 def months_csv(month_accounts: pd.DataFrame) -> bytes | None:
     """Month totals as a plain table."""
-    return plain.frame_csv(_ordered(month_accounts), ACCOUNTS.names) if len(month_accounts) else None
+    return frame_csv(_ordered(month_accounts), ACCOUNTS.names) if len(month_accounts) else None
 
 
 @report(path="accounts/lines.csv", later=True)
@@ -51,8 +52,8 @@ def lines_csv(account_lines: pd.DataFrame, sources: Any) -> bytes | None:
     if not len(account_lines):
         return None
     heads = [*LINES.names, "file", "sheet", "cell"]
-    listed = plain.rows(account_lines)
-    return plain.csv_bytes(heads, ([row[name] for name in LINES.names] + _place(row, sources) for row in listed))
+    listed = plain_rows(account_lines)
+    return csv_bytes(heads, ([row[name] for name in LINES.names] + _place(row, sources) for row in listed))
 
 
 @report(path="accounts/months.xlsx", later=True)
@@ -62,9 +63,9 @@ def months_xlsx(month_accounts: pd.DataFrame, account_lines: pd.DataFrame, sourc
 
     if not len(month_accounts):
         return None
-    months = [[row[name] for name in MONTH_NAMES] for row in plain.rows(_ordered(month_accounts))]
+    months = [[row[name] for name in MONTH_NAMES] for row in plain_rows(_ordered(month_accounts))]
     days = [at.to_pydatetime() for at in account_lines["at"]]
-    lines = [_line(row, at, sources) for row, at in zip(plain.rows(account_lines), days, strict=True)]
+    lines = [_line(row, at, sources) for row, at in zip(plain_rows(account_lines), days, strict=True)]
     return accounts_book(months, lines, site.house)
 
 
@@ -101,7 +102,7 @@ def recount_xlsx(casks: pd.DataFrame, stock_checks: pd.DataFrame) -> bytes | Non
 
 
 def _table(frame: pd.DataFrame, names: list[str]) -> bytes | None:
-    return plain.frame_csv(frame, names) if len(frame) else None
+    return frame_csv(frame, names) if len(frame) else None
 
 
 @report(path="casks/histories.csv", later=True)
@@ -122,7 +123,7 @@ def rates_csv(cask_rates: pd.DataFrame, cask_outlooks: pd.DataFrame) -> bytes | 
     if not len(cask_rates):
         return None
     both = cask_rates.merge(cask_outlooks.drop(columns="facts"), on=["cask", "filling"], how="left")
-    return plain.frame_csv(both, [*RATES.names, *OUTLOOKS.names[2:]])
+    return frame_csv(both, [*RATES.names, *OUTLOOKS.names[2:]])
 
 
 @report(path="casks/evaporation.csv", later=True)

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from plugins.cellar.book import Book, Row
 from plugins.cellar.charts import Dot, Forecast, course
 from plugins.cellar.names import fold
-from plugins.proof import LITRES_PER_GALLON, abv_from_mass_fraction, mass_fraction_from_proof
+from plugins.proof import LITRES_PER_GALLON
 
 EU_LEVEL, US_LEVEL = 40.0, 80.0
 SOONEST = 25
@@ -47,6 +47,7 @@ def history(name: str, book: Book, site: Any) -> Row:
         "lineage": book.lineage.get(key, []),
         "method": METHOD,
         "units": units(site),
+        "tasted": key in book.tasted,
         "before": before,
         "after": after,
     }
@@ -97,13 +98,11 @@ def _volumes(row: Row, points: list[Row], ahead: list[Row], told: Row, today: in
 
 
 def _strengths(row: Row, points: list[Row], ahead: list[Row], told: Row, today: int) -> Markup:
-    def shown(proof: float) -> float:
-        return proof if told["us"] else float(abv_from_mass_fraction(mass_fraction_from_proof(proof)))
-
+    shown = "proof_apparent_60F" if told["us"] else "abv_apparent_20C"
     dots = []
     for point in points:
-        if point["proof_apparent_60F"] is not None:
-            value = shown(point["proof_apparent_60F"])
+        value = point[shown]
+        if value is not None:
             spread = (point["proof_uncertainty"] or 0.0) * (1.0 if told["us"] else 0.5)
             says = f"{point['at'][:10]}, {point['instrument'] or point['kind']}: {value:.1f} {told['strength']}"
             dots.append(Dot(ordinal(point["at"]), value, spread, point["kind"], says))

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
 from collections.abc import Iterable, Sequence
-from datetime import datetime
 from typing import Any
 
 import pandas as pd
@@ -17,14 +14,13 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from plugins.cellar.plain import RUNS
+from pipeline.outputs import workbook_bytes
+from pipeline.plain import spreadsheet_safe
 
 FOOT = "Control record. Not a return, and not accepted by any authority."
 LINE = Border(bottom=Side(style="thin", color="D8D0BF"))
 HEAD, ASK = PatternFill("solid", start_color="EFE9DB"), PatternFill("solid", start_color="FFF8DC")
 WRAPPED, PLAIN = Alignment(vertical="top", wrap_text=True), Alignment(vertical="top")
-MADE_AT = datetime(2000, 1, 1)
-"""Workbooks carry no day of making: equal figures give equal bytes."""
 
 
 def put(sheet: Worksheet, row: int, column: int, value: Any, shown: str = "", fill: PatternFill | None = None) -> None:
@@ -32,7 +28,7 @@ def put(sheet: Worksheet, row: int, column: int, value: Any, shown: str = "", fi
     cell = sheet.cell(row, column)
     if isinstance(value, str):
         text = ILLEGAL_CHARACTERS_RE.sub("\ufffd", value)
-        cell.value = "'" + text if text.startswith(RUNS) else text
+        cell.value = spreadsheet_safe(text)
         cell.data_type = "s"
     elif value is not None and value == value:
         cell.value = value.to_pydatetime() if isinstance(value, pd.Timestamp) else value
@@ -76,28 +72,6 @@ def title(sheet: Worksheet, text: str, asides: Sequence[str]) -> int:
     for row, aside in enumerate(asides, start=2):
         sheet.cell(row, 1, aside).font = Font(size=10, color="585B5C")
     return len(asides) + 3
-
-
-def saved(book: Workbook) -> bytes:
-    """The workbook's bytes, the same for the same figures."""
-    book.properties.created = book.properties.modified = MADE_AT
-    raw, made = io.BytesIO(), io.BytesIO()
-    book.save(raw)
-    with zipfile.ZipFile(raw) as whole, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as packed:
-        for name in whole.namelist():
-            data = whole.read(name)
-            if name == "docProps/core.xml":
-                data = _undated(data)
-            packed.writestr(zipfile.ZipInfo(name, (2000, 1, 1, 0, 0, 0)), data, zipfile.ZIP_DEFLATED)
-    return made.getvalue()
-
-
-def _undated(data: bytes) -> bytes:
-    start, end = data.find(b"<dcterms:modified"), data.find(b"</dcterms:modified>")
-    if start < 0 or end < 0:
-        return data
-    inside = data.find(b">", start) + 1
-    return data[:inside] + b"2000-01-01T00:00:00Z" + data[end:]
 
 
 # --- accounts ---------------------------------------------------------------------------------------
@@ -158,7 +132,7 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -
     top = title(sheet, "Lines of the accounts", said)
     table(sheet, top, LINES, lines)
     sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(LINES))}{top + len(lines)}"
-    return saved(book)
+    return workbook_bytes(book)
 
 
 # --- recount ----------------------------------------------------------------------------------------
@@ -189,4 +163,4 @@ def recount_book(
     for row in range(top + 1, last + 1):
         sheet.row_dimensions[row].height = 22.0
     sheet.print_area = f"A1:{get_column_letter(asked)}{max(last, top)}"
-    return saved(book)
+    return workbook_bytes(book)

@@ -32,4 +32,3 @@ def of_stays(casks: pd.DataFrame, given: Mapping[str, Any]) -> pd.DataFrame:
     codes, spellings = pd.factorize(casks["cask"].to_numpy(dtype=object))
     counts = np.array([*(name in names for name in folded(spellings)), False], dtype=bool)
     return casks[counts[codes]].reset_index(drop=True)
-

@@ -165,6 +165,7 @@ def _workbook(glasses: list[Glass], on: date, strength: float, score_top: float)
     from openpyxl.worksheet.datavalidation import DataValidation
 
     from pipeline.outputs import workbook_bytes
+    from pipeline.plain import spreadsheet_safe
 
     book = Workbook()
     page: Any = book.active
@@ -178,7 +179,7 @@ def _workbook(glasses: list[Glass], on: date, strength: float, score_top: float)
         "Do not speak of the glasses until all sheets are in. Drive nothing and work no machine afterwards.",
     ]
     for line in above:
-        page.append([_safe(line)])
+        page.append([spreadsheet_safe(line)])
     page["A1"].font = Font(size=14, bold=True)
     page.append([])
     page.append(list(HEADER))
@@ -191,10 +192,10 @@ def _workbook(glasses: list[Glass], on: date, strength: float, score_top: float)
         page.column_dimensions[cell.column_letter].width = width
     for row, glass in enumerate(glasses, start=top + 1):
         values = [
-            _safe(glass.code),
-            _safe(glass.taster),
+            spreadsheet_safe(glass.code),
+            spreadsheet_safe(glass.taster),
             on,
-            _safe(glass.session),
+            spreadsheet_safe(glass.session),
             glass.position,
             *[None] * 4,
             strength,
@@ -217,8 +218,3 @@ def _workbook(glasses: list[Glass], on: date, strength: float, score_top: float)
     page.sheet_properties.pageSetUpPr.fitToPage = True
     page.print_title_rows = f"{top}:{top}"
     return workbook_bytes(book)
-
-
-def _safe(text: str) -> str:
-    """A text that no spreadsheet program takes for a formula."""
-    return "'" + text if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text

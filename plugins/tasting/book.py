@@ -8,9 +8,9 @@ from typing import Any
 import pandas as pd
 
 from pipeline import document
+from pipeline.plain import plain_rows
 from plugins.tasting.kinds import FAMILIES, SCALES
 from plugins.tasting.names import fold
-from plugins.tasting.plain import rows
 from plugins.tasting.stock import spoken
 
 Row = dict[str, Any]
@@ -40,6 +40,7 @@ class Book:
     groups: list[Row] = field(default_factory=list)
     wood: list[Row] = field(default_factory=list)
     targets: list[Row] = field(default_factory=list)
+    gauged: set[str] = field(default_factory=set)  # casks with a page of their volume and strength
 
 
 @document(gives="tasting_book")
@@ -64,27 +65,30 @@ def bind_book(
     cask_groups: pd.DataFrame | None = None,
     wood_effects: pd.DataFrame | None = None,
     target_likeness: pd.DataFrame | None = None,
+    cask_rates: pd.DataFrame | None = None,
 ) -> Book:
     """All that the tasting pages show; what could not be worked out is left out."""
     book = Book(
-        sessions={fold(row["session"]): row for row in rows(tasting_sessions)},
+        sessions={fold(row["session"]): row for row in _rows(tasting_sessions)},
         profiles=_by(profiles, "sample"),
-        scores={fold(row["sample"]): row for row in rows(scores)},
+        scores={fold(row["sample"]): row for row in _rows(scores)},
         agreement=_by(agreement, "session"),
         order=_by(order_effects, "session"),
         differences=_by(taster_differences, "taster"),
-        noise=rows(panel_noise),
-        again=sorted(rows(taste_again), key=lambda row: (-row["weight"], row["sample"])),
-        new_words=rows(new_words),
-        same_things=rows(same_things),
-        casks={fold(row["cask"]): row for row in rows(cask_table)},
+        noise=_rows(panel_noise),
+        again=sorted(_rows(taste_again), key=lambda row: (-row["weight"], row["sample"])),
+        new_words=_rows(new_words),
+        same_things=_rows(same_things),
+        casks={fold(row["cask"]): row for row in _rows(cask_table)},
         diary=_by(cask_diary, "cask"),
         like=_by(cask_likeness, "cask"),
-        standing={fold(row["cask"]): row for row in rows(cask_standing)},
-        groups=rows(cask_groups),
-        wood=rows(wood_effects),
-        targets=rows(target_likeness),
+        standing={fold(row["cask"]): row for row in _rows(cask_standing)},
+        groups=_rows(cask_groups),
+        wood=_rows(wood_effects),
+        targets=_rows(target_likeness),
     )
+    if cask_rates is not None:
+        book.gauged = {fold(name) for name in cask_rates["cask"]}
     for row in _tastings(tasted, notes, mentions):
         for name in {fold(row["sample"]), fold(row["drawn_from"])}:
             book.tastings.setdefault(name, []).append(row)
@@ -92,9 +96,18 @@ def bind_book(
     return book
 
 
+def page_of(key: str, book: Book) -> str:
+    """Which page tells most of a cask (folded): its taste, or its volume and strength where nobody tasted it."""
+    return "history.html" if key in book.gauged and key not in book.tastings else "cask.html"
+
+
+def _rows(frame: pd.DataFrame | None) -> list[Row]:
+    return plain_rows(frame, without=["facts"])
+
+
 def _by(frame: pd.DataFrame | None, name: str) -> dict[str, list[Row]]:
     made: dict[str, list[Row]] = {}
-    for row in rows(frame):
+    for row in _rows(frame):
         made.setdefault(fold(row[name]), []).append(row)
     return made
 
@@ -102,15 +115,15 @@ def _by(frame: pd.DataFrame | None, name: str) -> dict[str, list[Row]]:
 def _tastings(tasted: pd.DataFrame, notes: pd.DataFrame, mentions: pd.DataFrame) -> list[Row]:
     """Tastings in order of time, each with ``texts``: stage, text and the hits in it."""
     hits: dict[tuple[Any, ...], list[Row]] = {}
-    for row in rows(mentions):
+    for row in _rows(mentions):
         hits.setdefault((row["tasting"], row["written_in"], row["note_start"]), []).append(row)
     texts: dict[int, list[Row]] = {}
-    for row in rows(notes):
+    for row in _rows(notes):
         key = (row["tasting"], row["written_in"], row["start"])
         entry = {"stage": row["stage"], "text": row["text"], "hits": hits.get(key, [])}
         texts.setdefault(row["tasting"], []).append(entry)
     made = []
-    for row in rows(tasted.drop(columns=[name for name in FAMILIES])):
+    for row in _rows(tasted.drop(columns=[name for name in FAMILIES])):
         made.append({**row, "texts": texts.get(row["tasting"], [])})
     return sorted(made, key=lambda row: (row["tasted_at"], row["order"] or 0, row["taster"]))
 

@@ -10,16 +10,12 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
+from pipeline.plain import spreadsheet_safe
 from plugins.tasting import views
-from plugins.tasting.book import Book
+from plugins.tasting.book import Book, page_of
+from plugins.tasting.names import fold
 
 COLUMNS = ("sample", "family", "stage", "mean", "low", "high", "notes", "tasters")
-RUNS = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet would run a text that begins so
-
-
-def safe_text(text: str) -> str:
-    """A text that no spreadsheet program takes for a formula."""
-    return "'" + text if text.startswith(RUNS) else text
 
 
 @report(path="casks/profiles.csv", later=True, link="what was tasted of each sample, by flavour family")
@@ -30,7 +26,7 @@ def profiles_csv(profiles: pd.DataFrame) -> bytes:
     writer.writerow(COLUMNS)
     rows: Iterable[Any] = profiles[list(COLUMNS)].itertuples(index=False)
     for row in rows:
-        texts = [safe_text(row.sample), safe_text(row.family), row.stage]
+        texts = [spreadsheet_safe(row.sample), spreadsheet_safe(row.family), row.stage]
         writer.writerow([*texts, *(f"{value:.12g}" for value in (row.mean, row.low, row.high)), row.notes, row.tasters])
     return out.getvalue().encode("utf-8")
 
@@ -52,10 +48,12 @@ def session_html(session: str, tasting_book: Book, site: Any) -> bytes:
 
 
 @report(path="casks/{cask}/cask.html", per="cask_table.cask", later=True)
-def cask_html(cask: str, tasting_book: Book, site: Any) -> bytes:
-    """A cask as a page: its taste, its like, its notes and its diary."""
+def cask_html(cask: str, tasting_book: Book, site: Any) -> bytes | None:
+    """A cask as a page: its taste, its like, its notes and its diary; none where another page tells all there is."""
     from plugins.tasting.drawing import page
 
+    if page_of(fold(cask), tasting_book) != "cask.html":
+        return None
     return page("cask.html", views.cask(cask, tasting_book, site))
 
 
@@ -92,7 +90,6 @@ def words_html(tasting_book: Book, site: Any) -> bytes | None:
 def taster_html(taster: str, tasting_book: Book, site: Any) -> bytes | None:
     """A taster's own figures; none where the site says so."""
     from plugins.tasting.drawing import page
-    from plugins.tasting.names import fold
 
     if site["plugins.tasting.taster_figures"] == "none":
         return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from plugins.tasting.agreement import FORMS
-from plugins.tasting.book import Book, Row, lines
+from plugins.tasting.book import Book, Row, lines, page_of
 from plugins.tasting.frames_panel import FORM_COLUMNS
 from plugins.tasting.kinds import FAMILIES
 from plugins.tasting.names import fold
@@ -145,6 +145,7 @@ def cask(name: str, book: Book, site: Any) -> Row:
     return {
         "house": site.house,
         "cask": book.casks[key],
+        "gauged": key in book.gauged,
         "wood": wood_of(book.casks[key]),
         "score": book.scores.get(key),
         "lines": lines(book.profiles.get(key, [])),
@@ -163,7 +164,15 @@ def casks(book: Book, site: Any) -> Row:
     for key, row in book.casks.items():
         standing = book.standing.get(key, {})
         decision = "emptied" if row["drawn_for"] else row["decision"] or ""
-        rows.append({**row, "wood": wood_of(row), "shown_decision": decision, "group": standing.get("group")})
+        rows.append(
+            {
+                **row,
+                "page": page_of(key, book),
+                "wood": wood_of(row),
+                "shown_decision": decision,
+                "group": standing.get("group"),
+            }
+        )
     columns = {"make": ("make", 1), "wood": ("wood", 2), "decision": ("shown_decision", 9), "group": ("group", 11)}
     choices = [
         {"name": name, "column": at, "values": sorted({row[field] for row in rows if row[field]}, key=str)}

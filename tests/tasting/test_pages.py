@@ -82,7 +82,17 @@ def test_cask_page(out: Path) -> None:
     for words in ("filled with Malt, oak refill", "Most like it", "95 % interval", "Ada: leave"):
         assert words in html
     assert '<mark class="strong"' in text(out, "casks/C-2/cask.html")
-    assert "Nobody has tasted it" in text(out, "casks/C-7/cask.html")
+
+
+def test_a_cask_that_nobody_tasted_has_the_cellars_page(out: Path) -> None:
+    """An untasted cask has no page of taste: the table of casks leads to its volume and strength."""
+    assert not (out / "casks/C-7/cask.html").exists() and (out / "casks/C-7/history.html").exists()
+    table = text(out, "casks/casks.html")
+    assert 'href="C-7/history.html"' in table and 'href="C-1/cask.html"' in table
+    assert 'href="cask.html"' not in text(out, "casks/C-7/history.html")
+    assert 'href="cask.html"' in text(out, "casks/C-1/history.html") and 'href="history.html"' in text(
+        out, "casks/C-1/cask.html"
+    )
 
 
 def test_table_of_casks(out: Path) -> None:
