@@ -113,13 +113,13 @@ D-1,density meter,kg/m3,,
 
 
 BRIEF = "Batch,Vessel,Market,Volume (L)\nB-1,V-1,EU,3000\n"
-VAT = "V-1,2027-01-05 {:02d}:{:02d},{:.1f},%vol,20.00,H-7,\n"
+VAT = "V-1,2026-10-06 {:02d}:{:02d},{:.1f},%vol,20.00,H-7,\n"
 
 
 def blend_sheet(sheet: str) -> str:
     """A batch of the casks that a sheet of readings names."""
     casks = dict.fromkeys(line.split(",")[0] for line in sheet.splitlines()[1:])
-    lines = "".join(f"B-1,{cask},2027-01-04,120,metered\n" for cask in list(casks)[:20])
+    lines = "".join(f"B-1,{cask},2026-10-05,120,metered\n" for cask in list(casks)[:20])
     return "Batch,Component,Drawn at,Drawn volume (L),Basis\n" + lines
 
 
