@@ -65,7 +65,7 @@ def cases(seed: int, count: int, what: str, size: float = 0.0) -> list[Case]:
     planted: dict[str, Planted] = {}
     if what == "sized":
         sound = room_of(batches)
-        judged = judged_of(sound.work(), sound)
+        judged = judged_of(sound.work(until="balances"), sound)
         planted = {one.name: of_size(one, judged[one.name], size, random) for one in batches}
     elif what == "kinds":
         planted = {one.name: of_a_kind(one, random) for one in batches}
