@@ -20,13 +20,11 @@ from plugins.blending.frames import FIGURES
 from plugins.blending.history import capacity_fit, fit, likely_strength
 from plugins.blending.lookups import looked_up
 from plugins.blending.narrow import of_batches_and_dumps
+from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import accounts, as_proof
 from plugins.blending.reconciling.judged import Judged
 from plugins.blending.reconciling.trying import Effects, changes_of, fitted_change, with_fit
 from plugins.blending.slips_fitted import fitted_quantities, fitted_readings, one_more
-
-# A corrected account closes where its misfit is no more unlikely than a score of two.
-CLOSED_Z = 2.0
 
 
 @stage(gives=FIGURES, narrow={"proofs": of_batches_and_dumps, "readings": of_batches_and_dumps})
@@ -44,9 +42,10 @@ def find_figures(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Try on every figure the slips that people make, where a batch's account does not close.
 
-    Kept is what makes the account close; most likely first, by how well it then closes, how usual the
-    slip is and how well the figure then fits the cask's history. Casks that fit alike stand together. A
-    figure to check accuses nobody; it is a finding only where a batch differs by more than the house lets pass.
+    Kept is what makes the account close, at the level at which it was found open; most likely first, by how
+    well it then closes, how usual the slip is and how well the figure then fits the cask's history. Casks that
+    fit alike stand together. A figure to check accuses nobody; it is a finding only where a batch differs by
+    more than the house lets pass.
     """
     open_batches = set(imbalances.loc[imbalances["closes"].eq(False).fillna(False), "batch"])
     if not open_batches:
@@ -76,7 +75,7 @@ def _tried(
 ) -> pd.DataFrame:
     """Every try that closes its account, with the line it is on and the scores before and after."""
     effects = {batch: Effects(one) for batch, one in judged.items()}
-    width = max(one.degrees for one in judged.values())
+    width = max(one.missed.size for one in judged.values())
     of_mass = {name: fitted_change(table, effects, True) for name, table in lines.quantities().items()}
     of_strength = fitted_change(lines.readings, effects, False)
     made = [
@@ -102,7 +101,8 @@ def _tried(
     if tries.empty:
         return tries
     tried = with_fit(tries, changes, judged)
-    return tried[tried["z_after"] < CLOSED_Z].reset_index(drop=True)
+    closed = levels.as_score(np.log(next(iter(judged.values())).level))
+    return tried[tried["z_after"] <= float(closed)].reset_index(drop=True)
 
 
 def _effects(found: Any, lines: pd.DataFrame, changes: Any) -> pd.DataFrame:

@@ -20,6 +20,9 @@ OF_LINES = (
 )
 # Minus twice the log of odds: what is less than four times as likely as another cannot be told from it.
 ALIKE = 2.77
+# Figures that together are the strength of a cask or vat: an error of one cannot be told from one of another.
+OF_STRENGTH = ("temperature", "reading", "drawn_proof")
+STRENGTH = "strength"
 
 
 def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
@@ -29,8 +32,13 @@ def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
     """
     rows: list[dict[str, Any]] = []
     tries = tries[~_said_better(tries)]
-    tries = tries.assign(sort=tries["kind"].where(tries["kind"].isin(OF_LINES), "figure"))
-    best = tries.drop_duplicates(["batch", "side", "line", "fact", "quantity", "sort"])
+    of_strength = tries["quantity"].isin(OF_STRENGTH)
+    tries = tries.assign(
+        sort=tries["kind"].where(tries["kind"].isin(OF_LINES), "figure"),
+        what=tries["quantity"].mask(of_strength, STRENGTH),
+        whose=tries["line"].astype(str).mask(of_strength, "") + " " + tries["fact"].astype(str),
+    )
+    best = tries.drop_duplicates(["batch", "side", "whose", "quantity", "sort"])
     for batch, part in best.groupby("batch", sort=True):
         left = part.to_dict("records")
         for rank in range(1, MOST + 1):
@@ -51,14 +59,15 @@ def _said_better(tries: pd.DataFrame) -> pd.Series:
 
 
 def _alike(row: dict[Any, Any], first: dict[Any, Any]) -> bool:
-    same = all(row[name] == first[name] for name in ("side", "quantity", "sort"))
+    same = all(row[name] == first[name] for name in ("side", "what", "sort"))
     return same and row["score"] - first["score"] <= ALIKE
 
 
 def _row(batch: str, rank: int, first: dict[Any, Any], alike: list[dict[Any, Any]]) -> dict[str, Any]:
     names = sorted({str(row["component"]) for row in alike})
+    own = [row for row in alike if row["component"] == first["component"] and row["quantity"] != first["quantity"]]
     kept = ("quantity", "unit", "as_read", "as_corrected", "z_before", "z_after")
-    slip = first["slip"]
+    slip = first["slip"] + "".join(f", or its {row['quantity']}: {row['slip']}" for row in own)
     if len(names) > 1:
         others = "the other fits alike with a figure" if len(names) == 2 else "the others fit alike with figures"
         slip = f"{first['component']}: {slip}; {others} of {'its' if len(names) == 2 else 'their'} own"

@@ -79,7 +79,7 @@ class Room:
         return site_with(self.settings, markets=self.markets)
 
     def work(self, until: str = "") -> Worked:
-        """Run gauging and every stage of reconciliation (up to the one that gives ``until``), with the engine's checks."""
+        """Run gauging and the stages of reconciliation, to the one that gives ``until``, with the engine's checks."""
         frames = {name: frame(kind, getattr(self, name)) for name, kind in KINDS.items()}
         return work(frames, self.site(), until)
 

@@ -3,7 +3,8 @@
 Nothing here uses the code that is tested, but for the alcoholometry. Errors are drawn as the settings' default
 uncertainties say: one hydrometer and one thermometer err alike in all readings of a batch (a quarter of the
 hydrometer's variance by day), one scale or meter in half of its uncertainty; casks drift after they were read;
-some quantities stand on paper only; losses are half-normal, 1 in 20 above the house's normal loss.
+some quantities stand on paper only; losses are half-normal, 1 in 20 above the house's normal loss,
+and casks lose a little unlike each other at their dump, though none gains.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from plugins import proof
 Random = np.random.Generator
 Array = NDArray[np.float64]
 Losses = Callable[[Random, float], float]
-COMMON, OF_THE_DAY = 0.5, 0.25
+COMMON, OF_THE_DAY, OF_CASK = 0.5, 0.25, 0.3
 PERCENT = {"weighed": 0.2, "metered": 0.4, "regauge on paper": 3.0, "dipped": 3.0}
 FULL_NORMAL = 1.959964
 HYDROMETER, MARK, THERMOMETER, JAR = np.sqrt(0.1**2 - 0.05**2), 0.05, 0.15, np.sqrt(0.25**2 - 0.15**2)
@@ -119,7 +120,8 @@ def make(name: str, random: Random, only_vat: bool = False, lose: Losses = half_
         written = _measured(float(mass[place]), batch.basis, of_scale, random)
         batch.blends.append(_line(batch, cask, written, float(strength[place]), random))
         if dumped:
-            content = _measured(float(mass[place]) / (1.0 - lost_at_dump), "weighed", of_dump_scale, random)
+            lost = max(lost_at_dump + OF_CASK * LOSS["dump"] / 100.0 / FULL_NORMAL * random.normal(), 0.0)
+            content = _measured(float(mass[place]) / (1.0 - lost), "weighed", of_dump_scale, random)
             batch.readings[-1]["net_weight"] = f"{_weight(content, float(strength[place])):.2f} kg"
             batch.blends[-1]["emptied"] = True
     total, ethanol = float(mass.sum()), float(mass @ strength)

@@ -182,9 +182,23 @@ def digits_of_bottles(batch: Batch, random: Random) -> Planted | None:
     return Planted(batch.name, ("bottles",), "digits of the bottles")
 
 
+def digits_of_dump_gauge(batch: Batch, random: Random) -> Planted | None:
+    gauged = [row for row in batch.readings if "net_weight" in row and row.get("purpose") == "dump"]
+    if not gauged:
+        return None
+    row = gauged[int(random.integers(len(gauged)))]
+    number, unit = _value(row["net_weight"])
+    wrong = [figure for figure in transposed(number) if figure > 0]
+    if not wrong:
+        return None
+    row["net_weight"] = f"{random.choice(wrong)} {unit}"
+    return Planted(str(row["vessel"]), ("net_weight",), "digits of a dump gauge")
+
+
 KINDS: tuple[Callable[[Batch, Random], Planted | None], ...] = (
     temperature_scale, percent_for_proof, digits_of_reading, digits_of_quantity, decimal_place, other_unit,
     gross_for_net, old_tare, twice, left_out, water_left_out, digits_of_bottles,
+    digits_of_dump_gauge,
 )  # fmt: skip
 
 

@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from plugins.blending.figures_named import OF_STRENGTH
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import accounts
 from plugins.blending.reconciling.judged import Judged
@@ -90,12 +91,16 @@ def _became(worked: Worked, batches: list[Batch], planted: dict[str, Planted]) -
 
 
 def _rank(figures: Any, slip: Planted) -> tuple[int, int]:
-    """The first figure to check that names the slip's component and column, and how many it names."""
+    """The first figure to check that names the slip's component and column, and how many it names.
+
+    Reading and temperature stand in one row of the gauging book and make one strength: either names the other.
+    """
+    wanted = {*slip.columns, *(OF_STRENGTH if slip.columns[0] in OF_STRENGTH else ())}
     for row in figures.to_dict("records") if figures is not None else ():
         names = row["components"].split(", ")
         one_more = slip.columns == ("component",) and row["quantity"] == "component" and slip.component != "water"
         by_name = slip.component in names or (one_more and slip.component.split("-")[0] in names)
-        if by_name and row["quantity"] in slip.columns:
+        if by_name and row["quantity"] in wanted:
             return int(row["rank"]), len(names)
     return 0, 0
 
