@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import pandas as pd
@@ -17,12 +18,40 @@ OF_LINES = (
     "left out",
     "one more like the others",
     "water that is not on the sheet",
+    "the number of another cask",
 )
 # Minus twice the log of odds: what is less than four times as likely as another cannot be told from it.
 ALIKE = 2.77
 # Figures that together are the strength of a cask or vat: an error of one cannot be told from one of another.
 OF_STRENGTH = ("temperature", "reading", "drawn_proof")
 STRENGTH = "strength"
+
+
+def listed(tries: pd.DataFrame, pairs: Mapping[str, dict[str, Any]]) -> list[dict[str, Any]]:
+    """At most ten figures a batch: two together first, where they are likelier than any one alone.
+
+    ``tries`` come best first within each batch; ``pairs`` as ``slips_in_pairs`` gives them.
+    """
+    least = tries.groupby("batch")["score"].min().to_dict()
+    rows = ranked(tries)
+    for batch, pair in pairs.items():
+        if pair["score"] < least.get(batch, float("inf")):
+            of_others = [row | {"rank": row["rank"] + 2} for row in rows if row["batch"] == batch]
+            rows = [row for row in rows if row["batch"] != batch]
+            rows += [*_two(batch, pair), *(row for row in of_others if row["rank"] <= MOST)]
+    return sorted(rows, key=lambda row: (row["batch"], row["rank"]))
+
+
+def _two(batch: str, pair: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    for rank, (one, other) in enumerate((("first", "second"), ("second", "first")), start=1):
+        first, beside = pair[one] | {"z_after": pair["z_after"]}, pair[other]
+        whom = f"the {_spoken(beside['quantity'])} of {beside['component']} ({beside['slip']})"
+        slip = f"{first['slip']}; no single usual slip closes the account, together with {whom} it would"
+        yield _row(batch, rank, first | {"slip": slip}, [first]) | {"together": [pair["first"], pair["second"]]}
+
+
+def _spoken(quantity: str) -> str:
+    return str(quantity).replace("_", " ")
 
 
 def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
@@ -80,11 +109,16 @@ def finding_of(row: dict[str, Any]) -> Finding:
     one = "," not in row["components"]
     unit = {"degF": "°F", "degC": "°C"}.get(row["unit"], row["unit"])
     who = row["components"] if one else f"one of {row['components']}"
+    says = f"Batch {row['batch']} would close if one figure were corrected: {row['quantity']} of {who} ({row['slip']})"
+    if "together" in row:
+        both = " and ".join(
+            f"{_spoken(part['quantity'])} of {part['component']} ({part['slip']})" for part in row["together"]
+        )
+        says = f"No single usual slip explains batch {row['batch']}; these two together would: {both}"
     return Finding(
         "balance.figure-to-check",
         "review",
-        f"Batch {row['batch']} would close if one figure were corrected: {row['quantity']} of {who} "
-        f"({row['slip']}); the account then misses by {row['z_after']:.1f} instead of {row['z_before']:.1f} times "
+        f"{says}; the account then misses by {row['z_after']:.1f} instead of {row['z_before']:.1f} times "
         "its uncertainty.",
         subject=row["best"],
         batch=row["batch"],
@@ -94,4 +128,23 @@ def finding_of(row: dict[str, Any]) -> Finding:
         expected=f"{row['as_corrected']:.4g} {unit}",
         rule="conservation of mass and ethanol",
         remedy="Look at the sheet and the cask; correct the figure if it was a slip. A figure to check accuses nobody.",
+    )
+
+
+def none_explains(batch: str, facts: tuple[int, ...], chance: float) -> Finding:
+    """Where neither one figure nor two usual slips close the account."""
+    return Finding(
+        "balance.no-figure-explains",
+        "review",
+        f"No single figure, and no two of the usual slips, would close the account of batch {batch}, which chance "
+        f"explains in {max(chance, 1e-6):.2g} of sound batches.",
+        subject=batch,
+        batch=batch,
+        facts=facts,
+        column="reading",
+        observed="an account that no figure closes",
+        expected="figures of which the balances close",
+        rule="conservation of mass and ethanol",
+        remedy="Gauge the vat again, strength and content; then look for several slips on one sheet (a column in "
+        "another unit, rows moved by one), or spirit and water that are on none.",
     )

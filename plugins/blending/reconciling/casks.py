@@ -48,6 +48,10 @@ class Beside:
         """Chi-square of casks that lose alike. (cases × casks → cases)"""
         return np.asarray(np.square(self._from_mean(missing)) @ self.weight)
 
+    def whitened(self, missing: Array) -> Array:
+        """What adds up to ``squares``, cask by cask. (cases × casks)"""
+        return np.asarray(self._from_mean(missing) * np.sqrt(self.weight))
+
     def _scores(self, missing: Array) -> Array:
         """Standard normal score of each cask among the others, from two casks on."""
         return np.asarray(self._from_mean(missing) * np.sqrt(self.weight / (1.0 - self._share)))

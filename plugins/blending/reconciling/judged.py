@@ -59,6 +59,12 @@ class Judged:
         """Chi-square of misfits, and of casks beside each other. (cases × missed → cases)"""
         return self._of_balances(missed) + self.beside.squares(missed[:, self.degrees :])
 
+    def whitened(self, missed: Array) -> Array:
+        """Scores whose squares are nearly ``squares``, losses being taken as normal; linear. (cases × scores)"""
+        root = np.linalg.cholesky(self.chance.weight)
+        of_balances = (missed[:, : self.degrees] - self.chance.mean) @ root
+        return np.hstack([of_balances, self.beside.whitened(missed[:, self.degrees :])])
+
     def _of_balances(self, missed: Array) -> Array:
         return np.asarray(np.square(self.chance.scores(missed[:, : self.degrees])).sum(axis=1))
 

@@ -62,8 +62,8 @@ class Effects:
         return np.hstack([made, np.zeros((mass.size, self.of_cask.shape[1]))])
 
 
-def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) -> pd.DataFrame:
-    """Tries of one figure each, lines that it stands behind added up, with chi-square and scores after.
+def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) -> tuple[pd.DataFrame, Array]:
+    """Tries of one figure each, lines that it stands behind added up, with chi-square and scores; and their changes.
 
     ``changes`` has a row per try and as many columns as the largest account misses by.
     """
@@ -79,7 +79,7 @@ def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) 
         missed = one.missed + after[rows, : one.missed.size]
         squares[rows], z_after[rows] = one.squares(missed), levels.as_score(one.log_chance(missed))
         z_before[rows] = levels.as_score(one.log_p)
-    return kept.assign(squares=squares, z_after=z_after, z_before=z_before)
+    return kept.assign(squares=squares, z_after=z_after, z_before=z_before), after
 
 
 def fitted_change(lines: pd.DataFrame, effects: Mapping[str, Effects], of_mass: bool) -> Array:
