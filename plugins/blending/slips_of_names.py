@@ -35,11 +35,9 @@ def casks_known(proofs: pd.DataFrame, casks: pd.DataFrame) -> dict[str, Known]:
         for name, value in zip(stock["cask"], values, strict=True)
         if value > 0
     }
-    read = (
-        proofs[proofs["proof_60F"].notna()]
-        .sort_values("taken_at", kind="stable")
-        .drop_duplicates("vessel", keep="last")
-    )
+    names = {fold(name) for name in stock["cask"]}
+    read = proofs[proofs["proof_60F"].notna()].sort_values("taken_at", kind="stable")
+    read = read.drop_duplicates("vessel", keep="last")
     apparent = read["proof_apparent_60F"].fillna(read["proof_60F"])
     days = read["taken_at"].dt.strftime("%Y-%m-%d")
     for name, value, day in zip(read["vessel"], apparent, days, strict=True):
