@@ -26,7 +26,7 @@ from plugins.blending.reconciling.judged import Judged
 from plugins.blending.reconciling.trying import Effects, changes_of, fitted_change, with_fit
 from plugins.blending.slips_fitted import fitted_quantities, fitted_readings, one_more
 from plugins.blending.slips_in_pairs import pairs
-from plugins.blending.slips_of_names import casks_known, changes_of_name, tries_of_names
+from plugins.blending.slips_of_names import MISREAD, casks_known, changes_of_name, tries_of_names
 
 
 @stage(gives=FIGURES, narrow={"proofs": of_batches_and_dumps, "readings": of_batches_and_dumps})
@@ -147,5 +147,13 @@ def _scored(tries: pd.DataFrame, likely: pd.DataFrame, room: np.ndarray) -> pd.D
     spread = looked_up(tries["row"], likely["spread"]).to_numpy("float64")
     read, corrected = as_proof(floats(tries, "fraction")), as_proof(floats(tries, "new_fraction"))
     history = np.where(tries["stronger"] != 0.0, fit(read, corrected, of_cask, spread), 0.0)
-    score = tries["squares"] + tries["kind"].map(slips.AGAINST) + history + room + tries["against"].fillna(0.0)
+    against = tries["kind"].map(slips.AGAINST) + tries["against"].fillna(0.0) + _of_many(tries)
+    score = tries["squares"] + against + history + room
     return tries.assign(score=score)
+
+
+def _of_many(tries: pd.DataFrame) -> pd.Series:
+    """What counts against each of many casks of nearly the same number, of which one was meant."""
+    misread = tries["kind"] == MISREAD
+    many = misread.groupby([tries["batch"], tries["row"], tries["kind"]]).transform("sum")
+    return 2.0 * np.log(many.where(misread, 1.0))

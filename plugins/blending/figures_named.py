@@ -45,13 +45,14 @@ def listed(tries: pd.DataFrame, pairs: Mapping[str, dict[str, Any]]) -> list[dic
 def _two(batch: str, pair: dict[str, Any]) -> Iterator[dict[str, Any]]:
     for rank, (one, other) in enumerate((("first", "second"), ("second", "first")), start=1):
         first, beside = pair[one] | {"z_after": pair["z_after"]}, pair[other]
-        whom = f"the {_spoken(beside['quantity'])} of {beside['component']} ({beside['slip']})"
-        slip = f"{first['slip']}; no single usual slip closes the account, together with {whom} it would"
+        slip = f"{first['slip']}; no single usual slip closes the account, together with this it would: {_said(beside)}"
         yield _row(batch, rank, first | {"slip": slip}, [first]) | {"together": [pair["first"], pair["second"]]}
 
 
-def _spoken(quantity: str) -> str:
-    return str(quantity).replace("_", " ")
+def _said(figure: dict[str, Any]) -> str:
+    """A figure and its slip; of a line that is wrong as a whole, its slip says all."""
+    quantity = str(figure["quantity"]).replace("_", " ")
+    return str(figure["slip"]) if quantity == "component" else f"{quantity} of {figure['component']} ({figure['slip']})"
 
 
 def ranked(tries: pd.DataFrame) -> list[dict[str, Any]]:
@@ -111,9 +112,7 @@ def finding_of(row: dict[str, Any]) -> Finding:
     who = row["components"] if one else f"one of {row['components']}"
     says = f"Batch {row['batch']} would close if one figure were corrected: {row['quantity']} of {who} ({row['slip']})"
     if "together" in row:
-        both = " and ".join(
-            f"{_spoken(part['quantity'])} of {part['component']} ({part['slip']})" for part in row["together"]
-        )
+        both = " and ".join(_said(part) for part in row["together"])
         says = f"No single usual slip explains batch {row['batch']}; these two together would: {both}"
     return Finding(
         "balance.figure-to-check",

@@ -69,7 +69,8 @@ def of_size(batch: Batch, judged: Judged, size: float, random: Random) -> Plante
 
 
 def _a_line(batch: Batch, random: Random) -> dict[str, Any]:
-    return batch.blends[int(random.integers(sum(row["component"] != "water" for row in batch.blends)))]
+    of_casks = [row for row in batch.blends if row["component"] != "water"]
+    return of_casks[int(random.integers(len(of_casks)))]
 
 
 def _reading_of(batch: Batch, name: str) -> dict[str, Any]:
@@ -197,6 +198,8 @@ def misread_number(batch: Batch, random: Random) -> Planted | None:
                            "temperature": "60.0 degF"})  # fmt: skip
     batch.readings.sort(key=lambda one: one["vessel"].endswith("-VAT"))
     row["component"] = name
+    batch.tares[name] = batch.tares[poured]
+    batch.strength_of[name] = float(proof.mass_fraction_from_proof(strength))
     return Planted(name, ("component", "reading", "temperature"), "a cask's number misread")
 
 
