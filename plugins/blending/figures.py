@@ -111,7 +111,7 @@ def _tried(
         _effects(slips.tries_of_quantities(lines.bottles, slips.COUNTS), lines.bottles, None),
         _effects(of_lines.tries_of_weights(lines.draws, of_lines.tares(readings)), lines.draws, None),
         _effects(of_lines.tries_of_lines(lines.draws), lines.draws, None),
-        _effects(tries_of_names(lines.draws, casks_known(proofs, casks)), lines.draws, changes_of_name),
+        _effects(tries_of_names(lines.draws, components, casks_known(proofs, casks)), lines.draws, changes_of_name),
         _effects(fitted_readings(lines.readings, of_strength), lines.readings, slips.changes_of_reading),
         *(
             _effects(fitted_quantities(table, of_mass[name], name), table, None)

@@ -38,8 +38,9 @@ def pairs(
     found = {}
     for batch, places in tries.groupby("batch", sort=True).indices.items():
         if batch not in alone:
-            paired = places[~tries["kind"].iloc[places].isin(NOT_PAIRED).to_numpy()]
-            pair = _likeliest(tries.iloc[paired], changes[paired], judged[str(batch)], closed)
+            part = tries.loc[tries.index[places]]
+            kept = ~part["kind"].isin(NOT_PAIRED).to_numpy(bool)
+            pair = _likeliest(part[kept], changes[places[kept]], judged[str(batch)], closed)
             if pair is not None:
                 found[str(batch)] = pair
     return found

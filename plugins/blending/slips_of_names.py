@@ -16,6 +16,8 @@ from plugins.blending.strengths import stated_proof
 
 MISREAD = "the number of another cask"
 DIGITS = "0123456789"
+# A cask that was gauged so near its draw stood there: its number would have to be misread twice.
+AT_HAND = pd.Timedelta(days=3)
 
 
 class Known(NamedTuple):
@@ -58,12 +60,16 @@ def near(name: str) -> Iterator[str]:
             yield name[:place] + after + character + name[place + 2 :]
 
 
-def tries_of_names(lines: pd.DataFrame, known: Mapping[str, Known]) -> Iterator[Try]:
+def tries_of_names(lines: pd.DataFrame, components: pd.DataFrame, known: Mapping[str, Known]) -> Iterator[Try]:
     """Lines of casks counted with the strength of another whose number is nearly theirs.
 
-    ``lines``: component, kind, fraction (apparent).
+    ``lines``: component, row (of ``components``), kind, fraction (apparent). A cask that was gauged when it was
+    drawn is the one that stood there.
     """
     of_casks = lines[(lines["kind"] == "cask") & (lines["fraction"] > 0)]
+    drawn = components.reindex(of_casks["row"])
+    at_hand = ((drawn["drawn_at"] - drawn["gauged_at"]).abs() <= AT_HAND).fillna(False).to_numpy(bool)
+    of_casks = of_casks[~at_hand]
     strengths = proof.proof_from_mass_fraction(of_casks["fraction"].to_numpy("float64"))
     for line, key, name, counted in zip(
         of_casks.index, folded(of_casks["component"]), of_casks["component"], strengths, strict=True

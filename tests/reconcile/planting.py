@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
 from plugins import proof
 from plugins.blending.digits import transposed
 from plugins.blending.reconciling.account import DRAWN, GAUGED
 from plugins.blending.reconciling.judged import Judged
-from tests.reconcile.cellar import Batch, Random, shown
+from tests.reconcile.cellar import FIRST_DAY, Batch, Random, shown
 
 POUND, GALLON = 0.45359237, 3.785411784
 QUANTITIES = ("drawn_weight", "drawn_volume")
@@ -194,8 +195,9 @@ def misread_number(batch: Batch, random: Random) -> Planted | None:
     strength = float(proof.proof_from_mass_fraction(batch.strength_of[poured])) + random.normal() * 6.0
     card = next(card for card in batch.casks if card["cask"] == poured)
     batch.casks.append({**card, "cask": name, "entry_proof": f"{round(strength + random.normal() * 4.0, 1)} proof"})
-    batch.readings.append({**_reading_of(batch, poured), "vessel": name, "reading": f"{round(strength, 1)} proof",
-                           "temperature": "60.0 degF"})  # fmt: skip
+    day = (FIRST_DAY - timedelta(days=60)).isoformat()
+    own = {"vessel": name, "taken_at": day, "purpose": "regauge", "temperature": "60.0 degF"}
+    batch.readings.append({**_reading_of(batch, poured), **own, "reading": f"{round(strength, 1)} proof"})
     batch.readings.sort(key=lambda one: one["vessel"].endswith("-VAT"))
     row["component"] = name
     batch.tares[name] = batch.tares[poured]

@@ -158,12 +158,13 @@ class _Account:
         alone, of_cask = spread * np.sqrt(1.0 - common**2), OF_CASK * self._scale("dump") * content
         lost = self._loss("dump", total, "dump") if both.size else -1
         figures = []
+        names, rows = lines["component"].to_list(), lines.index.to_list()
         for place, of_all, own, common_u, differs in zip(both, content, alone, common * spread, of_cask, strict=True):
             figures.append(self.net.figure(of_all, own))
             self.net.share(figures[-1], "quantity by dump gauge", common_u)
             apart, drawn = self.net.figure(0.0, differs), self.draws[place][0]
             self.net.balance((1.0, figures[-1]), (-of_all / total, lost), (-1.0, apart), (-1.0, drawn))
-            self.streams.append((str(lines["component"].iloc[place]), int(lines.index[place]), DUMP, figures[-1], -1))
+            self.streams.append((str(names[place]), int(rows[place]), DUMP, figures[-1], -1))
         drawn_places = np.array([self.draws[place][0] for place in both], dtype=np.intp)
         own_drawn = np.sqrt(np.array(self.net.variance))[drawn_places]
         together = np.sqrt(alone**2 + of_cask**2 + own_drawn**2)
