@@ -20,7 +20,7 @@ from plugins.blending.slips_of_lines import MORE_WATER, NOT_POURED, ONE_MORE
 # Minus twice the log of the odds of a second slip in a batch that has one: 1 in 100. Our own judgement.
 SECOND = 9.2
 # Of more slips than this only those that explain most are paired; of pairs, the likeliest are worked out in full.
-MOST, IN_FULL = 1200, 60
+MOST, IN_FULL = 600, 60
 # Of free size, or of any line: two of them explain anything.
 NOT_PAIRED = (NO_USUAL, ONE_MORE, MORE_WATER, NOT_POURED)
 
@@ -47,23 +47,23 @@ def pairs(
 
 
 def _likeliest(tries: pd.DataFrame, changes: Array, judged: Judged, closed: float) -> dict[str, Any] | None:
-    size = judged.missed.size
-    beside = floats(tries, "score") - floats(tries, "squares")
-    apart = judged.whitened(judged.missed[None, :])[0]
-    moved = judged.whitened(judged.missed + changes[:, :size]) - apart
-    alone = np.square(apart + moved).sum(axis=1)
-    kept = np.argsort(alone + beside, kind="stable")[:MOST]
+    size, score = judged.missed.size, floats(tries, "score")
+    beside = score - floats(tries, "squares")
+    kept = np.argsort(score, kind="stable")[:MOST]
     if kept.size < 2:
         return None
-    whole = alone[kept] - np.square(apart).sum() / 2.0 + beside[kept]
-    score = whole[:, None] + whole[None, :] + 2.0 * moved[kept] @ moved[kept].T
-    score[_same_figure(tries.iloc[kept])] = np.inf
-    best = np.argsort(score, axis=None, kind="stable")[:IN_FULL]
-    one, other = (kept[part] for part in np.unravel_index(best[np.isfinite(score.flat[best])], score.shape))
+    apart = judged.whitened(judged.missed[None, :])[0]
+    moved = judged.whitened(judged.missed + changes[kept, :size]) - apart
+    whole = np.square(apart + moved).sum(axis=1) - np.square(apart).sum() / 2.0 + beside[kept]
+    both = whole[:, None] + whole[None, :] + 2.0 * moved @ moved.T
+    both[_same_figure(tries.iloc[kept])] = np.inf
+    best = np.argpartition(both, min(IN_FULL, both.size - 1), axis=None)[:IN_FULL]
+    one, other = (kept[part] for part in np.unravel_index(np.sort(best[np.isfinite(both.flat[best])]), both.shape))
     if not one.size:
         return None
     missed = judged.missed + changes[one, :size] + changes[other, :size]
-    squares, z_after = judged.squares(missed), levels.as_score(judged.log_chance(missed))
+    squares, log_p = judged.fit(missed)
+    z_after = levels.as_score(log_p)
     full = np.where(z_after <= closed, squares + beside[one] + beside[other] + SECOND, np.inf)
     place = int(full.argmin())
     if not np.isfinite(full[place]):
@@ -74,6 +74,7 @@ def _likeliest(tries: pd.DataFrame, changes: Array, judged: Judged, closed: floa
 
 def _same_figure(tries: pd.DataFrame) -> np.ndarray:
     """Which pairs are no pair: one figure twice, two figures of one row of a sheet, or each pair's other order."""
-    fact, line = tries["fact"].to_numpy(), (tries["side"] + " " + tries["component"].astype(str)).to_numpy()
+    fact = pd.factorize(tries["fact"])[0]
+    line = pd.factorize(tries["side"].astype(str) + " " + tries["component"].astype(str))[0]
     same = (fact[:, None] == fact[None, :]) | (line[:, None] == line[None, :])
     return np.asarray(same | np.tri(len(tries), dtype=bool))

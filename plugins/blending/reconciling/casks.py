@@ -44,21 +44,18 @@ class Beside:
         lost = missing / self.mass
         return np.asarray(lost - (lost @ self._share)[..., None])
 
-    def squares(self, missing: Array) -> Array:
-        """Chi-square of casks that lose alike. (cases × casks → cases)"""
-        return np.asarray(np.square(self._from_mean(missing)) @ self.weight)
-
     def whitened(self, missing: Array) -> Array:
-        """What adds up to ``squares``, cask by cask. (cases × casks)"""
+        """By how much each cask differs from the mean, in standard uncertainties of its own. (cases × casks)"""
         return np.asarray(self._from_mean(missing) * np.sqrt(self.weight))
 
-    def _scores(self, missing: Array) -> Array:
-        """Standard normal score of each cask among the others, from two casks on."""
-        return np.asarray(self._from_mean(missing) * np.sqrt(self.weight / (1.0 - self._share)))
+    def fit(self, missing: Array) -> tuple[Array, Array]:
+        """Chi-square of casks that lose alike; log of the chance that the one farthest from the mean is as far.
 
-    def log_chance(self, missing: Array) -> Array:
-        """Log of the chance that the cask farthest from the mean is as far or farther. (cases × casks → cases)"""
-        return levels.log_chance_of_largest(np.abs(self._scores(missing)).max(axis=1), self.looks)
+        (cases × casks → cases, twice)
+        """
+        apart = self.whitened(missing)
+        farthest = np.abs(apart / np.sqrt(1.0 - self._share)).max(axis=1)
+        return np.square(apart).sum(axis=1), levels.log_chance_of_largest(farthest, self.looks)
 
     @property
     def looks(self) -> int:
@@ -67,7 +64,7 @@ class Beside:
 
     @property
     def farthest(self) -> int:
-        return int(np.abs(self._scores(self.missing)).argmax())
+        return int(np.abs(self.whitened(self.missing) / np.sqrt(1.0 - self._share)).argmax())
 
     @property
     def force(self) -> Array:

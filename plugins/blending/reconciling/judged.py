@@ -55,12 +55,22 @@ class Judged:
         """The misfits, and after them that of each cask's dump."""
         return np.concatenate([self.misfit, self.beside.missing])
 
-    def squares(self, missed: Array) -> Array:
-        """Chi-square of misfits, and of casks beside each other. (cases × missed → cases)"""
-        return self._of_balances(missed) + self.beside.squares(missed[:, self.degrees :])
+    def fit(self, missed: Array) -> tuple[Array, Array]:
+        """Chi-square of misfits and of casks beside each other; log of the chance of so much or more in a sound batch.
+
+        Two tests where casks were gauged before they were drawn: of the balances, and of the cask that differs
+        most from the others. What differs between casks tells nothing of their sum, so that both are independent.
+        (cases × missed → cases, twice)
+        """
+        squares = self._of_balances(missed)
+        whole = levels.log_chance(squares, self.degrees)
+        if self.beside.count < 2:
+            return squares, whole
+        of_casks, chance = self.beside.fit(missed[:, self.degrees :])
+        return squares + of_casks, levels.of_the_less_likely(whole, chance)
 
     def whitened(self, missed: Array) -> Array:
-        """Scores whose squares are nearly ``squares``, losses being taken as normal; linear. (cases × scores)"""
+        """Scores whose squares are nearly the chi-square of ``fit``, losses as normal; linear. (cases × scores)"""
         root = np.linalg.cholesky(self.chance.weight)
         of_balances = (missed[:, : self.degrees] - self.chance.mean) @ root
         return np.hstack([of_balances, self.beside.whitened(missed[:, self.degrees :])])
@@ -68,24 +78,13 @@ class Judged:
     def _of_balances(self, missed: Array) -> Array:
         return np.asarray(np.square(self.chance.scores(missed[:, : self.degrees])).sum(axis=1))
 
-    def log_chance(self, missed: Array) -> Array:
-        """Log of the chance of so much or more in a sound batch. (cases × missed → cases)
-
-        Two tests where casks were gauged before they were drawn: of the balances, and of the cask that differs
-        most from the others. What differs between casks tells nothing of their sum, so that both are independent.
-        """
-        whole = levels.log_chance(self._of_balances(missed), self.degrees)
-        if self.beside.count < 2:
-            return whole
-        return levels.of_the_less_likely(whole, self.beside.log_chance(missed[:, self.degrees :]))
-
     @cached_property
     def chi_square(self) -> float:
         return float(self._of_balances(self.missed[None, :])[0])
 
     @cached_property
     def log_p(self) -> float:
-        return float(self.log_chance(self.missed[None, :])[0])
+        return float(self.fit(self.missed[None, :])[1][0])
 
     @property
     def closes(self) -> bool:
@@ -94,7 +93,7 @@ class Judged:
     @property
     def unlike(self) -> int:
         """The cask, by its place among the dumps, that lost unlike the others beyond chance; −1 if none did."""
-        of_casks = float(self.beside.log_chance(self.beside.missing[None, :])[0]) if self.beside.count > 1 else 0.0
+        of_casks = float(self.beside.fit(self.beside.missing[None, :])[1][0]) if self.beside.count > 1 else 0.0
         return self.beside.farthest if of_casks < np.log(levels.of_one_test(self.level)) else -1
 
     def closes_at(self, rows: list[int]) -> bool:

@@ -77,7 +77,8 @@ def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) 
     for batch, rows in kept.groupby("batch").indices.items():
         one = judged[str(batch)]
         missed = one.missed + after[rows, : one.missed.size]
-        squares[rows], z_after[rows] = one.squares(missed), levels.as_score(one.log_chance(missed))
+        squares[rows], log_p = one.fit(missed)
+        z_after[rows] = levels.as_score(log_p)
         z_before[rows] = levels.as_score(one.log_p)
     return kept.assign(squares=squares, z_after=z_after, z_before=z_before), after
 
