@@ -46,7 +46,7 @@ class Effects:
         by_mass = np.where(mass >= 0, self.slopes[:, mass], 0.0).T * np.nan_to_num(more)[:, None]
         by_strength = np.where(strength >= 0, self.slopes[:, strength], 0.0).T * stronger[:, None]
         made = by_mass + by_strength + self.together[stream] * (np.nan_to_num(more) * stronger)[:, None]
-        of_cask = np.where(mass >= 0, self.of_cask[mass].T, 0.0).T * np.nan_to_num(more)[:, None]
+        of_cask = self.of_cask[mass] * np.where(mass >= 0, np.nan_to_num(more), 0.0)[:, None]
         return np.hstack([made, of_cask])
 
     def of_one_more(self, mass: Array, fraction: Array) -> Array:
@@ -68,11 +68,10 @@ def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) 
     ``changes`` has a row per try and as many columns as the largest account misses by.
     """
     key = tries.groupby(SAME_FIGURE, sort=False).ngroup().to_numpy()
-    summed = np.zeros((key.max(initial=-1) + 1, changes.shape[1]))
-    np.add.at(summed, key, changes)
-    first = ~tries.duplicated(SAME_FIGURE)
-    kept = tries[first].reset_index(drop=True)
-    after = summed[key[first.to_numpy()]]
+    again = tries.duplicated(SAME_FIGURE).to_numpy()
+    kept = tries[~again].reset_index(drop=True)
+    after = changes[~again]
+    np.add.at(after, key[again], changes[again])
     squares, z_after, z_before = (np.full(len(kept), np.nan) for _ in range(3))
     for batch, rows in kept.groupby("batch").indices.items():
         one = judged[str(batch)]
@@ -104,5 +103,6 @@ def changes_of(tries: pd.DataFrame, effects: Mapping[str, Effects], width: int) 
         effect, part = effects[str(batch)], tries.iloc[rows]
         stream = effect.places(part["side"], part["row"])
         change = effect.of_streams(stream, floats(part, "more"), floats(part, "stronger"))
-        made[rows, : change.shape[1]] = np.where((stream >= 0)[:, None], change, 0.0)
+        change[stream < 0] = 0.0
+        made[rows, : change.shape[1]] = change
     return made
