@@ -18,6 +18,9 @@ SIDES = {
     "dump": "content by dump gauge",
     "drawn": "drawn",
 }
+SPREADS = (
+    " One wrong figure is then spread over all others, so that what stands as reconciled counts only once it is mended."
+)
 # What people look at first; draws are many, and of these the page shows those that would have to move most.
 FIRST = ("gauged", "vat", "bottled", "lost")
 MOST_DRAWS = 24
@@ -50,8 +53,9 @@ def view(record: Row) -> Row | None:
     found = record["balance"].get("reconciled")
     if not found or not found["figures"]:
         return None
-    first = [figure for side in FIRST for figure in found["figures"] if figure["side"] == side]
-    draws = [figure for figure in found["figures"] if figure["side"] not in FIRST]
+    known = [figure for figure in found["figures"] if figure["side"] == "lost" or figure["uncertainty"]]
+    first = [figure for side in FIRST for figure in known if figure["side"] == side]
+    draws = [figure for figure in known if figure["side"] not in FIRST]
     order = sorted(range(len(draws)), key=lambda place: -abs(moved(draws[place]) or 0.0))
     shown = [draws[place] for place in sorted(order[:MOST_DRAWS])]
     return {
@@ -72,7 +76,7 @@ def says(found: Row) -> str:
     return (
         f"The account {closes}: its {balances} together miss by a chi-square of "
         f"{words.number(found['chi_square'], 1)}; chance gives so much or more{beside} in {than}{chance:.2g} of 100 "
-        "batches in which nothing is wrong."
+        f"batches in which nothing is wrong.{'' if found['closes'] else SPREADS}"
     )
 
 

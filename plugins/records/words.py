@@ -148,8 +148,8 @@ def misses(mass: float | None, alcohol: float | None) -> str:
     if not parts:
         return ""
     return (
-        f"Taken singly it misses by {listing(parts)}; up to 2 is chance, the house’s process loss being allowed for. "
-        "Whether the account closes is for all its balances together."
+        f"Taken singly, the account misses by {listing(parts)}; up to 2 is chance, the house’s process loss being "
+        "allowed for. Whether it closes is for all its balances together."
     )
 
 
