@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline import Finding, stage, unite
 from pipeline.site import Site
-from plugins.blending.agreement_findings import does_not_close, quantity_differs, strength_differs
+from plugins.blending.agreement_findings import cask_differs, does_not_close, quantity_differs, strength_differs
 from plugins.blending.amounts import Array, proof_per_fraction
 from plugins.blending.entries import incomplete, usable
 from plugins.blending.frames import IMBALANCES
@@ -74,7 +74,24 @@ def compare_with_gauge(
         unite(pair["facts_e"], pair["facts_g"]),
     )
     shown = frame.index[gauged & ~agrees]
-    return frame, list(_findings(pair, two, within, frame, shown, ids_of(readings), site))
+    found = list(_findings(pair, two, within, frame, shown, ids_of(readings), site))
+    return frame, found + [
+        one for name in pair.index if name in judged for one in _casks(judged[name], components, site)
+    ]
+
+
+def _casks(judged: Judged, components: pd.DataFrame, site: Site) -> Iterator[Finding]:
+    """The cask whose dump differs from the others' beyond chance, and by more than the house lets pass."""
+    place = judged.unlike
+    if place < 0:
+        return
+    lost = float(judged.beside.missing[place] / judged.beside.mass[place])
+    if -site["tolerances.gain_percent"] <= 100.0 * lost <= site["tolerances.dump_loss_percent"]:
+        return
+    streams = judged.account.streams
+    stream = int(np.flatnonzero(streams.mass == judged.account.dumps.content[place])[0])
+    facts = components["facts"][streams.row[stream]]
+    yield cask_differs(judged.account.batch, streams.name[stream], facts, judged.beside, place)
 
 
 def _tested(judged: Judged | None, site: Site) -> list[object]:

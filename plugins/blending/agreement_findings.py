@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from pipeline import Finding
 from pipeline.site import Site
 from plugins.blending.imbalance import Sides
+from plugins.blending.reconciling.casks import Beside
 from plugins.blending.settings import HOUSE
 
 
@@ -66,4 +68,25 @@ def does_not_close(batch: str, facts: tuple[int, ...], row: pd.Series) -> Findin
         expected="a difference that chance and normal losses explain",
         rule="[tolerances] false_alarms_in_100, and conservation of mass and ethanol",
         remedy="See the figures to check, and gauge again if none of them was a slip.",
+    )
+
+
+def cask_differs(batch: str, cask: str, facts: tuple[int, ...], beside: Beside, place: int) -> Finding:
+    """One cask lost, or gained, between its dump gauge and the draw unlike the others of the batch."""
+    missing, mass = float(beside.missing[place]), float(beside.mass[place])
+    others = 100.0 * float(np.median(np.delete(beside.missing / beside.mass, place)))
+    word, drawn = ("more", mass - missing) if missing < 0 else ("less", mass - missing)
+    return Finding(
+        "balance.cask-unlike-the-others",
+        "review",
+        f"Of cask {cask} {drawn:.1f} kg were drawn for batch {batch}, {100.0 * abs(missing) / mass:.1f} % {word} than "
+        f"the {mass:.1f} kg of its dump gauge; of the batch's other casks about {others:.1f} % went missing.",
+        subject=cask,
+        batch=batch,
+        facts=facts,
+        column="drawn_weight",
+        observed=f"{drawn:.1f} kg drawn",
+        expected=f"about {mass * (1.0 - others / 100.0):.1f} kg",
+        rule="[tolerances] false_alarms_in_100, and conservation of mass",
+        remedy="Compare the dump gauge with the draw: a tare, a digit, another cask's figure, spirit left in the cask.",
     )

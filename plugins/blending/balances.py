@@ -49,7 +49,7 @@ def balance_batches(
     sheets = ids_of(blends), ids_of(readings)
     batches = windows(components, briefs, bottlings)
     found = vat_gauges(batches, proofs, site["uncertainty.unstated_proof"])
-    gauge = gauged(found, batches, components, site)
+    gauge = gauged(found, batches, site)
     strength = strength_at_bottling(batches, gauge, proofs, bottlings, site)
     run = runs(bottlings, briefs, list(batches.index), ", ".join(site.markets))
     parts = [part for part in (sums(components, site), gauge, filled(run, strength, site)) if len(part)]

@@ -17,14 +17,13 @@ from plugins.blending.shared import (
     NAMES,
     OWN,
     SHARES,
-    covariance_with_gauge,
     quantities_in_common,
     variance,
 )
 from plugins.blending.vat import last_checks
 
 CARRIED = ["mass_kg", "ethanol_kg", "apparent_ethanol_kg", "var_mass", "var_ethanol", "covariance"]
-SHARED = ["hidden_ethanol_kg", "shared_with_expected"]
+SHARED = ["hidden_ethanol_kg"]
 READ = ["read_proof", "read_apparent", "read_uncertainty", "read_hidden"]
 FILLED = ["filled_L", "filled_degC"]
 # Of a gauge: when it was read, and what its strength shares with other readings.
@@ -118,16 +117,12 @@ def _said(made: pd.DataFrame, components: pd.DataFrame) -> pd.Series:
     return pd.Series(words, index=made.index, dtype="str")
 
 
-def gauged(found: pd.DataFrame, batches: pd.DataFrame, components: pd.DataFrame, site: Site) -> pd.DataFrame:
-    """The last gauge of each batch's vessel (``found`` as ``vat_gauges`` gives it).
-
-    With what its error has in common with the lines of the batch.
-    """
+def gauged(found: pd.DataFrame, batches: pd.DataFrame, site: Site) -> pd.DataFrame:
+    """The last gauge of each batch's vessel (``found`` as ``vat_gauges`` gives it)."""
     if found.empty:
         return no_entries()
     table = found.drop_duplicates("batch", keep="last").reset_index(drop=True)
     measured = table["content_mass_kg"].notna()
-    in_common = covariance_with_gauge(usable(components), table)
     per_proof = floats(table, "content_mass_kg") / proof_per_fraction(_fraction(table))
     how = table["content_basis"].replace("", "stated")
     words = (", quantity " + how).where(measured, ", strength only")
@@ -135,7 +130,6 @@ def gauged(found: pd.DataFrame, batches: pd.DataFrame, components: pd.DataFrame,
         **content(table, site),
         hidden_ethanol_kg=table[MAY_HIDE] * per_proof,
         read_hidden=table[MAY_HIDE],
-        shared_with_expected=in_common,
         entry="gauged",
         gauged_at=table["taken_at"],
         read_proof=table["proof_60F"],

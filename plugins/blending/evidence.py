@@ -12,7 +12,7 @@ from plugins import proof
 from plugins.blending.beside import before_filter, earlier_gauges
 from plugins.blending.lookups import looked_up
 from plugins.blending.names import folded
-from plugins.blending.reconciling.account import BOTTLED, DRAWN, GAUGED, VAT
+from plugins.blending.reconciling.account import BOTTLED, DRAWN, DUMP, GAUGED, VAT
 from plugins.blending.vat import vat_gauges, windows
 
 READING = ["reading", "scale", "temperature_degC", "temperature_unit", "method", "state"]
@@ -68,7 +68,9 @@ def evidence(
     read = _read(pd.concat([part for part in (drawn, gauged, before) if len(part)]), readings, proofs)
     on_sheet = draws["strength_source"].str.startswith("drawn proof", na=False) & draws["drawn_proof"].notna()
     measured = read["side"].isin([GAUGED, VAT]) | read["drawn_basis"].fillna("").str.startswith("dump gauge")
-    contents = read[measured & read["mass"].notna()]
+    at_dump = _at_dump(components[components["batch"].isin(batches)], readings, proofs)
+    contents = pd.concat([part for part in (read[measured & read["mass"].notna()], at_dump) if len(part)] or [read[:0]])
+    contents = contents.reset_index(drop=True)
     return Evidence(read, draws[on_sheet], draws, contents, _bottles(entries[entries["entry"] == BOTTLED], bottlings))
 
 
@@ -79,6 +81,13 @@ def _drawn(rows: pd.DataFrame) -> pd.DataFrame:
         row=rows.index.astype("float64"), side=DRAWN, fraction=fraction
     )
     return made[LINE]
+
+
+def _at_dump(rows: pd.DataFrame, readings: pd.DataFrame, proofs: pd.DataFrame) -> pd.DataFrame:
+    """Dump gauges of casks that were measured again when they were drawn."""
+    rows = rows[rows["dump_content_kg"].notna() & (rows["mass_kg"] > 0)]
+    lines = _drawn(rows).assign(side=DUMP, mass=rows["dump_content_kg"], by_volume=False)
+    return _read(lines, readings, proofs) if len(lines) else lines
 
 
 def _before(earlier: pd.DataFrame, site: Site) -> pd.DataFrame:

@@ -12,21 +12,21 @@ from pipeline import Finding, stage
 from pipeline.site import Site
 from plugins.blending import slips
 from plugins.blending import slips_of_lines as of_lines
-from plugins.blending.amounts import floats
+from plugins.blending.amounts import Array, floats
 from plugins.blending.entries import usable
 from plugins.blending.evidence import Evidence, evidence
-from plugins.blending.figures_named import finding_of, ranked
+from plugins.blending.figures_named import finding_of, listed, none_explains
 from plugins.blending.frames import FIGURES
 from plugins.blending.history import capacity_fit, fit, likely_strength
 from plugins.blending.lookups import looked_up
 from plugins.blending.narrow import of_batches_and_dumps
+from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import accounts, as_proof
 from plugins.blending.reconciling.judged import Judged
 from plugins.blending.reconciling.trying import Effects, changes_of, fitted_change, with_fit
 from plugins.blending.slips_fitted import fitted_quantities, fitted_readings, one_more
-
-# A corrected account closes where its misfit is no more unlikely than a score of two.
-CLOSED_Z = 2.0
+from plugins.blending.slips_in_pairs import pairs
+from plugins.blending.slips_of_names import MISREAD, casks_known, changes_of_name, tries_of_names
 
 
 @stage(gives=FIGURES, narrow={"proofs": of_batches_and_dumps, "readings": of_batches_and_dumps})
@@ -44,9 +44,10 @@ def find_figures(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Try on every figure the slips that people make, where a batch's account does not close.
 
-    Kept is what makes the account close; most likely first, by how well it then closes, how usual the
-    slip is and how well the figure then fits the cask's history. Casks that fit alike stand together. A
-    figure to check accuses nobody; it is a finding only where a batch differs by more than the house lets pass.
+    Kept is what makes the account close, at the level at which it was found open; most likely first, by how
+    well it then closes, how usual the slip is and how well the figure then fits the cask's history. Casks that
+    fit alike stand together. A figure to check accuses nobody; it is a finding only where a batch differs by
+    more than the house lets pass.
     """
     open_batches = set(imbalances.loc[imbalances["closes"].eq(False).fillna(False), "batch"])
     if not open_batches:
@@ -55,16 +56,38 @@ def find_figures(
     found = accounts(balances, components, briefs, proofs, bottlings, site, open_batches)
     judged = {account.batch: Judged(account, level) for account in found}
     lines = evidence(set(judged), balances, components, blends, readings, proofs, briefs, bottlings, site)
-    tries = _tried(lines, judged, components, readings, proofs)
-    if tries.empty:
-        return FIGURES.empty(), []
-    likely = likely_strength(components, proofs, casks, site["uncertainty.proof_drift_per_year"])
-    rows = ranked(_scored(tries, likely, capacity_fit(tries, components, casks)))
+    tries, changes = _tried(lines, judged, components, readings, proofs, casks)
     of_batch = imbalances.set_index("batch")
-    facts = [of_batch["facts"][row["batch"]] for row in rows]
     differs = set(of_batch.index[~of_batch["house_lets_pass"].fillna(True).astype(bool)])
+    rows = _rows(tries, changes, judged, components, proofs, casks, site) if len(tries) else []
+    facts = [of_batch["facts"][row["batch"]] for row in rows]
     frame = FIGURES.build({name: [row[name] for row in rows] for name in FIGURES.names}, facts)
-    return frame, [finding_of(row) for row in rows if row["rank"] == 1 and row["batch"] in differs]
+    explained = {row["batch"] for row in rows}
+    findings = [finding_of(row) for row in rows if row["rank"] == 1 and row["batch"] in differs]
+    findings += [
+        none_explains(batch, of_batch["facts"][batch], float(of_batch["p_value"][batch]))
+        for batch in sorted((set(judged) & differs) - explained)
+    ]
+    return frame, findings
+
+
+def _rows(
+    tries: pd.DataFrame,
+    changes: Array,
+    judged: Mapping[str, Judged],
+    components: pd.DataFrame,
+    proofs: pd.DataFrame,
+    casks: pd.DataFrame,
+    site: Site,
+) -> list[dict[str, Any]]:
+    """The figures to check, in order: those that close their account alone, and two together where none does."""
+    closed = float(levels.as_score(np.log(site["tolerances.false_alarms_in_100"] / 100.0)))
+    likely = likely_strength(components, proofs, casks, site["uncertainty.proof_drift_per_year"])
+    tries = _scored(tries, likely, capacity_fit(tries, components, casks))
+    two = pairs(tries, changes, judged, closed)
+    order = ["batch", "score", "component", "line", "quantity", "as_corrected"]
+    alone = tries[tries["z_after"] <= closed].sort_values(order, kind="stable").reset_index(drop=True)
+    return listed(alone, two)
 
 
 def _tried(
@@ -73,10 +96,11 @@ def _tried(
     components: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,
-) -> pd.DataFrame:
-    """Every try that closes its account, with the line it is on and the scores before and after."""
+    casks: pd.DataFrame,
+) -> tuple[pd.DataFrame, Array]:
+    """Every try, with the line it is on and the scores before and after, and what it changes of what is missed."""
     effects = {batch: Effects(one) for batch, one in judged.items()}
-    width = max(one.degrees for one in judged.values())
+    width = max(one.missed.size for one in judged.values())
     of_mass = {name: fitted_change(table, effects, True) for name, table in lines.quantities().items()}
     of_strength = fitted_change(lines.readings, effects, False)
     made = [
@@ -87,6 +111,7 @@ def _tried(
         _effects(slips.tries_of_quantities(lines.bottles, slips.COUNTS), lines.bottles, None),
         _effects(of_lines.tries_of_weights(lines.draws, of_lines.tares(readings)), lines.draws, None),
         _effects(of_lines.tries_of_lines(lines.draws), lines.draws, None),
+        _effects(tries_of_names(lines.draws, components, casks_known(proofs, casks)), lines.draws, changes_of_name),
         _effects(fitted_readings(lines.readings, of_strength), lines.readings, slips.changes_of_reading),
         *(
             _effects(fitted_quantities(table, of_mass[name], name), table, None)
@@ -99,10 +124,7 @@ def _tried(
     if len(more):
         tries = pd.concat([tries, more], ignore_index=True) if len(tries) else more
         changes = np.vstack([changes, by_more])
-    if tries.empty:
-        return tries
-    tried = with_fit(tries, changes, judged)
-    return tried[tried["z_after"] < CLOSED_Z].reset_index(drop=True)
+    return with_fit(tries, changes, judged) if len(tries) else (tries, changes)
 
 
 def _effects(found: Any, lines: pd.DataFrame, changes: Any) -> pd.DataFrame:
@@ -125,6 +147,13 @@ def _scored(tries: pd.DataFrame, likely: pd.DataFrame, room: np.ndarray) -> pd.D
     spread = looked_up(tries["row"], likely["spread"]).to_numpy("float64")
     read, corrected = as_proof(floats(tries, "fraction")), as_proof(floats(tries, "new_fraction"))
     history = np.where(tries["stronger"] != 0.0, fit(read, corrected, of_cask, spread), 0.0)
-    score = tries["squares"] + tries["kind"].map(slips.AGAINST) + history + room + tries["against"].fillna(0.0)
-    order = ["batch", "score", "component", "line", "quantity", "as_corrected"]
-    return tries.assign(score=score).sort_values(order, kind="stable").reset_index(drop=True)
+    against = tries["kind"].map(slips.AGAINST) + tries["against"].fillna(0.0) + _of_many(tries)
+    score = tries["squares"] + against + history + room
+    return tries.assign(score=score)
+
+
+def _of_many(tries: pd.DataFrame) -> pd.Series:
+    """What counts against each of many casks of nearly the same number, of which one was meant."""
+    misread = tries["kind"] == MISREAD
+    many = misread.groupby([tries["batch"], tries["row"], tries["kind"]]).transform("sum")
+    return 2.0 * np.log(many.where(misread, 1.0))

@@ -57,7 +57,7 @@ def reconcile_batches(
 def _rows(account: Account, level: float) -> pd.DataFrame:
     """The figures of one account, in the units that people read."""
     judged = Judged(account, level)
-    made = reconcile(account.figures, account.balances)
+    made = reconcile(account.figures, account.each)
     figures = account.figures
     spread = np.sqrt(np.square(figures.own) + np.square(figures.shared).sum(axis=1))
     scores, smallest = judged.scores(), judged.smallest_visible()

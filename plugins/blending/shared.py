@@ -67,20 +67,6 @@ def variance(rows: pd.DataFrame, by: list[pd.Series]) -> Array:
     return np.square(spreads).sum(axis=0)
 
 
-def covariance_with_gauge(rows: pd.DataFrame, gauge: pd.DataFrame) -> Array:
-    """Covariance of expected ethanol and gauged proof by the errors that both have in common. [kg proof]
-
-    ``rows`` are usable lines, ``gauge`` the last gauge of each batch with its parts; in the gauge's order.
-    """
-    made = np.zeros(len(gauge))
-    for name, share in EFFECTS.items():
-        kilograms = _ethanol(rows, share).groupby([rows["batch"], rows[name].fillna("")]).sum()
-        at = pd.MultiIndex.from_arrays([gauge["batch"], gauge[name].fillna("")])
-        expected = kilograms.reindex(at).fillna(0.0).to_numpy("float64")
-        made += expected * gauge[share].fillna(0.0).to_numpy("float64")
-    return made
-
-
 def upward(proof_u: Array, may_hide: Array) -> Array:
     """Standard uncertainty upwards: with solids that none stated, from none to the most alike probable. [proof]"""
     return np.sqrt(np.square(proof_u) + np.square(np.nan_to_num(may_hide)) / 3.0)

@@ -32,11 +32,12 @@ AGAINST = {
     OTHER_UNIT: 0.0,
     DIGITS: 4.0,
     DECIMAL: 4.0,
-    # of slips_of_lines and slips_fitted; what fits by its own free size has the most against it
+    # of slips_of_lines, slips_of_names and slips_fitted; what fits by its own free size has the most against it
     "entered twice": 0.0,
     "left out": 0.0,
     "gross for net": 2.0,
     "tare of another day": 2.0,
+    "the number of another cask": 4.0,
     "on the sheet but not poured": 5.0,
     "one more like the others": 5.0,
     "water that is not on the sheet": 6.0,

@@ -97,7 +97,7 @@ def _sized(
 ) -> dict[str, object] | None:
     """A draw of the size that closes the account best, near the ``usual`` one, about which others lie ``apart``."""
     judged = effect.judged
-    one = effect.of_one_more(np.ones(1), np.array([fraction]))[0]
+    one = effect.of_one_more(np.ones(1), np.array([fraction]))[0, : judged.degrees]
     force = judged.chance.weight @ one
     pull = 0.0 if np.isinf(apart) else 1.0 / apart**2 if apart > 0.0 else np.inf
     missed = judged.misfit - judged.chance.mean

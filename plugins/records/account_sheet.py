@@ -94,7 +94,8 @@ def figures(sheet: Any, found: list[Row]) -> None:
     says = "Figures to check, most likely first; a figure to check is not an accusation"
     cells.say(sheet, cells.below(sheet), says, "part")
     says = (
-        "Before and after it is mended: the account’s largest difference in times its uncertainty; up to 2.3 is chance."
+        "Before and after it is mended: by how much the whole account misses, as a normal score; it closes up to 2.3, "
+        "where 2 of 100 sound ones may be stopped."
     )
     cells.say(sheet, sheet.max_row + 1, says, "aside")
     small_header(sheet, CHECK)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
-from plugins.records import words
+from plugins.records import reconciled_figures, words
 from plugins.records.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.plain import natural, rows
 from plugins.records.reasons import why
@@ -44,6 +44,7 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "needs": [finding for finding in found if wants_a_person(finding)],
         "others": [finding for finding in found if not wants_a_person(finding)],
         "account": account(record, units),
+        "reconciled": reconciled_figures.view(record),
         "makeup": makeup(record, frames.get("component_ages"), frames.get("components"), units),
         "ages": ages(frames.get("component_ages")),
         "age": words.age(*(record["age"][name] for name in ("years", "months", "days"))),

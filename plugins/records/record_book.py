@@ -14,6 +14,7 @@ from plugins.records.cells import Head
 from plugins.records.page_record import gauged_vessels
 from plugins.records.plain import rows
 from plugins.records.reasons import why
+from plugins.records.reconciled_figures import reconciled_sheet
 from plugins.records.record import draw, poured
 from plugins.records.told import caveats, judged_on, rulings_of, troubles
 
@@ -95,6 +96,7 @@ def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
     summary(made, record, site, run, ruling)
     parts(made, record, frames.get("components"), frames.get("component_ages"))
     account(made, record)
+    reconciled_sheet(made, record)
     label(made, record)
     findings(made, record)
     rulings(made, rulings_of(record, run.history, gauged_vessels(frames.get("balances"))))

@@ -147,7 +147,10 @@ def misses(mass: float | None, alcohol: float | None) -> str:
     ]
     if not parts:
         return ""
-    return f"The account misses by {listing(parts)}; up to 2 is chance, the house’s process loss being allowed for."
+    return (
+        f"Taken singly, the account misses by {listing(parts)}; up to 2 is chance, the house’s process loss being "
+        "allowed for. Whether it closes is for all its balances together."
+    )
 
 
 def place(found: dict[str, Any] | None) -> str:

@@ -78,10 +78,10 @@ class Room:
     def site(self) -> Site:
         return site_with(self.settings, markets=self.markets)
 
-    def work(self) -> Worked:
-        """Run gauging and every stage of reconciliation, as the engine would, with its checks."""
+    def work(self, until: str = "") -> Worked:
+        """Run gauging and the stages of reconciliation, to the one that gives ``until``, with the engine's checks."""
         frames = {name: frame(kind, getattr(self, name)) for name, kind in KINDS.items()}
-        return work(frames, self.site())
+        return work(frames, self.site(), until)
 
 
 @dataclass
@@ -118,7 +118,7 @@ class Worked:
         return found[0]
 
 
-def work(frames: dict[str, pd.DataFrame], site: Site) -> Worked:
+def work(frames: dict[str, pd.DataFrame], site: Site, until: str = "") -> Worked:
     """The stages in the order of their needs over input frames, each result checked against its frame."""
     made = dict(frames)
     findings: list[Finding] = []
@@ -132,6 +132,8 @@ def work(frames: dict[str, pd.DataFrame], site: Site) -> Worked:
         made[stage.gives] = stage.frame.check(result, stage.name, known)
         assert all(set(finding.facts) <= known and finding.facts for finding in found)
         findings.extend(found)
+        if stage.gives == until:
+            break
     return Worked(made, findings)
 
 

@@ -76,16 +76,3 @@ def test_repeats_with_one_instrument_share_its_error() -> None:
     assert made["instrument"] == "H" and made["proof_may_hide"] == 1.0
     made = shared.of_group(one.assign(instrument=["H", "K"]), ["key"], half).iloc[0]
     assert made["proof_by_instrument"] == pytest.approx(0.2 / np.sqrt(2)) and made["instrument"] == "H and K"
-
-
-def test_what_draws_and_gauge_share_drops_out() -> None:
-    """Expected and gauged read with one instrument: the covariance is the product of their common errors."""
-    rows = table(
-        batch=["B", "B"], mass_kg=[100.0, 100.0], mass_fraction=[0.5, 0.5], instrument=["H", "K"],
-        proof_by_instrument=[0.2, 0.2], thermometer=["T", "T"], proof_by_thermometer=[0.1, 0.1],
-    )  # fmt: skip
-    gauge = table(batch=["B"], instrument=["H"], proof_by_instrument=[0.3], thermometer=["T"],
-                  proof_by_thermometer=[-0.1])  # fmt: skip
-    per_proof = 100.0 / float(shared.proof_per_fraction(0.5))
-    made = shared.covariance_with_gauge(rows, gauge)
-    assert made[0] == pytest.approx(per_proof * (0.2 * 0.3 - 2 * 0.1 * 0.1))

@@ -3,7 +3,8 @@
 Nothing here uses the code that is tested, but for the alcoholometry. Errors are drawn as the settings' default
 uncertainties say: one hydrometer and one thermometer err alike in all readings of a batch (a quarter of the
 hydrometer's variance by day), one scale or meter in half of its uncertainty; casks drift after they were read;
-some quantities stand on paper only; losses are half-normal, 1 in 20 above the house's normal loss.
+some quantities stand on paper only; losses are half-normal, 1 in 20 above the house's normal loss,
+and casks lose a little unlike each other at their dump, though none gains.
 """
 
 from __future__ import annotations
@@ -11,20 +12,23 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import cache
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from plugins import proof
 
 Random = np.random.Generator
+Array = NDArray[np.float64]
 Losses = Callable[[Random, float], float]
-COMMON, OF_THE_DAY = 0.5, 0.25
+COMMON, OF_THE_DAY, OF_CASK = 0.5, 0.25, 0.3
 PERCENT = {"weighed": 0.2, "metered": 0.4, "regauge on paper": 3.0, "dipped": 3.0}
 FULL_NORMAL = 1.959964
 HYDROMETER, MARK, THERMOMETER, JAR = np.sqrt(0.1**2 - 0.05**2), 0.05, 0.15, np.sqrt(0.25**2 - 0.15**2)
 LOSS = {"dump": 2.0, "process": 1.0, "filter": 0.8, "bottling": 1.5}
-POINTS = 47
+NEAR, STEP_DEGC, JARS_DEGC = 0.2, 0.5, (-5.0, 35.0)
 FIRST_DAY = date(2026, 3, 2)
 
 
@@ -39,14 +43,24 @@ def evenly(random: Random, normal_percent: float) -> float:
 
 
 def shown(fraction: float, degC: float, scale: str = "proof") -> float:
-    """What a hydrometer of a scale shows in spirit of a mass fraction at a temperature, by ever finer grids."""
-    low, high = 0.0, 230.0 if scale == "proof" else 115.0
-    grid = np.linspace(low, high, POINTS)
-    for _ in range(3):
-        read = proof.read_strength(grid, scale, degC)
-        place = int(np.nanargmin(np.abs(read - fraction)))
-        grid = np.linspace(grid[max(place - 1, 0)], grid[min(place + 1, POINTS - 1)], POINTS)
-    return float(np.interp(fraction, proof.read_strength(grid, scale, degC), grid))
+    """What a hydrometer of a scale shows in spirit of a mass fraction at a temperature: the formula turned round,
+    by a grid that is made once and one more step."""
+    marks, degrees, table = _grid(scale)
+    place = min(max(int((degC - degrees[0]) / STEP_DEGC), 0), degrees.size - 2)
+    share = (degC - degrees[place]) / STEP_DEGC
+    near = float(np.interp(fraction, (1.0 - share) * table[place] + share * table[place + 1], marks))
+    ends = np.array([near - NEAR, near + NEAR])
+    return float(np.interp(fraction, proof.read_strength(ends, scale, degC), ends))
+
+
+@cache
+def _grid(scale: str) -> tuple[Array, Array, Array]:
+    """Marks of a scale, temperatures [°C], and the mass fraction that each mark means at each. (degrees × marks)"""
+    marks = np.linspace(20.0, 200.0, 721) / (1.0 if scale == "proof" else 2.0)
+    degrees = np.arange(*JARS_DEGC, STEP_DEGC)
+    table = np.array([proof.read_strength(marks, scale, degC) for degC in degrees])
+    kept = np.isfinite(table).all(axis=0)
+    return marks[kept], degrees, table[:, kept]
 
 
 @dataclass
@@ -106,7 +120,8 @@ def make(name: str, random: Random, only_vat: bool = False, lose: Losses = half_
         written = _measured(float(mass[place]), batch.basis, of_scale, random)
         batch.blends.append(_line(batch, cask, written, float(strength[place]), random))
         if dumped:
-            content = _measured(float(mass[place]) / (1.0 - lost_at_dump), "weighed", of_dump_scale, random)
+            lost = max(lost_at_dump + OF_CASK * LOSS["dump"] / 100.0 / FULL_NORMAL * random.normal(), 0.0)
+            content = _measured(float(mass[place]) / (1.0 - lost), "weighed", of_dump_scale, random)
             batch.readings[-1]["net_weight"] = f"{_weight(content, float(strength[place])):.2f} kg"
             batch.blends[-1]["emptied"] = True
     total, ethanol = float(mass.sum()), float(mass @ strength)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
+from plugins import proof
 from plugins.blending.digits import transposed
 from plugins.blending.reconciling.account import DRAWN, GAUGED
 from plugins.blending.reconciling.judged import Judged
-from tests.reconcile.cellar import Batch, Random, shown
+from tests.reconcile.cellar import FIRST_DAY, Batch, Random, shown
 
 POUND, GALLON = 0.45359237, 3.785411784
 QUANTITIES = ("drawn_weight", "drawn_volume")
@@ -68,7 +70,8 @@ def of_size(batch: Batch, judged: Judged, size: float, random: Random) -> Plante
 
 
 def _a_line(batch: Batch, random: Random) -> dict[str, Any]:
-    return batch.blends[int(random.integers(sum(row["component"] != "water" for row in batch.blends)))]
+    of_casks = [row for row in batch.blends if row["component"] != "water"]
+    return of_casks[int(random.integers(len(of_casks)))]
 
 
 def _reading_of(batch: Batch, name: str) -> dict[str, Any]:
@@ -182,9 +185,43 @@ def digits_of_bottles(batch: Batch, random: Random) -> Planted | None:
     return Planted(batch.name, ("bottles",), "digits of the bottles")
 
 
+def misread_number(batch: Batch, random: Random) -> Planted | None:
+    """The cask that was poured is in stock under a number that differs in one digit from the one on the sheet."""
+    row = _a_line(batch, random)
+    poured = str(row["component"])
+    name = f"{poured[:-2]}{random.integers(3, 10)}{poured[-1]}"
+    if any(line["component"] == name for line in batch.blends) or row.get("emptied"):
+        return None
+    strength = float(proof.proof_from_mass_fraction(batch.strength_of[poured])) + random.normal() * 6.0
+    card = next(card for card in batch.casks if card["cask"] == poured)
+    batch.casks.append({**card, "cask": name, "entry_proof": f"{round(strength + random.normal() * 4.0, 1)} proof"})
+    day = (FIRST_DAY - timedelta(days=60)).isoformat()
+    own = {"vessel": name, "taken_at": day, "purpose": "regauge", "temperature": "60.0 degF"}
+    batch.readings.append({**_reading_of(batch, poured), **own, "reading": f"{round(strength, 1)} proof"})
+    batch.readings.sort(key=lambda one: one["vessel"].endswith("-VAT"))
+    row["component"] = name
+    batch.tares[name] = batch.tares[poured]
+    batch.strength_of[name] = float(proof.mass_fraction_from_proof(strength))
+    return Planted(name, ("component", "reading", "temperature"), "a cask's number misread")
+
+
+def digits_of_dump_gauge(batch: Batch, random: Random) -> Planted | None:
+    gauged = [row for row in batch.readings if "net_weight" in row and row.get("purpose") == "dump"]
+    if not gauged:
+        return None
+    row = gauged[int(random.integers(len(gauged)))]
+    number, unit = _value(row["net_weight"])
+    wrong = [figure for figure in transposed(number) if figure > 0]
+    if not wrong:
+        return None
+    row["net_weight"] = f"{random.choice(wrong)} {unit}"
+    return Planted(str(row["vessel"]), ("net_weight",), "digits of a dump gauge")
+
+
 KINDS: tuple[Callable[[Batch, Random], Planted | None], ...] = (
     temperature_scale, percent_for_proof, digits_of_reading, digits_of_quantity, decimal_place, other_unit,
     gross_for_net, old_tare, twice, left_out, water_left_out, digits_of_bottles,
+    digits_of_dump_gauge, misread_number,
 )  # fmt: skip
 
 
@@ -194,3 +231,12 @@ def of_a_kind(batch: Batch, random: Random) -> Planted:
         planted = KINDS[int(random.integers(len(KINDS)))](batch, random)
         if planted is not None:
             return planted
+
+
+def two_of_kinds(batch: Batch, random: Random) -> tuple[Planted, Planted]:
+    """Two slips of random kinds on two components."""
+    first = of_a_kind(batch, random)
+    while True:
+        second = of_a_kind(batch, random)
+        if second.component != first.component:
+            return first, second

@@ -326,7 +326,7 @@ def test_a_failed_step_makes_the_first_page_ask_for_a_person(made: World) -> Non
 def test_a_misfit_is_said_in_plain_words(made: World) -> None:
     """The misfit is told as times the uncertainty, with what is chance; no z and no misfit on any page."""
     assert words.misses(0.0, -15.48).startswith(
-        "The account misses by 0.0 times its uncertainty in mass and 15.5 times"
+        "Taken singly, the account misses by 0.0 times its uncertainty in mass and 15.5 times"
     )
     assert "up to 2 is chance" in words.misses(None, 3.0) and "mass" not in words.misses(None, 3.0)
     assert words.misses(None, None) == ""

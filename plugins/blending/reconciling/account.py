@@ -10,7 +10,7 @@ with like: true with true where every reading is, else apparent with apparent.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -22,7 +22,7 @@ from plugins.blending.amounts import Array, ethanol_masses, floats, proof_per_fr
 from plugins.blending.beside import before_filter, beside_bottles, earlier_gauges
 from plugins.blending.entries import incomplete, usable
 from plugins.blending.reconciling.network import Network, Streams
-from plugins.blending.reconciling.solver import Balances, Figures
+from plugins.blending.reconciling.solver import Balances, Figures, Places
 from plugins.blending.shared import EFFECTS, OF_THE_DAY, OWN, quantity_effect
 from plugins.blending.vat import vat_gauges, windows
 
@@ -30,18 +30,37 @@ from plugins.blending.vat import vat_gauges, windows
 NORMAL_LOSS = 1.959964
 # A house that allows no loss at all still has a prior.
 NO_LOSS = 1e-9
+# What one cask loses at its dump differs from what all lose by this part of the scale of the loss. (our own judgement)
+OF_CASK = 0.3
 VAT, GAUGED, BOTTLED, DUMP, DRAWN = "vat", "gauged", "bottled", "dump", "drawn"
 
 
 @dataclass(frozen=True)
+class Dumps:
+    """Casks gauged before they were drawn: places of their contents and of what was drawn of each, content [kg]
+    and the standard uncertainty [kg] that content less drawn shares with no other cask."""
+
+    content: Places
+    drawn: Places
+    mass: Array
+    alone: Array
+
+
+@dataclass(frozen=True)
 class Account:
-    """One batch: figures, balances and streams. ``at_vat`` are the balances of the vat; ``steps`` the others,
-    as balance: step, what there was before [kg], the house's normal loss [share]; ``losses`` the losses'
-    figures by step."""
+    """One batch: figures, balances and streams.
+
+    ``balances`` are few: the dumps of all casks are one of them, added up; in ``each`` every cask has its own,
+    and what these say of casks beside each other is for ``dumps``. ``at_vat`` are the balances of the vat;
+    ``steps`` the others, as balance: step, what there was before [kg], the house's normal loss [share];
+    ``losses`` the losses' figures by step.
+    """
 
     batch: str
     figures: Figures
     balances: Balances
+    each: Balances
+    dumps: Dumps
     streams: Streams
     at_vat: list[int]
     steps: Mapping[int, tuple[str, float, float]]
@@ -131,28 +150,43 @@ class _Account:
         self.net.share(place, f"{effect} {name} on {day}", amount * np.sqrt(OF_THE_DAY))
 
     def _dumps(self, lines: pd.DataFrame) -> None:
-        """Casks whose content was gauged before they were drawn, taken together."""
-        both = (lines["dump_content_kg"].notna() & (lines["mass_kg"] > 0)).to_numpy()
-        if not both.any():
-            return
-        content = floats(lines[both], "dump_content_kg")
-        spread = floats(lines[both], "mass_uncertainty_kg") / floats(lines[both], "mass_kg") * content
-        common = self.site["uncertainty.quantity_in_common"]
-        own = np.sqrt((1.0 - common**2) * float(np.square(spread).sum()))
-        place = self.net.figure(content.sum(), own)
-        self.net.share(place, "quantity by dump gauge", common * float(spread.sum()))
-        self.streams.append(("dump gauges", -1, DUMP, place, -1))
-        lost = self._loss("dump", float(content.sum()), "dump")
-        drawn = [(-1.0, mass) for (mass, _), known in zip(self.draws, both, strict=True) if known]
-        row = self.net.balance((1.0, place), (-1.0, lost), *drawn)
-        self.steps[row] = "dump", float(content.sum()), self._normal("dump")
+        """Casks whose content was gauged before they were drawn: all lose one share, and each a little of its own."""
+        both = np.flatnonzero((lines["dump_content_kg"].notna() & (lines["mass_kg"] > 0)).to_numpy())
+        content = floats(lines, "dump_content_kg")[both]
+        spread = floats(lines, "mass_uncertainty_kg")[both] / floats(lines, "mass_kg")[both] * content
+        common, total = self.site["uncertainty.quantity_in_common"], float(content.sum())
+        alone, of_cask = spread * np.sqrt(1.0 - common**2), OF_CASK * self._scale("dump") * content
+        lost = self._loss("dump", total, "dump") if both.size else -1
+        figures = []
+        names, rows = lines["component"].to_list(), lines.index.to_list()
+        for place, of_all, own, common_u, differs in zip(both, content, alone, common * spread, of_cask, strict=True):
+            figures.append(self.net.figure(of_all, own))
+            self.net.share(figures[-1], "quantity by dump gauge", common_u)
+            apart, drawn = self.net.figure(0.0, differs), self.draws[place][0]
+            self.net.balance((1.0, figures[-1]), (-of_all / total, lost), (-1.0, apart), (-1.0, drawn))
+            self.streams.append((str(names[place]), int(rows[place]), DUMP, figures[-1], -1))
+        drawn_places = np.array([self.draws[place][0] for place in both], dtype=np.intp)
+        own_drawn = np.sqrt(np.array(self.net.variance))[drawn_places]
+        together = np.sqrt(alone**2 + of_cask**2 + own_drawn**2)
+        self.dumps = Dumps(np.array(figures, dtype=np.intp), drawn_places, content, together)
+        if both.size:
+            self.steps[0] = "dump", total, self._normal("dump")
+
+    def _added_up(self, row: int) -> int:
+        """The balance among the few, that of all dumps first, that a balance among ``each`` belongs to."""
+        dumps = self.dumps.content.size
+        return row if dumps == 0 else max(row - dumps + 1, 0)
+
+    def _scale(self, *limits: str) -> float:
+        """The scale of a loss's prior, as a share."""
+        return max(self._normal(*limits) / NORMAL_LOSS, NO_LOSS)
 
     def _normal(self, *limits: str) -> float:
         """The share that the house normally loses at a step."""
         return float(sum(self.site[f"tolerances.{name}_loss_percent"] for name in limits)) / 100.0
 
     def _loss(self, step: str, of: float, *limits: str) -> int:
-        place = self.net.loss(max(self._normal(*limits) / NORMAL_LOSS, NO_LOSS) * of)
+        place = self.net.loss(self._scale(*limits) * of)
         self.losses[place] = step
         return place
 
@@ -192,8 +226,11 @@ class _Account:
         places = (np.array(part, dtype=np.intp) for part in (row, masses, strengths))
         rows, at_mass, at_strength = places
         streams = Streams(name, rows, side, at_mass, at_strength)
-        figures, balances = self.net.figures(), self.net.balances()
-        return Account(self.batch, figures, balances, streams, self.at_vat, self.steps, self.losses)
+        each, at_vat = self.net.balances(), [self._added_up(row) for row in self.at_vat]
+        few = np.array([self._added_up(row) for row in range(each.count)], dtype=np.intp)
+        balances = replace(each, count=int(few[-1]) + 1, row=few[each.row])
+        figures = self.net.figures()
+        return Account(self.batch, figures, balances, each, self.dumps, streams, at_vat, self.steps, self.losses)
 
     def _vat(self, mass: int, strength: int, lost: int) -> None:
         """Mass and ethanol; what is lost may be as strong as the draws or as the vat."""
@@ -212,7 +249,7 @@ class _Account:
         after, thinner = self._gauge(gauge, GAUGED)
         lost = self._loss("filter", self.net.value[before], "filter")
         row = self.net.balance((1.0, before), (-1.0, lost), (-1.0, after))
-        self.steps[row] = "filter", self.net.value[before], self._normal("filter")
+        self.steps[self._added_up(row)] = "filter", self.net.value[before], self._normal("filter")
         spread = self.site["uncertainty.filter_proof"] / float(proof_per_fraction(self.net.value[strength]))
         by_filter = self.net.figure(0.0, spread)
         self.net.balance((1.0, strength), (-1.0, by_filter), (-1.0, thinner))
@@ -226,10 +263,10 @@ class _Account:
         if mass >= 0:
             lost = self._loss("bottling", self.net.value[mass], "bottling")
             row = self.net.balance((1.0, mass), (-1.0, lost), (-1.0, out), (-1.0, kept))
-            self.steps[row] = "bottling", self.net.value[mass], self._normal("bottling")
+            self.steps[self._added_up(row)] = "bottling", self.net.value[mass], self._normal("bottling")
             return
         row = self.net.balance(*((1.0, m) for m, _ in self.draws), (-1.0, lost), (-1.0, out), (-1.0, kept))
-        self.steps[row] = "unexplained", self.total, self._normal("process", "bottling")
+        self.steps[self._added_up(row)] = "unexplained", self.total, self._normal("process", "bottling")
 
 
 def as_proof(fraction: Array) -> Array:

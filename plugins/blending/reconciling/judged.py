@@ -10,6 +10,7 @@ import numpy as np
 from plugins.blending.amounts import Array
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import DRAWN, GAUGED, Account
+from plugins.blending.reconciling.casks import Beside
 from plugins.blending.reconciling.chance import Misfits, misfits_of
 
 
@@ -45,21 +46,55 @@ class Judged:
     def degrees(self) -> int:
         return self.account.balances.count
 
-    def squares(self, misfit: Array) -> Array:
-        """Chi-square of misfits. (cases × balances → cases)"""
-        return np.asarray(np.square(self.chance.scores(misfit)).sum(axis=1))
+    @cached_property
+    def beside(self) -> Beside:
+        return Beside.of(self.account)
+
+    @cached_property
+    def missed(self) -> Array:
+        """The misfits, and after them that of each cask's dump."""
+        return np.concatenate([self.misfit, self.beside.missing])
+
+    def fit(self, missed: Array) -> tuple[Array, Array]:
+        """Chi-square of misfits and of casks beside each other; log of the chance of so much or more in a sound batch.
+
+        Two tests where casks were gauged before they were drawn: of the balances, and of the cask that differs
+        most from the others. What differs between casks tells nothing of their sum, so that both are independent.
+        (cases × missed → cases, twice)
+        """
+        squares = self._of_balances(missed)
+        whole = levels.log_chance(squares, self.degrees)
+        if self.beside.count < 2:
+            return squares, whole
+        of_casks, chance = self.beside.fit(missed[:, self.degrees :])
+        return squares + of_casks, levels.of_the_less_likely(whole, chance)
+
+    def whitened(self, missed: Array) -> Array:
+        """Scores whose squares are nearly the chi-square of ``fit``, losses as normal; linear. (cases × scores)"""
+        root = np.linalg.cholesky(self.chance.weight)
+        of_balances = (missed[:, : self.degrees] - self.chance.mean) @ root
+        return np.hstack([of_balances, self.beside.whitened(missed[:, self.degrees :])])
+
+    def _of_balances(self, missed: Array) -> Array:
+        return np.asarray(np.square(self.chance.scores(missed[:, : self.degrees])).sum(axis=1))
 
     @cached_property
     def chi_square(self) -> float:
-        return float(self.squares(self.misfit[None, :])[0])
+        return float(self._of_balances(self.missed[None, :])[0])
 
     @cached_property
     def log_p(self) -> float:
-        return float(levels.log_chance(self.chi_square, self.degrees))
+        return float(self.fit(self.missed[None, :])[1][0])
 
     @property
     def closes(self) -> bool:
         return self.log_p >= np.log(self.level)
+
+    @property
+    def unlike(self) -> int:
+        """The cask, by its place among the dumps, that lost unlike the others beyond chance; −1 if none did."""
+        of_casks = float(self.beside.fit(self.beside.missing[None, :])[1][0]) if self.beside.count > 1 else 0.0
+        return self.beside.farthest if of_casks < np.log(levels.of_one_test(self.level)) else -1
 
     def closes_at(self, rows: list[int]) -> bool:
         """The same test of some of the balances alone."""
@@ -69,13 +104,24 @@ class Judged:
         squares = float(np.square(part.scores(self.misfit[None, rows])).sum())
         return bool(levels.log_chance(squares, len(rows)) >= np.log(self.level))
 
-    def power_of_one(self) -> Array:
-        """How many standard uncertainties of the balances one unit of each figure is worth."""
+    @cached_property
+    def _of_one(self) -> Array:
+        """How many standard uncertainties of the few balances one unit of each figure is worth."""
         return np.sqrt(np.einsum("bf,bc,cf->f", self.slopes, self.chance.weight, self.slopes))
+
+    def power_of_one(self) -> Array:
+        """How many standard uncertainties of all balances one unit of each figure is worth."""
+        made = np.square(self._of_one)
+        for places in (self.account.dumps.content, self.account.dumps.drawn):
+            made[places] += self.beside.worth
+        return np.sqrt(made)
 
     def sizes(self) -> Array:
         """By how much each figure alone would have to be less for the balances to be met best."""
         force = self.slopes.T @ self.chance.weight @ (self.misfit - self.chance.mean)
+        dumps = self.account.dumps
+        force[dumps.content] += self.beside.force
+        force[dumps.drawn] -= self.beside.force
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.asarray(force / np.square(self.power_of_one()))
 
@@ -85,8 +131,13 @@ class Judged:
 
     def smallest_visible(self) -> Array:
         """The error of each figure that would be seen in half of the cases; infinite where none ever could."""
+        level = self.level if self.beside.count < 2 else levels.of_one_test(self.level)
         with np.errstate(divide="ignore"):
-            return levels.seen_in_half(self.level, self.degrees) / self.power_of_one()
+            made = levels.seen_in_half(level, self.degrees) / self._of_one
+            of_cask = self.beside.critical(level) / np.sqrt(self.beside.worth)
+        for places in (self.account.dumps.content, self.account.dumps.drawn):
+            made[places] = np.minimum(made[places], of_cask)
+        return np.asarray(made)
 
 
 def apart(account: Account) -> tuple[float, float, float]:

@@ -42,10 +42,36 @@ def critical_score(level: float, looks: int, degrees: int) -> float:
     Scores of many figures rest on a few balances. The lesser of two bounds holds whatever they have in
     common: Šidák's for so many looks (1967, from memory), and Scheffé's for any sum of balances (1953, from memory).
     """
+    return min(two_sided_score(level, looks), float(np.sqrt(critical_squares(level, degrees))))
+
+
+def two_sided_score(level: float, looks: int) -> float:
+    """The score that the largest of ``looks`` independent scores, either side, passes in this share of cases."""
     from scipy.special import ndtri
 
-    alone = 1.0 - (1.0 - level) ** (1.0 / max(looks, 1))
-    return min(-float(ndtri(alone / 2.0)), float(np.sqrt(critical_squares(level, degrees))))
+    return -float(ndtri((1.0 - (1.0 - level) ** (1.0 / max(looks, 1))) / 2.0))
+
+
+def log_chance_of_largest(largest: ArrayLike, looks: int) -> Array:
+    """Log of the chance that the largest of ``looks`` independent normal scores, either side, is as large: Šidák's."""
+    from scipy.special import log_ndtr
+
+    with np.errstate(divide="ignore"):
+        one = np.log(2.0) + log_ndtr(-np.asarray(largest, dtype=np.float64))
+        # where the chance of one is far below what 1 - (1 - p) can hold, many looks multiply it
+        return np.where(one < -30.0, one + np.log(looks), np.log(-np.expm1(looks * np.log1p(-np.exp(one)))))
+
+
+def of_the_less_likely(one: ArrayLike, other: ArrayLike) -> Array:
+    """Log of the chance that the less likely of two independent tests is as unlikely as the less likely of these."""
+    least = np.minimum(one, other)
+    with np.errstate(divide="ignore"):
+        return np.where(least < -30.0, least + np.log(2.0), np.log(-np.expm1(2.0 * np.log1p(-np.exp(least)))))
+
+
+def of_one_test(level: float) -> float:
+    """The level of each of two independent tests that together have this one."""
+    return float(1.0 - np.sqrt(1.0 - level))
 
 
 def one_sided_score(level: float, looks: int) -> float:

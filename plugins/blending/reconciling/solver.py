@@ -19,6 +19,8 @@ MOST_STEPS = 100
 SETTLED, SETTLED_BACK = 1e-12, 0.25
 # Of the balances' mean variance: keeps balances of figures that are all exact from being divided by nought.
 RIDGE = 1e-14
+# From so many balances on, of which each knows few figures, most products are with nought.
+MANY = 40
 
 
 class DoesNotSettle(ArithmeticError):
@@ -45,6 +47,16 @@ class Figures:
         alone = self.own if own is None else own
         across = slopes.T
         return np.asarray(np.square(alone)[:, None] * across + self.shared @ (self.shared.T @ across))
+
+    def variance_of(self, slopes: Array, own: Array) -> Array:
+        """Covariance of sums of the figures; ``slopes`` has a row per sum. (sums × sums)"""
+        alone, shared = slopes * own, slopes @ self.shared
+        if slopes.shape[0] < MANY:
+            return np.asarray(alone @ alone.T + shared @ shared.T)
+        from scipy.sparse import csr_array
+
+        few = csr_array(alone)
+        return np.asarray((few @ few.T).toarray() + shared @ shared.T)
 
 
 @dataclass(frozen=True)
@@ -113,10 +125,9 @@ def _closed(figures: Figures, balances: Balances, own: Array) -> Reconciled:
     last = np.zeros(measured.size)
     for step in range(1, MOST_STEPS + 1):
         slopes = balances.slopes(value)
-        across = figures.covariance_with(slopes, own)
         short = balances.misfit(value) + slopes @ (measured - value)
-        weight = np.linalg.solve(ridged(slopes @ across), short)
-        change = measured - across @ weight - value
+        weight = np.linalg.solve(ridged(figures.variance_of(slopes, own)), short)
+        change = measured - figures.covariance_with((weight @ slopes)[None, :], own)[:, 0] - value
         # where a step turns back on the one before, as products of two large errors do, half of it settles sooner
         back = float(change @ last) < -SETTLED_BACK * float(last @ last)
         last = change

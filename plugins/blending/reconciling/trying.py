@@ -28,6 +28,11 @@ class Effects:
         }
         self.slopes = judged.account.balances.slopes(judged.account.figures.value)
         self.together = changed_by(judged.account.balances, self.slopes, streams.mass, streams.strength)
+        dumps = judged.account.dumps
+        self.width = judged.missed.size
+        self.of_cask = np.zeros((judged.account.figures.value.size, dumps.content.size))
+        casks = np.arange(dumps.content.size)
+        self.of_cask[dumps.content, casks], self.of_cask[dumps.drawn, casks] = 1.0, -1.0
 
     def places(self, side: pd.Series, row: pd.Series) -> NDArray[np.intp]:
         """The stream of each line, by its side and row of components (NaN for what is no draw); −1 if none."""
@@ -35,12 +40,14 @@ class Effects:
         return np.array([self.stream.get(pair, -1) for pair in zip(side, rows, strict=True)], dtype=np.intp)
 
     def of_streams(self, stream: NDArray[np.intp], more: Array, stronger: Array) -> Array:
-        """Change of the misfits where streams have so much more mass [kg] and so much more mass fraction."""
+        """Change of what is missed where streams have so much more mass [kg] and so much more mass fraction."""
         streams = self.judged.account.streams
         mass, strength = streams.mass[stream], streams.strength[stream]
         by_mass = np.where(mass >= 0, self.slopes[:, mass], 0.0).T * np.nan_to_num(more)[:, None]
         by_strength = np.where(strength >= 0, self.slopes[:, strength], 0.0).T * stronger[:, None]
-        return by_mass + by_strength + self.together[stream] * (np.nan_to_num(more) * stronger)[:, None]
+        made = by_mass + by_strength + self.together[stream] * (np.nan_to_num(more) * stronger)[:, None]
+        of_cask = self.of_cask[mass] * np.where(mass >= 0, np.nan_to_num(more), 0.0)[:, None]
+        return np.hstack([made, of_cask])
 
     def of_one_more(self, mass: Array, fraction: Array) -> Array:
         """Change of the misfits by draws that are on no sheet."""
@@ -51,27 +58,28 @@ class Effects:
         for place, side in enumerate(account.streams.side):
             if side == DUMP:
                 pure = np.where(self.slopes[:, account.streams.mass[place]] != 0.0, 0.0, pure)
-        return mass[:, None] * pure + (mass * fraction)[:, None] * self.together[any_draw]
+        made = mass[:, None] * pure + (mass * fraction)[:, None] * self.together[any_draw]
+        return np.hstack([made, np.zeros((mass.size, self.of_cask.shape[1]))])
 
 
-def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) -> pd.DataFrame:
-    """Tries of one figure each, lines that it stands behind added up, with chi-square and scores after.
+def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) -> tuple[pd.DataFrame, Array]:
+    """Tries of one figure each, lines that it stands behind added up, with chi-square and scores; and their changes.
 
-    ``changes`` has a row per try and as many columns as the largest account has balances.
+    ``changes`` has a row per try and as many columns as the largest account misses by.
     """
     key = tries.groupby(SAME_FIGURE, sort=False).ngroup().to_numpy()
-    summed = np.zeros((key.max(initial=-1) + 1, changes.shape[1]))
-    np.add.at(summed, key, changes)
-    first = ~tries.duplicated(SAME_FIGURE)
-    kept = tries[first].reset_index(drop=True)
-    after = summed[key[first.to_numpy()]]
+    again = tries.duplicated(SAME_FIGURE).to_numpy()
+    kept = tries[~again].reset_index(drop=True)
+    after = changes[~again]
+    np.add.at(after, key[again], changes[again])
     squares, z_after, z_before = (np.full(len(kept), np.nan) for _ in range(3))
     for batch, rows in kept.groupby("batch").indices.items():
         one = judged[str(batch)]
-        squares[rows] = one.squares(one.misfit + after[rows, : one.degrees])
-        z_after[rows] = levels.as_score(levels.log_chance(squares[rows], one.degrees))
+        missed = one.missed + after[rows, : one.missed.size]
+        squares[rows], log_p = one.fit(missed)
+        z_after[rows] = levels.as_score(log_p)
         z_before[rows] = levels.as_score(one.log_p)
-    return kept.assign(squares=squares, z_after=z_after, z_before=z_before)
+    return kept.assign(squares=squares, z_after=z_after, z_before=z_before), after
 
 
 def fitted_change(lines: pd.DataFrame, effects: Mapping[str, Effects], of_mass: bool) -> Array:
@@ -95,5 +103,6 @@ def changes_of(tries: pd.DataFrame, effects: Mapping[str, Effects], width: int) 
         effect, part = effects[str(batch)], tries.iloc[rows]
         stream = effect.places(part["side"], part["row"])
         change = effect.of_streams(stream, floats(part, "more"), floats(part, "stronger"))
-        made[rows, : change.shape[1]] = np.where((stream >= 0)[:, None], change, 0.0)
+        change[stream < 0] = 0.0
+        made[rows, : change.shape[1]] = change
     return made
