@@ -67,6 +67,7 @@ TERMS = Frame(
         Column("other", "text", "", "the other", ("trials.component",)),
         Column("coefficient", "float", "0-10", "Scheffé's pair term, held back by a ridge", TRIED),
         Column("error_left_out", "float", "0-10", "error of trials left out, of this family", TRIED),
+        Column("spread", "float", "0-10", "standard deviation of the coefficient", TRIED),
         Column("trials", "int", "", "tasted trials in which both stand", ("trials.trial",)),
     ),
 )

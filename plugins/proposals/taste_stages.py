@@ -10,10 +10,13 @@ import pandas as pd
 from pipeline import Finding, stage, unite
 from plugins import proof
 from plugins.proposals.frames import EXPONENTS, TERMS
-from plugins.proposals.learn import Learnt, Trial, learn
+from plugins.proposals.learn import SPREAD, Learnt, Trial, learn_all
 from plugins.proposals.stock import folded
 from plugins.proposals.taste import SCALES, exponent
 
+UNNOTICED = 0.5  # standard deviation of an aroma that nobody named, in points (an assumption)
+LEAST_NOISE = 0.25  # points: nobody tells less apart, however alike the figures
+TWICE = 4.0  # glasses tasted twice that the usual noise counts as much as
 ABSENT_HIGH = 1.0  # a tasted cask of which nobody named a family: none of it, 1 point at most (an assumption)
 
 
@@ -63,7 +66,9 @@ def alcohol_shares(rows: pd.DataFrame) -> np.ndarray | None:
     return alcohol / alcohol.sum()
 
 
-def tasted_trials(trials: pd.DataFrame, profiles: pd.DataFrame, families: list[str]) -> tuple[list[Trial], list[str]]:
+def tasted_trials(
+    trials: pd.DataFrame, profiles: pd.DataFrame, families: list[str], noise: dict[str, float] | None = None
+) -> tuple[list[Trial], list[str]]:
     """The trials that were tasted and whose components were, and the names of those without strengths."""
     sampled = whole_profiles(profiles)
     known = set(sampled["_sample"])
@@ -76,20 +81,56 @@ def tasted_trials(trials: pd.DataFrame, profiles: pd.DataFrame, families: list[s
         parts = list(folded(rows["component"]))
         if name not in known or not set(parts) <= known:
             continue
-        values = [matrix(sampled, parts, families, end) for end in ("mean", "low", "high")]
-        own = [matrix(sampled, [str(name)], families, end) for end in ("mean", "low", "high")]
-        made.append(Trial(str(name), tuple(parts), shares, filled(values, families)[0], filled(own, families)[0][0]))
+        tastes, spreads = known_tastes(sampled, [*parts, str(name)], families, noise or {})
+        # where neither a component nor the trial was said to have any, nought equal to nought would flatter the model
+        tasted = np.where(np.isnan(tastes).all(axis=0), np.nan, np.nan_to_num(tastes[-1]))
+        scale = np.array([family in SCALES for family in families])
+        tasted = np.where(scale & np.isnan(tastes).any(axis=0), np.nan, tasted)
+        made.append(
+            Trial(str(name), tuple(parts), shares, np.nan_to_num(tastes[:-1]), tasted, spreads[:-1], spreads[-1])
+        )
     return made, unclear
+
+
+def known_tastes(
+    sampled: pd.DataFrame, samples: list[str], families: list[str], noise: dict[str, float]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Means and standard deviations (samples, families); the mean is NaN where nobody named the family.
+
+    The standard deviation is that of one tasting (``noise`` by family, from glasses tasted twice) over the root of the
+    tasters; an aroma that nobody named may be there below what is noticed.
+    """
+    mean = matrix(sampled, samples, families, "mean")
+    tasters = sampled.groupby("_sample")["tasters"].max().reindex(samples).fillna(1).clip(lower=1).to_numpy("float64")
+    one = np.array([noise.get(family, SPREAD) for family in families])
+    spread = one / np.sqrt(tasters)[:, None]
+    return mean, np.where(np.isnan(mean), np.minimum(spread, UNNOTICED), spread)
+
+
+def noise_of(panel_noise: pd.DataFrame | None) -> dict[str, float]:
+    """Standard deviation of one tasting by family: of few glasses tasted twice drawn to that of all families."""
+    if panel_noise is None or not len(panel_noise):
+        return {}
+    mine = panel_noise[(panel_noise["family"] != "score") & panel_noise["spread"].notna()]
+    pairs, squares = mine["pairs"].to_numpy("float64"), mine["spread"].to_numpy("float64") ** 2
+    if pairs.sum() <= 0:
+        return {}
+    common = (TWICE * SPREAD**2 + (pairs * squares).sum()) / (TWICE + pairs.sum())
+    own = np.sqrt((TWICE * common + pairs * squares) / (TWICE + pairs))
+    return dict(zip(mine["family"], map(float, np.maximum(own, LEAST_NOISE)), strict=True))
 
 
 @stage(gives=EXPONENTS)
 def model_taste(
-    targets: pd.DataFrame, trials: pd.DataFrame, profiles: pd.DataFrame | None = None
+    targets: pd.DataFrame,
+    trials: pd.DataFrame,
+    profiles: pd.DataFrame | None = None,
+    panel_noise: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The exponent of each family: a proposal until tasted trials teach it, then fitted, with its error."""
     facts = _facts_by_family(targets, profiles)
     families = list(facts)
-    learnt, unclear, taught = _learnt(trials, profiles, families)
+    learnt, unclear, taught = learnt_of(trials, profiles, families, panel_noise)
     rows = {
         "family": families,
         "n": [learnt[family].exponent.n for family in families],
@@ -105,10 +146,12 @@ def model_taste(
 
 
 @stage(gives=TERMS)
-def model_pairs(trials: pd.DataFrame, profiles: pd.DataFrame | None = None) -> pd.DataFrame:
+def model_pairs(
+    trials: pd.DataFrame, profiles: pd.DataFrame | None = None, panel_noise: pd.DataFrame | None = None
+) -> pd.DataFrame:
     """Pairs of casks that bend away from the power law, as far as tasted trials show it."""
     families = sorted(set(whole_profiles(profiles)["family"])) if profiles is not None else []
-    learnt, _, taught = _learnt(trials, profiles, families)
+    learnt, _, taught = learnt_of(trials, profiles, families, panel_noise)
     rows = [
         (family, one, other, value, learnt[family])
         for family in families
@@ -121,6 +164,7 @@ def model_pairs(trials: pd.DataFrame, profiles: pd.DataFrame | None = None) -> p
         "other": [spelled[row[2]] for row in rows],
         "coefficient": [row[3] for row in rows],
         "error_left_out": [row[4].error_left_out for row in rows],
+        "spread": [row[4].pair_spread[row[1], row[2]] for row in rows],
         "trials": [_standing(trials, row[1], row[2]) for row in rows],
     }
     return TERMS.build(columns, [taught] * len(rows))
@@ -131,13 +175,14 @@ def _standing(trials: pd.DataFrame, one: str, other: str) -> int:
     return int(groups.map(lambda names: one in names and other in names).sum())
 
 
-def _learnt(
-    trials: pd.DataFrame, profiles: pd.DataFrame | None, families: list[str]
+def learnt_of(
+    trials: pd.DataFrame, profiles: pd.DataFrame | None, families: list[str], panel_noise: pd.DataFrame | None
 ) -> tuple[dict[str, Learnt], list[str], tuple[int, ...]]:
+    """What the trials teach by family, the trials without strengths, and the facts of those that taught."""
     if profiles is None or not len(trials):
         return {family: Learnt(exponent(family)) for family in families}, [], ()
-    made, unclear = tasted_trials(trials, profiles, families)
-    learnt = {family: learn(made, at, exponent(family)) for at, family in enumerate(families)}
+    made, unclear = tasted_trials(trials, profiles, families, noise_of(panel_noise))
+    learnt = learn_all(made, {family: exponent(family) for family in families})
     names = {trial.name for trial in made}
     taught = trials.loc[folded(trials["trial"]).isin(names), "facts"]
     return learnt, unclear, tuple(sorted({fact for ids in taught for fact in ids}))
