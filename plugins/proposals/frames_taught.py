@@ -30,7 +30,7 @@ MOVES = Frame(
         Column("batch", "text", "", "batch", ("trials.batch",)),
         Column("component", "text", "", "what is moved; or water", ("trials.component",)),
         Column(
-            "points", "float", "%", "by how many hundredths of the alcohol; of water: of the volume", ("trials.ml",)
+            "points", "float", "%", "hundredths of the alcohol; of water: of the volume", ("trials.ml",)
         ),
         Column("family", "text", "", "flavour family or scale", ("profiles.family",)),
         Column("base", "float", "0-10", "the trial before it", TRIED),

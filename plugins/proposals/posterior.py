@@ -68,7 +68,7 @@ class Posterior:
         shares = self.glasses.shares
         across = BEND**2 * shares[:, one] * shares[:, other]
         spread = BEND**2 - across @ self.inverse @ across
-        return float(across @ self.solved), self.scale * float(np.sqrt(max(spread, 0.0)))
+        return float(across @ self.solved), self.scale * float(np.sqrt(max(float(spread), 0.0)))
 
 
 def fit(glasses: Glasses, prior: Exponent) -> Posterior:
