@@ -19,6 +19,7 @@ LEAST = 3  # tasted trials from which anything is fitted
 SPREAD = 1.0  # standard deviation of a tasted profile, in points, where nobody measured it: an assumption
 HELD = 20.0  # left-out errors that the panel's own noise counts as much as, over all families
 HELD_FAMILY = 12.0  # and that all families' errors count as much as, for one family
+LEAST_SCALE = 0.8  # of the variance: profiles are drawn to the level, so vary a little less than the noise
 Z_90 = 1.6448536269514722
 
 
@@ -101,12 +102,12 @@ def learn_all(trials: list[Trial], priors: dict[str, Exponent]) -> dict[str, Lea
     made = {}
     for family, own in squares.items():
         found = (HELD_FAMILY * common + own.sum()) / (HELD_FAMILY + len(own))
-        made[family] = _widened(trials, list(priors).index(family), plain[family], float(np.sqrt(max(found, 1.0))))
+        made[family] = _widened(trials, list(priors).index(family), plain[family], float(np.sqrt(max(found, LEAST_SCALE))))
     return made
 
 
 def _widened(trials: list[Trial], at: int, made: Learnt, scale: float) -> Learnt:
-    """The same with other widths: never narrower than the panel's noise alone makes them."""
+    """The same with other widths."""
     if made.posterior is None:
         return made
     wide = replace(made.posterior, scale=scale)
