@@ -5,6 +5,28 @@ from __future__ import annotations
 from pipeline import Column, Frame
 from plugins.bench.kinds import FAMILIES
 
+CARDS_DUE = Frame(
+    "bench_cards_due",
+    key=("batch",),
+    meaning="batches with proposals for which a bench card is to be made",
+    columns=(
+        Column("batch", "text", "", "batch", ("proposal_sets.batch",)),
+        Column("basis", "text", "", "which proposals: others get another card", ("proposal_sets.document",)),
+        Column("open", "bool", "", "whether there is anything to try", ("proposal_sets.document",)),
+    ),
+)
+
+CARDS = Frame(
+    "bench_cards",
+    key=("batch",),
+    meaning="the bench card of a batch as issued: its trials, codes and serving orders",
+    columns=(
+        Column("batch", "text", "", "batch", ("proposal_sets.batch",)),
+        Column("issue", "int", "", "number of the card", ("proposal_sets.issue",)),
+        Column("document", "text", "", "the card as issued", ("proposal_sets.document", "scores.mean_score")),
+    ),
+)
+
 POURED = ("trials.ml", "trials.strength")
 
 GLASSES = Frame(
@@ -59,7 +81,9 @@ TRIAL_PARTS = Frame(
         Column("share_spread", "float", "", "standard deviation of that share from the measuring step", POURED),
         Column("measurable", "bool", "", "whether the part is at least ten times the measuring step", ("trials.ml",)),
         Column("filling", "text", "", "the cask's filling on that day", ("casks.filling", "casks.filled_on")),
-        Column("as_now", "bool", "", "whether the cask still holds what was tried", ("casks.filled_on", "stock.mass_kg")),
+        Column(
+            "as_now", "bool", "", "whether the cask still holds what was tried", ("casks.filled_on", "stock.mass_kg")
+        ),
         Column("made_at", "date", "", "day it was made", ("trials.made_at",)),
         Column("accepted", "bool", "", "whether it is the one to be poured", ("trials.accepted",)),
     ),
@@ -84,5 +108,19 @@ NOTES = Frame(
         Column("nosing_strength_abv", "float", "% vol", "strength nosed", ("bench_glasses.nosing_strength",)),
         Column("order", "float", "", "place in serving", ("bench_choices.order",)),
         *(Column(name, "float", "0-10", "figure on the sheet", (f"bench_choices.{name}",)) for name in FAMILIES),
+    ),
+)
+
+NEEDED = Frame(
+    "bench_needs",
+    key=("batch", "component"),
+    meaning="how much of each sample a batch's bench card takes, and what the sample register has of it",
+    columns=(
+        Column("batch", "text", "", "batch", ("proposal_sets.batch",)),
+        Column("component", "text", "", "cask or batch", ("bench_cards.document",)),
+        Column("needed_ml", "float", "ml", "over all trials of the card", ("bench_cards.document",)),
+        Column(
+            "on_shelf_ml", "float", "ml", "in its sample bottles; missing where none is listed", ("samples.volume_L",)
+        ),
     ),
 )

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from pipeline import Setting, SheetKind, hookimpl
+from typing import TYPE_CHECKING
+
+from pipeline import Command, Setting, SheetKind, hookimpl
 from pipeline.stages import Report, Stage
+
+if TYPE_CHECKING:
+    import click
 
 api = 1
 
@@ -24,9 +29,36 @@ def settings() -> list[Setting]:
 
 @hookimpl
 def stages() -> list[Stage]:
-    return []
+    from plugins.bench.cards import find_cards_due, issue_cards
+    from plugins.bench.needs import find_needs
+    from plugins.bench.parts import read_parts
+    from plugins.bench.read_stages import read_chosen, read_glasses, read_notes
+
+    return [find_cards_due, issue_cards, find_needs, read_glasses, read_chosen, read_notes, read_parts]
 
 
 @hookimpl
 def reports() -> list[Report]:
-    return []
+    from plugins.bench.reports import REPORTS
+
+    return REPORTS
+
+
+@hookimpl
+def commands() -> list[Command]:
+    return [
+        Command("card", "Make a batch's bench card anew.", _card),
+        Command("sheet trials", "A bench card of your own: --casks … --design …", _trials),
+    ]
+
+
+def _card() -> click.Command:
+    from plugins.bench.command import card
+
+    return card
+
+
+def _trials() -> click.Command:
+    from plugins.bench.command import trials
+
+    return trials
