@@ -29,9 +29,7 @@ MOVES = Frame(
         Column("trial", "text", "", "trial", ("trials.trial",)),
         Column("batch", "text", "", "batch", ("trials.batch",)),
         Column("component", "text", "", "what is moved; or water", ("trials.component",)),
-        Column(
-            "points", "float", "%", "hundredths of the alcohol; of water: of the volume", ("trials.ml",)
-        ),
+        Column("points", "float", "%", "hundredths of the alcohol; of water: of the volume", ("trials.ml",)),
         Column("family", "text", "", "flavour family or scale", ("profiles.family",)),
         Column("base", "float", "0-10", "the trial before it", TRIED),
         Column("change", "float", "0-10", "change of intensity", TRIED),

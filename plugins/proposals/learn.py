@@ -102,7 +102,9 @@ def learn_all(trials: list[Trial], priors: dict[str, Exponent]) -> dict[str, Lea
     made = {}
     for family, own in squares.items():
         found = (HELD_FAMILY * common + own.sum()) / (HELD_FAMILY + len(own))
-        made[family] = _widened(trials, list(priors).index(family), plain[family], float(np.sqrt(max(found, LEAST_SCALE))))
+        made[family] = _widened(
+            trials, list(priors).index(family), plain[family], float(np.sqrt(max(found, LEAST_SCALE)))
+        )
     return made
 
 

@@ -79,17 +79,45 @@ def tasted_trials(
             unclear.append(str(rows["trial"].iloc[0]))
             continue
         parts = list(folded(rows["component"]))
-        if name not in known or not set(parts) <= known:
-            continue
-        tastes, spreads = known_tastes(sampled, [*parts, str(name)], families, noise or {})
-        # where neither a component nor the trial was said to have any, nought equal to nought would flatter the model
-        tasted = np.where(np.isnan(tastes).all(axis=0), np.nan, np.nan_to_num(tastes[-1]))
-        scale = np.array([family in SCALES for family in families])
-        tasted = np.where(scale & np.isnan(tastes).any(axis=0), np.nan, tasted)
-        made.append(
-            Trial(str(name), tuple(parts), shares, np.nan_to_num(tastes[:-1]), tasted, spreads[:-1], spreads[-1])
-        )
+        if name in known and set(parts) <= known:
+            made.append(trial_of(str(name), parts, shares, sampled, families, noise or {}))
     return made, unclear
+
+
+def tasted_batches(
+    components: pd.DataFrame, profiles: pd.DataFrame, families: list[str], noise: dict[str, float]
+) -> list[Trial]:
+    """Batches that were tasted after they were drawn, as trials of what was drawn: shares of ethanol."""
+    sampled = whole_profiles(profiles)
+    known = set(sampled["_sample"])
+    drawn = components[components["ethanol_kg"] > 0.0]
+    made = []
+    for name, rows in drawn.groupby(folded(drawn["batch"]), sort=True):
+        ethanol = rows["ethanol_kg"].groupby(folded(rows["component"])).sum()
+        if name in known and set(ethanol.index) <= known:
+            shares = (ethanol / ethanol.sum()).to_numpy("float64")
+            made.append(trial_of(str(name), list(ethanol.index), shares, sampled, families, noise))
+    return made
+
+
+def trial_of(
+    name: str,
+    parts: list[str],
+    shares: np.ndarray,
+    sampled: pd.DataFrame,
+    families: list[str],
+    noise: dict[str, float],
+) -> Trial:
+    """A tasted trial with what it and its components taste of.
+
+    A family of which neither a component nor the trial was said to have any is left out: nought equal to nought would
+    flatter the model. So is a scale that somebody did not name.
+    """
+    tastes, spreads = known_tastes(sampled, [*parts, name], families, noise)
+    gap = np.isnan(tastes)
+    scale = np.array([family in SCALES for family in families])
+    tasted = np.where(gap.all(axis=0) | (scale & gap.any(axis=0)), np.nan, np.nan_to_num(tastes[-1]))
+    return Trial(name, tuple(parts), shares, np.nan_to_num(tastes[:-1]), tasted, spreads[:-1], spreads[-1])
 
 
 def known_tastes(
@@ -126,11 +154,12 @@ def model_taste(
     trials: pd.DataFrame,
     profiles: pd.DataFrame | None = None,
     panel_noise: pd.DataFrame | None = None,
+    components: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The exponent of each family: a proposal until tasted trials teach it, then fitted, with its error."""
     facts = _facts_by_family(targets, profiles)
     families = list(facts)
-    learnt, unclear, taught = learnt_of(trials, profiles, families, panel_noise)
+    learnt, unclear, taught = learnt_of(trials, profiles, families, panel_noise, components)
     rows = {
         "family": families,
         "n": [learnt[family].exponent.n for family in families],
@@ -140,6 +169,7 @@ def model_taste(
         "trials": [learnt[family].trials for family in families],
         "error_left_out": [learnt[family].error_left_out for family in families],
         "naive_error": [learnt[family].naive_error for family in families],
+        "proposed": [exponent(family).n for family in families],
     }
     made = [tuple(sorted({*facts[f], *(taught if learnt[f].trials else ())})) for f in families]
     return EXPONENTS.build(rows, made), [_no_strength(name, trials) for name in unclear]
@@ -147,17 +177,21 @@ def model_taste(
 
 @stage(gives=TERMS)
 def model_pairs(
-    trials: pd.DataFrame, profiles: pd.DataFrame | None = None, panel_noise: pd.DataFrame | None = None
+    trials: pd.DataFrame,
+    profiles: pd.DataFrame | None = None,
+    panel_noise: pd.DataFrame | None = None,
+    components: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Pairs of casks that bend away from the power law, as far as tasted trials show it."""
     families = sorted(set(whole_profiles(profiles)["family"])) if profiles is not None else []
-    learnt, _, taught = learnt_of(trials, profiles, families, panel_noise)
+    learnt, _, taught = learnt_of(trials, profiles, families, panel_noise, components)
     rows = [
         (family, one, other, value, learnt[family])
         for family in families
         for (one, other), value in sorted(learnt[family].pairs.items())
     ]
-    spelled = dict(zip(folded(trials["component"]), trials["component"], strict=True))
+    spelled = {} if components is None else _spelled(components)
+    spelled |= _spelled(trials)
     columns = {
         "family": [row[0] for row in rows],
         "component": [spelled[row[1]] for row in rows],
@@ -170,21 +204,34 @@ def model_pairs(
     return TERMS.build(columns, [taught] * len(rows))
 
 
+def _spelled(rows: pd.DataFrame) -> dict[str, str]:
+    return dict(zip(folded(rows["component"]), rows["component"], strict=True))
+
+
 def _standing(trials: pd.DataFrame, one: str, other: str) -> int:
     groups = folded(trials["component"]).groupby(folded(trials["trial"])).agg(set)
     return int(groups.map(lambda names: one in names and other in names).sum())
 
 
 def learnt_of(
-    trials: pd.DataFrame, profiles: pd.DataFrame | None, families: list[str], panel_noise: pd.DataFrame | None
+    trials: pd.DataFrame,
+    profiles: pd.DataFrame | None,
+    families: list[str],
+    panel_noise: pd.DataFrame | None,
+    components: pd.DataFrame | None,
 ) -> tuple[dict[str, Learnt], list[str], tuple[int, ...]]:
-    """What the trials teach by family, the trials without strengths, and the facts of those that taught."""
-    if profiles is None or not len(trials):
+    """What trials and tasted batches teach by family, trials without strengths, and the facts of those that taught."""
+    if profiles is None:
         return {family: Learnt(exponent(family)) for family in families}, [], ()
-    made, unclear = tasted_trials(trials, profiles, families, noise_of(panel_noise))
-    learnt = learn_all(made, {family: exponent(family) for family in families})
+    noise = noise_of(panel_noise)
+    made, unclear = tasted_trials(trials, profiles, families, noise)
     names = {trial.name for trial in made}
-    taught = trials.loc[folded(trials["trial"]).isin(names), "facts"]
+    taught = trials.loc[folded(trials["trial"]).isin(names), "facts"].tolist()
+    if components is not None:
+        batches = tasted_batches(components, profiles, families, noise)
+        made += batches
+        taught += components.loc[folded(components["batch"]).isin({b.name for b in batches}), "facts"].tolist()
+    learnt = learn_all(made, {family: exponent(family) for family in families})
     return learnt, unclear, tuple(sorted({fact for ids in taught for fact in ids}))
 
 

@@ -20,11 +20,15 @@ Row = dict[str, Any]
 
 @stage(gives=LEFT_OUT)
 def judge_model(
-    trials: pd.DataFrame, profiles: pd.DataFrame | None = None, panel_noise: pd.DataFrame | None = None
+    trials: pd.DataFrame,
+    profiles: pd.DataFrame | None = None,
+    panel_noise: pd.DataFrame | None = None,
+    components: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
-    """Each tasted trial against its prediction from the others, from three tasted trials on."""
-    learnt, facts = _learnt(trials, profiles, panel_noise)
-    spelled = _spelled(trials)
+    """Each tasted trial and batch against its prediction from the others, from three of them on."""
+    learnt, facts = _learnt(trials, profiles, panel_noise, components)
+    spelled = {} if components is None else {fold: {"trial": b, "batch": b} for fold, b in _batches(components).items()}
+    spelled |= _spelled(trials)
     rows = [
         {**spelled[item.trial], "family": family, "tasted": item.tasted, "predicted": item.predicted,
          "low": item.low, "high": item.high, "naive": item.naive}
@@ -36,13 +40,16 @@ def judge_model(
 
 @stage(gives=MOVES)
 def model_moves(
-    trials: pd.DataFrame, profiles: pd.DataFrame | None = None, panel_noise: pd.DataFrame | None = None
+    trials: pd.DataFrame,
+    profiles: pd.DataFrame | None = None,
+    panel_noise: pd.DataFrame | None = None,
+    components: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """What moving one component of a tasted trial, or water, would change, family by family.
 
     Components of the batch's other tasted trials may come in. Nothing is said of a trial that was not tasted.
     """
-    learnt, facts = _learnt(trials, profiles, panel_noise)
+    learnt, facts = _learnt(trials, profiles, panel_noise, components)
     known = {family: made for family, made in learnt.items() if made.posterior is not None}
     columns: dict[str, list[Any]] = {name: [] for name in MOVES.names}
     for names, shares, may in _glasses(trials, profiles, known):
@@ -99,6 +106,10 @@ def _glasses(
     return made
 
 
+def _batches(components: pd.DataFrame) -> dict[str, str]:
+    return dict(zip(folded(components["batch"]), components["batch"], strict=True))
+
+
 def _spelled(trials: pd.DataFrame) -> dict[str, Row]:
     first = trials.drop_duplicates("trial")
     return {
@@ -108,8 +119,11 @@ def _spelled(trials: pd.DataFrame) -> dict[str, Row]:
 
 
 def _learnt(
-    trials: pd.DataFrame, profiles: pd.DataFrame | None, panel_noise: pd.DataFrame | None
+    trials: pd.DataFrame,
+    profiles: pd.DataFrame | None,
+    panel_noise: pd.DataFrame | None,
+    components: pd.DataFrame | None,
 ) -> tuple[dict[str, Learnt], tuple[int, ...]]:
     families = sorted(set(whole_profiles(profiles)["family"])) if profiles is not None else []
-    learnt, _, facts = learnt_of(trials, profiles, families, panel_noise)
+    learnt, _, facts = learnt_of(trials, profiles, families, panel_noise, components)
     return learnt, facts
