@@ -18,7 +18,7 @@ from pipeline.kinds import EXPLANATIONS
 from pipeline.outputs import workbook_bytes
 
 Row = dict[str, Any]
-DARK, GREY, HEAD, WRITE, WARN, RULE = "1F2A30", "5A6268", "E3E8E4", "FFF7D6", "F6DDCB", "A9B0AB"
+DARK, GREY, HEAD, WRITE, WARN, RULE, BAND = "1F2A30", "5A6268", "E3E8E4", "FFF7D6", "F6DDCB", "A9B0AB", "F4F6F4"
 EDGE = Side(style="thin", color=RULE)
 FRAMED = Border(left=EDGE, right=EDGE, top=EDGE, bottom=EDGE)
 TOP = Alignment(vertical="top", wrap_text=True)
@@ -32,8 +32,8 @@ CAUTIONS = (
     "The site's alcohol policy, fire code and licence come before anything printed here.",
 )
 POUR = (
-    ("Trial", 20, ""), ("Batch", 11, ""), ("Component", 15, ""), ("ml", 9, "0.0##"),
-    ("Strength of sample (% vol)", 13, "0.0"), ("Total ml", 9, "0.0##"), ("Made at", 13, "yyyy-mm-dd"),
+    ("Trial", 20, ""), ("Batch", 11, ""), ("Component", 15, ""), ("ml", 9, "0.0"),
+    ("Strength of sample (% vol)", 13, "0.0"), ("Total ml", 9, "0.0"), ("Made at", 13, "yyyy-mm-dd"),
     ("Made by", 14, ""), ("Accepted", 10, ""), ("Proposal", 17, ""), ("Remark", 44, ""),
 )  # fmt: skip
 GLASS = (
@@ -87,12 +87,14 @@ def _header(sheet: Any, row: int, columns: tuple[tuple[str, float, str], ...], a
     for at, (head, width, _) in enumerate(columns, start=1):
         _write(sheet, row, at, head, fill=WRITE if head in asks else HEAD, bold=True)
         sheet.column_dimensions[get_column_letter(at)].width = width
+    sheet.row_dimensions[row].height = 33.0
     sheet.freeze_panes = sheet.cell(row + 1, 1)
     sheet.print_title_rows = f"{row}:{row}"
     sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 9
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.page_margins.left = sheet.page_margins.right = 0.4
+    sheet.page_margins.top = sheet.page_margins.bottom = 0.5
 
 
 def _choose(sheet: Any, column: int, first: int, last: int, words: str) -> None:
@@ -113,7 +115,8 @@ def _pour(sheet: Any, card: Row) -> None:
     )
     _header(sheet, row, POUR, ("Made at", "Made by", "Accepted"))
     first = row + 1
-    for trial in card["trials"]:
+    for number, trial in enumerate(card["trials"]):
+        band = BAND if number % 2 else ""
         for part in trial["parts"]:
             row += 1
             values = (
@@ -121,8 +124,8 @@ def _pour(sheet: Any, card: Row) -> None:
                 trial["total_ml"], None, None, None, trial["proposal"] or None, part["how"] or None,
             )  # fmt: skip
             for at, (value, (_, _, shown)) in enumerate(zip(values, POUR, strict=True), start=1):
-                warned = WARN if part["small"] and at in (4, 11) else ""
-                _write(sheet, row, at, value, shown, WRITE if at in (7, 8, 9) else warned, bold=at == 4)
+                plain = WARN if part["small"] and at in (4, 11) else band
+                _write(sheet, row, at, value, shown, WRITE if at in (7, 8, 9) else plain, bold=at == 4)
             sheet.row_dimensions[row].height = 46.0 if part["how"] else 18.0
     _choose(sheet, 9, first, row, "yes,no")
 
@@ -146,12 +149,12 @@ def _glasses(sheet: Any, card: Row) -> None:
 
 
 def _tasting_columns(card: Row) -> tuple[tuple[str, float, str], ...]:
-    standard = (("Difference", 11, "0.0"),) if card["standard"] else ()
-    families = tuple((family.replace("_", " ").capitalize(), 9.5, "0.0") for family in card["families"])
+    standard = (("Difference", 10.5, "General"),) if card["standard"] else ()
+    families = tuple((family.replace("_", " ").capitalize(), 8.5, "General") for family in card["families"])
     return (
-        ("Flight", 14, ""), ("Taster", 15, ""), ("Order", 7, "0"), ("Code", 8, ""), ("Date", 12, "yyyy-mm-dd"),
-        ("Place", 7, "0.0##"), *standard, ("Score", 8, "0.0"), *families, ("Nose", 24, ""), ("Palate", 24, ""),
-        ("Finish", 20, ""), ("Remark", 20, ""),
+        ("Flight", 12, ""), ("Taster", 12, ""), ("Order", 6.5, "0"), ("Code", 6.5, ""), ("Date", 11, "yyyy-mm-dd"),
+        ("Place", 6.5, "General"), *standard, ("Score", 7, "General"), *families, ("Nose", 22, ""), ("Palate", 22, ""),
+        ("Finish", 16, ""), ("Remark", 15, ""),
     )  # fmt: skip
 
 
@@ -161,7 +164,7 @@ def _tasting(sheet: Any, card: Row, orders: list[Row]) -> None:
     if card["standard"]:
         told += " Difference from the standard that stands named on the table: 0 none to 10 very large."
     if card["families"]:
-        told += " Families 0 to 10; empty is not noticed."
+        told += " Families 0 to 10; leave empty what you cannot tell."
     row = _above(
         sheet,
         f"Tasting of {card['card']}",
@@ -180,7 +183,7 @@ def _tasting(sheet: Any, card: Row, orders: list[Row]) -> None:
             for at, (head, _, shown) in enumerate(columns, start=1):
                 fill = "" if head in given and known[head] is not None else WRITE
                 _write(sheet, row, at, known.get(head), shown, fill, bold=head == "Code")
-            sheet.row_dimensions[row].height = 42.0
+            sheet.row_dimensions[row].height = 52.0
         if number + 1 < len(orders):
             sheet.row_breaks.append(Break(id=row))
 
@@ -190,10 +193,10 @@ def _how(sheet: Any, card: Row) -> None:
     sheet.column_dimensions["A"].width = 26.0
     for letter, width in (("B", 12.0), ("C", 14.0), ("D", 16.0), ("E", 60.0)):
         sheet.column_dimensions[letter].width = width
-    row = _table(sheet, row, ("Sample", "ml needed"), [(n["component"], n["ml"]) for n in card["needed"]], "0.0##")
+    row = _table(sheet, row, ("Sample", "ml needed"), [(n["component"], n["ml"]) for n in card["needed"]], "0.0")
     strengths = [(t["trial"], t["total_ml"], t["abv"], _water30(card, t["trial"]), t["about"]) for t in card["trials"]]
     heads = ("Trial", "ml made", "% vol as made", "water per 30 ml", "what it is")
-    row = _table(sheet, row + 1, heads, strengths, "0.0##")
+    row = _table(sheet, row + 1, heads, strengths, "0.0")
     for text in (*card["notes"], *CAUTIONS):
         row += 1
         sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=5)

@@ -13,7 +13,7 @@ from plugins.bench.frames import CARDS, CARDS_DUE
 from plugins.bench.measure import Bench, CannotMake
 from plugins.bench.tasters import folded, tasters_of
 
-FAMILY_COLUMNS = 8
+FAMILY_COLUMNS = 6
 Row = dict[str, Any]
 
 
