@@ -29,19 +29,32 @@ def settings() -> list[Setting]:
 
 @hookimpl
 def stages() -> list[Stage]:
+    from plugins.bench.answer_reports import list_trial_batches
+    from plugins.bench.answer_stages import STAGES
     from plugins.bench.cards import find_cards_due, issue_cards
     from plugins.bench.needs import find_needs
     from plugins.bench.parts import read_parts
     from plugins.bench.read_stages import read_chosen, read_glasses, read_notes
 
-    return [find_cards_due, issue_cards, find_needs, read_glasses, read_chosen, read_notes, read_parts]
+    return [
+        find_cards_due,
+        issue_cards,
+        find_needs,
+        read_glasses,
+        read_chosen,
+        read_notes,
+        read_parts,
+        list_trial_batches,
+        *STAGES,
+    ]
 
 
 @hookimpl
 def reports() -> list[Report]:
+    from plugins.bench.answer_reports import REPORTS as ANSWERS
     from plugins.bench.reports import REPORTS
 
-    return REPORTS
+    return [*REPORTS, *ANSWERS]
 
 
 @hookimpl

@@ -44,10 +44,11 @@ def settles(row: Row) -> str:
     """What would settle a comparison, in words."""
     if row["verdict"] != "not shown either way":
         return "settled"
-    least = least_shown(row["of"]) if row["of"] else None
-    few = "" if least is not None else f"{row['of']} tasters can never show it; "
+    if not row["of"]:
+        return "no number of tasters, as alike as they were put" if row["ties"] else "taste both"
+    few = f"{row['of']} tasters can never show it; " if least_shown(row["of"]) is None else ""
     if row["to_settle"] is None:
-        return few + ("no number of tasters, as alike as they were put" if row["of"] else "taste both")
+        return few + "no number of tasters, as alike as they were put"
     return f"{few}about {row['to_settle']} tasters in a fresh flight, were the share as seen"
 
 

@@ -15,7 +15,7 @@ from plugins.proposals.posterior import Posterior
 from plugins.proposals.taste import Array
 
 STEPS = (-0.20, -0.10, -0.05, 0.05, 0.10, 0.20)  # of a component, as shares
-WATER = (0.02, 0.05, 0.08)  # of the volume
+WATER = (0.03, 0.06, 0.10)  # of the volume
 LEAST_STEP = 0.01
 WATER_NAME = "water"
 
