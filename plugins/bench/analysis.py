@@ -27,14 +27,14 @@ def analysis(batch: str, frames: dict[str, Table]) -> Row:
     rows = {name: _records(frame) for name, frame in frames.items()}
     trials = _trials(frames, rows)
     chosen = leading(trials)
-    found = _remedies(rows, chosen)
+    order = sorted((trial["trial"] for trial in trials), key=lambda name: name != chosen)
     return {
         "schema": SCHEMA,
         "batch": batch,
         "leading": chosen,
         "flights": _flights(rows),
         "trials": trials,
-        "remedies": found,
+        "remedies": _remedies(rows, order),
         "model": _model(rows, {c["component"] for t in trials for c in t["components"]}),
         "taught": taught(rows["taste_left_out"]),
         "lineage": rows["lineage"],
@@ -70,7 +70,7 @@ def _trials(frames: dict[str, Table], rows: dict[str, list[Row]]) -> list[Row]:
             "components": _components(own),
             "profile": tastes.get(name, {}),
             "score": _picked(scores.get(name), "mean_score", "low", "high", "tasters"),
-            "against_best_single": _against(against.get(name)),
+            "against_best_single": _against(against.get(name), parts),
             "rank": order[name]["rank"] if name in order else None,
             "order": _picked(order.get(name), "flight", "wins", "low", "high", "with_first", "tasters"),
             "match": _match(matches.get(name, [])),
@@ -109,11 +109,13 @@ def _picked(row: Row | None, *names: str) -> Row | None:
     return None if row is None else {name: row[name] for name in names}
 
 
-def _against(row: Row | None) -> Row | None:
+def _against(row: Row | None, parts: dict[str, list[Row]]) -> Row | None:
     if row is None:
         return None
+    alone = parts.get(fold(row["against"]), [])
     return {
-        "component": row["against"], "flight": row["flight"], "named": row["named"], "preferred": row["preferred"],
+        "component": alone[0]["component"] if len(alone) == 1 else row["against"], "glass": row["against"],
+        "flight": row["flight"], "named": row["named"], "preferred": row["preferred"],
         "of": row["of"], "ties": row["ties"], "p_value": row["p"], "p_corrected": row["p_corrected"],
         "interval": [row["low"], row["high"]], "difference": row["difference"],
         "difference_interval": [row["difference_low"], row["difference_high"]], "p_score": row["p_score"],
@@ -147,25 +149,37 @@ def leading(trials: list[Row]) -> str | None:
     return str((accepted or blends)[0]["trial"]) if blends else None
 
 
-def _remedies(rows: dict[str, list[Row]], chosen: str | None) -> list[Row]:
-    """Changes for every fault; those for the first fault of the leading trial have a card each."""
-    faults = [row for row in rows["trial_faults"] if row["trial"] == chosen]
-    answered = [f["family"] for f in faults if any(_is_for(r, chosen, f["family"]) for r in rows["remedies"])]
-    first = answered[0] if answered else None
+def _first_mended(rows: dict[str, list[Row]], order: list[str]) -> tuple[str, str] | None:
+    """The trial and the fault whose remedies get a card: those of the leading trial; where nothing of it can be mended,
+
+    the fault that most tasters named, of trials alike in that the one that did better.
+    """
+    mended = {(row["trial"], row["family"]) for row in rows["remedies"]}
+    faults = [fault for fault in rows["trial_faults"] if (fault["trial"], fault["family"]) in mended]
+    if not faults:
+        return None
+
+    def weight(fault: Row) -> tuple[bool, float, int, str]:
+        named = -(fault["tasters"] or 0) / max(fault["of"] or 1, 1)
+        return fault["trial"] != order[0], named, order.index(fault["trial"]), fault["family"]
+
+    first = min(faults, key=weight)
+    return first["trial"], first["family"]
+
+
+def _remedies(rows: dict[str, list[Row]], order: list[str]) -> list[Row]:
+    """Changes for every fault, trials in order."""
+    first = _first_mended(rows, order)
     return [
         {
             "trial": row["trial"], "fault": row["family"], "rank": row["rank"], "component": row["component"],
             "points": row["points"], "change": json.loads(row["shares"]), "moves": json.loads(row["moves"]),
             "moves_fault": {"mean": row["change"], "low": row["low"], "high": row["high"], "sure": row["sure"]},
             "side_effect": row["side_effect"],
-            "card": f"next_card_{row['rank']}.xlsx" if _is_for(row, chosen, first) else None,
+            "card": f"next_card_{row['rank']}.xlsx" if (row["trial"], row["family"]) == first else None,
         }
-        for row in sorted(rows["remedies"], key=lambda r: (r["trial"] != chosen, r["trial"], r["family"], r["rank"]))
+        for row in sorted(rows["remedies"], key=lambda r: (order.index(r["trial"]), r["family"], r["rank"]))
     ]  # fmt: skip
-
-
-def _is_for(row: Row, trial: str | None, family: str | None) -> bool:
-    return trial is not None and row["trial"] == trial and row["family"] == family
 
 
 def _flights(rows: dict[str, list[Row]]) -> list[Row]:

@@ -50,7 +50,10 @@ def options(moves: pd.DataFrame, family: str, direction: int, wanted: float = LE
         reach = steps[steps["_towards"] >= NEARLY * wanted]
         chosen = (reach if len(reach) else steps.tail(1)).iloc[0]
         made.append(_option(moves, str(component), float(chosen["points"]), family))
-    return sorted(made, key=lambda option: (option.side_effect, option.component))[:OPTIONS]
+    made.sort(key=lambda option: (option.side_effect, option.component))
+    # of two components, less of the one is more of the other: one change, said once
+    different = {tuple(round(move["mean"], 6) for move in option.moves.values()): option for option in reversed(made)}
+    return [option for option in made if option in different.values()][:OPTIONS]
 
 
 def _option(moves: pd.DataFrame, component: str, points: float, family: str) -> Option:

@@ -9,6 +9,7 @@ from plugins.bench.compare import least_shown
 
 Row = dict[str, Any]
 WATER = "water"
+HARDLY = 0.75  # of the places that lots would put two glasses of the same apart
 GUESS = '"tastes like its largest component"'
 
 
@@ -58,7 +59,7 @@ def lead(document: Row) -> str:
     if first is None:
         return "No trial has been tasted."
     row = first["against_best_single"]
-    start = f"{first['trial']} is the accepted one" if first["accepted"] else f"{first['trial']} leads"
+    start = f"{first['trial']} is the accepted one" if first["accepted"] else f"{first['trial']} leads the blends"
     if row is None:
         return f"{start}. None of its components stood in the flight alone, so nothing is said of the best single."
     if row["verdict"] == "better":
@@ -88,8 +89,8 @@ def duplicate(row: Row) -> str:
     said += f" on the mean; by lot it would be {number(row['by_lot'])}."
     if row["score_spread"] is not None:
         said += f" One score has a standard deviation of {number(row['score_spread'], 2)}."
-    if row["places_apart"] is not None and row["places_apart"] >= row["by_lot"]:
-        said += " That is no better than by lot: the order of this flight says little."
+    if row["places_apart"] is not None and row["places_apart"] >= HARDLY * row["by_lot"]:
+        said += " That is hardly better than by lot: the order of this flight says little."
     return said
 
 

@@ -161,6 +161,8 @@ def _left_out(trials: list[Trial], at: int, made: Posterior) -> list[LeftOut]:
     error, spread = made.left_out()
     rows = []
     for trial, miss, wide in zip(trials, error, spread, strict=True):
+        if len(trial.components) < 2:  # a cask under another name: what the plain guess says is true of it
+            continue
         tasted = float(trial.tasted[at])
         predicted = float(np.clip(tasted - miss, 0.0, 10.0))
         low, high = (float(np.clip(tasted - miss + sign * Z_90 * wide, 0.0, 10.0)) for sign in (-1.0, 1.0))
@@ -170,7 +172,7 @@ def _left_out(trials: list[Trial], at: int, made: Posterior) -> list[LeftOut]:
 
 
 def _rms(values: list[float]) -> float:
-    return float(np.sqrt(np.mean(np.square(values))))
+    return float(np.sqrt(np.mean(np.square(values)))) if values else float("nan")
 
 
 def bend(components: tuple[str, ...], shares: Array, pairs: dict[tuple[str, str], float]) -> float:

@@ -14,7 +14,7 @@ import numpy as np
 from plugins.proposals.posterior import Posterior
 from plugins.proposals.taste import Array
 
-STEPS = (-0.20, -0.10, -0.05, 0.05, 0.10, 0.20)  # of a component, as shares
+STEPS = (-0.30, -0.20, -0.10, -0.05, 0.05, 0.10, 0.20, 0.30)  # of a component, as shares
 WATER = (0.03, 0.06, 0.10)  # of the volume
 LEAST_STEP = 0.01
 WATER_NAME = "water"
