@@ -139,11 +139,14 @@ def find_faults(
     aims = _aims(briefs, targets)
     mentions = mentions.assign(_sample=folded(mentions["sample"]))
     rows: list[Row] = []
+    tastings = tasted.groupby(folded(tasted["sample"]), sort=False).indices
+    known = _known_shares(trial_parts)
     for name, part in trials.groupby(folded(trials["trial"]), sort=True):
-        batch, own = part["batch"].iloc[0], tasted[folded(tasted["sample"]) == name]
-        if pd.isna(batch) or not len(own) or part["component"].nunique() < 2:
+        batch = part["batch"].iloc[0]
+        if pd.isna(batch) or name not in tastings or part["component"].nunique() < 2:
             continue
-        shares = _shares(part, trial_parts)
+        own = tasted.iloc[tastings[name]]
+        shares = _shares(part, known)
         components = {c: tastes.get(c, {}) for c in shares}
         aim = aims.get(str(batch), {})
         there = {f for taste in components.values() for f, value in taste.items() if value >= faults.THERE}
@@ -185,17 +188,22 @@ def _aims(briefs: pd.DataFrame, targets: pd.DataFrame) -> dict[str, dict[str, tu
     return made
 
 
-def _shares(part: pd.DataFrame, trial_parts: pd.DataFrame | None) -> dict[str, float]:
+def _known_shares(trial_parts: pd.DataFrame | None) -> dict[tuple[str, str], float]:
+    """Shares of alcohol by folded trial and component."""
+    if trial_parts is None:
+        return {}
+    keys = zip(folded(trial_parts["trial"]), folded(trial_parts["component"]), strict=True)
+    return dict(zip(keys, map(float, trial_parts["share_alcohol"]), strict=True))
+
+
+def _shares(part: pd.DataFrame, known: dict[tuple[str, str], float]) -> dict[str, float]:
     """Shares of alcohol of one trial by folded component; of millilitres where no strength is known."""
-    names = list(folded(part["component"]))
-    ml = part["ml"].to_numpy("float64")
-    if trial_parts is not None:
-        own = trial_parts[folded(trial_parts["trial"]) == fold(part["trial"].iloc[0])]
-        known = dict(zip(folded(own["component"]), own["share_alcohol"], strict=True))
-        found = np.array([float(known.get(name, np.nan)) for name in names])
-        if np.isfinite(found).all():
-            return dict(zip(names, map(float, found), strict=True))
-    return dict(zip(names, map(float, ml / max(ml.sum(), 1e-9)), strict=True))
+    names, trial = list(folded(part["component"])), fold(part["trial"].iloc[0])
+    found = np.array([known.get((trial, name), np.nan) for name in names])
+    if not np.isfinite(found).all():
+        ml = part["ml"].to_numpy("float64")
+        found = ml / max(ml.sum(), 1e-9)
+    return dict(zip(names, map(float, found), strict=True))
 
 
 @stage(gives=REMEDIES)
@@ -208,14 +216,14 @@ def find_remedies(
     """Faults and moves → at most three changes for each fault, the least side effect first."""
     by_trial = dict(iter(taste_moves.groupby(folded(taste_moves["trial"]), sort=False)))
     parts = dict(iter(trials.groupby(folded(trials["trial"]), sort=False)))
+    spelled = dict(zip(folded(trials["component"]), trials["component"], strict=True))
+    known = _known_shares(trial_parts)
     rows: list[Row] = []
     for fault in trial_faults.to_dict("records"):
         moves = by_trial.get(fold(fault["trial"]))
         if moves is None:
             continue
-        part = parts[fold(fault["trial"])]
-        shares = _shares(part, trial_parts)
-        spelled = dict(zip(folded(trials["component"]), trials["component"], strict=True))
+        shares = _shares(parts[fold(fault["trial"])], known)
         for rank, found in enumerate(options(moves, fault["family"], fault["direction"]), start=1):
             after = shares_after(shares, found.component, found.points)
             facts = tuple(sorted({*fault["facts"], *moves["facts"].iloc[0]}))

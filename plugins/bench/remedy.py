@@ -40,29 +40,34 @@ def options(moves: pd.DataFrame, family: str, direction: int, wanted: float = LE
 
     ``moves``: rows of ``taste_moves`` of that trial; ``direction`` 1 for too little of ``family``, -1 for too much.
     """
-    fault = moves[moves["family"] == family]
+    fault = moves[(moves["family"] == family).to_numpy()]
     towards = direction * fault["change"].to_numpy("float64")
     good = (towards >= LEAST_MOVE) & (fault["sure"].to_numpy("float64") >= SURE)
-    fault = fault.assign(_towards=towards, _step=fault["points"].abs())[good]
-    made: list[Option] = []
-    for component, steps in fault.groupby("component", sort=True):
-        steps = steps.sort_values("_step", kind="stable")
-        reach = steps[steps["_towards"] >= NEARLY * wanted]
-        chosen = (reach if len(reach) else steps.tail(1)).iloc[0]
-        made.append(_option(moves, str(component), float(chosen["points"]), family))
+    if not good.any():
+        return []
+    names, points = fault["component"].to_numpy(dtype=object)[good], fault["points"].to_numpy("float64")[good]
+    steps = sorted(zip(names, np.abs(points), points, towards[good], strict=True))
+    chosen: dict[str, float] = {}
+    reached: set[str] = set()
+    for name, _, point, toward in steps:  # of each component the first step that reaches, else the largest
+        if name not in reached:
+            chosen[name] = float(point)
+            if toward >= NEARLY * wanted:
+                reached.add(name)
+    step_of = moves.groupby(["component", "points"], sort=False).indices
+    made = [_option(moves.iloc[step_of[step]], *step, family) for step in chosen.items()]
     made.sort(key=lambda option: (option.side_effect, option.component))
     # of two components, less of the one is more of the other: one change, said once
     different = {tuple(round(move["mean"], 6) for move in option.moves.values()): option for option in reversed(made)}
     return [option for option in made if option in different.values()][:OPTIONS]
 
 
-def _option(moves: pd.DataFrame, component: str, points: float, family: str) -> Option:
-    rows = moves[(moves["component"] == component) & (moves["points"] == points)].sort_values("family")
+def _option(rows: pd.DataFrame, component: str, points: float, family: str) -> Option:
     every: dict[str, dict[str, float]] = {
         str(row["family"]): {"mean": row["change"], "low": row["low"], "high": row["high"], "base": row["base"]}
-        for row in rows.to_dict("records")
+        for row in rows.sort_values("family").to_dict("records")
     }
-    own = rows[rows["family"] == family].iloc[0]
+    own = rows[(rows["family"] == family).to_numpy()].iloc[0]
     others = sum(abs(move["mean"]) for name, move in every.items() if name != family)
     side = others / abs(float(own["change"]))
     return Option(component, points, *(float(own[name]) for name in ("change", "low", "high", "sure")), side, every)

@@ -18,6 +18,8 @@ from plugins.proposals.taste import Array, Exponent, to_intensity, to_x
 
 BEND = 2.0  # prior standard deviation of a pair coefficient, in points (the 50/50 glass moves by a quarter of it)
 GRID = np.round(np.arange(0.2, 1.51, 0.01), 2)
+COARSE = GRID[::5]
+FAR = 16.0  # twice the log of how much less likely an exponent is that is not looked at closely
 PRIOR_WIDTHS = 3.92  # the proposed range of an exponent is taken as 95 %
 
 
@@ -74,7 +76,11 @@ class Posterior:
 def fit(glasses: Glasses, prior: Exponent) -> Posterior:
     """What the trials teach of a family whose exponent is proposed as ``prior``."""
     prior_spread = (prior.high - prior.low) / PRIOR_WIDTHS
-    loss = np.array([_loss(glasses, n) for n in GRID]) + ((GRID - prior.n) / prior_spread) ** 2
+    apart = ((GRID - prior.n) / prior_spread) ** 2
+    rough = np.interp(GRID, COARSE, [_loss(glasses, n) for n in COARSE]) + apart
+    loss = np.full(len(GRID), np.inf)
+    near = np.flatnonzero(rough <= rough.min() + FAR)
+    loss[near] = [_loss(glasses, GRID[at]) + apart[at] for at in near]
     weight = np.exp(-0.5 * (loss - loss.min()))
     weight /= weight.sum()
     n = float(GRID[int(np.argmin(loss))])
@@ -98,9 +104,9 @@ def _loss(glasses: Glasses, n: float) -> float:
     """Minus twice the log likelihood at one exponent."""
     middle, moves = _law(glasses.shares, glasses, n, 0.0)
     covariance = _covariance(moves, moves, glasses.shares, glasses.shares) + np.diag(glasses.noise**2)
-    left = glasses.tasted - middle
-    _, size = np.linalg.slogdet(covariance)
-    return float(left @ np.linalg.solve(covariance, left) + size)
+    lower = np.linalg.cholesky(covariance)
+    left = np.linalg.solve(lower, glasses.tasted - middle)
+    return float(left @ left + 2.0 * np.log(np.diag(lower)).sum())
 
 
 def _law(shares: Array, known: Glasses, n: float, n_spread: float) -> tuple[Array, Array]:

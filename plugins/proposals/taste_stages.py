@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 
 import numpy as np
 import pandas as pd
@@ -70,8 +71,7 @@ def tasted_trials(
     trials: pd.DataFrame, profiles: pd.DataFrame, families: list[str], noise: dict[str, float] | None = None
 ) -> tuple[list[Trial], list[str]]:
     """The trials that were tasted and whose components were, and the names of those without strengths."""
-    sampled = whole_profiles(profiles)
-    known = set(sampled["_sample"])
+    known = Known(profiles, families, noise or {})
     made, unclear = [], []
     for name, rows in trials.groupby(folded(trials["trial"]), sort=True):
         shares = alcohol_shares(rows)
@@ -79,8 +79,8 @@ def tasted_trials(
             unclear.append(str(rows["trial"].iloc[0]))
             continue
         parts = list(folded(rows["component"]))
-        if name in known and set(parts) <= known:
-            made.append(trial_of(str(name), parts, shares, sampled, families, noise or {}))
+        if {str(name), *parts} <= known.samples:
+            made.append(known.trial(str(name), parts, shares))
     return made, unclear
 
 
@@ -88,51 +88,46 @@ def tasted_batches(
     components: pd.DataFrame, profiles: pd.DataFrame, families: list[str], noise: dict[str, float]
 ) -> list[Trial]:
     """Batches that were tasted after they were drawn, as trials of what was drawn: shares of ethanol."""
-    sampled = whole_profiles(profiles)
-    known = set(sampled["_sample"])
+    known = Known(profiles, families, noise)
     drawn = components[components["ethanol_kg"] > 0.0]
     made = []
     for name, rows in drawn.groupby(folded(drawn["batch"]), sort=True):
         ethanol = rows["ethanol_kg"].groupby(folded(rows["component"])).sum()
-        if name in known and set(ethanol.index) <= known:
-            shares = (ethanol / ethanol.sum()).to_numpy("float64")
-            made.append(trial_of(str(name), list(ethanol.index), shares, sampled, families, noise))
+        if {str(name), *ethanol.index} <= known.samples:
+            made.append(known.trial(str(name), list(ethanol.index), (ethanol / ethanol.sum()).to_numpy("float64")))
     return made
 
 
-def trial_of(
-    name: str,
-    parts: list[str],
-    shares: np.ndarray,
-    sampled: pd.DataFrame,
-    families: list[str],
-    noise: dict[str, float],
-) -> Trial:
-    """A tasted trial with what it and its components taste of.
+class Known:
+    """What is known of the taste of every sample: means and standard deviations (samples, families).
 
-    A family of which neither a component nor the trial was said to have any is left out: nought equal to nought would
-    flatter the model. So is a scale that somebody did not name.
+    The mean is NaN where nobody named the family. The standard deviation is that of one tasting (``noise`` by family,
+    from glasses tasted twice) over the root of the tasters; an aroma that nobody named may be there unnoticed.
     """
-    tastes, spreads = known_tastes(sampled, [*parts, name], families, noise)
-    gap = np.isnan(tastes)
-    scale = np.array([family in SCALES for family in families])
-    tasted = np.where(gap.all(axis=0) | (scale & gap.any(axis=0)), np.nan, np.nan_to_num(tastes[-1]))
-    return Trial(name, tuple(parts), shares, np.nan_to_num(tastes[:-1]), tasted, spreads[:-1], spreads[-1])
 
+    def __init__(self, profiles: pd.DataFrame, families: list[str], noise: dict[str, float]) -> None:
+        sampled = whole_profiles(profiles)
+        tasters = sampled.groupby("_sample")["tasters"].max().fillna(1).clip(lower=1)
+        names = list(tasters.index)
+        self.samples = set(names)
+        self._at = {name: number for number, name in enumerate(names)}
+        self._mean = matrix(sampled, names, families, "mean")
+        one = np.array([noise.get(family, SPREAD) for family in families])
+        spread = one / np.sqrt(tasters.to_numpy("float64"))[:, None]
+        self._spread = np.where(np.isnan(self._mean), np.minimum(spread, UNNOTICED), spread)
+        self._scale = np.array([family in SCALES for family in families], dtype=bool)
 
-def known_tastes(
-    sampled: pd.DataFrame, samples: list[str], families: list[str], noise: dict[str, float]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Means and standard deviations (samples, families); the mean is NaN where nobody named the family.
+    def trial(self, name: str, parts: list[str], shares: np.ndarray) -> Trial:
+        """A tasted trial with what it and its components taste of.
 
-    The standard deviation is that of one tasting (``noise`` by family, from glasses tasted twice) over the root of the
-    tasters; an aroma that nobody named may be there below what is noticed.
-    """
-    mean = matrix(sampled, samples, families, "mean")
-    tasters = sampled.groupby("_sample")["tasters"].max().reindex(samples).fillna(1).clip(lower=1).to_numpy("float64")
-    one = np.array([noise.get(family, SPREAD) for family in families])
-    spread = one / np.sqrt(tasters)[:, None]
-    return mean, np.where(np.isnan(mean), np.minimum(spread, UNNOTICED), spread)
+        A family of which neither a component nor the trial was said to have any is left out: nought equal to nought
+        would flatter the model. So is a scale that somebody did not name.
+        """
+        rows = [self._at[sample] for sample in (*parts, name)]
+        tastes, spreads = self._mean[rows], self._spread[rows]
+        gap = np.isnan(tastes)
+        tasted = np.where(gap.all(axis=0) | (self._scale & gap.any(axis=0)), np.nan, np.nan_to_num(tastes[-1]))
+        return Trial(name, tuple(parts), shares, np.nan_to_num(tastes[:-1]), tasted, spreads[:-1], spreads[-1])
 
 
 def noise_of(panel_noise: pd.DataFrame | None) -> dict[str, float]:
@@ -192,6 +187,7 @@ def model_pairs(
     ]
     spelled = {} if components is None else _spelled(components)
     spelled |= _spelled(trials)
+    standing = _standing(trials)
     columns = {
         "family": [row[0] for row in rows],
         "component": [spelled[row[1]] for row in rows],
@@ -199,7 +195,7 @@ def model_pairs(
         "coefficient": [row[3] for row in rows],
         "error_left_out": [row[4].error_left_out for row in rows],
         "spread": [row[4].pair_spread[row[1], row[2]] for row in rows],
-        "trials": [_standing(trials, row[1], row[2]) for row in rows],
+        "trials": [standing.get((row[1], row[2]), 0) for row in rows],
     }
     return TERMS.build(columns, [taught] * len(rows))
 
@@ -208,9 +204,13 @@ def _spelled(rows: pd.DataFrame) -> dict[str, str]:
     return dict(zip(folded(rows["component"]), rows["component"], strict=True))
 
 
-def _standing(trials: pd.DataFrame, one: str, other: str) -> int:
-    groups = folded(trials["component"]).groupby(folded(trials["trial"])).agg(set)
-    return int(groups.map(lambda names: one in names and other in names).sum())
+def _standing(trials: pd.DataFrame) -> dict[tuple[str, str], int]:
+    """In how many trials each pair stands, folded names in order."""
+    made: dict[tuple[str, str], int] = {}
+    for names in folded(trials["component"]).groupby(folded(trials["trial"])).agg(set):
+        for pair in combinations(sorted(names), 2):
+            made[pair] = made.get(pair, 0) + 1
+    return made
 
 
 def learnt_of(
