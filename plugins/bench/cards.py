@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from pipeline import stage
@@ -79,8 +80,8 @@ def _best(flight: str, made: Row, scores: pd.DataFrame | None) -> Recipe | None:
     best, why = max(first, key=lambda part: part["share"])["component"], "largest part of the first; none was scored"
     if scores is not None and len(scores):
         known = dict(zip(folded(scores["sample"]), scores["mean_score"], strict=True))
-        rated = {name: known.get(name.strip().casefold()) for name in sorted(parts)}
-        high = {name: float(value) for name, value in rated.items() if value is not None and pd.notna(value)}
+        rated = {name: float(known.get(name.strip().casefold(), np.nan)) for name in sorted(parts)}
+        high = {name: value for name, value in rated.items() if np.isfinite(value)}
         if high:
             best = max(high, key=lambda name: high[name])
             why = f"highest mean score of the casks in the proposals: {high[best]:.1f}"

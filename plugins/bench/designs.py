@@ -8,11 +8,12 @@ number of centroid points as the NIST/SEMATECH handbook 5.5.4.3 prints it.
 from __future__ import annotations
 
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Array = NDArray[np.float64]
+Array = NDArray[Any]  # of float64 where nothing else is said
 MANY = 8  # components beyond which a bench design is too large to taste
 
 

@@ -143,7 +143,7 @@ def _changed(rows: pd.DataFrame, changed: list[str], done: set[str]) -> Any:
     waiting = ~folded(rows["batch"]).isin(done)
     for _, at in rows[(told != "") & waiting].groupby("_trial", sort=True).indices.items():
         part = rows[(told != "") & waiting].iloc[at]
-        said = "; ".join(f"{name} {told[index]}" for index, name in part["component"].items())
+        said = "; ".join(f"{name} {why}" for name, why in zip(part["component"], told[part.index], strict=True))
         yield Finding(
             "bench.cask-changed",
             "review",

@@ -35,8 +35,8 @@ def read_choices(choices: pd.DataFrame, glasses: pd.DataFrame) -> Returned:
     made = Returned()
     if not len(choices):
         return made
-    key_of = {(f, c): row for f, c, row in zip(folded(glasses["flight"]), folded(glasses["code"]),
-              glasses.to_dict("records"), strict=True)}  # fmt: skip
+    glass_rows: list[Row] = glasses.to_dict("records")  # type: ignore[assignment]
+    key_of = dict(zip(zip(folded(glasses["flight"]), folded(glasses["code"]), strict=True), glass_rows, strict=True))
     flights = {flight for flight, _ in key_of}
     table = choices.assign(_flight=folded(choices["flight"]), _who=folded(choices["taster"]))
     for flight, part in table.groupby("_flight", sort=True):

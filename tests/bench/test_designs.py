@@ -71,7 +71,8 @@ def test_cox_directions_add_up_on_random_blends() -> None:
 def test_a_dominant_base_takes_its_additions_in_steps() -> None:
     """The base alone, then each other component in each step; the base gives way."""
     made = designs.dominant_base(3, [0.05, 0.10])
-    assert np.allclose(made, [[1, 0, 0], [0.95, 0.05, 0], [0.90, 0.10, 0], [0.95, 0, 0.05], [0.90, 0, 0.10]])
+    expected = np.array([[100, 0, 0], [95, 5, 0], [90, 10, 0], [95, 0, 5], [90, 0, 10]])
+    assert np.allclose(100.0 * made, expected)
 
 
 def test_corners_of_a_bounded_region_are_those_published() -> None:
