@@ -7,39 +7,78 @@ from typing import Any
 import numpy as np
 
 from plugins.bench import compare, ranking
-from plugins.bench.flights import SINGLE, STANDARD, TRIAL, Flight
+from plugins.bench.flights import SINGLE, STANDARD, TRIAL, Flight, fold
 from plugins.bench.match import match
 
 Row = dict[str, Any]
 BETTER, WORSE, NOT_SHOWN = "better", "worse", "not shown either way"
+TOGETHER = "all flights"
 MARGIN = 1.0  # points within which a trial matches its standard (a setting)
 
 
-def against_singles(flight: Flight, made_of: dict[str, set[str]]) -> list[Row]:
-    """Each trial against its best single component: the one named before tasting, else the one that did best.
+def against_singles(flights: list[Flight], made_of: dict[str, set[str]]) -> list[Row]:
+    """Each trial against its best single component, flight by flight; last over all flights, where there are several.
 
-    The choice is paid for: probabilities are adjusted (Holm) over all trials against the named one, or over all
-    pairs of a trial and one of its single components.
+    The single is the one named before tasting, else the one that did best. The choice is paid for: probabilities are
+    adjusted (Holm) over all trials against the named one, or over all pairs of a trial and one of its components.
     """
-    named = [sample for sample in flight.samples(SINGLE) if flight.glass(sample).named]
-    pairs = []
-    for trial in flight.samples(TRIAL):
-        parts = made_of.get(trial, set())
-        own = named or [s for s in flight.samples(SINGLE) if {s, flight.glass(s).origin, *made_of.get(s, ())} & parts]
-        pairs += [(trial, single, _pair(flight, trial, single)) for single in own]
-    adjusted = compare.holm([pair.p for _, _, pair in pairs])
+    groups: dict[str, list[Flight]] = {}
+    for flight in flights:
+        groups.setdefault(flight.batch, []).append(flight)
     rows = []
-    for trial in flight.samples(TRIAL):
-        mine = [(at, single) for at, (name, single, pair) in enumerate(pairs) if name == trial and pair.of + pair.ties]
-        if not mine:
-            continue
-        at, single = min(mine, key=lambda item: (_merit(pairs[item[0]][2]), item[1]))
-        rows.append(_row(flight, trial, single, pairs[at][2], adjusted[at], bool(named)))
+    for own in groups.values():
+        for flight in own:
+            rows += _against([flight], made_of)
+        both = [row["trial"] for row in rows if row["batch"] == own[0].batch]
+        if len(both) > len(set(both)):
+            rows += _against(own, made_of)
     return rows
 
 
-def _pair(flight: Flight, one: str, other: str) -> compare.Pair:
-    return compare.compare(flight.preferences(one, other), flight.differences(flight.scores, one, other))
+def _against(flights: list[Flight], made_of: dict[str, set[str]]) -> list[Row]:
+    found: dict[tuple[str, str], bool] = {}
+    for flight in flights:
+        for trial, single, named in _pairs(flight, made_of):
+            found[trial, single] = named or found.get((trial, single), False)
+    pairs = [(trial, single, named, _pair(flights, trial, single)) for (trial, single), named in found.items()]
+    adjusted = compare.holm([pair.p for *_, pair in pairs])
+    rows = []
+    for trial in dict.fromkeys(trial for trial, *_ in pairs):
+        own = [at for at, (name, _, _, pair) in enumerate(pairs) if name == trial and pair.of + pair.ties]
+        if own:
+            at = min(own, key=lambda place: (_merit(pairs[place][3]), pairs[place][1]))
+            rows.append(_row(flights, *pairs[at], adjusted[at]))
+    return rows
+
+
+def _pairs(flight: Flight, made_of: dict[str, set[str]]) -> list[tuple[str, str, bool]]:
+    """Trials of a flight with the singles that each is held against, and whether these were named before tasting."""
+    singles = flight.samples(SINGLE)
+    named = [sample for sample in singles if flight.glass(sample).named]
+    made = []
+    for trial in flight.samples(TRIAL):
+        parts = made_of.get(trial, set())
+        own = named or [s for s in singles if {s, flight.glass(s).origin, *made_of.get(s, ())} & parts]
+        made += [(trial, single, bool(named)) for single in own]
+    return made
+
+
+def _pair(flights: list[Flight], one: str, other: str) -> compare.Pair:
+    """Each taster counts once, over all flights in which both stood: by the sum of his choices."""
+    choices: dict[str, list[float]] = {}
+    scores: dict[str, list[float]] = {}
+    for flight in flights:
+        if not flight.at(one) or not flight.at(other):
+            continue
+        scored = flight.of(flight.scores, one) - flight.of(flight.scores, other)
+        for taster, choice, score in zip(flight.tasters, flight.preferences(one, other), scored, strict=True):
+            if not np.isnan(choice):
+                choices.setdefault(fold(taster), []).append(float(np.sign(choice)))
+            if not np.isnan(score):
+                scores.setdefault(fold(taster), []).append(float(score))
+    return compare.compare(
+        np.array([sum(own) for own in choices.values()]), np.array([np.mean(own) for own in scores.values()])
+    )
 
 
 def _merit(pair: compare.Pair) -> tuple[float, float]:
@@ -47,15 +86,17 @@ def _merit(pair: compare.Pair) -> tuple[float, float]:
     return (pair.preferred + 0.5 * pair.ties) / (pair.of + pair.ties), np.nan_to_num(pair.difference)
 
 
-def _row(flight: Flight, trial: str, single: str, pair: compare.Pair, p: float, named: bool) -> Row:
+def _row(flights: list[Flight], trial: str, single: str, named: bool, pair: compare.Pair, p: float) -> Row:
+    both = [flight for flight in flights if flight.at(trial) and flight.at(single)]
     shown = p <= compare.RISK and pair.preferred != pair.of - pair.preferred
     verdict = NOT_SHOWN if not shown else BETTER if pair.preferred > pair.of - pair.preferred else WORSE
     return {
-        "batch": flight.batch, "flight": flight.name, "trial": flight.spelled(trial),
-        "against": flight.spelled(single), "named": named, "preferred": pair.preferred, "of": pair.of,
-        "ties": pair.ties, "p": pair.p, "p_corrected": p, "low": pair.low, "high": pair.high,
+        "batch": flights[0].batch, "flight": flights[0].name if len(flights) == 1 else TOGETHER,
+        "trial": both[0].spelled(trial), "against": both[0].spelled(single), "named": named,
+        "preferred": pair.preferred, "of": pair.of, "ties": pair.ties, "p": pair.p, "p_corrected": p, "low": pair.low, "high": pair.high,
         "difference": pair.difference, "difference_low": pair.difference_low, "difference_high": pair.difference_high,
-        "p_score": pair.p_score, "verdict": verdict, "facts": flight.facts,
+        "p_score": pair.p_score, "verdict": verdict,
+        "facts": tuple(sorted({fact for flight in both for fact in flight.facts})),
         "to_settle": None if shown else compare.tasters_to_settle(pair.preferred, pair.of),
     }  # fmt: skip
 

@@ -64,7 +64,8 @@ def analyse_trials(
         "trial_parts": trial_parts, "profiles": profiles, "scores": scores, "taste_exponents": taste_exponents,
         "taste_terms": taste_terms, "taste_left_out": taste_left_out, "lineage": lineage,
     }  # fmt: skip
-    return plain(analysis(batch, frames))  # type: ignore[no-any-return]
+    made: dict[str, Any] = plain(analysis(batch, frames))
+    return made
 
 
 def plain(value: Any) -> Any:

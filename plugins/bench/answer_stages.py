@@ -71,8 +71,7 @@ def compare_with_singles(
 ) -> pd.DataFrame:
     """Flights → each trial against its best single component, exact, corrected for the choice."""
     made = gather(tasted, trials, impressions, briefs, glasses, choices)
-    parts = parts_of(trials)
-    return build(COMPARISONS, [row for flight in made for row in answer.against_singles(flight, parts)])
+    return build(COMPARISONS, answer.against_singles(made, parts_of(trials)))
 
 
 @stage(gives=ORDERS)

@@ -32,9 +32,9 @@ def said(mentions: pd.DataFrame, asked: set[str]) -> pd.DataFrame:
 
 def ranked(found: pd.DataFrame, tasters: int) -> list[dict[str, Any]]:
     """Faults of one trial's tastings: named by most tasters first, at most three; one taster counts once."""
-    rows = []
+    rows: list[dict[str, Any]] = []
     for key, part in found.groupby(["family", "direction"], sort=True):
-        family, direction = key if isinstance(key, tuple) else (key, 0)
+        family, direction = map(str, key) if isinstance(key, tuple) else ("", "0")
         who = sorted(part["taster"].dropna().str.casefold().unique())
         words = sorted(part["term"].dropna().unique())
         rows.append(
@@ -51,7 +51,7 @@ def ranked(found: pd.DataFrame, tasters: int) -> list[dict[str, Any]]:
 
 def beside_aim(profile: dict[str, float], aims: dict[str, tuple[float, float]]) -> list[dict[str, Any]]:
     """Families of a trial beyond the aim's band (low, high), the farthest first, at most three."""
-    rows = []
+    rows: list[dict[str, Any]] = []
     for family, (low, high) in aims.items():
         value = profile.get(family)
         if value is None:

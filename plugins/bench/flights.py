@@ -66,15 +66,14 @@ class Flight:
         return self.glass(sample).name
 
     def preferences(self, one: str, other: str) -> Array:
-        """By taster, above 0 where ``one`` was preferred: by places, else by scores; those with both glasses only."""
+        """By taster (tasters,), above 0 where ``one`` was preferred: by places, else by scores; NaN without both."""
         placed = self.of(self.places, other) - self.of(self.places, one)
         scored = self.of(self.scores, one) - self.of(self.scores, other)
-        made = np.where(np.isnan(placed), scored, placed)
-        return made[~np.isnan(made)]
+        return np.where(np.isnan(placed), scored, placed)
 
     def differences(self, table: Array, one: str, other: str) -> Array:
         """By taster, ``one`` less ``other``; those with both glasses only."""
-        made = self.of(table, one) - self.of(table, other)
+        made: Array = self.of(table, one) - self.of(table, other)
         return made[~np.isnan(made)]
 
     def of(self, table: Array, sample: str) -> Array:
@@ -90,8 +89,8 @@ class Flight:
         for row, values in enumerate(self.scores):
             known = np.flatnonzero(~np.isnan(values))
             by_score[row, known] = 1.0 + (values[known][:, None] < values[known][None]).sum(axis=1)
-        placed = ~np.isnan(self.places).all(axis=1)
-        return np.where(placed[:, None], self.places, by_score)
+        placed = ~np.isnan(self.places).all(axis=1, keepdims=True)
+        return np.where(placed, self.places, by_score)
 
 
 def flights(
@@ -118,7 +117,8 @@ def flights(
     for session, part in rows.groupby("_session", sort=True):
         batches = sorted({str(batch_of[s]) for s in part["_sample"] if s in batch_of and pd.notna(batch_of[s])})
         for batch in batches:
-            own = part[[s not in batch_of or str(batch_of[s]) == batch for s in part["_sample"]]]
+            mine = [s not in batch_of or str(batch_of[s]) == batch for s in part["_sample"]]
+            own = part[np.array(mine)]
             standard = fold((standards or {}).get(batch, ""))
             components = set().union(*(made_of[s] for s in own["_sample"] if s in made_of))
             table = _roles(own, str(session), made_of, components, standard, roles or {})

@@ -9,7 +9,7 @@ VALUES = ("impressions.value", "tasted.sample")
 WORDS = ("mentions.family", "mentions.polarity", "mentions.negated", "mentions.excess")
 MOVED = ("taste_moves.change", "taste_moves.sure")
 BATCH = Column("batch", "text", "", "batch", ("trials.batch",))
-FLIGHT = Column("flight", "text", "", "session in which it was tasted", ("tasted.session",))
+FLIGHT = Column("flight", "text", "", "session in which it was tasted; or all flights", ("tasted.session",))
 TRIAL = Column("trial", "text", "", "trial", ("trials.trial",))
 
 COMPARISONS = Frame(

@@ -70,7 +70,8 @@ def _option(rows: pd.DataFrame, component: str, points: float, family: str) -> O
     own = rows[(rows["family"] == family).to_numpy()].iloc[0]
     others = sum(abs(move["mean"]) for name, move in every.items() if name != family)
     side = others / abs(float(own["change"]))
-    return Option(component, points, *(float(own[name]) for name in ("change", "low", "high", "sure")), side, every)
+    change, low, high, sure = (float(own[name]) for name in ("change", "low", "high", "sure"))
+    return Option(component, points, change, low, high, sure, side, every)
 
 
 def brought_by(shares: dict[str, float], tastes: dict[str, float], direction: int) -> list[tuple[str, float]]:

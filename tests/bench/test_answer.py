@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -22,11 +23,11 @@ from tests.bench.kit import BATCH, Bench, aim, brief, flight_rows
 SCORES = {"T-1": [7, 8, 7, 6, 8.0], "T-2": [8, 8, 7, 7, 9.0], "C-1": [6, 7, 7, 6, 7.0], "C-2": [4, 5, 5, 5, 4.0]}
 
 
-def of(frame: pd.DataFrame, **names: str) -> dict[str, object]:
+def of(frame: pd.DataFrame, **names: str) -> dict[str, Any]:
     for name, value in names.items():
         frame = frame[frame[name] == value]
     assert len(frame) == 1
-    return frame.iloc[0].to_dict()  # type: ignore[return-value]
+    return {str(key): value for key, value in frame.iloc[0].items()}
 
 
 def test_against_its_best_single() -> None:
@@ -36,7 +37,7 @@ def test_against_its_best_single() -> None:
     assert (row["against"], row["preferred"], row["of"], row["ties"]) == ("C-1", 3, 3, 2)
     assert row["p"] == 0.25 and row["verdict"] == "not shown either way" and not row["named"]
     assert row["difference"] == pytest.approx(0.6)
-    assert int(row["to_settle"]) > 5  # type: ignore[call-overload]
+    assert int(row["to_settle"]) > 5
 
 
 def test_the_choice_is_paid_for() -> None:
@@ -62,7 +63,20 @@ def test_all_of_nine_is_shown() -> None:
     bench = Bench(rows + flight_rows({"T-1": [5.0], "C-1": [6.0]}, "F-2"))
     made = compare_with_singles(bench.tasted, bench.trials, bench.impressions, brief())
     assert of(made, flight="F-1")["verdict"] == "better" and of(made, flight="F-2")["verdict"] == "not shown either way"
-    assert pd.isna(of(made, flight="F-1")["to_settle"])
+    assert pd.isna(of(made, flight="F-1")["to_settle"]) and of(made, flight="all flights")["of"] == 10
+
+
+def test_flights_together() -> None:
+    """A trial of two flights is judged in each and over both, where a taster of both counts once."""
+    one, two = (
+        flight_rows({"T-1": [8, 8.0], "C-1": [6, 6.0]}),
+        flight_rows({"T-1": [5, 8, 7.0], "C-1": [6, 6, 6.0]}, "F-2"),
+    )
+    bench = Bench(one + two)
+    made = compare_with_singles(bench.tasted, bench.trials, bench.impressions, brief())
+    assert made["flight"].tolist() == ["F-1", "F-2", "all flights"]
+    assert made["of"].tolist() == [2, 3, 2] and made["ties"].tolist() == [0, 0, 1]
+    assert made["preferred"].tolist() == [2, 2, 2]
 
 
 def test_places_count_before_scores() -> None:
@@ -77,7 +91,7 @@ def test_places_count_before_scores() -> None:
     )  # fmt: skip
     made = compare_with_singles(bench.tasted, bench.trials, bench.impressions, brief(), None, chosen)
     row = of(made, trial="T-1")
-    assert (row["preferred"], row["of"]) == (2, 2) and {9003, 9004} <= set(row["facts"])  # type: ignore[call-overload]
+    assert (row["preferred"], row["of"]) == (2, 2) and {9003, 9004} <= set(row["facts"])
 
 
 def test_a_flight_in_order() -> None:

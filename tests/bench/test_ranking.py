@@ -44,7 +44,8 @@ def test_exact_chance() -> None:
     places = np.array([[1.0, 2, 3], [1, 3, 2], [1, 2, 3]])
     found = (places.sum(axis=0) - 6.0) ** 2
     orders = [np.array(order, dtype=float) for order in permutations((1, 2, 3))]
-    every = [((sum(some) - 6.0) ** 2).sum() >= found.sum() - 1e-9 for some in product(orders, repeat=3)]  # type: ignore[arg-type]
+    sums = [np.sum(np.array(some), axis=0) for some in product(orders, repeat=3)]
+    every = [float(((total - 6.0) ** 2).sum()) >= found.sum() - 1e-9 for total in sums]
     made = friedman(places)
     assert made.method == "exact" and made.p == pytest.approx(np.mean(every))
 
@@ -82,7 +83,7 @@ def test_intervals_hold_the_truth() -> None:
     for _ in range(200):
         true = rng.normal(0.0, 0.7, 5)
         # the glass with the largest of strength + Gumbel noise comes first, and so on: Luce's choices
-        places = np.argsort(np.argsort(-(true + rng.gumbel(size=(12, 5))), axis=1), axis=1) + 1.0
+        places = np.argsort(np.argsort(-(true + rng.gumbel(size=(12, 5))), axis=1), axis=1).astype(np.float64) + 1.0
         made = strengths(wins_of(places))
         for one in range(5):
             for other in range(one):

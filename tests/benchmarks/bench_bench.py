@@ -47,7 +47,12 @@ def sheets() -> tuple[pd.DataFrame, Tasted]:
     for number, (session, name, taste) in enumerate(glasses):
         for taster in range(TASTERS):
             said = np.clip(taste + rng.normal(0.0, 0.8, len(taste)), 0.0, 10.0).round(1)
-            row = {"sample": name, "taster": f"taster {taster}", "session": session, "replicate": str(number)}
+            row: dict[str, Any] = {
+                "sample": name,
+                "taster": f"taster {taster}",
+                "session": session,
+                "replicate": str(number),
+            }
             row |= {"score": float(rng.uniform(4, 9)), "palate": "too dry" if number % 3 == 0 else "thin"}
             rows.append(row | dict(zip(FAMILIES, map(float, said), strict=True)))
     return trial_sheet(parts), Tasted(tastings(*rows), names=known(tuple(casks), (), (BATCH,)))
