@@ -157,7 +157,7 @@ def _half(flight: str, taster: str, rows: list[Row], judging: list[Row], glasses
         f"{', '.join(missing)}.",
         subject=flight,
         batch=_text(rows[0]["batch"]),
-        facts=tuple(sorted({fact for row in rows for fact in row["facts"]})),
+        facts=tuple(dict.fromkeys(fact for row in rows for fact in row["facts"])),  # the first one's place is shown
         column="place",
         observed=f"{len(judging)} glasses",
         expected=f"{len(judging) + len(missing)} glasses",

@@ -154,6 +154,7 @@ def test_a_card_returned_half_filled(cellar: Cellar) -> None:
     result = card.drop(cellar)
     told = found(result, "bench.half-filled")
     assert len(told) == 1 and left in told[0].message and "3 of the 4" in told[0].message
+    assert told[0].place.sheet == "Tasting" and told[0].place.cell.startswith("F")
     assert "Cleo" in found(result, "bench.nothing-said")[0].message
     assert not result.worked.frames["choices"].set_index("taster")["complete"]["Ada"].any()
     whole = Card().judged("Ada", "Ben", "Cleo").drop(cellar, "card_again.xlsx")
