@@ -52,7 +52,10 @@ def card(batch: str, out: Path, as_json: bool, debug: bool) -> None:
 
 
 @click.command("trials")
-@click.option("--casks", required=True, help="Casks, separated by commas, each with its strength: C-1=62.3%vol,C-2=58.")
+@click.option(
+    "--casks", required=True, help="Casks, separated by commas, with strengths or as last gauged: C-1=62.3,C-2."
+)
+@click.option("--out", default="outputs", type=click.Path(path_type=Path), help="Outputs with the gauges of casks.")
 @click.option("--design", type=click.Choice(DESIGNS), default="equal", show_default=True, help="Which proportions.")
 @click.option("--parts", help="Shares or parts of the casks in their order, for cox, leave-out, ladder: 60,30,10.")
 @click.option("--steps", default="5,10", show_default=True, help="Steps in points: additions to the base, Cox steps.")
@@ -77,10 +80,12 @@ def trials(**asked: Any) -> None:
     from plugins.bench.designs import CannotDesign
     from plugins.bench.measure import Bench, CannotMake
     from plugins.bench.recipes import asked_of, recipes_of
+    from plugins.bench.strengths import strengths_of
 
     try:
         bench = Bench(step_ml=asked["step"], nosing_abv=asked["nosing"])
-        made = plan_card(asked_of(asked), recipes_of(asked), bench)
+        strengths, gauged = strengths_of(asked["casks"], asked["out"])
+        made = plan_card(asked_of(asked, gauged), recipes_of(asked, strengths), bench)
         name = re.sub(r"[^\w.-]+", "-", asked["flight"]).strip("-.") or "flight"
         folder: Path = asked["folder"]
         files = {

@@ -7,28 +7,23 @@ from typing import Any
 
 import numpy as np
 
-from plugins import proof
 from plugins.bench import designs
 from plugins.bench.card import Asked, Recipe
 from plugins.bench.designs import Array, CannotDesign
 from plugins.bench.measure import CannotMake
 from plugins.bench.optimal import d_optimal
 
-CASK = re.compile(r"^(?P<name>[^=]+?)\s*=\s*(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>%\s*vol|%|proof)?$", re.IGNORECASE)
-SAMPLES_FULL = 100.0
 
-
-def asked_of(options: dict[str, Any]) -> Asked:
+def asked_of(options: dict[str, Any], notes: tuple[str, ...] = ()) -> Asked:
     """What the card is made for."""
     question = "Is the blend better at another strength?" if options["design"] == "ladder" else ""
     named = [name.strip() for name in str(options["families"]).split(",") if name.strip()]
     tasters = tuple(name.strip() for name in re.split(r"[,;]", options["tasters"]) if name.strip())
-    return Asked(options["flight"].strip(), options["batch"].strip(), tasters, tuple(named), question)
+    return Asked(options["flight"].strip(), options["batch"].strip(), tasters, tuple(named), question, notes)
 
 
-def recipes_of(options: dict[str, Any]) -> list[Recipe]:
-    """The trials of the design asked for. Raises CannotDesign or CannotMake, in words."""
-    strengths = casks_of(options["casks"])
+def recipes_of(options: dict[str, Any], strengths: dict[str, float]) -> list[Recipe]:
+    """The trials of the design asked for; ``strengths`` % vol by cask. Raises CannotDesign or CannotMake, in words."""
     names = list(strengths)
     flight = options["flight"].strip()
     if options["design"] == "ladder":
@@ -43,25 +38,6 @@ def recipes_of(options: dict[str, Any]) -> list[Recipe]:
         single = Recipe(f"{flight}-{best}", {best: 1.0}, strengths, "best single")
         made = [recipe for recipe in made if set(recipe.parts) != {best}] + [single]
     return made
-
-
-def casks_of(text: str) -> dict[str, float]:
-    """``C-1=62.3%vol,C-2=116proof`` → % vol at 20 °C by cask; a bare number is % vol."""
-    found: dict[str, float] = {}
-    for part in (part.strip() for part in re.split(r"[;,](?!\d)", text) if part.strip()):
-        match = CASK.match(part)
-        if not match:
-            raise CannotMake(f"{part!r} does not state a cask and its strength; write it as C-0101=62.3%vol.")
-        value = float(match["value"].replace(",", "."))
-        proofs = (match["unit"] or "").casefold() == "proof"
-        fraction = proof.mass_fraction_from_strength(np.array([value]), np.array(["proof" if proofs else "%vol"]))
-        abv = float(proof.abv_from_mass_fraction(fraction)[0])
-        if not 0.0 < abv <= SAMPLES_FULL:
-            raise CannotMake(f"{part!r}: {value:g} is no strength of spirit.")
-        if match["name"] in found:
-            raise CannotMake(f"{match['name']} is named twice.")
-        found[match["name"]] = abv
-    return found
 
 
 def _numbers(text: str, count: int | None = None, what: str = "numbers") -> Array:
