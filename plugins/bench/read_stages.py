@@ -99,7 +99,7 @@ def read_chosen(
         if not complete:
             findings.append(_half(flight, taster, rows, judging, glasses))
         kept += [{**row, "complete": complete} for row in judging]
-    findings += _not_blind(kept, trials)
+    findings += [*_not_blind(kept, trials), *_two_names(of_flight)]
     columns = {name: [row[name] for row in kept] for name in CHOSEN.names}
     return CHOSEN.build(columns, [row["facts"] for row in kept]), findings
 
@@ -186,6 +186,31 @@ def _not_blind(kept: list[Row], trials: pd.DataFrame) -> Any:
                 column="taster",
                 remedy="Let somebody else pour and keep the page Glasses.",
             )
+
+
+def _two_names(of_flight: dict[tuple[str, str], list[Row]]) -> Any:
+    """Two names of one flight with the same words on every glass: one taster, renamed in a later card."""
+    seen: dict[tuple[Any, ...], tuple[str, list[Row]]] = {}
+    for (flight, taster), rows in of_flight.items():
+        words = [(row["code"], *(str(row[name]) for name in TEXTS if pd.notna(row[name]))) for row in rows]
+        if len(words) < 2 or min(map(len, words)) < 2:
+            continue  # places alone agree by chance
+        said = (flight, *sorted(words))
+        first = seen.setdefault(said, (taster, rows))
+        if first[0] == taster:
+            continue
+        yield Finding(
+            "bench.two-names",
+            "review",
+            f"{first[0]} and {taster} wrote the same of every glass of flight {flight}: is that one taster?",
+            subject=flight,
+            batch=_text(rows[0]["batch"]),
+            facts=tuple(dict.fromkeys(fact for row in [*rows, *first[1]] for fact in row["facts"])),
+            column="taster",
+            observed=f"{first[0]} and {taster}",
+            expected="each taster once",
+            remedy="Void the rows of the name that was wrong (column void); until then both count.",
+        )
 
 
 @stage(gives=NOTES)

@@ -43,27 +43,31 @@ def read_choices(choices: pd.DataFrame, glasses: pd.DataFrame) -> Returned:
         if flight not in flights:
             made.findings.append(_no_key(part))
             continue
+        codes = {code: row for (where, code), row in key_of.items() if where == flight}
+        strange: dict[str, list[tuple[Row, set[str]]]] = {}
         for _, own in part.groupby("_who", sort=True):
-            _of_taster(str(flight), own, key_of, made)
+            _of_taster(own, codes, made, strange)
+        made.findings += [_unknown(rows, codes) for rows in strange.values()]
     return made
 
 
-def _of_taster(flight: str, own: pd.DataFrame, key_of: dict[tuple[str, str], Row], made: Returned) -> None:
-    codes = {code: row for (where, code), row in key_of.items() if where == flight}
+def _of_taster(
+    own: pd.DataFrame, codes: dict[str, Row], made: Returned, strange: dict[str, list[tuple[Row, set[str]]]]
+) -> None:
     groups: dict[str, list[Row]] = {}
     for row in own.assign(_code=folded(own["code"])).sort_values("tasted_at", kind="stable").to_dict("records"):
         if any(_there(row[name]) for name in SAID):
             groups.setdefault(str(row["_code"]), []).append(row)  # type: ignore[arg-type]
     first = own.iloc[0]
     if not groups:
-        name, facts = str(key_of[flight, next(iter(codes))]["flight"]), _facts(own["facts"])
-        made.empty.append((name, str(first["taster"]), facts))
+        name = str(next(iter(codes.values()))["flight"])
+        made.empty.append((name, str(first["taster"]), _facts(own["facts"])))
         return
     twice: list[Row] = []
     rows = []
     for code, said in groups.items():
         if code not in codes:
-            made.findings.append(_unknown(said[0], codes, set(groups)))
+            strange.setdefault(code, []).append((said[0], set(groups)))
             continue
         whole, differs = _merged(said)
         twice += said if differs else []
@@ -121,22 +125,25 @@ def _no_key(part: pd.DataFrame) -> Finding:
     )
 
 
-def _unknown(row: Row, codes: dict[str, Row], used: set[str]) -> Finding:
-    free = sorted(str(glass["code"]) for code, glass in codes.items() if code not in used)
-    near = difflib.get_close_matches(str(row["code"]), free, 1, 0.5) or (free if len(free) == 1 else [])
+def _unknown(rows: list[tuple[Row, set[str]]], codes: dict[str, Row]) -> Finding:
+    """Lines of one code that is not the flight's, each with the codes that its taster judged."""
+    row = rows[0][0]
     batch = next(iter(codes.values()))["batch"]
+    who = " and ".join(dict.fromkeys(str(each["taster"]) for each, _ in rows))
+    free = sorted(str(glass["code"]) for code, glass in codes.items() if not any(code in used for _, used in rows))
+    near = difflib.get_close_matches(str(row["code"]), free, 1, 0.5) or (free if len(free) == 1 else [])
+    asked = f"; {near[0]} has no line of theirs: was it that?" if near else "."
     return Finding(
         "bench.unknown-code",
-        "review",
-        f"{row['taster']} judged code {row['code']} in flight {row['flight']}, which was never given out"
-        f"{f'; {near[0]} has no line of theirs, did they mean that?' if near else '.'}",
+        "review" if free else "note",  # who judged all glasses too has most likely mended it since
+        f"{who} judged code {row['code']} in flight {row['flight']}, which was never given out{asked}",
         subject=str(row["code"]),
         batch=str(batch) if _there(batch) else "",
-        facts=row["facts"],
+        facts=tuple(dict.fromkeys(fact for each, _ in rows for fact in each["facts"])),
         column="code",
         observed=str(row["code"]),
         expected=", ".join(sorted(str(glass["code"]) for glass in codes.values())),
-        remedy="Correct the code on the tasters' page and drop it again; the glass is not counted until then.",
+        remedy="Correct the tasters' page, or the page Glasses, and drop it again; until then it does not count.",
     )
 
 

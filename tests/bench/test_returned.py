@@ -68,7 +68,8 @@ class Card:
             if self.at("Tasting", row, "Taster") in tasters:
                 trial = trial_of[self.at("Tasting", row, "Code")]
                 place = best.index(trial) + 1
-                self.put("Tasting", row, Date=day, Place=place, Score=9 - place, Smoke_peat=place, Nose="honey, smoke")
+                nose = {"Ada": "honey, smoke", "Ben": "pear, smoke"}.get(self.at("Tasting", row, "Taster"), "peat")
+                self.put("Tasting", row, Date=day, Place=place, Score=9 - place, Smoke_peat=place, Nose=nose)
         return self
 
     def row_of(self, taster: str, code: str) -> int:
@@ -144,6 +145,17 @@ def test_a_code_that_was_never_given_out(cellar: Cellar) -> None:
     assert told[0].place.cell.startswith("D")
     assert len(result.worked.frames["choices"]) == 11
     assert [f.observed for f in found(result, "bench.half-filled")] == ["3 glasses"]
+    mended = Card().judged(*TASTERS).drop(cellar, "again.xlsx")
+    assert [f.severity for f in found(mended, "bench.unknown-code")] == ["note"]
+    assert len(mended.worked.frames["choices"]) == 12 and found(mended, "bench.half-filled") == []
+
+
+def test_a_code_missing_from_the_key_is_one_finding(cellar: Cellar) -> None:
+    """Three tasters who judged a glass that the page Glasses leaves out are told of together."""
+    card = Card().judged(*TASTERS)
+    card.book["Glasses"].delete_rows(card.rows("Glasses")[-1])
+    told = found(card.drop(cellar), "bench.unknown-code")
+    assert len(told) == 1 and all(name in told[0].message for name in TASTERS) and len(told[0].facts) == 3
 
 
 def test_a_card_returned_half_filled(cellar: Cellar) -> None:
@@ -181,6 +193,17 @@ def test_one_taster_under_two_spellings_is_one(cellar: Cellar) -> None:
         if card.at("Tasting", row, "Taster") == "Ada":
             card.put("Tasting", row, Taster=" ADA ")
     assert len(found(card.drop(cellar, "again.xlsx"), "bench.tasted-twice")) == 1
+
+
+def test_one_taster_under_two_names_is_asked_about(cellar: Cellar) -> None:
+    """A card dropped again with another name on the same words asks; others' own words do not."""
+    card = Card().judged("Ada", "Ben")
+    card.drop(cellar)
+    for row in card.rows("Tasting"):
+        if card.at("Tasting", row, "Taster") == "Ada":
+            card.put("Tasting", row, Taster="Adah")
+    told = found(card.drop(cellar, "again.xlsx"), "bench.two-names")
+    assert [finding.observed for finding in told] == ["Ada and Adah"]
 
 
 def test_parts_too_small_to_measure(cellar: Cellar) -> None:
