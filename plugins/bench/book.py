@@ -33,7 +33,7 @@ CAUTIONS = (
 )
 POUR = (
     ("Trial", 20, ""), ("Batch", 11, ""), ("Component", 15, ""), ("ml", 9, "0.0"),
-    ("Strength of sample (% vol)", 13, "0.0"), ("Total ml", 9, "0.0"), ("Made at", 13, "yyyy-mm-dd"),
+    ("Strength of sample (% vol)", 17, "0.0"), ("Total ml", 9, "0.0"), ("Made at", 13, "yyyy-mm-dd"),
     ("Made by", 14, ""), ("Accepted", 10, ""), ("Proposal", 17, ""), ("Remark", 44, ""),
 )  # fmt: skip
 GLASS = (
@@ -83,11 +83,22 @@ def _above(sheet: Any, title: str, *lines: str) -> int:
     return len(lines) + 3
 
 
-def _header(sheet: Any, row: int, columns: tuple[tuple[str, float, str], ...], asks: tuple[str, ...] = ()) -> None:
+def _header(
+    sheet: Any,
+    row: int,
+    columns: tuple[tuple[str, float, str], ...],
+    names: dict[str, list[str]],
+    asks: tuple[str, ...] = (),
+) -> None:
+    """Headers with their widths, wider where the ``names`` under one are longer."""
     for at, (head, width, _) in enumerate(columns, start=1):
         _write(sheet, row, at, head, fill=WRITE if head in asks else HEAD, bold=True)
         sheet.column_dimensions[get_column_letter(at)].width = width
     sheet.row_dimensions[row].height = 33.0
+    for at, (head, width, _) in enumerate(columns, start=1):
+        if head in names:
+            longest = max(map(len, names[head]), default=0)
+            sheet.column_dimensions[get_column_letter(at)].width = min(max(width, longest + 2.0), 36.0)
     sheet.freeze_panes = sheet.cell(row + 1, 1)
     sheet.print_title_rows = f"{row}:{row}"
     sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 9
@@ -95,6 +106,17 @@ def _header(sheet: Any, row: int, columns: tuple[tuple[str, float, str], ...], a
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.page_margins.left = sheet.page_margins.right = 0.4
     sheet.page_margins.top = sheet.page_margins.bottom = 0.5
+
+
+def _names(card: Row) -> dict[str, list[str]]:
+    """What stands under the headers whose width hangs on it."""
+    return {
+        "Trial": [trial["trial"] for trial in card["trials"]],
+        "Flight": list(card["flights"]),
+        "Component": [item["component"] for item in card["needed"]],
+        "Proposal": [trial["proposal"] for trial in card["trials"]],
+        "Taster": [served["taster"] for served in card["orders"]],
+    }
 
 
 def _choose(sheet: Any, column: int, first: int, last: int, words: str) -> None:
@@ -113,7 +135,7 @@ def _pour(sheet: Any, card: Row) -> None:
         "comes back with the pages Glasses and Tasting.",
         "Yes under Accepted beside the one trial that is to be poured in the vat, once that is decided.",
     )
-    _header(sheet, row, POUR, ("Made at", "Made by", "Accepted"))
+    _header(sheet, row, POUR, _names(card), ("Made at", "Made by", "Accepted"))
     first = row + 1
     for number, trial in enumerate(card["trials"]):
         band = BAND if number % 2 else ""
@@ -136,7 +158,7 @@ def _glasses(sheet: Any, card: Row) -> None:
         f"Glasses of {card['card']}",
         "The key: whoever tastes must not see this page. One code for a glass, the same for every taster.",
     )
-    _header(sheet, row, GLASS)
+    _header(sheet, row, GLASS, _names(card))
     for item in card["glasses"]:
         row += 1
         values = (
@@ -150,7 +172,7 @@ def _glasses(sheet: Any, card: Row) -> None:
 
 def _tasting_columns(card: Row) -> tuple[tuple[str, float, str], ...]:
     standard = (("Difference", 10.5, "General"),) if card["standard"] else ()
-    families = tuple((family.replace("_", " ").capitalize(), 8.5, "General") for family in card["families"])
+    families = tuple((family.replace("_", " ").capitalize(), 9.8, "General") for family in card["families"])
     return (
         ("Flight", 12, ""), ("Taster", 12, ""), ("Order", 6.5, "0"), ("Code", 6.5, ""), ("Date", 11, "yyyy-mm-dd"),
         ("Place", 6.5, "General"), *standard, ("Score", 7, "General"), *families, ("Nose", 22, ""), ("Palate", 22, ""),
@@ -175,7 +197,7 @@ def _tasting(sheet: Any, card: Row, orders: list[Row]) -> None:
     columns = _tasting_columns(card)
     heads = [head for head, _, _ in columns]
     given = ("Flight", "Taster", "Order", "Code")
-    _header(sheet, row, columns, tuple(head for head in heads if head not in given))
+    _header(sheet, row, columns, {"Taster": _names(card)["Taster"]}, tuple(head for head in heads if head not in given))
     for number, served in enumerate(orders):
         for place, code in enumerate(served["codes"], start=1):
             row += 1
