@@ -317,3 +317,23 @@ def test_from_brief_to_card_to_tasting(tmp_path: Path) -> None:
     assert path.read_bytes() == before  # issued once: what came back changes nothing on it
     needs = result.worked.frames["bench_needs"]
     assert (needs["needed_ml"] > 0.0).all()
+
+
+def test_a_brief_like_another_asks_for_the_difference_from_it(tmp_path: Path) -> None:
+    """The standard stands in the flight under a code; differences come back by taster and glass."""
+    cellar = Cellar(tmp_path)
+    cellar.stocked(brief=brief(target="like C-03"))
+    book = load_workbook(BytesIO((cellar.out / "proposals" / "B-1" / "bench_card.xlsx").read_bytes()))
+    sheet = book["Tasting"]
+    top = next(row for row in range(1, 12) if sheet.cell(row, 1).value == "Flight")
+    heads = {sheet.cell(top, at).value: at for at in range(1, sheet.max_column + 1)}
+    for row in range(top + 1, sheet.max_row + 1):
+        sheet.cell(row, heads["Difference"]).value = row % 3
+    made = BytesIO()
+    book.save(made)
+    (cellar.inbox / "back.xlsx").write_bytes(made.getvalue())
+    frames = cellar.run().worked.frames
+    assert "standard" in set(frames["glasses"]["role"])
+    choices = frames["choices"]
+    assert choices["difference"].notna().all() and choices["complete"].all()
+    assert set(choices[choices["role"] == "standard"]["taster"]) == {"Ada", "Bo"}
