@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -68,10 +69,11 @@ def card(batch: str, out: Path, as_json: bool, debug: bool) -> None:
 @click.option("--best", help="The cask named before tasting as the best single one.")
 @click.option("--flight", required=True, help="Name of the flight, such as B-27-01-X1.")
 @click.option("--batch", default="", help="Batch that it is for.")
-@click.option("--tasters", default="", help="Tasters, separated by commas.")
+@click.option("--tasters", default="", help="Tasters, separated by commas; else those that site.toml names.")
 @click.option("--families", default="", help="Families that get a column of their own: smoke_peat,body.")
-@click.option("--nosing", type=float, default=20.0, show_default=True, help="Nosing strength, % vol.")
-@click.option("--step", type=float, default=0.1, show_default=True, help="Smallest step measured, ml.")
+@click.option("--nosing", type=click.FloatRange(5.0, 80.0), help="Nosing strength, % vol; else as site.toml says.")
+@click.option("--step", type=click.FloatRange(0.001, 5.0), help="Smallest step measured, ml; else as site.toml says.")
+@click.option("--inbox", type=click.Path(exists=True, file_okay=False, path_type=Path), help="Folder of site.toml.")
 @click.option("-o", "--output", "folder", type=click.Path(path_type=Path), default=".", help="Folder to write to.")
 def trials(**asked: Any) -> None:
     """Write a bench card of a design over casks, and the tasters' pages without the key."""
@@ -82,8 +84,11 @@ def trials(**asked: Any) -> None:
     from plugins.bench.recipes import asked_of, recipes_of
     from plugins.bench.strengths import strengths_of
 
+    site = _site(asked["inbox"])
+    asked["tasters"] = asked["tasters"] or ",".join(site["plugins.bench.tasters"])
+    stated = {"step_ml": asked["step"], "nosing_abv": asked["nosing"]}
     try:
-        bench = Bench(step_ml=asked["step"], nosing_abv=asked["nosing"])
+        bench = replace(Bench.of(site), **{name: value for name, value in stated.items() if value is not None})
         strengths, gauged = strengths_of(asked["casks"], asked["out"])
         made = plan_card(asked_of(asked, gauged), recipes_of(asked, strengths), bench)
         name = re.sub(r"[^\w.-]+", "-", asked["flight"]).strip("-.") or "flight"
@@ -102,6 +107,16 @@ def trials(**asked: Any) -> None:
     except (CannotDesign, CannotMake, ValueError, OSError) as error:
         raise click.ClickException(str(error)) from error
     _tell(made)
+
+
+def _site(inbox: Path | None) -> Any:
+    from pipeline.errors import VattingError
+    from pipeline.house import open_house
+
+    try:
+        return open_house(inbox or Path()).site
+    except VattingError as error:
+        raise click.ClickException(str(error)) from error
 
 
 def _tell(made: dict[str, Any]) -> None:

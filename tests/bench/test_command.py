@@ -91,6 +91,23 @@ def test_strengths_come_from_the_last_gauge(tmp_path: Path) -> None:
     assert made.exit_code == 0 and "c-1 61.5 % vol of 2026-01-02" in made.output
 
 
+def test_the_site_says_what_the_bench_measures_and_who_tastes(tmp_path: Path) -> None:
+    """Step, base and tasters come from site.toml; what is asked for counts before it; a broken one is said."""
+    (tmp_path / "site.toml").write_text(
+        '[plugins.bench]\nstep_ml = 0.5\nbase_ml = 40.0\ntasters = ["Ida", "Jon"]\n', "utf-8"
+    )
+    given = ["--casks", CASKS, "--flight", "X", "-o", str(tmp_path), "--inbox", str(tmp_path)]
+    made = CliRunner().invoke(trials, given)
+    assert made.exit_code == 0, made.output
+    book = load_workbook(tmp_path / "bench_card_X.xlsx")
+    ml = [float(str(book["Pour"].cell(row, 4).value)) for row in range(7, 10)]
+    assert max(ml) >= 40.0 and all((2.0 * value).is_integer() for value in ml)
+    assert {book["Tasting"].cell(row, 2).value for row in range(7, 11)} == {"Ida", "Jon"}
+    (tmp_path / "site.toml").write_text("[plugins.bench]\nstep_ml = -1\n", "utf-8")
+    broken = CliRunner().invoke(trials, [*given[:-1], str(tmp_path), "--flight", "Y"])
+    assert broken.exit_code == 1 and "step_ml" in broken.output
+
+
 def test_no_file_is_written_over(tmp_path: Path) -> None:
     """A second card of one name is refused; the first stays as it was."""
     assert asked(tmp_path).exit_code == 0
