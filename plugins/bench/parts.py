@@ -19,6 +19,7 @@ Row = dict[str, Any]
 @stage(gives=TRIAL_PARTS)
 def read_parts(
     trials: pd.DataFrame,
+    samples: pd.DataFrame,
     site: Any,
     fillings_of_casks: pd.DataFrame | None = None,
     components: pd.DataFrame | None = None,
@@ -39,7 +40,7 @@ def read_parts(
         if np.isfinite(alcohol.to_numpy()[at]).all() and alcohol.to_numpy()[at].sum() > 0.0:
             spread[at] = share_spread(ml[at], abv[at], step)
     small = too_small(ml, step) & (total.to_numpy() > ml)
-    filling, as_now, changed = _fillings(rows, fillings_of_casks)
+    filling, as_now, changed = _fillings(rows, samples, fillings_of_casks)
     with np.errstate(divide="ignore", invalid="ignore"):
         shares = (alcohol / whole.where(whole > 0.0)).to_numpy()
         by_volume = (rows["ml"] / total.where(total > 0.0)).to_numpy()
@@ -53,17 +54,19 @@ def read_parts(
     return TRIAL_PARTS.build(columns, rows["facts"]), findings
 
 
-def _fillings(rows: pd.DataFrame, known: pd.DataFrame | None) -> tuple[list[Any], list[Any], list[str]]:
+def _fillings(
+    rows: pd.DataFrame, samples: pd.DataFrame, known: pd.DataFrame | None
+) -> tuple[list[Any], list[Any], list[str]]:
     """Per part: the filling it was drawn from, whether the cask still holds it, and what happened if not."""
     filling: list[Any] = [None] * len(rows)
     as_now: list[Any] = [None] * len(rows)
     changed = [""] * len(rows)
     if known is None or not len(known):
         return filling, as_now, changed
-    own = {
-        name: part.to_dict("records") for name, part in known.sort_values("filled_on").groupby(folded(known["cask"]))
-    }
-    for at, (name, day) in enumerate(zip(folded(rows["component"]), rows["made_at"], strict=True)):
+    names, days = _drawn(rows, samples)
+    known = known[folded(known["cask"]).isin(set(names))].sort_values("filled_on")
+    own = {name: part.to_dict("records") for name, part in known.groupby(folded(known["cask"]))}
+    for at, (name, day) in enumerate(zip(names, days, strict=True)):
         fills = own.get(name)
         if not fills:
             continue
@@ -86,6 +89,17 @@ def _fillings(rows: pd.DataFrame, known: pd.DataFrame | None) -> tuple[list[Any]
                 f"was filled anew on {later[-1]['filled_on']:%Y-%m-%d}"
             )
     return filling, as_now, changed
+
+
+def _drawn(rows: pd.DataFrame, samples: pd.DataFrame) -> tuple[list[str], list[Any]]:
+    """Per part: the cask it came from, folded, and the day it left it: of a bottle in the register its own."""
+    bottles = dict(
+        zip(folded(samples["sample"]), zip(folded(samples["source"]), samples["drawn_on"], strict=True), strict=True)
+    )
+    found = [
+        bottles.get(name, (name, day)) for name, day in zip(folded(rows["component"]), rows["made_at"], strict=True)
+    ]
+    return [name for name, _ in found], [day for _, day in found]
 
 
 def _of(rows: pd.DataFrame) -> dict[str, Any]:

@@ -232,6 +232,19 @@ def test_a_cask_since_refilled_or_emptied(cellar: Cellar) -> None:
     assert not parts["T-1", "C-02"] and parts["T-1", "C-03"]
 
 
+def test_a_bottle_holds_what_its_cask_held_when_it_was_drawn(cellar: Cellar) -> None:
+    """A trial made of a register's bottle today is of the filling of the day on which the bottle was drawn."""
+    register = b"sample,source,drawn_on\nS-1,C-02,2026-01-15\n"
+    trial = b"trial,batch,component,ml,strength,made_at\n"
+    trial += b"T-7,B-9,S-1,20,55 %vol,2026-05-20\nT-7,B-9,C-01,20,60 %vol,2026-05-20\n"
+    anew = inventory(cask("C-02", as_of="2026-05-01", filled_on="2026-04-01", gauged_on="2026-04-01"))
+    result = cellar.run(register=register, trial=trial, later=anew)
+    told = found(result, "bench.cask-changed")
+    assert len(told) == 1 and "S-1 was emptied" in told[0].message
+    parts = result.worked.frames["trial_parts"].set_index("component")
+    assert parts["filling"]["S-1"] == "C-02 2015-03-01" and parts["as_now"]["C-01"]
+
+
 def test_a_batch_that_was_poured_is_not_nagged(cellar: Cellar) -> None:
     """Once the trial's own batch is drawn, emptied casks are as they should be."""
     Card().judged(*TASTERS).drop(cellar)
