@@ -19,8 +19,8 @@ Row = dict[str, Any]
 @stage(gives=TRIAL_PARTS)
 def read_parts(
     trials: pd.DataFrame,
-    samples: pd.DataFrame,
     site: Any,
+    samples: pd.DataFrame | None = None,
     fillings_of_casks: pd.DataFrame | None = None,
     components: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
@@ -55,7 +55,7 @@ def read_parts(
 
 
 def _fillings(
-    rows: pd.DataFrame, samples: pd.DataFrame, known: pd.DataFrame | None
+    rows: pd.DataFrame, samples: pd.DataFrame | None, known: pd.DataFrame | None
 ) -> tuple[list[Any], list[Any], list[str]]:
     """Per part: the filling it was drawn from, whether the cask still holds it, and what happened if not."""
     filling: list[Any] = [None] * len(rows)
@@ -91,7 +91,7 @@ def _fillings(
     return filling, as_now, changed
 
 
-def _drawn(rows: pd.DataFrame, samples: pd.DataFrame) -> tuple[list[str], list[Any]]:
+def _drawn(rows: pd.DataFrame, samples: pd.DataFrame | None) -> tuple[list[str], list[Any]]:
     """Per part: the cask it came from, folded, and the day it left it: of a bottle in the register its own."""
     bottles = dict(
         zip(folded(samples["sample"]), zip(folded(samples["source"]), samples["drawn_on"], strict=True), strict=True)
