@@ -93,9 +93,10 @@ def _fillings(
 
 def _drawn(rows: pd.DataFrame, samples: pd.DataFrame | None) -> tuple[list[str], list[Any]]:
     """Per part: the cask it came from, folded, and the day it left it: of a bottle in the register its own."""
-    bottles = dict(
-        zip(folded(samples["sample"]), zip(folded(samples["source"]), samples["drawn_on"], strict=True), strict=True)
-    )
+    bottles: dict[str, tuple[str, Any]] = {}
+    if samples is not None:
+        origin = zip(folded(samples["source"]), samples["drawn_on"], strict=True)
+        bottles = dict(zip(folded(samples["sample"]), origin, strict=True))
     found = [
         bottles.get(name, (name, day)) for name, day in zip(folded(rows["component"]), rows["made_at"], strict=True)
     ]
