@@ -93,7 +93,8 @@ def _row(flights: list[Flight], trial: str, single: str, named: bool, pair: comp
     return {
         "batch": flights[0].batch, "flight": flights[0].name if len(flights) == 1 else TOGETHER,
         "trial": both[0].spelled(trial), "against": both[0].spelled(single), "named": named,
-        "preferred": pair.preferred, "of": pair.of, "ties": pair.ties, "p": pair.p, "p_corrected": p, "low": pair.low, "high": pair.high,
+        "preferred": pair.preferred, "of": pair.of, "ties": pair.ties, "p": pair.p, "p_corrected": p,
+        "low": pair.low, "high": pair.high,
         "difference": pair.difference, "difference_low": pair.difference_low, "difference_high": pair.difference_high,
         "p_score": pair.p_score, "verdict": verdict,
         "facts": tuple(sorted({fact for flight in both for fact in flight.facts})),

@@ -95,4 +95,6 @@ def spoken(name: str) -> str:
 def _name(document: Row, remedy: Row) -> str:
     """A flight name of its own for every content, so that codes of a card once printed are never another's."""
     content = repr(sorted(remedy["change"].items())) + str(remedy["points"]) + remedy["component"]
-    return f"{document['batch']}-{remedy['trial']}-{sha256(content.encode()).hexdigest()[:4]}"
+    batch, trial = str(document["batch"]), str(remedy["trial"])
+    own = trial if batch in trial else f"{batch}-{trial}"  # short: it is written on glasses and lines
+    return f"{own}-{sha256(content.encode()).hexdigest()[:4]}"
