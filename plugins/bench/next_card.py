@@ -28,19 +28,13 @@ def next_card(document: Row, card: str, bench: Bench, tasters: tuple[str, ...]) 
         _name(document, remedy), document["batch"], tasters, families,
         f"Does it mend what {trial['trial']} lacks or has too much of: {spoken(remedy['fault'])}?",
     )  # fmt: skip
-    recipes = _ladder(asked, shares, strengths, remedy) if remedy["component"] == WATER else []
+    nosed = min(bench.nosing_abv, _abv(shares, strengths))
+    recipes = _ladder(asked, shares, strengths, remedy, nosed) if remedy["component"] == WATER else []
     recipes = recipes or _steps(asked, shares, strengths, remedy)
     try:
-        return plan_card(asked, [_base(trial, shares, strengths, recipes), *recipes], bench)
+        return plan_card(asked, [Recipe(str(trial["trial"]), shares, strengths, about="as it is"), *recipes], bench)
     except CannotMake:
         return None
-
-
-def _base(trial: Row, shares: dict[str, float], strengths: dict[str, float], recipes: list[Recipe]) -> Recipe:
-    """The trial as it is, nosed as the strongest rung is."""
-    rungs = [recipe.nosing_abv for recipe in recipes if recipe.nosing_abv is not None]
-    nosed = _abv(shares, strengths) if rungs else None
-    return Recipe(str(trial["trial"]), shares, strengths, "trial", nosed, "", "as it is")
 
 
 def _steps(asked: Asked, shares: dict[str, float], strengths: dict[str, float], remedy: Row) -> list[Recipe]:
@@ -56,12 +50,14 @@ def _steps(asked: Asked, shares: dict[str, float], strengths: dict[str, float], 
     return made
 
 
-def _ladder(asked: Asked, shares: dict[str, float], strengths: dict[str, float], remedy: Row) -> list[Recipe]:
-    """Rungs of a strength ladder: the blend with water, nosed as strong as each rung is."""
-    whole, water = _abv(shares, strengths), float(remedy["points"]) / 100.0
+def _ladder(
+    asked: Asked, shares: dict[str, float], strengths: dict[str, float], remedy: Row, nosed: float
+) -> list[Recipe]:
+    """Rungs of a strength ladder below the strength at which the bench noses, at which the fault was found."""
+    water = float(remedy["points"]) / 100.0
     return [
         Recipe(
-            f"{asked.flight}-{number}", shares, strengths, nosing_abv=whole * (1.0 - part * water),
+            f"{asked.flight}-{number}", shares, strengths, nosing_abv=nosed * (1.0 - part * water),
             about=f"{100 * part * water:.3g} % of the volume as water",
         )
         for number, part in enumerate(STEPS, start=1)
