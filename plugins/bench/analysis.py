@@ -53,7 +53,9 @@ def _records(frame: Table) -> list[Row]:
 def _trials(frames: dict[str, Table], rows: dict[str, list[Row]]) -> list[Row]:
     """Each tasted trial; a trial of several flights has the answer of its last one."""
     against = {fold(row["trial"]): row for row in rows["trial_comparisons"]}
-    order = {fold(row["sample"]): row for row in rows["trial_orders"]}
+    latest = sorted(rows["trial_orders"], key=_when)
+    order = {fold(row["sample"]): row for row in latest}
+    flights = [row["flight"] for row in reversed(latest)]
     matches: dict[str, list[Row]] = {}
     for row in rows["trial_matches"]:
         matches.setdefault(fold(row["trial"]), []).append(row)
@@ -77,7 +79,18 @@ def _trials(frames: dict[str, Table], rows: dict[str, list[Row]]) -> list[Row]:
             "faults": [_fault(row) for row in rows["trial_faults"] if fold(row["trial"]) == name],
             "accepted": any(row["accepted"] for row in own),
         })  # fmt: skip
-    return sorted(made, key=lambda row: (row["rank"] is None, row["rank"] or 0, row["trial"]))
+
+    def place(trial: Row) -> tuple[int, int, str]:  # the latest flight first, and in it the best
+        if trial["order"] is None:
+            return len(flights), 0, trial["trial"]
+        return flights.index(trial["order"]["flight"]), trial["rank"], trial["trial"]
+
+    return sorted(made, key=place)
+
+
+def _when(row: Row) -> tuple[str, str]:
+    """When a flight was last tasted, as text in order of time; and its name."""
+    return str(row["last_at"] or ""), row["flight"]
 
 
 def _components(parts: list[Row]) -> list[Row]:
@@ -184,7 +197,7 @@ def _remedies(rows: dict[str, list[Row]], order: list[str]) -> list[Row]:
 
 def _flights(rows: dict[str, list[Row]]) -> list[Row]:
     made = []
-    for flight in sorted({row["flight"] for row in rows["trial_orders"]}):
+    for flight in dict.fromkeys(row["flight"] for row in sorted(rows["trial_orders"], key=_when, reverse=True)):
         own = [row for row in rows["trial_orders"] if row["flight"] == flight]
         noise = [row for row in rows["flight_noise"] if row["flight"] == flight]
         made.append({

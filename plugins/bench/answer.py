@@ -123,6 +123,7 @@ def in_order(flight: Flight) -> list[Row]:
             "batch": flight.batch, "flight": flight.name, "sample": flight.spelled(samples[at]),
             "role": flight.glass(samples[at]).role, "rank": rank, "wins": wins, "low": low, "high": high,
             "with_first": bool(odds <= 1.959963984540054 * error), "tasters": len(places),
+            "last_at": flight.when,
             "friedman_p": chance.p, "kendall_w": chance.w, "method": chance.method, "facts": flight.facts,
         })  # fmt: skip
     return rows

@@ -49,7 +49,7 @@ def gather(
 
 def _as_tasted(choices: pd.DataFrame) -> pd.DataFrame:
     """Rows of bench cards that are no tastings: without notes, but placed or scored."""
-    made = choices[["taster", "code", "score", "facts"]].assign(
+    made = choices[["taster", "code", "score", "tasted_at", "facts"]].assign(
         sample=choices["trial"], drawn_from=choices["trial"], session=choices["flight"], tasting=-1
     )
     return made[made["score"].notna() | choices["place"].notna()]

@@ -49,6 +49,7 @@ class Flight:
     places: Array
     values: dict[str, Array] = field(default_factory=dict)  # by family, (tasters, glasses)
     facts: tuple[int, ...] = ()
+    when: pd.Timestamp | None = None  # of its last tasting
 
     def at(self, sample: str) -> list[int]:
         """Columns of all glasses of a sample."""
@@ -186,6 +187,7 @@ def _flight(
     made = Flight(batch, str(rows["session"].iloc[0]), glasses, [spelled[t] for t in tasters], scores, placed)
     made.values = _families(rows, values, at, shape)
     made.facts = facts
+    made.when = rows["tasted_at"].max()
     return made
 
 

@@ -53,6 +53,7 @@ ORDERS = Frame(
         Column("high", "float", "", "upper end", SAID),
         Column("with_first", "bool", "", "whether it cannot be told from the first", SAID),
         Column("tasters", "int", "", "tasters who chose", SAID),
+        Column("last_at", "moment", "", "last tasting of the flight", ("tasted.tasted_at",)),
         Column("friedman_p", "float", "", "probability by chance that tasters agree so far (Friedman)", SAID),
         Column("kendall_w", "float", "", "Kendall's W, from 0 to 1", SAID),
         Column("method", "text", "", "exact or sampled", SAID),

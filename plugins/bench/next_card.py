@@ -31,8 +31,10 @@ def next_card(document: Row, card: str, bench: Bench, tasters: tuple[str, ...]) 
     nosed = min(bench.nosing_abv, _abv(shares, strengths))
     recipes = _ladder(asked, shares, strengths, remedy, nosed) if remedy["component"] == WATER else []
     recipes = recipes or _steps(asked, shares, strengths, remedy)
+    # a trial poured anew has a name of its own: its millilitres are not those of the first time
+    base = Recipe(f"{asked.flight}-0", shares, strengths, about=f"{trial['trial']} as it is")
     try:
-        return plan_card(asked, [Recipe(str(trial["trial"]), shares, strengths, about="as it is"), *recipes], bench)
+        return plan_card(asked, [base, *recipes], bench)
     except CannotMake:
         return None
 

@@ -95,7 +95,7 @@ def test_each_remedy_has_its_card(document: dict[str, Any]) -> None:
     assert cards == [f"next_card_{at}.xlsx" for at in range(1, len(cards) + 1)] and 1 <= len(cards) <= 3
     for name in cards:
         card = next_card(document, name, Measure(), ("Ada", "Ben"))
-        assert card is not None and card["trials"][0]["about"] == "as it is"
+        assert card is not None and card["trials"][0]["about"] == "T-2 as it is"
         assert sum(glass["role"] == "duplicate" for glass in card["glasses"]) == 1
         remedy = next(row for row in document["remedies"] if row["card"] == name)
         tried = [{part["component"]: part["share"] for part in trial["parts"]} for trial in card["trials"]]
@@ -114,7 +114,8 @@ def test_a_strength_ladder_is_a_card_too() -> None:
     assert card is not None
     strengths = [trial["nosing_abv"] for trial in card["trials"]]
     assert (
-        3 <= len(strengths) <= 5
+        strengths[0] == Measure().nosing_abv
+        and 3 <= len(strengths) <= 5
         and strengths == sorted(strengths, reverse=True)
         and len(set(strengths)) == len(strengths)
     )
