@@ -49,7 +49,7 @@ def settings(house: House) -> str:
 TOPICS = (
     *("balance", "batch", "blend", "bottling", "cask", "file", "gauge", "label", "outputs", "plugin", "proof"),
     *("reading", "record", "report", "ruling", "sheet", "site", "stage", "tasting", "vat"),
-    *("account", "proposals", "stock", "targets", "trials"),
+    *("account", "bench", "proposals", "stock", "targets", "trials"),
 )
 CODE = re.compile(rf"(?:{'|'.join(TOPICS)})\.[a-z0-9]+(?:-[a-z0-9]+)*")
 OF_ONE_WORD = {

@@ -11,6 +11,7 @@ import sys
 from datetime import date, datetime
 from pathlib import Path
 
+from tests import make_inbox_bench as bench
 from tests import make_inbox_books as books
 from tests import make_inbox_brief as brief
 from tests import make_inbox_north as north
@@ -63,6 +64,7 @@ def files() -> dict[str, bytes]:
             "blend_sheet_B-26-02.xlsx": room.blend_sheet(made[1]),
             "bottling_log_2026.xlsx": room.bottling_log(made),
             "nosing_sheets_2025-11.xlsx": tastings.november(stored),
+            "bench_card_B-27-02-F1_filled.xlsx": bench.returned(northern),
         }
     )
 

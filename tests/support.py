@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.site import ENGINE_SETTINGS, DataFile, Site
 
-BUILT_IN = ("proof", "validation", "tasting", "blending", "label_age", "cellar", "proposals", "records")
+BUILT_IN = ("proof", "validation", "tasting", "blending", "label_age", "cellar", "proposals", "bench", "records")
 
 
 def site_with(

@@ -92,7 +92,9 @@ def test_it_is_as_large_and_as_varied_as_told(result: Result) -> None:
     span = proofs["taken_at"].max() - proofs["taken_at"].min()
     assert 700 <= span.days <= 760
     assert result.worked.frames["notes"]["taster"].nunique() == 4
-    assert result.worked.frames["tasted"]["sample"].nunique() == 300
+    tasted = result.worked.frames["tasted"]["sample"]
+    assert tasted[~tasted.str.startswith("T-")].nunique() == 300  # and the trials of one bench card
+    assert tasted[tasted.str.startswith("T-")].nunique() == 8
 
 
 def test_regauges_come_out_at_the_hidden_truth(result: Result) -> None:
@@ -188,7 +190,7 @@ def test_the_brief_yields_proposals_and_its_filled_sheet_a_record(tmp_path: Path
     document = json.loads((folder / "proposals.json").read_bytes())
     assert document["status"] == "proposed" and len(document["proposals"]) == 5
     assert {path.name for path in folder.iterdir()} == {
-        *("proposals.json", "proposals.html", "bench_card.xlsx", "blend_sheet.xlsx")
+        *("proposals.json", "proposals.html", "bench_card.xlsx", "bench_tasting.xlsx", "blend_sheet.xlsx")
     }
     assert document["proposals"][0]["draw_from"] <= "2026-10-05"
     others = {

@@ -1,4 +1,4 @@
-"""The workbooks that people take to the vat and to the bench."""
+"""The workbook that people take to the vat."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 
 from pipeline.kinds import EXPLANATIONS
 from pipeline.outputs import workbook_bytes
-from plugins.proposals.cautions import POUR, TASTE
+from plugins.proposals.cautions import POUR
 from plugins.proposals.pour import HEADSPACE, Pour
 
 INK, SOFT, PAPER, ASK, LINE = "212427", "585B5C", "EFE9DB", "FFF4CC", "B9B2A0"
@@ -169,50 +169,3 @@ def vat_notes(steps: list[Row], vat: Row) -> list[str]:
     if all(step["level_cm"] is None for step in steps):
         said.append("No dip table of the vat: levels are left out.")
     return said
-
-
-def bench_card(batch: str, document: Row) -> bytes:
-    """A first bench card: each proposal in millilitres of samples at cask strength and cut to one strength.
-
-    Its second page is a sheet of ``trials`` to fill in and drop.
-    """
-    book = Workbook()
-    sheet = book.worksheets[0]
-    sheet.title = "Trials"
-    _title(sheet, 1, f"Bench card {batch}")
-    _small(
-        sheet,
-        2,
-        "100 ml of each from samples at cask strength. Correct what was poured otherwise; yes beside the one accepted.",
-    )
-    heads = [("Trial", 18.0, False), ("Batch", 12.0, False), ("Proposal", 18.0, False), ("Component", 14.0, False),
-             ("ml", 8.0, True), ("Strength of sample (% vol)", 14.0, True), ("Made at", 17.0, True),
-             ("Made by", 14.0, True), ("Accepted", 10.0, True)]  # fmt: skip
-    _heads(sheet, 4, heads)
-    row = 4
-    for item in document["proposals"]:
-        total = sum(part["volume_20C_L"] for part in item["components"])
-        for part in item["components"]:
-            row += 1
-            ml = round(100.0 * part["volume_20C_L"] / total, 1)
-            values = [
-                f"T-{item['id']}",
-                batch,
-                item["id"],
-                part["component"],
-                ml,
-                round(part["abv_20C"], 1),
-                None,
-                None,
-                None,
-            ]
-            for column, value in enumerate(values, start=1):
-                _put(sheet, row, column, value, shown="0.0" if isinstance(value, float) else "General")
-    _for_print(sheet)
-    other = book.create_sheet("Cautions")
-    _title(other, 1, EXPLANATIONS, 12)
-    for at, caution in enumerate(TASTE, start=2):
-        _put(other, at, 1, caution, box=False)
-        other.row_dimensions[at].height = 48.0
-    other.column_dimensions["A"].width = 110.0
-    return workbook_bytes(book)

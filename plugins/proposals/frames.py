@@ -7,7 +7,7 @@ from pipeline import Column, Frame
 HELD = ("casks.volume_L", "casks.volume_basis", "proofs.content_mass_kg", "components.mass_kg", "movements.volume_L")
 STRONG = ("proofs.proof_60F", "casks.proof")
 TASTES = ("profiles.mean", "profiles.low", "profiles.high")
-TRIED = ("trials.ml", "trials.strength", *TASTES)
+TRIED = ("trials.ml", "trials.strength", "components.ethanol_kg", *TASTES)
 
 STOCK = Frame(
     "stock",
@@ -54,6 +54,7 @@ EXPONENTS = Frame(
         Column("trials", "int", "", "tasted trials that speak of it", ("trials.trial",)),
         Column("error_left_out", "float", "0-10", "root mean square error of trials left out of the fit", TRIED),
         Column("naive_error", "float", "0-10", "the same of the guess: as its largest component", TRIED),
+        Column("proposed", "float", "", "exponent before any trial: a proposal, not measured", ()),
     ),
 )
 
@@ -67,6 +68,7 @@ TERMS = Frame(
         Column("other", "text", "", "the other", ("trials.component",)),
         Column("coefficient", "float", "0-10", "Scheffé's pair term, held back by a ridge", TRIED),
         Column("error_left_out", "float", "0-10", "error of trials left out, of this family", TRIED),
+        Column("spread", "float", "0-10", "standard deviation of the coefficient", TRIED),
         Column("trials", "int", "", "tasted trials in which both stand", ("trials.trial",)),
     ),
 )

@@ -85,10 +85,18 @@ TRIALS = SheetKind(
             meaning="of the sample as it was poured: at cask strength, or cut to one strength",
             example="62.3 %vol",
         ),
+        SheetColumn(
+            "total_ml",
+            "number",
+            low=0.0,
+            words="total; total millilitres; ml in all; made in all ml",
+            meaning="millilitres of the whole trial, in each of its rows",
+        ),
         SheetColumn("made_at", "moment", past=True, words="made; made on; date made; blended at", example="2026-03-14"),
         SheetColumn("made_by", "name", words="blender; made by whom", example="Ada"),
         SheetColumn("proposal", "name", words="proposal id; of proposal; from proposal", meaning="proposal it tries"),
         SheetColumn("accepted", "yes_no", words="accept; chosen; to be poured", meaning="yes: this one is poured"),
+        SheetColumn("remark", "text", words="remarks; comment; how to measure it"),
     ),
 )
 

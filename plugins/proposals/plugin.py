@@ -40,9 +40,11 @@ def stages() -> list[Stage]:
         trace_batches,
     )
     from plugins.proposals.taste_stages import model_pairs, model_taste
+    from plugins.proposals.taught_stages import judge_model, model_moves
 
     reads = [read_proposals, read_draws, read_profiles, read_runway, trace_batches]
-    return [list_stock, model_taste, model_pairs, find_due, propose_blends, *reads]
+    taught = [model_taste, model_pairs, judge_model, model_moves]
+    return [list_stock, *taught, find_due, propose_blends, *reads]
 
 
 @hookimpl

@@ -1,4 +1,4 @@
-"""The files of a brief: its proposals as data and as a page, the bench card and the pour-day sheet."""
+"""The files of a brief: its proposals as data and as a page, and the pour-day sheet."""
 
 from __future__ import annotations
 
@@ -32,15 +32,6 @@ def proposals_html(batch: str, proposal_sets: pd.DataFrame, site: Any, findings:
     return page(json.loads(proposal_sets["document"].iloc[0]), site.house, own, lineage)
 
 
-@report(path="proposals/{batch}/bench_card.xlsx", per=PER, later=True)
-def bench_card_xlsx(batch: str, proposal_sets: pd.DataFrame) -> bytes | None:
-    """The bench card; none where nothing was proposed."""
-    from plugins.proposals.books import bench_card
-
-    made = json.loads(proposal_sets["document"].iloc[0])
-    return bench_card(batch, made) if made["proposals"] else None
-
-
 @report(path="proposals/{batch}/blend_sheet.xlsx", per=PER, later=True)
 def blend_sheet_xlsx(
     batch: str,
@@ -68,4 +59,4 @@ def blend_sheet_xlsx(
     return blend_sheet(batch, pour, pour_steps(pour, level), in_us(brief, site), vat)
 
 
-REPORTS: list[Any] = [proposals_json, proposals_html, bench_card_xlsx, blend_sheet_xlsx]
+REPORTS: list[Any] = [proposals_json, proposals_html, blend_sheet_xlsx]

@@ -40,7 +40,7 @@ TASTED = Frame(
             "text",
             "",
             "sample, cask, vessel or batch that was tasted",
-            ("tastings.sample", "blind_codes.sample_behind"),
+            ("tastings.sample", "blind_codes.sample_behind", "bench_notes.sample"),
         ),
         *key_columns("tastings")[1:],
         Column("drawn_from", "text", "", "what the sample was drawn from; else the sample", ("samples.source",)),

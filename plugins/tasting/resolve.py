@@ -18,11 +18,15 @@ CARRIED = ("taster", "tasted_at", "replicate", "nose", "palate", "finish", "rema
 
 @stage(gives=TASTED)
 def resolve_samples(
-    tastings: pd.DataFrame, samples: pd.DataFrame, blind_codes: pd.DataFrame
+    tastings: pd.DataFrame,
+    samples: pd.DataFrame,
+    blind_codes: pd.DataFrame,
+    bench_notes: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Blind codes → samples, samples → the cask, vessel or batch they were drawn from, strengths → % vol.
 
     A blind duplicate becomes a replicate of its own. A sheet without a session has the day as its session.
+    Notes of bench flights, whose codes are resolved already, come after the tasting sheets' rows.
     """
     rows = tastings.reset_index(drop=True)
     made: dict[str, Any] = {name: rows[name] for name in (*CARRIED, *FAMILIES)}
@@ -39,7 +43,19 @@ def resolve_samples(
     made |= {column: register[column] for column in ("drawn_from", "drawn_on", "kept_until")}
     lasting = made["nosing_strength_abv"].isna() & register["strength"].notna()
     made["nosing_strength_abv"] = made["nosing_strength_abv"].mask(lasting, register["strength"])
-    return TASTED.build(made, own_first(facts, register["facts"])), findings
+    tasted = TASTED.build(made, own_first(facts, register["facts"]))
+    return _with_bench(tasted, bench_notes), findings
+
+
+def _with_bench(tasted: pd.DataFrame, notes: pd.DataFrame | None) -> pd.DataFrame:
+    """Rows of bench flights added: a trial is drawn from nothing but itself."""
+    if notes is None or not len(notes):
+        return tasted
+    made: dict[str, Any] = {name: notes[name] for name in TASTED.names if name in notes.columns}
+    made |= {"tasting": np.arange(len(notes)) + len(tasted), "session": notes["flight"], "drawn_from": notes["sample"]}
+    made["blind"] = [True] * len(notes)
+    both = pd.concat([tasted, TASTED.build(made, notes["facts"])], ignore_index=True)
+    return TASTED.build({name: both[name] for name in TASTED.names}, both["facts"])
 
 
 def own_first(own: pd.Series, others: pd.Series) -> pd.Series:

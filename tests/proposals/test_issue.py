@@ -26,7 +26,8 @@ def made(cellar: Cellar, batch: str = "B-1") -> dict[str, Any]:
 
 def issued(cellar: Cellar) -> list[dict[str, Any]]:
     lines = (cellar.out / "originals" / "journal.jsonl").read_text("utf-8").splitlines()
-    return [line for line in map(json.loads, lines) if line["outcome"] == "issued"]
+    read = map(json.loads, lines)
+    return [line for line in read if line["outcome"] == "issued" and line["name"].startswith("proposal_sets/")]
 
 
 def test_proposals_keep_every_demand(cellar: Cellar) -> None:

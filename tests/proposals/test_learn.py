@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plugins.proposals.learn import LEAST, Trial, fit_pairs, learn
+from plugins.proposals.learn import LEAST, LEAST_SCALE, Trial, glasses_of, learn, learn_all
+from plugins.proposals.posterior import Glasses, at_exponent, fit
 from plugins.proposals.taste import exponent, mixed
 
 AROMA = exponent("citrus")
@@ -64,4 +65,28 @@ def test_a_pair_that_bends_is_found() -> None:
 
 def test_no_pair_without_two_trials() -> None:
     """A pair that stands in one trial only gets no term."""
-    assert fit_pairs([(("a", "b"), np.array([0.5, 0.5]))], np.array([2.0])) == {}
+    made = trials(6, 0.6, 0.2)
+    alone = Trial("T-9", ("y", "z"), np.array([0.5, 0.5]), np.array([[4.0], [2.0]]), np.array([6.0]))
+    assert ("y", "z") not in learn([*made, alone], 0, AROMA).pairs
+
+
+def test_errors_of_left_out_trials_are_those_of_fits_without_them() -> None:
+    """The closed form gives for each trial what predicting it from the others alone gives, n being held."""
+    made = trials(7, 0.5, 0.3, bend=3.0)
+    casks, glasses = glasses_of(made, 0)
+    whole = fit(glasses, AROMA)
+    error, spread = whole.left_out()
+    for left in range(len(made)):
+        some = np.arange(len(made)) != left
+        others = Glasses(glasses.shares[some], glasses.mean, glasses.spread, glasses.tasted[some], glasses.noise[some])
+        alone = at_exponent(others, whole.n, whole.n_spread)
+        mean, variance = alone.predict(glasses.shares[[left]])
+        assert glasses.tasted[left] - mean[0] == pytest.approx(error[left], abs=1e-9)
+        assert np.sqrt(variance[0, 0] + glasses.noise[left] ** 2) == pytest.approx(spread[left], abs=1e-9)
+
+
+def test_intervals_are_as_wide_as_left_out_trials_ask() -> None:
+    """Trials that fit better than the panel tastes shrink intervals little; trials that fit worse widen them."""
+    good, bad = learn_all(trials(20, 0.6, 0.01), {"citrus": AROMA}), learn_all(trials(20, 0.6, 4.0), {"citrus": AROMA})
+    assert good["citrus"].posterior is not None and good["citrus"].posterior.scale == LEAST_SCALE**0.5
+    assert bad["citrus"].posterior is not None and bad["citrus"].posterior.scale > 1.5
