@@ -24,7 +24,7 @@ def later_frames(
     for stage in graph.order:  # each comes after what it needs
         if stage.gives not in first and needs_of_stage(stage, graph.replaced) & waiting:
             waiting.add(stage.gives)
-    return frozenset(waiting)
+    return frozenset(waiting & {stage.gives for stage in graph.order})
 
 
 def _needed(reports: list[Report], documents: dict[str, Document]) -> set[str]:

@@ -38,7 +38,7 @@ def list_trial_batches(trials: pd.DataFrame, tasted: pd.DataFrame, choices: Tabl
     return TRIAL_BATCHES.build(columns, unite(own["facts"], by=own["batch"]).tolist())
 
 
-@document(gives="trial_analysis", per=PER, later=True)
+@document(gives="trial_analysis", per=PER)
 def analyse_trials(
     batch: str,
     trial_comparisons: Table = None,
