@@ -1,0 +1,172 @@
+"""Records first: what can wait is made after them, is left off for a new file, and is never lost."""
+
+from __future__ import annotations
+
+import threading
+from types import ModuleType
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from pipeline import Column, Finding, Frame, hookimpl, report, stage, unite
+from pipeline.graph import build_graph
+from pipeline.house import open_house
+from pipeline.later import later_frames
+from pipeline.run import run
+from pipeline.session import opened
+from tests.make_docs import ROOT
+from tests.pipeline import kit, toy_plugin
+from tests.watch.kit import Watched, until
+
+COUNTS = Frame("counts", key=("vessel",), columns=(Column("vessel", "text"), Column("rows", "int")))
+runs: list[int] = []
+entered, gate = threading.Event(), threading.Event()
+
+
+@stage(gives=COUNTS)
+def count(warm: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
+    """Readings of each vessel, with a finding on what was read often."""
+    runs.append(len(warm))
+    groups = warm.groupby("vessel", sort=True)
+    sizes, facts = groups.size(), unite(warm["facts"], by=warm["vessel"])
+    findings = [
+        Finding("toy.often", "review", f"{name} was read {number} times.", subject=str(name), facts=facts[name])
+        for name, number in sizes.items()
+        if number > 2
+    ]
+    return COUNTS.build({"vessel": list(sizes.index), "rows": sizes.to_numpy()}, list(facts)), findings
+
+
+@report(path="vessels/{vessel}.txt", per="counts.vessel", later=True, link="how often {vessel} was read")
+def vessel_text(vessel: str, counts: pd.DataFrame) -> bytes:
+    """A page of a vessel."""
+    entered.set()
+    gate.wait(20)
+    return f"{vessel}: {counts['rows'].iloc[0]}\n".encode()
+
+
+@report(path="links.txt", last=True)
+def links_text(run: Any) -> bytes:
+    """What a first page would link."""
+    return "".join(f"{path} {words}\n" for path, words in run.links).encode()
+
+
+leisurely = ModuleType("leisurely_plugin")
+leisurely.api = 1  # type: ignore[attr-defined]
+leisurely.stages = hookimpl(lambda: [count], specname="stages")  # type: ignore[attr-defined]
+leisurely.reports = hookimpl(lambda: [vessel_text, links_text], specname="reports")  # type: ignore[attr-defined]
+
+
+class LeisureRoom(kit.Room):
+    """A room whose files are texts."""
+
+    def put(self, name: str, text: str) -> None:
+        self.drop(name, text.encode("utf-8"))
+
+    def read(self, path: str) -> str:
+        return (self.out / path).read_text("utf-8")
+
+
+@pytest.fixture
+def room(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> LeisureRoom:
+    """An inbox and outputs, with the toy plugin that has reports which can wait."""
+    kit.use(monkeypatch, toy_plugin, leisurely)
+    runs.clear()
+    gate.set()
+    return LeisureRoom(tmp_path)
+
+
+def sheet(vessel: str, *days: int, batch: str = "") -> str:
+    rows = "".join(f"{vessel},2026-03-{day:02d},100,20,{batch}\n" for day in days)
+    return "Cask No,Date,Reading,Temp (degC),Batch\n" + rows
+
+
+def test_which_stages_can_wait() -> None:
+    """A stage can wait if only reports that can wait rest on it, or if it gives findings on such a stage."""
+    frames = {name: Frame(name, (), (Column("x"),)) for name in ("sheet", "a", "b", "c", "d", "e")}
+
+    def made(gives: str, *needs: str) -> Any:
+        namespace: dict[str, Any] = {}
+        exec(f"def f({', '.join(needs)}): return None", namespace)
+        return stage(gives=frames[gives])(namespace["f"])
+
+    def shown(path: str, later: bool, need: str) -> Any:
+        namespace: dict[str, Any] = {}
+        exec(f"def f({need}): return b''", namespace)
+        return report(path=path, later=later)(namespace["f"])
+
+    graph = build_graph(
+        [made("a", "sheet"), made("b", "a"), made("c", "b"), made("d", "a"), made("e", "sheet")], [frames["sheet"]]
+    )
+    reports = [shown("first", False, "a"), shown("waits", True, "b")]
+    assert later_frames(graph, reports, []) == {"b", "c"}  # c rests on b; d and e give findings alone
+    assert later_frames(graph, [*reports, shown("also first", False, "c")], []) == frozenset()
+
+
+def test_the_built_in_records_do_not_wait_for_pages_of_casks_or_for_proposals() -> None:
+    """The demo's house: proofs, balances and verdicts come first; the search for proposals and the cellar can wait."""
+    later = open_house(ROOT / "inbox_example").later
+    assert {"proposal_sets", "cask_rates", "cask_table", "month_accounts"} <= later
+    assert not later & {"proofs", "balances", "labels", "reading_checks", "figures_to_check", "profiles"}
+
+
+def test_first_then_the_rest(room: LeisureRoom) -> None:
+    """What comes first is out before; findings of what waits stand as they were; the rest brings all up to the book."""
+    room.put("a.csv", sheet("C-1", 1, 2, 3, batch="B-1"))
+    with opened(room.inbox, room.out, lambda *_: None) as session:
+        session.take(session.look().whole)
+        session.publish_first()
+        assert (room.out / "batches/B-1/record.json").exists() and not (room.out / "vessels").exists()
+        assert "toy.often" in room.read("open.json") and room.read("links.txt") == ""
+        assert session.publish_rest(lambda: False) is not None
+        assert room.read("vessels/C-1.txt") == "C-1: 3\n"
+        assert room.read("links.txt") == "vessels/C-1.txt how often C-1 was read\n"
+        counted = list(runs)
+        room.put("b.csv", sheet("C-2", 1, 2, 3, batch="B-1"))
+        session.take(session.look().whole)
+        session.publish_first()
+        assert runs == counted and '"C-2"' in room.read("batches/B-1/record.json")
+        assert "C-2 was read" not in room.read("open.json") and "C-1 was read" in room.read("open.json")
+        assert room.read("links.txt") == "vessels/C-1.txt how often C-1 was read\n"
+        assert session.publish_rest(lambda: True) is None and session.rest_due
+        assert session.publish_rest(lambda: False) is not None and not session.rest_due
+        assert "C-2 was read" in room.read("open.json") and room.read("vessels/C-2.txt") == "C-2: 3\n"
+
+
+def test_what_was_left_off_is_made_at_the_next_run(room: LeisureRoom) -> None:
+    """A session that ends before the rest loses nothing: a run makes it, and what is no longer wanted goes."""
+    room.put("a.csv", sheet("C-1", 1))
+    run(room.inbox, room.out)
+    room.put("a.csv", sheet("C-2", 1))
+    room.put("void.csv", "Cask No,Date,Reading,Temp (degC),Batch,void\nC-1,2026-03-01,100,20,,yes\n")
+    with opened(room.inbox, room.out, lambda *_: None) as session:
+        session.take(session.look().whole)
+        session.publish_first()
+    assert (room.out / "vessels/C-1.txt").exists() and not (room.out / "vessels/C-2.txt").exists()
+    run(room.inbox, room.out)
+    assert not (room.out / "vessels/C-1.txt").exists() and room.read("vessels/C-2.txt") == "C-2: 1\n"
+
+
+def test_a_file_that_comes_in_between_is_taken_before_the_pages(room: LeisureRoom) -> None:
+    """While pages are being written a new file is taken and its record is out; the pages follow."""
+    watched = Watched(room)
+    watched.settings()
+    room.put("a.csv", sheet("C-1", 1) + sheet("C-2", 1).split("\n", 1)[1] + sheet("C-3", 1).split("\n", 1)[1])
+    gate.clear()  # the first page of a vessel now takes as long as we like
+    try:
+        entered.clear()
+        watched.start()
+        assert entered.wait(20)
+        room.put("b.csv", sheet("C-4", 1, batch="B-4"))
+        until(lambda: watched.watcher.stop.bell.rung)
+        assert not (room.out / "batches/B-4").exists()
+        gate.set()
+        until(lambda: (room.out / "batches/B-4/record.json").exists())
+        until(lambda: watched.told("Pages of casks"))
+        assert {path.stem for path in (room.out / "vessels").iterdir()} == {"C-1", "C-2", "C-3", "C-4"}
+        first = next(place for place, said in enumerate(watched.said) if said.startswith("Pages"))
+        assert sum(said.startswith("Outputs written") for said in watched.said[:first]) == 2
+    finally:
+        gate.set()
+        watched.stop()
