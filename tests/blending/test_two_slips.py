@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from plugins import proof
 from plugins.blending.slips_of_names import near
 from tests.blending.sheets import cask, close, reading
 from tests.blending.test_figures import JARS, STRENGTHS, observed, room
@@ -55,6 +56,22 @@ def test_two_slips_at_once_are_said_together() -> None:
     assert both["z_after"].nunique() == 1
     found = worked.only("balance.figure-to-check")
     assert found.message.startswith(TWO[1]) and "drawn weight of C-0001" in found.message
+
+
+def test_bottles_weigh_what_the_corrected_gauge_means() -> None:
+    """The vat read on the % vol scale, and bottled: with the right strength the bottles' mass closes too."""
+    made = room(bottlings=[{"batch": "B-1", "bottled_on": "2026-03-09", "bottle_size": "700 mL", "bottles": 1108}])
+    assert made.work()["imbalances"]["closes"][0]
+    vat = made.readings[-1]
+    value = float(vat["reading"].split()[0])
+    vat["reading"] = f"{mark_of(value)} proof"
+    first = made.work()["figures_to_check"].iloc[0]
+    assert (first["components"], first["quantity"]) == ("VAT-1", "reading") and "% vol" in first["slip"]
+
+
+def mark_of(value: float) -> float:
+    """% vol at 20 °C of a proof at 60 °F."""
+    return round(float(proof.abv_from_mass_fraction(proof.mass_fraction_from_proof(value))), 1)
 
 
 def test_one_slip_is_never_made_two() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import deepcopy
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -237,6 +238,8 @@ def two_of_kinds(batch: Batch, random: Random) -> tuple[Planted, Planted]:
     """Two slips of random kinds on two components."""
     first = of_a_kind(batch, random)
     while True:
-        second = of_a_kind(batch, random)
+        tried = deepcopy(batch)
+        second = of_a_kind(tried, random)
         if second.component != first.component:
+            vars(batch).update(vars(tried))
             return first, second

@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from plugins import proof
 from plugins.blending.amounts import Array, floats
 from plugins.blending.reconciling import levels
-from plugins.blending.reconciling.account import DRAWN, DUMP
+from plugins.blending.reconciling.account import BOTTLED, DRAWN, DUMP, GAUGED
 from plugins.blending.reconciling.judged import Judged
 from plugins.blending.reconciling.network import changed_by
 
@@ -48,6 +49,17 @@ class Effects:
         made = by_mass + by_strength + self.together[stream] * (np.nan_to_num(more) * stronger)[:, None]
         of_cask = self.of_cask[mass] * np.where(mass >= 0, np.nan_to_num(more), 0.0)[:, None]
         return np.hstack([made, of_cask])
+
+    def of_bottles(self, tries: pd.DataFrame) -> Array:
+        """Change of what is missed by bottles: had by volume, they weigh more or less at another gauged strength."""
+        bottles = self.stream.get((BOTTLED, -1), -1)
+        if bottles < 0:
+            return np.zeros((len(tries), self.width))
+        of_gauge = ((tries["side"] == GAUGED) & (tries["stronger"] != 0.0)).to_numpy(bool)
+        old, new = (proof.density(floats(tries, name), proof.T_20C) for name in ("fraction", "new_fraction"))
+        filled = self.judged.account.figures.value[self.judged.account.streams.mass[bottles]]
+        more = np.where(of_gauge, filled * (new / old - 1.0), 0.0)
+        return self.of_streams(np.full(len(tries), bottles, dtype=np.intp), more, np.zeros(len(tries)))
 
     def of_one_more(self, mass: Array, fraction: Array) -> Array:
         """Change of the misfits by draws that are on no sheet."""
@@ -104,5 +116,6 @@ def changes_of(tries: pd.DataFrame, effects: Mapping[str, Effects], width: int) 
         stream = effect.places(part["side"], part["row"])
         change = effect.of_streams(stream, floats(part, "more"), floats(part, "stronger"))
         change[stream < 0] = 0.0
+        change += effect.of_bottles(part)
         made[rows, : change.shape[1]] = change
     return made
