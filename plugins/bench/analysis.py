@@ -65,7 +65,7 @@ def _trials(frames: dict[str, Table], rows: dict[str, list[Row]]) -> list[Row]:
     tastes = _profiles(frames["profiles"], set(parts))
     scores = {fold(row["sample"]): row for row in rows["scores"]}
     made = []
-    for name in sorted(set(tastes) | (set(order) & set(parts))):
+    for name in sorted(set(tastes) | ((set(order) | set(scores)) & set(parts))):
         own = parts[name]
         made.append({
             "trial": own[0]["trial"],

@@ -61,7 +61,9 @@ def lead(document: Row) -> str:
     row = first["against_best_single"]
     start = f"{first['trial']} is the accepted one" if first["accepted"] else f"{first['trial']} leads the blends"
     if row is None:
-        return f"{start}. None of its components stood in the flight alone, so nothing is said of the best single."
+        return (
+            f"{start}. Nobody placed or scored it beside one of its components, so nothing is said of the best single."
+        )
     if row["verdict"] == "better":
         return f"{start}, and is better than its best single, {row['component']}: {choice(row)}."
     if row["verdict"] == "worse":
