@@ -1,6 +1,7 @@
 """A problem as a mixed-integer programme for HiGHS, as SciPy brings it, bounded by nodes.
 
 HiGHS searches one node after another from a fixed seed, so equal problems with equal nodes give equal choices.
+Pairs that bend away from the law are left aside here (``search.py`` and ``trade.py`` see to them).
 """
 
 from __future__ import annotations
@@ -119,6 +120,8 @@ def _programme(problem: Problem, cuts: list[Cut]) -> tuple[Array, Array, Array, 
 
     rows.add(row(problem.alcohol), problem.low, problem.high)
     rows.add(row(problem.alcohol * problem.surplus), 0.0, INF)
+    for ratio in problem.ratios:
+        rows.add(row(ratio), 0.0, INF)
     chosen = n if split else 0
     rows.add(row(np.ones(n), chosen), 0.0, float(problem.max_casks))
     up, down = problem.slopes

@@ -6,6 +6,7 @@ took, and, with LONG seconds, beside the best that a long search finds. All in p
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from typing import Any
@@ -75,11 +76,12 @@ def plain(problem: Problem, seconds: float) -> tuple[float, float]:
 
 
 def measure(name: str, case: Case, long: float) -> dict[str, Any]:
-    begun = time.perf_counter()
+    begun, worked = time.perf_counter(), time.process_time()
     plans, _ = propose(case)
-    took = time.perf_counter() - begun
+    took, worked = time.perf_counter() - begun, time.process_time() - worked
     base = case.problem()
     row: dict[str, Any] = {"brief": name, "allowed": base.size, "proposals": len(plans), "seconds": round(took, 1)}
+    row |= {"processor": round(worked, 1), "load": round(os.getloadavg()[0], 1)}
     row |= {"objective": plans[0].worth, "beyond": deviation(base, plans[0].draws), "gap": plans[0].gap}
     row["worst_gap"] = max(plan.gap for plan in plans)
     row["plain"], row["plain_beyond"] = plain(base, took)
