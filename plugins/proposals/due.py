@@ -11,6 +11,7 @@ import pandas as pd
 
 from pipeline import Finding, stage
 from plugins.proposals.frames import DUE
+from plugins.proposals.share_claims import counting, stated_claims, stated_share
 from plugins.proposals.stock import folded
 from plugins.proposals.wishes import known_families, meant_batch, nearest, target_rows
 
@@ -30,9 +31,13 @@ def find_due(
     components: pd.DataFrame | None = None,
     profiles: pd.DataFrame | None = None,
     eligibility: pd.DataFrame | None = None,
+    claim_shares: pd.DataFrame | None = None,
+    limits: pd.DataFrame | None = None,
+    casks: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Briefs that name a target: complete and not drawn yet they are open; what keeps others shut is a finding."""
     mine = briefs[briefs["target"].notna()].drop_duplicates("batch", keep="last")
+    judged = [frame for frame in (eligibility, claim_shares, limits) if frame is not None]
     drawn = set() if components is None else set(components["batch"].dropna())
     known = known_families(site, profiles)
     findings: list[Finding] = list(strange_families(targets, known))
@@ -43,7 +48,7 @@ def find_due(
         aim = target_rows(str(brief["target"]), targets)
         own = tuple(sorted({*brief["facts"], *(fact for ids in aim["facts"] for fact in ids)}))
         done = brief["batch"] in drawn
-        wrong = [] if done else list(faults(brief, aim, targets, stock, profiles, eligibility, known))
+        wrong = [] if done else list(faults(brief, aim, targets, stock, profiles, judged, known, casks))
         findings.extend(wrong)
         rows["batch"].append(brief["batch"])
         rows["basis"].append(basis(brief, aim))
@@ -93,8 +98,9 @@ def faults(
     targets: pd.DataFrame,
     stock: pd.DataFrame,
     profiles: pd.DataFrame | None,
-    eligibility: pd.DataFrame | None,
+    judged: list[pd.DataFrame],
     known: set[str],
+    casks: pd.DataFrame | None = None,
 ) -> Any:
     """Findings on a brief that cannot be proposed as it stands (stop), or in part (review)."""
     batch = str(brief["batch"])
@@ -126,10 +132,10 @@ def faults(
             "target",
             "Give intensities from 0 to 10.",
         )
-    if eligibility is None:
+    if not judged:
         yield said("proposals.no-label-check", "what its claims allow could not be worked out.", "claims", "See above.")
     else:
-        yield from _unknown_claims(brief, eligibility, said)
+        yield from _unknown_claims(brief, judged, stock, casks, said)
     kept = str(brief.get("keep")) if pd.notna(brief.get("keep")) else ""
     names = set(folded(stock["cask"])) if len(stock) else set()
     lost = [n.strip() for n in re.split(r"[,;]", kept) if n.strip() and n.strip().casefold() not in names]
@@ -142,18 +148,30 @@ def faults(
         yield said("proposals.no-stock", "there is no inventory of casks yet.", "batch", "Drop one.")
 
 
-def _unknown_claims(brief: dict[str, Any], eligibility: pd.DataFrame, said: Any) -> Any:
+def _unknown_claims(
+    brief: dict[str, Any], judged: list[pd.DataFrame], stock: pd.DataFrame, casks: pd.DataFrame | None, said: Any
+) -> Any:
     """A claim that no rule of the brief's markets knows cannot be a constraint, so nothing is proposed on it."""
     claims = re.split(r"[,;]", str(brief["claims"])) if pd.notna(brief["claims"]) else []
-    mine = eligibility[eligibility["batch"] == brief["batch"]]
-    known = set(mine["claim"].str.casefold())
-    if not len(mine):
+    mine = [frame[frame["batch"] == brief["batch"]] for frame in judged]
+    known = {str(claim).casefold() for frame in mine for claim in frame["claim"]}
+    stated = stated_claims(brief)
+    for claim in stated:
+        share = stated_share(claim)
+        if share and casks is not None and len(stock) and not counting(share[2], stock, casks).any():
+            yield said(
+                "proposals.unknown-claim",
+                f"it asks for {claim!r}, and no cask's spirit, distillery, wood or earlier content says {share[2]!r}.",
+                "claims",
+                "Use the inventory's words.",
+            )
+    if not known:
         return
     for claim in (claim.strip() for claim in claims):
-        if claim and claim.casefold() not in known:
+        if claim and claim.casefold() not in known and claim not in stated:
             yield said(
                 "proposals.unknown-claim",
                 f"no rule says which casks may be called {claim!r} in its markets.",
                 "claims",
-                "Use a claim that the rules know, or add a rule file to the site.",
+                "Use a claim that the rules know, state a share as in 'at least 40 % rye', or add a rule file.",
             )

@@ -41,23 +41,28 @@ def propose_blends(
     profiles: pd.DataFrame,
     eligibility: pd.DataFrame,
     limits: pd.DataFrame,
+    casks: pd.DataFrame,
     taste_exponents: pd.DataFrame,
+    progress: Any,
     panel_noise: pd.DataFrame | None = None,
+    claim_shares: pd.DataFrame | None = None,
+    taste_terms: pd.DataFrame | None = None,
 ) -> bytes:
     """A brief and the stock → proposals that can be poured, or what conflicts; issued once."""
-    from plugins.proposals.document import bytes_of, document
+    from plugins.proposals.document import bytes_of, document, held_at_issue
     from plugins.proposals.gather import gather
 
     frames = {
         "briefs": briefs, "targets": targets, "stock": stock, "profiles": profiles, "eligibility": eligibility,
         "limits": limits, "taste_exponents": taste_exponents, "panel_noise": panel_noise,
+        "claim_shares": claim_shares, "taste_terms": taste_terms, "casks": casks,
     }  # fmt: skip
     case = gather(due["batch"], issue, frames, site)
     shut = stock[~stock["free"].fillna(False).astype(bool)]
     left_out = [{"component": c, "reason": w} for c, w in zip(shut["cask"], shut["why_not"], strict=True)]
     rows: list[Row] = taste_exponents.drop(columns="facts").to_dict("records")  # type: ignore[assignment]
     errors = {row["family"]: row for row in rows}
-    return bytes_of(document(case, left_out, errors))
+    return bytes_of(document(case, left_out, errors, held_at_issue(stock), progress))
 
 
 def _read(sets: pd.DataFrame) -> list[tuple[str, int, Row, tuple[int, ...]]]:
