@@ -198,3 +198,20 @@ def scarcity(stock: pd.DataFrame, years: Array, wanted_lpa: float) -> Array:
         last = np.searchsorted(-age[order], -age[order], side="right") - 1
         made[rows[order]] = np.minimum(wanted_lpa / np.maximum(older[last], 1e-9), 1.0)
     return made
+
+
+def draw_from(case: Case, places: Array) -> str | None:
+    """The first day on which every one of these candidates answers every claim; None where time has no part in it."""
+    days = [since.iloc[places].max() for since in case.met_from.values()]
+    known = [day for day in days if pd.notna(day)]
+    return max(known).strftime("%Y-%m-%d") if known else None
+
+
+def added(case: Case, places: Array, share: Array) -> Array:
+    """Points that pairs which bend add to each family, for shares of alcohol of these candidates."""
+    if not len(case.bends.pairs):
+        return np.zeros(len(case.aim.families))
+    whole = np.zeros(len(case.stock))
+    whole[places] = share
+    one, other = case.bends.pairs.T
+    return np.asarray((whole[one] * whole[other]) @ case.bends.points)

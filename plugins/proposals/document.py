@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from plugins import proof
-from plugins.proposals.case import Case, years_between
+from plugins.proposals.case import Case, added, draw_from, years_between
 from plugins.proposals.conflicts import conflicts
 from plugins.proposals.plans import Plan, propose
 from plugins.proposals.runway import runway
@@ -191,12 +191,10 @@ def _entry(mass_kg: float, ethanol_kg: float, parts: Array, w: Array, stock: pd.
     return {"mass_kg": mass_kg, **made}
 
 
-def _profile(
-    case: Case, places: Array, share: Array, errors: dict[str, Row]
-) -> tuple[dict[str, Row], float]:
+def _profile(case: Case, places: Array, share: Array, errors: dict[str, Row]) -> tuple[dict[str, Row], float]:
     """What a choice should taste of: the law, what pairs add, and the error of trials left out; deviation."""
     mean, low, high = case.mean[places], case.low[places], case.high[places]
-    extra = _added(case, places, share)
+    extra = added(case, places, share)
     middle = np.clip(mixed(share, mean, case.n) + extra, 0.0, 10.0)
     bottom, top = (np.clip(end + extra, 0.0, 10.0) for end in interval(share, mean, low, high, case.exponents))
     beyond = np.maximum(middle - case.aim.high, 0.0) + np.maximum(case.aim.low - middle, 0.0)
@@ -210,15 +208,6 @@ def _profile(
         for at, family in enumerate(case.aim.families)
     }  # fmt: skip
     return rows, float((beyond * case.aim.weight).sum() / case.aim.weight.sum())
-
-
-def _added(case: Case, places: Array, share: Array) -> Array:
-    """What pairs that bend add to each family."""
-    whole = np.zeros(len(case.stock))
-    whole[places] = share
-    one, other = case.bends.pairs.T
-    points = case.bends.points
-    return (whole[one] * whole[other]) @ points if len(points) else np.zeros(len(case.aim.families))
 
 
 def held_at_issue(stock: pd.DataFrame) -> list[Row]:
@@ -242,13 +231,6 @@ def _age(case: Case, stock: pd.DataFrame) -> Row:
     at = int(np.argmax(stock["filled_on"].to_numpy()))
     years = years_between(stock["filled_on"].iloc[[at]], case.due)[0]
     return {"youngest_component": stock["cask"].iloc[at], "years": int(years), "filled_on": _day(youngest)}
-
-
-def draw_from(case: Case, places: Array) -> str | None:
-    """The first day on which every cask answers every claim; None where time has no part in it."""
-    days = [since.iloc[places].max() for since in case.met_from.values()]
-    known = [day for day in days if pd.notna(day)]
-    return _day(max(known)) if known else None
 
 
 def _barred(case: Case) -> list[Row]:

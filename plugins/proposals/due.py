@@ -10,7 +10,9 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding, stage
+from plugins.proposals.beside import left_out, trial_faults
 from plugins.proposals.frames import DUE
+from plugins.proposals.settings import TABLE
 from plugins.proposals.share_claims import counting, stated_claims, stated_share
 from plugins.proposals.stock import folded
 from plugins.proposals.wishes import known_families, meant_batch, nearest, target_rows
@@ -34,6 +36,7 @@ def find_due(
     claim_shares: pd.DataFrame | None = None,
     limits: pd.DataFrame | None = None,
     casks: pd.DataFrame | None = None,
+    trials: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Briefs that name a target: complete and not drawn yet they are open; what keeps others shut is a finding."""
     mine = briefs[briefs["target"].notna()].drop_duplicates("batch", keep="last")
@@ -48,8 +51,12 @@ def find_due(
         aim = target_rows(str(brief["target"]), targets)
         own = tuple(sorted({*brief["facts"], *(fact for ids in aim["facts"] for fact in ids)}))
         done = brief["batch"] in drawn
-        wrong = [] if done else list(faults(brief, aim, targets, stock, profiles, judged, known, casks))
+        asked = brief["untasted"] if pd.notna(brief["untasted"]) else site[f"{TABLE}.untasted"]
+        arguments = (brief, aim, targets, stock, profiles, judged, known, casks, asked == "average")
+        wrong = [] if done else list(faults(*arguments))
         findings.extend(wrong)
+        if trials is not None and not done:
+            findings.extend(trial_faults(brief, trials, stock))
         rows["batch"].append(brief["batch"])
         rows["basis"].append(basis(brief, aim))
         rows["open"].append(not done and profiles is not None and not any(f.severity == "stop" for f in wrong))
@@ -101,6 +108,7 @@ def faults(
     judged: list[pd.DataFrame],
     known: set[str],
     casks: pd.DataFrame | None = None,
+    average: bool = False,
 ) -> Any:
     """Findings on a brief that cannot be proposed as it stands (stop), or in part (review)."""
     batch = str(brief["batch"])
@@ -144,8 +152,26 @@ def faults(
             "proposals.unknown-cask", f"casks to keep for later are not in stock: {', '.join(lost)}.", "keep",
             "Correct the names.", "review",
         )  # fmt: skip
+    away = brief.get("depart_on")
+    if pd.notna(away) and str(away) not in _wanted(aim, brief, profiles, known):
+        near = difflib.get_close_matches(str(away), sorted(known), 1, 0.4)
+        yield said(
+            "proposals.unknown-departure",
+            f"it wants a proposal that departs on {away!r}, which its target does not have; another family is taken"
+            f"{f'. Did you mean {near[0]}?' if near else '.'}",
+            "depart_on", "Name a family of the target.", "review",
+        )  # fmt: skip
+    yield from left_out(stock, said, average)
     if not len(stock):
         yield said("proposals.no-stock", "there is no inventory of casks yet.", "batch", "Drop one.")
+
+
+def _wanted(aim: pd.DataFrame, brief: dict[str, Any], profiles: pd.DataFrame | None, known: set[str]) -> set[str]:
+    """The families that the target speaks of."""
+    if len(aim):
+        return set(aim.loc[aim["intensity"].notna(), "family"]) & known
+    like = meant_batch(str(brief["target"]), profiles)
+    return set(profiles.loc[folded(profiles["sample"]) == like, "family"]) if profiles is not None and like else set()
 
 
 def _unknown_claims(

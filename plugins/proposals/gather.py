@@ -103,7 +103,9 @@ def bends_of(terms: pd.DataFrame | None, case: Case) -> Bends:
     families = {family: at for at, family in enumerate(case.aim.families) if case.evidence.get(family)}
     found: dict[tuple[int, int], Any] = {}
     if terms is not None and len(terms):
-        rows = zip(terms["family"], folded(terms["component"]), folded(terms["other"]), terms["coefficient"], strict=True)
+        rows = zip(
+            terms["family"], folded(terms["component"]), folded(terms["other"]), terms["coefficient"], strict=True
+        )
         for family, one, other, points in rows:
             if family in families and one in place and other in place:
                 pair = found.setdefault((place[one], place[other]), np.zeros(len(case.aim.families)))

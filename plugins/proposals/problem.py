@@ -175,8 +175,9 @@ def loosened(problem: Problem) -> Problem:
         flat_low = np.where(low > 0.0, (problem.band_low / np.where(low > 0.0, low, 1.0)) ** power, 0.0)
     bent = (more > 0.0) | (less > 0.0)
     counts = ~bent | (problem.n <= 1.0)
-    steep = np.where(counts, under * np.where(more > 0, flat_low, 1.0), 0.0), np.where(
-        counts, over * np.where(less > 0, flat_high, 1.0), 0.0
+    steep = (
+        np.where(counts, under * np.where(more > 0, flat_low, 1.0), 0.0),
+        np.where(counts, over * np.where(less > 0, flat_high, 1.0), 0.0),
     )
     return replace(problem.law, band_low=np.maximum(low, 0.0), band_high=high, steep=steep)
 

@@ -59,7 +59,9 @@ def add_stated(case: Case, brief: dict[str, Any], casks: pd.DataFrame) -> None:
     for claim in stated_claims(brief):
         low, high, what = stated_share(claim) or (None, None, "")
         counts = counting(what, case.stock, casks)
-        case.demands.append(Demand(claim, f"of the alcohol; {int(counts.sum())} free casks are {what}", "another share"))
+        case.demands.append(
+            Demand(claim, f"of the alcohol; {int(counts.sum())} free casks are {what}", "another share")
+        )
         case.ratios[claim] = [ratio(case, "lpa", counts, counts, low, high)]
 
 

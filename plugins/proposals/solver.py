@@ -63,11 +63,12 @@ def solve(
     cuts: list[Cut] | None = None,
     relax: bool = False,
     gap: float = 1e-6,
+    below: float = INF,
 ) -> Solved:
     """The best choice found, and a bound.
 
     ``nodes``: search nodes; ``seconds``: a net under it; ``relax``: fractions of casks are allowed
-    everywhere, for the bound and the reduced costs.
+    everywhere, for the bound and the reduced costs; ``below``: only choices worth less than that are looked for.
     """
     from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
@@ -75,6 +76,8 @@ def solve(
     if not size:
         return Solved(None, INF, True)
     cost, upper, whole, rows = _programme(problem, cuts or [])
+    if below < INF:
+        rows.add(cost[None, :], -INF, below)
     matrix = sparse.vstack(rows.parts).tocsr()
     low, high = np.array(rows.low), np.array(rows.high)
     if relax:

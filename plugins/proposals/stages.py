@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import pandas as pd
 
 from pipeline import Finding, stage
 from plugins.proposals.frames import LINEAGE, PARTS, PREDICTED, PROPOSALS, RUNWAY, SETS, STOCK
+from plugins.proposals.issued_sets import changed, read_set
 from plugins.proposals.stock import find_stock, folded
 
 Row = dict[str, Any]
-MATTERS = 0.02  # share of a draw by which stock may fall short before it is said
-MATTERS_PROOF = 1.0  # proof by which a cask may have moved since
 
 
 @stage(gives=STOCK)
@@ -67,7 +65,7 @@ def propose_blends(
 
 def _read(sets: pd.DataFrame) -> list[tuple[str, int, Row, tuple[int, ...]]]:
     return [
-        (batch, int(issue), json.loads(text), facts)
+        (batch, int(issue), read_set(text), facts)
         for batch, issue, text, facts in zip(sets["batch"], sets["issue"], sets["document"], sets["facts"], strict=True)
     ]
 
@@ -123,7 +121,7 @@ def read_draws(
     is_open = dict(zip(proposals_due["batch"], proposals_due["open"].fillna(False), strict=True))
     rows, findings = [], []
     for batch, _, made, facts in _read(proposal_sets):
-        changed: dict[str, str] = {}
+        moved: dict[str, str] = {}
         since: set[int] = set()
         for item in made["proposals"]:
             for part in item["components"]:
@@ -133,32 +131,17 @@ def read_draws(
                 rows.append(
                     {"id": item["id"], "batch": batch, "volume_20C_L": part["volume_20C_L"], **kept, "facts": own}
                 )
-                why = _changed(part, cask)
+                why = changed(part, cask)
                 if why:
-                    changed[part["component"]] = why
+                    moved[part["component"]] = why
                     since |= set(cask["facts"]) if cask else set()
-        if changed and is_open.get(batch):
-            findings.append(_stale(batch, changed, tuple(sorted({*facts, *since}))))
+        if moved and is_open.get(batch):
+            findings.append(_stale(batch, moved, tuple(sorted({*facts, *since}))))
     return _build(PARTS, rows), findings
 
 
 def _in(part: Row, place: dict[str, int]) -> bool:
     return str(part["component"]).strip().casefold() in place
-
-
-def _changed(part: Row, cask: Row | None) -> str:
-    """Why a draw is no longer as it was proposed; empty if it is."""
-    if cask is None:
-        return "is no longer in stock"
-    if cask["free"] is not True:
-        return str(cask["why_not"])
-    if cask["mass_kg"] < part["mass_kg"] * (1.0 - MATTERS):
-        return f"holds {cask['volume_20C_L']:.0f} L of the {part['volume_20C_L']:.0f} L proposed"
-    if part["whole"] and cask["mass_kg"] > part["mass_kg"] * (1.0 + MATTERS):
-        return f"holds {cask['volume_20C_L']:.0f} L, not {part['volume_20C_L']:.0f} L"
-    if abs(cask["proof_60F"] - part["proof_60F"]) > MATTERS_PROOF:
-        return f"stands at {cask['proof_60F']:.1f} proof, not {part['proof_60F']:.1f}"
-    return ""
 
 
 def _stale(batch: str, changed: dict[str, str], facts: tuple[int, ...]) -> Finding:
