@@ -60,7 +60,7 @@ def trial_faults(brief: dict[str, Any], trials: pd.DataFrame, stock: pd.DataFram
             "trials.not-in-stock" if cask is None else "trials.not-free",
             "review",
             f"Trial {name}, accepted for {batch}, names {row['component']}, {why}"
-            + (" The pour-day sheet stays that of the first proposal." if cask is None else ""),
+            + (" It cannot be scaled, and until that is mended there is no pour-day sheet." if cask is None else ""),
             subject=f"{name} {row['component']}",
             batch=batch,
             facts=tuple(sorted({*row["facts"], *(cask["facts"] if cask is not None else ())})),
