@@ -40,7 +40,7 @@ def find_due(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Briefs that name a target: complete and not drawn yet they are open; what keeps others shut is a finding."""
     mine = briefs[briefs["target"].notna()].drop_duplicates("batch", keep="last")
-    judged = [frame for frame in (eligibility, claim_shares, limits) if frame is not None]
+    judged = [] if eligibility is None else [f for f in (eligibility, claim_shares, limits) if f is not None]
     drawn = set() if components is None else set(components["batch"].dropna())
     known = known_families(site, profiles)
     findings: list[Finding] = list(strange_families(targets, known))
@@ -154,11 +154,11 @@ def faults(
         )  # fmt: skip
     away = brief.get("depart_on")
     if pd.notna(away) and str(away) not in _wanted(aim, brief, profiles, known):
-        near = difflib.get_close_matches(str(away), sorted(known), 1, 0.4)
+        like = difflib.get_close_matches(str(away), sorted(known), 1, 0.4)
         yield said(
             "proposals.unknown-departure",
             f"it wants a proposal that departs on {away!r}, which its target does not have; another family is taken"
-            f"{f'. Did you mean {near[0]}?' if near else '.'}",
+            f"{f'. Did you mean {like[0]}?' if like else '.'}",
             "depart_on", "Name a family of the target.", "review",
         )  # fmt: skip
     yield from left_out(stock, said, average)

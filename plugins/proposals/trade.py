@@ -103,7 +103,7 @@ def _fit(problem: Problem, casks: Array, law: Problem) -> Fit | None:
     up, down = law.slopes
     columns = [np.hstack([up, down]), problem.alcohol[:, None], -problem.alcohol[:, None],
                -(problem.alcohol * problem.surplus)[:, None]]  # fmt: skip
-    most = [np.zeros(2 * families), [problem.high], [-problem.low], [0.0]]
+    most = [np.zeros(2 * families), np.array([problem.high, -problem.low, 0.0])]
     if len(problem.ratios):
         columns.append(-problem.ratios.T)
         most.append(np.zeros(len(problem.ratios)))
