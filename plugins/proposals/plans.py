@@ -19,7 +19,7 @@ SEED = 7
 POOL = 36  # casks of a first search; smaller stocks are searched whole
 WIDER = 50  # casks of the searches after it
 STARTS = 16
-FIRST_ROUNDS, ROUNDS = 8, 3  # searches of some casks, for the closest and for each further one
+FIRST_ROUNDS, ROUNDS = 12, 3  # searches of some casks, for the closest and for each further one
 NEAR = 0.25  # points by which the frugal proposals may be further from the target than the closest, at least
 
 
