@@ -119,10 +119,11 @@ def faults(
             subject=batch, batch=batch, facts=brief["facts"], column=column, remedy=remedy,
         )  # fmt: skip
 
-    by_bottles = pd.notna(brief.get("bottles_wanted")) and pd.notna(brief["bottle_size_L"])
+    by_bottles = brief.get("bottles_wanted", 0) > 0 and brief["bottle_size_L"] > 0
     if not (brief["volume_L"] > 0) and not by_bottles:
         yield said("proposals.no-volume", "the brief states neither a volume nor bottles.", "volume", "State one.")
-    if pd.isna(brief["bottling_proof"]) and pd.isna(brief["bottling_abv"]):
+    stated = brief["bottling_proof"] if pd.notna(brief["bottling_proof"]) else brief["bottling_abv"]
+    if not stated > 0:
         yield said("proposals.no-strength", "the brief states no bottling strength.", "bottling_proof", "State it.")
     if not len(aim) and not meant_batch(str(brief["target"]), profiles):
         near = nearest(str(brief["target"]), targets)
@@ -133,12 +134,15 @@ def faults(
             "target",
             "Drop a sheet of targets for it, or name a tasted batch.",
         )
-    elif len(aim) and not (aim["family"].isin(known) & aim["intensity"].notna()).any():
+    elif (
+        len(aim)
+        and not (aim["family"].isin(known) & aim["intensity"].notna() & aim["weight"].fillna(1.0).gt(0.0)).any()
+    ):
         yield said(
             "proposals.target-without-numbers",
-            f"its target {brief['target']!r} gives no intensity for any known family.",
+            f"its target {brief['target']!r} gives no intensity that counts for any known family.",
             "target",
-            "Give intensities from 0 to 10.",
+            "Give intensities from 0 to 10, and a weight above 0 to one at least.",
         )
     if not judged:
         yield said("proposals.no-label-check", "what its claims allow could not be worked out.", "claims", "See above.")

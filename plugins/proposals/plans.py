@@ -19,6 +19,7 @@ SEED = 7
 POOL = 36  # casks of a first search; smaller stocks are searched whole
 WIDER = 50  # casks of the searches after it
 STARTS = 16
+BUSY = 8.0  # times that a search may take longer by the clock than of processor time
 FIRST_ROUNDS, ROUNDS = 12, 3  # searches of some casks, for the closest and for each further one
 NEAR = 0.25  # points by which the frugal proposals may be further from the target than the closest, at least
 
@@ -41,15 +42,23 @@ class Plan:
 
 @dataclass
 class Clock:
-    """The net under the nodes: what is left of a brief's seconds, and whether they ended anything."""
+    """The net under the nodes: what is left of a brief's seconds, and whether they ended anything.
+
+    Seconds are of processor time, so that a busy machine proposes the same, only later.
+    """
 
     seconds: float
-    begun: float = field(default_factory=time.monotonic)
+    begun: float = field(default_factory=time.process_time)
     ended: bool = False
 
     @property
     def left(self) -> float:
-        return max(self.seconds - (time.monotonic() - self.begun), 0.05)
+        return max(self.seconds - (time.process_time() - self.begun), 0.05)
+
+    @property
+    def net(self) -> float:
+        """Seconds by the clock for one search, which knows no other: many times what is left."""
+        return BUSY * self.left
 
     def note(self, solved: Solved) -> Solved:
         self.ended = self.ended or not solved.in_time
@@ -67,19 +76,19 @@ def best(
     that of the loosened problem, below every choice with them.
     """
     law, cuts = problem.law, cuts or []
-    relaxed = clock.note(solve(law, 1, clock.left, cuts, relax=True))
+    relaxed = clock.note(solve(law, 1, clock.net, cuts, relax=True))
     if relaxed.draws is None:
         return None
     bent = bool(len(problem.pairs))
-    bound = clock.note(solve(loosened(problem), 1, clock.left, cuts, relax=True)).bound if bent else relaxed.bound
+    bound = clock.note(solve(loosened(problem), 1, clock.net, cuts, relax=True)).bound if bent else relaxed.bound
     if problem.size <= POOL:
-        solved = clock.note(solve(law, 20 * nodes, clock.left, cuts))
+        solved = clock.note(solve(law, 20 * nodes, clock.net, cuts))
         bound = bound if bent else max(bound, solved.bound)
         found = solved.draws if solved.draws is None or not bent else _polished(problem, solved.draws, cuts, clock)
         return _plan(problem, found, bound, solved.closed and not bent) if found is not None else None
     found = _searched(problem, relaxed, nodes, clock, cuts, start)
     if found is None:
-        solved = clock.note(solve(law, nodes, clock.left, cuts))
+        solved = clock.note(solve(law, nodes, clock.net, cuts))
         found, bound = solved.draws, bound if bent else max(bound, solved.bound)
         found = found if found is None else _polished(problem, found, cuts, clock)
     return None if found is None or not allowed(problem, found) else _plan(problem, found, bound, False)
@@ -103,7 +112,7 @@ def _searched(
         keep = _pool(law, relaxed, found, random if number else None, WIDER if number else POOL)
         part = law.only(keep)
         inner = [Cut(np.flatnonzero(np.isin(keep, cut.places)), _left(cut, keep)) for cut in cuts]
-        solved = clock.note(solve(part, 2 * nodes, clock.left, inner))
+        solved = clock.note(solve(part, 2 * nodes, clock.net, inner))
         if solved.draws is not None:
             whole = np.zeros(problem.size)
             whole[keep] = solved.draws

@@ -112,6 +112,11 @@ def _from_trial(
         draws = np.where(draws < 1.0, np.minimum(np.round(draws * litres / step_L) * step_L / litres, 1.0), draws)
     keep = draws > 0.0
     made = ethanol * draws
+    if not keep.any():
+        nothing = (
+            "Nothing of this trial is poured: of no cask is half or more wanted, and the brief asks for whole casks."
+        )
+        return Pour(f"trial {name}, accepted", [], fraction, [nothing])
     notes = [] if abs(part - 1.0) < 0.005 else [f"It makes {100 * part:.0f} % of the batch that the brief asks."]
     moved = made / made.sum() - shares
     if np.abs(moved).max() > 0.01:

@@ -78,12 +78,18 @@ def add_ruled(case: Case, shares: pd.DataFrame) -> None:
         name = f"{claim} ({market})"
         if name not in case.names:
             case.demands.append(Demand(name, str(first["rule"]), "another claim"))
-        case.ratios.setdefault(name, []).append(ratio(case, str(first["by"]), sure, may, low, high))
+        case.ratios.setdefault(name, []).append(
+            ratio(case, str(first["by"]), sure, may, low, high, bool(first["beyond"]))
+        )
         case.asked.setdefault(name, []).append(str(demand))
 
 
-def ratio(case: Case, by: str, sure: Array, may: Array, low: float | None, high: float | None) -> Array:
+def ratio(
+    case: Case, by: str, sure: Array, may: Array, low: float | None, high: float | None, beyond: bool = False
+) -> Array:
     """Coefficients (n,) of the draws whose sum may not be below nought; in shares of the batch's alcohol."""
+    if not beyond and (low == 0.0 or (high is not None and high >= 100.0)):
+        return np.zeros(len(case.stock))  # asks nothing
     amount = case.stock[AMOUNTS.get(by, "ethanol_kg")].to_numpy("float64")
     ethanol = case.stock["ethanol_kg"].to_numpy("float64")
     scale = ethanol.sum() / max(float(amount.sum()), 1e-12) / case.ethanol_kg

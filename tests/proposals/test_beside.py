@@ -98,6 +98,28 @@ def test_water_in_a_trial_is_no_cask(cellar: Cellar) -> None:
     assert [name for name, _ in rows][:2] == ["C-01", "C-02"] and "trial T-1" in said
 
 
+def test_a_trial_of_too_little_of_each_cask_is_told(cellar: Cellar) -> None:
+    """Whole casks asked and less than half of each wanted: the sheet pours nothing and says why."""
+    parts = [f"C-0{at},10,24 %vol" for at in range(8)]
+    cellar.stocked(brief=brief(volume="300 L", whole_casks="yes"), trials=trial(*parts))
+    rows, said = lines(cellar)
+    assert rows == [] and "of no cask is half or more wanted" in said
+
+
+@pytest.mark.parametrize(
+    ("given", "code"),
+    [
+        ({"bottling_abv": "0"}, "proposals.no-strength"),
+        ({"volume": "", "bottles_wanted": "0"}, "proposals.no-volume"),
+    ],
+)
+def test_noughts_are_told(cellar: Cellar, given: dict[str, str], code: str) -> None:
+    """A strength or a number of bottles of nought is a stop finding, not a failure."""
+    result = cellar.stocked(brief=brief(**given))
+    found = {f.code for f in result.worked.findings}
+    assert code in found and "stage.failed" not in found
+
+
 def test_original_gauges_are_told(cellar: Cellar) -> None:
     """Casks whose figure is the original gauge are in no proposal, listed with why, and told once for the brief."""
     rows = [cask(name, basis="original" if at < 3 else "regauge") for at, name in enumerate(NAMES)]
