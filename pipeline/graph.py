@@ -47,6 +47,7 @@ class Outcome:
     marks: dict[str, int] = field(default_factory=dict)
     memory: Memory = field(default_factory=Memory)
     issuing: Issuing | None = None
+    progress: Callable[[str], None] = lambda _: None
 
     def facts_of(self, name: str) -> set[int]:
         """The fact ids of a frame, worked out once."""
@@ -165,7 +166,7 @@ def run_graph(
     memory = memory or Memory()
     if marks is None:
         marks = {name: memory.frame_mark(("input", name), frame) for name, frame in inputs.items()}
-    outcome = Outcome(dict(inputs), marks=dict(marks), memory=memory, issuing=issuing)
+    outcome = Outcome(dict(inputs), marks=dict(marks), memory=memory, issuing=issuing, progress=progress)
     for stage in graph.order:
         stood = memory.stood.get(stage.gives) if stage.gives in later else None
         if stood is None:
@@ -232,10 +233,13 @@ def _issued(stage: Stage, outcome: Outcome, site: Site) -> pd.DataFrame:
     """What an issuing stage gives: read back, or made where it is due."""
     given = {need.name: outcome.frames[need.name] for need in stage.needs if need.name in outcome.frames}
     due = given[stage.issued]
-    asked = {name for name in inspect.signature(stage.function).parameters if name in given}
+    parameters = inspect.signature(stage.function).parameters
+    asked = {name for name in parameters if name in given}
 
     def call(row: dict[str, Any], number: int) -> bytes:
         frames: dict[str, Any] = {name: given[name].copy(deep=False) for name in asked}
+        if "progress" in parameters:
+            frames["progress"] = lambda words: outcome.progress(f"{stage.gives}: {words}")
         made = stage.function(**frames, **_reserved(stage, site), due=row, issue=number)
         if not isinstance(made, bytes):
             raise BrokenPromise(f"{said(stage)} issues a {type(made).__name__}, not bytes")

@@ -95,7 +95,8 @@ def stage(
 
     ``issued`` names a frame whose rows say what is due (columns: the key, ``basis``, ``open``). The
     function is then called once for each row that is due, with the row as ``due`` and the number of the
-    issue as ``issue``, and returns bytes of UTF-8 text. They are kept in the journal and read back from
+    issue as ``issue``, and returns bytes of UTF-8 text; a parameter ``progress`` is a function that takes
+    words for whoever waits. They are kept in the journal and read back from
     then on; the frame has the columns of the key, ``issue`` and ``document`` (the text).
     """
 
@@ -109,7 +110,7 @@ def stage(
         if strange:
             raise ValueError(f"stage {function.__name__} narrows {', '.join(sorted(strange))}, which it does not need")
         if issued:
-            needs = (*(need for need in needs if need.name not in ("due", "issue")), Need(issued, False))
+            needs = (*(need for need in needs if need.name not in ("due", "issue", "progress")), Need(issued, False))
         return Stage(function, needs, "", name, frame, replaces, dict(narrow or {}), issued)
 
     return wrap

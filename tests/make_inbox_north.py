@@ -160,7 +160,7 @@ def inventory(stored: list[NorthCask]) -> str:
         "Cask No|Stock date|Make|Mash bill|Distillery|State|Country|Distillation proof|Filled|Fill proof|"
         "Wood species|New wood|"
         "Charred|Toast level|Char level|Cask use|Previous contents|Cask size|Bin|Bulk volume|"
-        "Volume source|Last proof|Gauge date"
+        "Volume source|Last proof|Gauge date|Cost per LPA"
     ).split("|")
     rows: list[list[Any]] = []
     for cask in stored:
@@ -172,9 +172,15 @@ def inventory(stored: list[NorthCask]) -> str:
              wood.species, "Y" if wood.new else "N",
              "Y" if wood.charred else "N", wood.toast, wood.char,
              wood.use, wood.held, f"{wood.size_gal:.0f} gal", cask.place, f"{left:.1f} gal", "estimate", cask.proof,
-             cask.gauged_on.isoformat()]
+             cask.gauged_on.isoformat(), f"{cost(cask):.2f}"]
         )  # fmt: skip
     return text(header, rows)
+
+
+def cost(cask: NorthCask) -> float:
+    """What a litre of its alcohol has cost the house: spirit, cask and rent."""
+    wood = 1.9 if cask.wood.new else 0.8
+    return 2.4 + wood * (53.0 / cask.wood.size_gal) ** 0.5 + 0.36 * cask.years(EXPORTED)
 
 
 def register(shelf: list[Bottle]) -> str:

@@ -71,8 +71,11 @@ def eligibility(court: Court) -> Iterator[dict[str, Any]]:
             for row in spirit.span(batch):
                 group = _group(court, names, row)
                 known = found.get((market, claim, row))
+                since = max(int(first[row]), known[3]) if known else int(first[row])
                 if known is None or truth[row] < known[0]:
-                    found[market, claim, row] = (int(truth[row]), group, rule.section, int(first[row]))
+                    found[market, claim, row] = (int(truth[row]), group, rule.section, since)
+                else:
+                    found[market, claim, row] = (*known[:3], since)
         yield from _by_component(court, batch, name, found)
 
 
@@ -96,7 +99,7 @@ def _by_component(
             "groups": groups, "group": " + ".join(groups) or None, "rule": section, "facts": facts, "first": first,
         }  # fmt: skip
     for entry in merged.values():
-        since = None if entry["truth"] == TRUE else day_of(entry["first"])
+        since = day_of(entry["first"])
         yield entry | {"verdict": WORDS[entry["truth"]], "met_from": since, "facts": tuple(sorted(entry["facts"]))}
 
 

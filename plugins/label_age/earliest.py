@@ -89,10 +89,10 @@ class Calendar:
         counts = self._still_counts(check.fact)
         known = np.isfinite(total) & np.isfinite(limit) & counts & ~np.isnat(table.until) & ~np.isnat(table.since)
         made = np.where(holds, ALWAYS, NEVER)
-        open_ = known & ~holds
-        if open_.any():
-            made[open_] = self._reached(check.fact, open_, limit[open_])
-        return made
+        if known.any():
+            made[known] = self._reached(check.fact, known, limit[known])
+        # what holds on the day judged held from that day at the latest
+        return np.where(holds & known, np.minimum(made, table.until.astype("int64")), made)
 
     def _reached(self, fact: Fact, rows: np.ndarray, limit: np.ndarray) -> np.ndarray:
         table = self.judge.facts.tables["spirit"]

@@ -115,7 +115,28 @@ ELIGIBILITY = Frame(
         Column("verdict", "text", "", "whether the component alone meets what the claim asks of each", JUDGED_ON),
         Column("group", "text", meaning="components of unlike group (season, distillery) may not be mixed"),
         Column("rule", "text", meaning="section of the law"),
-        Column("met_from", "date", meaning="first day from which the component would meet it, left in its cask"),
+        Column(
+            "met_from", "date", meaning="first day from which it meets it, left in its cask; missing: always, or never"
+        ),
+    ),
+)
+
+CLAIM_SHARES = Frame(
+    "claim_shares",
+    key=("batch", "market", "claim", "demand", "component"),
+    meaning="shares of the spirit that claims ask for, and which components count towards them; as in eligibility",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
+        Column("claim", "text", meaning="claim", uses=("briefs.claims",)),
+        Column("demand", "text", meaning="what is asked, in the rule's plain words"),
+        Column("component", "text", meaning="cask, vessel, heel or addition"),
+        Column("verdict", "text", "", "whether the component counts towards the share", JUDGED_ON),
+        Column("by", "text", meaning="the amount that is shared: proof_gallons, lpa, volume_60F_gal, mass_kg, number"),
+        Column("low", "float", "%", "least share asked"),
+        Column("high", "float", "%", "greatest share allowed"),
+        Column("beyond", "bool", meaning="whether the share must lie beyond that bound, not on it"),
+        Column("rule", "text", meaning="section of the law"),
     ),
 )
 

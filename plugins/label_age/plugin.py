@@ -14,6 +14,7 @@ from plugins.label_age.stages import (
     find_eligible,
     find_grounds,
     find_limits,
+    find_shares,
     find_statements,
     follow_stays,
     judge_labels,
@@ -31,7 +32,7 @@ def sheet_kinds() -> list[SheetKind]:
 def stages() -> list[Stage]:
     return [
         *(follow_stays, age_of_components, age_of_batches, judge_labels),
-        *(find_eligible, find_limits, find_designations, find_statements, find_grounds),
+        *(find_eligible, find_shares, find_limits, find_designations, find_statements, find_grounds),
     ]
 
 

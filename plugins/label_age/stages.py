@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline import Finding, stage
 from plugins.label_age.frames import (
     AGES,
+    CLAIM_SHARES,
     COMPONENT_AGES,
     DESIGNATIONS,
     ELIGIBILITY,
@@ -95,6 +96,23 @@ def find_eligible(
 
     court = _planning_court(components, stays, casks, movements, briefs, bottlings, site)
     return _build(ELIGIBILITY, list(eligibility(court)))
+
+
+@stage(gives=CLAIM_SHARES)
+def find_shares(
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    movements: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+) -> pd.DataFrame:
+    """The shares that each claim asks for, of the batch or, with nothing drawn, of the stock."""
+    from plugins.label_age.ahead_shares import claim_shares
+
+    court = _planning_court(components, stays, casks, movements, briefs, bottlings, site)
+    return _build(CLAIM_SHARES, list(claim_shares(court)))
 
 
 @stage(gives=LIMITS)

@@ -66,6 +66,7 @@ def _heads(sheet: Any, row: int, heads: list[tuple[str, float, bool]]) -> None:
         bold = Font(name="Calibri", size=11, bold=True, color=INK)
         _put(sheet, row, at, head, font=bold, fill=ASK if asks else PAPER)
         sheet.column_dimensions[get_column_letter(at)].width = width
+    sheet.row_dimensions[row].height = 32.0
     sheet.freeze_panes = sheet.cell(row + 1, 1)
 
 
@@ -95,7 +96,7 @@ def _fill_in(sheet: Any, batch: str, pour: Pour, steps: list[Row], us: bool) -> 
             shown = "yyyy-mm-dd hh:mm" if column == 10 else "General"
             _put(sheet, at, column, None, shown=shown)
         sheet.row_dimensions[at].height = 22.0
-    last = 4 + len(steps)
+    last = 4 + max(len(steps), 1)
     for letter, check in (("I", DataValidation("list", formula1=BASES, allow_blank=True)),
                           ("K", DataValidation("list", formula1='"yes,no"', allow_blank=True))):  # fmt: skip
         check.add(f"{letter}5:{letter}{last}")

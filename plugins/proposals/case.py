@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -36,12 +36,22 @@ class Aim:
     source: str
 
 
+@dataclass(frozen=True)
+class Bends:
+    """Pairs of candidates that bend away from the law: their places (p, 2), and points by family (p, F)."""
+
+    pairs: Array = field(default_factory=lambda: np.zeros((0, 2), dtype=np.int64))
+    points: Array = field(default_factory=lambda: np.zeros((0, 0)))
+
+
 @dataclass
 class Case:
     """A brief, its candidates (a row each of ``stock``), and what each demand says of them.
 
     ``barred`` maps a demand to the candidates that it rules out (bool arrays), ``groups`` to group numbers.
-    ``mean``, ``low``, ``high`` are the candidates' profiles over the aim's families (n, F).
+    ``mean``, ``low``, ``high`` are the candidates' profiles over the aim's families (n, F). ``ratios`` maps a demand
+    to the shares that it asks: coefficients of the draws (n,) whose sum may not be below nought; ``asked`` says them
+    in words. ``evidence``: families whose prediction the house's own trials bear out.
     """
 
     batch: str
@@ -69,7 +79,10 @@ class Case:
     scarce: Array = field(default_factory=lambda: np.zeros(0))
     cost: Array = field(default_factory=lambda: np.zeros(0))
     depart_on: str = ""
-    age_months: float = 0.0
+    ratios: dict[str, list[Array]] = field(default_factory=dict)
+    asked: dict[str, list[str]] = field(default_factory=dict)
+    bends: Bends = field(default_factory=lambda: Bends())
+    evidence: dict[str, bool] = field(default_factory=dict)
     settings: dict[str, Any] = field(default_factory=dict)
 
     @property
@@ -106,11 +119,17 @@ class Case:
         most = self.max_casks if self.max_casks is not None and "most casks" in asked else len(keep)
         x = to_x(self.mean, self.n)
         groups = [self.groups[name][keep] for name in asked if name in self.groups]
-        return Problem(
+        ratios = [row[keep] for name in asked for row in self.ratios.get(name, [])]
+        made = Problem(
             tuple(self.stock["cask"].iloc[keep]), alcohol[keep], surplus[keep], x[keep], x[keep],
             self.aim.low, self.aim.high, self.n, self.aim.weight, self.scarce[keep], self.cost[keep], least[keep],
             _numbered(groups, len(keep)), low, high, int(most), whole, prices or self.prices,
+            ratios=np.array(ratios).reshape(len(ratios), len(keep)),
         )  # fmt: skip
+        place = np.full(len(self.stock), -1, dtype=np.int64)
+        place[keep] = np.arange(len(keep))
+        both = (place[self.bends.pairs] >= 0).all(axis=1)
+        return replace(made, pairs=place[self.bends.pairs[both]].reshape(-1, 2), bend=self.bends.points[both])
 
     @property
     def prices(self) -> Prices:
@@ -179,3 +198,20 @@ def scarcity(stock: pd.DataFrame, years: Array, wanted_lpa: float) -> Array:
         last = np.searchsorted(-age[order], -age[order], side="right") - 1
         made[rows[order]] = np.minimum(wanted_lpa / np.maximum(older[last], 1e-9), 1.0)
     return made
+
+
+def draw_from(case: Case, places: Array) -> str | None:
+    """The first day on which every one of these candidates answers every claim; None where time has no part in it."""
+    days = [since.iloc[places].max() for since in case.met_from.values()]
+    known = [day for day in days if pd.notna(day)]
+    return max(known).strftime("%Y-%m-%d") if known else None
+
+
+def added(case: Case, places: Array, share: Array) -> Array:
+    """Points that pairs which bend add to each family, for shares of alcohol of these candidates."""
+    if not len(case.bends.pairs):
+        return np.zeros(len(case.aim.families))
+    whole = np.zeros(len(case.stock))
+    whole[places] = share
+    one, other = case.bends.pairs.T
+    return np.asarray((whole[one] * whole[other]) @ case.bends.points)

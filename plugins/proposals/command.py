@@ -19,11 +19,13 @@ def propose(batch: str, out: Path, as_json: bool, debug: bool) -> None:
 
     Earlier proposals stay in originals/ under their own numbers.
     """
+    from pipeline import show
     from pipeline.errors import VattingError
     from pipeline.run import issue_anew
 
     try:
-        result, made = issue_anew(out, "proposal_sets", batch)
+        with show.progress(as_json) as progress:
+            result, made = issue_anew(out, "proposal_sets", batch, progress)
     except VattingError as error:
         if debug:
             raise

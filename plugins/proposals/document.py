@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from plugins import proof
-from plugins.proposals.case import Case, years_between
+from plugins.proposals.case import Case, added, draw_from, years_between
 from plugins.proposals.conflicts import conflicts
 from plugins.proposals.plans import Plan, propose
 from plugins.proposals.runway import runway
@@ -22,9 +23,19 @@ NOTHING_FOUND = "The bounded search found nothing that can be poured, and did no
 Row = dict[str, Any]
 
 
-def document(case: Case, left_out: list[Row], errors: dict[str, Row]) -> Row:
-    """The proposals of a case. ``errors``: by family what trials left out of the fit say of the law."""
-    plans, clock = propose(case)
+def document(
+    case: Case,
+    left_out: list[Row],
+    errors: dict[str, Row],
+    stock: list[Row] | None = None,
+    progress: Callable[[str], None] = lambda _: None,
+) -> Row:
+    """The proposals of a case.
+
+    ``errors``: by family what trials left out of the fit say of the law; ``stock``: what the casks held.
+    """
+    plans, clock = propose(case, progress)
+    progress(f"{case.batch}: what conflicts" if not plans else f"{case.batch}: swaps and runway")
     against = [] if plans else conflicts(case)
     made = [_proposal(case, plan, letter, errors) for plan, letter in zip(plans, "ABCDEFGHIJ", strict=False)]
     return {
@@ -40,6 +51,7 @@ def document(case: Case, left_out: list[Row], errors: dict[str, Row]) -> Row:
         "runway": runway(case) if plans else [],
         "law": [_law(case, at, errors) for at in range(len(case.aim.families))],
         "repeatable": not clock.ended,
+        "stock": stock or [],
         "search": {"nodes": case.settings["nodes"], "casks": int(len(case.keep)), "objective": _objective(case)},
     }
 
@@ -130,7 +142,7 @@ def _proposal(case: Case, plan: Plan, letter: str, errors: dict[str, Row]) -> Ro
         for at in order
     ]  # fmt: skip
     expected = _entry(total + water, alcohol, mass, w, stock)
-    profile, beyond = _profile(case, places, share)
+    profile, beyond = _profile(case, places, share, errors)
     return {
         "id": f"{case.batch}-P{case.issue}{letter}",
         "aim": "; ".join(plan.aims),
@@ -141,13 +153,18 @@ def _proposal(case: Case, plan: Plan, letter: str, errors: dict[str, Row]) -> Ro
         "profile": profile,
         "distance": beyond,
         "gap": plan.gap,
+        "bent": bool(len(plan.problem.pairs)),
         "proved": plan.proved,
         "leads": _leads(profile),
         "masked": masked(list(profile), np.array([item["mean"] for item in profile.values()])),
-        "unsure": [family for family in profile if not errors.get(family, {}).get("trials")],
+        "unsure": [family for family in profile if not profile[family]["evidence"]],
         "age": _age(case, stock),
-        "draw_from": draw_from(case, stock),
-        "label": [{"claim": d.name, "verdict": "met"} for d in case.demands if d.name in case.barred and "(" in d.name],
+        "draw_from": draw_from(case, places),
+        "label": [
+            {"claim": d.name, "verdict": "met", "shares": case.asked.get(d.name, [])}
+            for d in case.demands
+            if d.name in case.met_from or d.name in case.ratios
+        ],
         "bottles": int(math.floor(expected["volume_20C_L"] / case.bottle_L + 1e-9)) if case.bottle_L > 0 else None,
         "relative_cost": float((share * case.cost[places]).sum()),
         "cost_known": bool(stock["cost"].notna().all()),
@@ -174,19 +191,32 @@ def _entry(mass_kg: float, ethanol_kg: float, parts: Array, w: Array, stock: pd.
     return {"mass_kg": mass_kg, **made}
 
 
-def _profile(case: Case, places: Array, share: Array) -> tuple[dict[str, Row], float]:
+def _profile(case: Case, places: Array, share: Array, errors: dict[str, Row]) -> tuple[dict[str, Row], float]:
+    """What a choice should taste of: the law, what pairs add, and the error of trials left out; deviation."""
     mean, low, high = case.mean[places], case.low[places], case.high[places]
-    middle = mixed(share, mean, case.n)
-    bottom, top = interval(share, mean, low, high, case.exponents)
+    extra = added(case, places, share)
+    middle = np.clip(mixed(share, mean, case.n) + extra, 0.0, 10.0)
+    bottom, top = (np.clip(end + extra, 0.0, 10.0) for end in interval(share, mean, low, high, case.exponents))
     beyond = np.maximum(middle - case.aim.high, 0.0) + np.maximum(case.aim.low - middle, 0.0)
     rows = {
         family: {
             "mean": middle[at], "low": bottom[at], "high": top[at], "target": case.aim.target[at],
-            "band_low": case.aim.low[at], "band_high": case.aim.high[at],
+            "band_low": case.aim.low[at], "band_high": case.aim.high[at], "pairs_add": extra[at],
+            "error_left_out": errors.get(family, {}).get("error_left_out"),
+            "evidence": bool(case.evidence.get(family)),
         }
         for at, family in enumerate(case.aim.families)
     }  # fmt: skip
     return rows, float((beyond * case.aim.weight).sum() / case.aim.weight.sum())
+
+
+def held_at_issue(stock: pd.DataFrame) -> list[Row]:
+    """What each cask of known content held, for what is scaled from this issue later."""
+    known = stock[stock["mass_kg"].gt(0.0) & stock["mass_fraction"].notna()]
+    return [
+        {"component": name, "mass_kg": mass, "mass_fraction": w}
+        for name, mass, w in zip(known["cask"], known["mass_kg"], known["mass_fraction"], strict=True)
+    ]
 
 
 def _leads(profile: dict[str, Row]) -> list[str]:
@@ -201,17 +231,6 @@ def _age(case: Case, stock: pd.DataFrame) -> Row:
     at = int(np.argmax(stock["filled_on"].to_numpy()))
     years = years_between(stock["filled_on"].iloc[[at]], case.due)[0]
     return {"youngest_component": stock["cask"].iloc[at], "years": int(years), "filled_on": _day(youngest)}
-
-
-def draw_from(case: Case, stock: pd.DataFrame) -> str | None:
-    """The day before which the youngest is too young for the claims: they were judged at the due date."""
-    youngest = stock["filled_on"].max()
-    if not case.age_months or pd.isna(youngest):
-        return None
-    day = youngest + pd.DateOffset(months=round(case.age_months))
-    # who was filled on 29 February comes of age on 1 March
-    late = day.day < youngest.day
-    return _day(day + pd.DateOffset(days=1) if late else day)
 
 
 def _barred(case: Case) -> list[Row]:

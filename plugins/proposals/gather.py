@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from plugins import proof
-from plugins.proposals.case import Case, Demand, scarcity, strength_of, volume_of, years_between
+from plugins.proposals.case import Bends, Case, Demand, scarcity, strength_of, volume_of, years_between
 from plugins.proposals.settings import SETTINGS, TABLE
+from plugins.proposals.share_claims import add_ruled, add_stated
 from plugins.proposals.stock import folded
 from plugins.proposals.taste import Exponent, exponent
 from plugins.proposals.taste_stages import filled, matrix, whole_profiles
@@ -82,8 +83,35 @@ def gather(batch: str, issue: int, frames: Frames, site: Any) -> Case:
     cost = stock["cost"].to_numpy("float64")
     middle = np.nanmean(cost) if np.isfinite(cost).any() else np.nan
     case.cost = np.nan_to_num(cost / middle, nan=1.0) if middle > 0 else np.ones(len(stock))
+    case.evidence = evident(frames["taste_exponents"])
+    case.bends = bends_of(frames.get("taste_terms"), case)
     _demands(case, brief, frames, volume_said)
     return case
+
+
+def evident(exponents: pd.DataFrame | None) -> dict[str, bool]:
+    """Families of which trials left out of the fit were predicted better than by the plain guess."""
+    if exponents is None:
+        return {}
+    better = exponents["error_left_out"] < exponents["naive_error"]
+    return dict(zip(exponents["family"], map(bool, better.fillna(False)), strict=True))
+
+
+def bends_of(terms: pd.DataFrame | None, case: Case) -> Bends:
+    """Pair terms of the aim's families that have evidence, where both casks are candidates."""
+    place = {name: at for at, name in enumerate(folded(case.stock["cask"]))}
+    families = {family: at for at, family in enumerate(case.aim.families) if case.evidence.get(family)}
+    found: dict[tuple[int, int], Any] = {}
+    if terms is not None and len(terms):
+        rows = zip(
+            terms["family"], folded(terms["component"]), folded(terms["other"]), terms["coefficient"], strict=True
+        )
+        for family, one, other, points in rows:
+            if family in families and one in place and other in place:
+                pair = found.setdefault((place[one], place[other]), np.zeros(len(case.aim.families)))
+                pair[families[family]] = points
+    pairs = np.array(list(found), dtype=np.int64).reshape(-1, 2)
+    return Bends(pairs, np.array(list(found.values())).reshape(len(pairs), len(case.aim.families)))
 
 
 def tastes(stock: pd.DataFrame, profiles: pd.DataFrame, families: tuple[str, ...], own: Frames) -> tuple[Any, Any, Any]:
@@ -145,8 +173,9 @@ def _claims(case: Case, brief: Frames, frames: Frames) -> None:
         case.met_from[name] = by["met_from"].reset_index(drop=True)
         if by["group"].notna().any():
             case.groups[name] = pd.factorize(by["group"])[0]
-    ages = limits[(limits["batch"] == case.batch) & (limits["quantity"] == "age_months")]["low"].dropna()
-    case.age_months = float(ages.max()) if len(ages) else 0.0
+    if frames.get("claim_shares") is not None:
+        add_ruled(case, frames["claim_shares"])
+    add_stated(case, brief, frames["casks"])
     own = proof.quantities(1.0, case.mass_fraction)
     for row in limits[(limits["batch"] == case.batch) & limits["quantity"].isin(list(OF_BATCH))].to_dict("records"):
         name, found = f"{row['claim']} ({row['market']})", float(own[row["quantity"]])

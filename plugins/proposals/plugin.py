@@ -56,10 +56,19 @@ def reports() -> list[Report]:
 
 @hookimpl
 def commands() -> list[Command]:
-    return [Command("propose", "Propose anew for a brief.", _propose)]
+    return [
+        Command("propose", "Propose anew for a brief.", _propose),
+        Command("swap", "Say what can stand in for a cask of a proposal.", _swap),
+    ]
 
 
 def _propose() -> click.Command:
     from plugins.proposals.command import propose
 
     return propose
+
+
+def _swap() -> click.Command:
+    from plugins.proposals.swap_command import swap
+
+    return swap

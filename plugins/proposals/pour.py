@@ -9,12 +9,14 @@ import numpy as np
 import pandas as pd
 
 from plugins import proof
+from plugins.proposals.issued_sets import changes, draws_of_pour, stock_as_issued
 from plugins.proposals.stock import folded
 from plugins.proposals.taste import Array
 from plugins.proposals.taste_stages import alcohol_shares
 
 HOLD_BACK = 0.05  # share of the water kept until the vat is gauged
 STEPS = 3
+WATER = ("water", "reduction water", "process water")
 HEADSPACE = 0.03  # share of a vat left free for heat and stirring (common practice, no source)
 Row = dict[str, Any]
 
@@ -54,8 +56,27 @@ def accepted_trial(trials: pd.DataFrame) -> pd.DataFrame | None:
     return trials[folded(trials["trial"]) == str(last).strip().casefold()].reset_index(drop=True)
 
 
+def without_water(trial: pd.DataFrame) -> pd.DataFrame:
+    """A trial's rows without water, which only cuts the glass: the pour reckons its own."""
+    return trial[~folded(trial["component"]).isin(WATER)].reset_index(drop=True)
+
+
 def pour_of(document: Row, trials: pd.DataFrame, stock: pd.DataFrame, whole: bool, step_L: float) -> Pour | None:
-    """The pour of the accepted trial, else of the first proposal; None where there is neither."""
+    """The pour of the accepted trial, else of the first proposal; None where there is neither.
+
+    Trials are scaled to the casks as the issued set knew them; what changed since stands beside as notes.
+    """
+    made = _pour_of(document, trials, stock_as_issued(document, stock), whole, step_L)
+    if made is not None:
+        moved = changes(draws_of_pour(made.lines), stock)
+        own = (f"emptied for {document['batch']}", f"planned for {document['batch']}")
+        made.notes.extend(
+            f"SINCE ISSUE {document['issue']}: {name} {why}." for name, why in moved.items() if why not in own
+        )
+    return made
+
+
+def _pour_of(document: Row, trials: pd.DataFrame, stock: pd.DataFrame, whole: bool, step_L: float) -> Pour | None:
     fraction = float(proof.mass_fraction_from_proof(document["brief"]["proof_60F"]))
     trial = accepted_trial(trials)
     if trial is not None:
@@ -77,7 +98,8 @@ def _from_trial(
     document: Row, trial: pd.DataFrame, stock: pd.DataFrame, fraction: float, whole: bool, step_L: float
 ) -> Pour | None:
     name = trial["trial"].iloc[0]
-    shares = alcohol_shares(trial)
+    trial = without_water(trial)
+    shares = alcohol_shares(trial) if len(trial) else None
     held = stock.set_index(folded(stock["cask"])).reindex(folded(trial["component"]))
     if shares is None or held["ethanol_kg"].isna().any():
         return None  # findings say why: no strength, or a component that is no cask in stock
@@ -90,6 +112,11 @@ def _from_trial(
         draws = np.where(draws < 1.0, np.minimum(np.round(draws * litres / step_L) * step_L / litres, 1.0), draws)
     keep = draws > 0.0
     made = ethanol * draws
+    if not keep.any():
+        nothing = (
+            "Nothing of this trial is poured: of no cask is half or more wanted, and the brief asks for whole casks."
+        )
+        return Pour(f"trial {name}, accepted", [], fraction, [nothing])
     notes = [] if abs(part - 1.0) < 0.005 else [f"It makes {100 * part:.0f} % of the batch that the brief asks."]
     moved = made / made.sum() - shares
     if np.abs(moved).max() > 0.01:
@@ -97,6 +124,9 @@ def _from_trial(
         notes.append(
             f"Whole casks change the shares by up to {100 * moved[at]:+.0f} % ({trial['component'].iloc[at]})."
         )
+    later = list(trial["component"][held["later"].astype(bool).to_numpy()])
+    if later:
+        notes.append(f"Not in the issued set, taken as in stock now: {', '.join(later)}.")
     names = list(trial["component"][keep])
     mass = (held["mass_kg"].to_numpy("float64") * draws)[keep]
     return Pour(f"trial {name}, accepted", _lines(names, mass, w[keep], list(draws[keep] >= 1.0)), fraction, notes)

@@ -8,16 +8,21 @@ of what the batch wants, everything that the law of taste, strength and account 
                 take before it falls below bottling strength (negative for a cask that is weaker)
 - taste         band x_low_f .. x_high_f of family f, on the actual volume: sum a_i y_i (x_if - x_high_f) <= over_f
 - groups        only casks of one group (distilling season, distillery) for each claim that wants it
+- shares        sum ratio_i y_i >= 0 for each share that a claim asks ("at least 51 % of the alcohol")
 - casks         at most so many; whole casks: y is 0 or 1; else a draw is at least ``least_i``
 
 The objective counts, in points of the 0..10 scale: the weighted mean of what goes beyond the band (one
 point beyond it counts one; between, along the chord of the law), and small prices for casks, scarce stock
 and cost, which decide between choices that taste alike.
+
+Pairs of casks that tasted trials found to bend away from the law are not linear in y. They count in
+``deviation`` and ``worth``; ``law`` is the same problem without them, and ``loosened`` a linear one that is
+worth no more than any choice with them, for the bound (see there).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +69,10 @@ class Problem:
     whole: bool
     prices: Prices
     most_deviation: float = np.inf
+    ratios: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    pairs: Ints = field(default_factory=lambda: np.zeros((0, 2), dtype=np.int64))
+    bend: Array = field(default_factory=lambda: np.zeros((0, 0)))
+    steep: tuple[Array, Array] | None = None
 
     @property
     def size(self) -> int:
@@ -81,7 +90,8 @@ class Problem:
         below = np.maximum(self.band_low - 1.0, 0.0)
         under = low - to_x(below, self.n)
         above = to_x(self.band_high + 1.0, self.n) - high
-        return np.where(under > 0, (self.band_low - below) / np.where(under > 0, under, 1.0), 0.0), 1.0 / above
+        points = np.where(under > 0, (self.band_low - below) / np.where(under > 0, under, 1.0), 0.0), 1.0 / above
+        return points if self.steep is None else self.steep
 
     @property
     def draw_price(self) -> Array:
@@ -103,13 +113,83 @@ class Problem:
         parts = ("alcohol", "surplus", "x_over", "x_under", "scarce", "cost", "least")
         fewer = {name: getattr(self, name)[keep] for name in parts}
         names = tuple(self.names[place] for place in keep)
-        return replace(self, names=names, group=self.group[:, keep], **fewer)
+        place = np.full(self.size, -1, dtype=np.int64)
+        place[keep] = np.arange(len(keep))
+        both = (place[self.pairs] >= 0).all(axis=1) if len(self.pairs) else np.zeros(0, dtype=bool)
+        ratios = self.ratios[:, keep] if len(self.ratios) else self.ratios
+        pairs, bend = place[self.pairs[both]].reshape(-1, 2), self.bend[both]
+        return replace(self, names=names, group=self.group[:, keep], ratios=ratios, pairs=pairs, bend=bend, **fewer)
+
+    @property
+    def law(self) -> Problem:
+        """The same by the law alone, without pairs that bend."""
+        return replace(self, pairs=self.pairs[:0], bend=self.bend[:0]) if len(self.pairs) else self
 
 
 def deviation(problem: Problem, draws: Array) -> float:
-    """Weighted mean of what goes beyond the band, in points along the chord."""
+    """Weighted mean of what goes beyond the band, in points along the chord; pairs that bend count."""
+    if len(problem.pairs):
+        return float(bent_deviation(problem, draws[None, :])[0])
     up, down = problem.slopes
     return float(np.maximum(draws @ up, 0.0).sum() + np.maximum(draws @ down, 0.0).sum())
+
+
+def bent_deviation(problem: Problem, draws: Array) -> Array:
+    """The deviation of several choices (m, n), with what pairs add to the law's intensities."""
+    share = draws * problem.alcohol
+    total = share.sum(axis=1)
+    extra = bends(problem, draws)
+    low, high = problem.edges
+    under, over = problem.per_point
+    weight = problem.weight / problem.weight.sum()
+    mean = share / np.maximum(total, 1e-12)[:, None]
+    top = to_x(to_intensity(mean @ problem.x_over, problem.n) + extra, problem.n)
+    bottom = to_x(to_intensity(mean @ problem.x_under, problem.n) + extra, problem.n)
+    beyond = np.maximum(top - high, 0.0) * over + np.maximum(low - bottom, 0.0) * under
+    return np.asarray(total * (beyond @ weight))
+
+
+def bends(problem: Problem, draws: Array) -> Array:
+    """What pairs add to the intensity of several choices (m, n) by family: coefficient x share x share."""
+    share = draws * problem.alcohol
+    share = share / np.maximum(share.sum(axis=1), 1e-12)[:, None]
+    one, other = problem.pairs.T
+    return np.asarray((share[:, one] * share[:, other]) @ problem.bend)
+
+
+def loosened(problem: Problem) -> Problem:
+    """A problem by the law alone that is worth no more than the best choice with pairs that bend.
+
+    Over shares that add up to 1, pair terms of at most b among m casks add at most b (m - 1) / 2m. The band is
+    widened by that. With I = x^n and n <= 1, what the bent intensity goes beyond the band is convex in x, so that
+    its tangent at the widened edge lies below it; a family with n above 1 does not count at all.
+    """
+    if not len(problem.pairs):
+        return problem
+    more, less = _most(problem, problem.bend), _most(problem, -problem.bend)
+    under, over = problem.per_point
+    low, high = problem.band_low - more, problem.band_high + less
+    with np.errstate(divide="ignore", invalid="ignore"):
+        power = (1.0 - problem.n) / problem.n
+        flat_high = np.where(high > 0.0, (problem.band_high / np.maximum(high, 1e-12)) ** power, 0.0)
+        flat_low = np.where(low > 0.0, (problem.band_low / np.where(low > 0.0, low, 1.0)) ** power, 0.0)
+    bent = (more > 0.0) | (less > 0.0)
+    counts = ~bent | (problem.n <= 1.0)
+    steep = (
+        np.where(counts, under * np.where(more > 0, flat_low, 1.0), 0.0),
+        np.where(counts, over * np.where(less > 0, flat_high, 1.0), 0.0),
+    )
+    return replace(problem.law, band_low=np.maximum(low, 0.0), band_high=high, steep=steep)
+
+
+def _most(problem: Problem, bend: Array) -> Array:
+    """The most that pair terms can add to each family, over all shares."""
+    most = np.zeros(bend.shape[1])
+    for at in range(bend.shape[1]):
+        up = bend[:, at] > 0.0
+        casks = len(np.unique(problem.pairs[up]))
+        most[at] = bend[up, at].max() * (casks - 1) / (2 * casks) if casks else 0.0
+    return most
 
 
 def worth(problem: Problem, draws: Array) -> float:
@@ -132,6 +212,8 @@ def allowed(problem: Problem, draws: Array, slack: float = 1e-6) -> bool:
     if (draws[used] < problem.least[used] - slack).any() or (draws > 1.0 + slack).any():
         return False
     if any(len(set(groups[used])) > 1 for groups in problem.group):
+        return False
+    if len(problem.ratios) and (problem.ratios @ draws < -slack).any():
         return False
     return deviation(problem, draws) <= problem.most_deviation + slack
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import pandas as pd
 
 from pipeline import report
+from plugins.proposals.issued_sets import changes, read_set
 
 PER = "proposal_sets.batch"
 
@@ -24,12 +24,17 @@ def proposals_json(proposal_sets: pd.DataFrame) -> bytes:
     later=True,
     link="ways to pour {batch}, and what each is to taste like",
 )
-def proposals_html(batch: str, proposal_sets: pd.DataFrame, site: Any, findings: Any, lineage: Any = None) -> bytes:
-    """The proposals as a page."""
+def proposals_html(
+    batch: str, proposal_sets: pd.DataFrame, stock: pd.DataFrame, site: Any, findings: Any, lineage: Any = None
+) -> bytes:
+    """The proposals as a page: as issued, with what changed since beside them."""
     from plugins.proposals.page import page
 
     own = [f for f in findings if f.batch == batch and f.code.startswith(("proposals.", "trials.")) and f.is_open]
-    return page(json.loads(proposal_sets["document"].iloc[0]), site.house, own, lineage)
+    document = read_set(proposal_sets["document"].iloc[0])
+    parts = [part for item in document["proposals"] for part in item["components"]]
+    since = {} if lineage is not None and len(lineage) else changes(parts, stock)
+    return page(document, site.house, own, lineage, since)
 
 
 @report(path="proposals/{batch}/blend_sheet.xlsx", per=PER, later=True)
@@ -49,7 +54,7 @@ def blend_sheet_xlsx(
 
     brief: dict[str, Any] = briefs.iloc[-1].to_dict()  # type: ignore[assignment]
     whole = bool(brief["whole_casks"]) if pd.notna(brief["whole_casks"]) else False
-    made = json.loads(proposal_sets["document"].iloc[0])
+    made = read_set(proposal_sets["document"].iloc[0])
     pour = pour_of(made, trials, stock, whole, settings_of(site)["measure_L"])
     if pour is None:
         return None

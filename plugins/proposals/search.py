@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from plugins.proposals.problem import Problem, allowed, worth
-from plugins.proposals.taste import Array
+from plugins.proposals.taste import Array, to_intensity, to_x
 
 FINE = 1e-9
 SHORT = 50.0  # points that an unkept demand counts, so that the search finds its way back
@@ -28,33 +28,58 @@ def exchange(problem: Problem, starts: list[Array], rounds: int = 200) -> Array 
 
 
 class _Search:
+    """Sums over a choice that every step changes, and the value that they make."""
+
     def __init__(self, problem: Problem) -> None:
         self.problem = problem
         up, down = problem.slopes
         self.slopes = np.hstack([up, down])
-        self.extra = problem.draw_price + problem.prices.cask
-        self.water = problem.alcohol * problem.surplus
+        extra = problem.draw_price + problem.prices.cask
+        self.tables = [self.slopes, problem.alcohol, problem.alcohol * problem.surplus, extra, np.ones(problem.size)]
+        if len(problem.ratios):
+            self.tables.append(problem.ratios.T)
+        if len(problem.pairs):
+            self.paired = np.unique(problem.pairs)
+            self.one, self.other = np.searchsorted(self.paired, problem.pairs).T
+            own = np.zeros((problem.size, len(self.paired)))
+            own[self.paired, np.arange(len(self.paired))] = problem.alcohol[self.paired]
+            shares = problem.alcohol[:, None] * np.hstack([problem.x_over, problem.x_under])
+            self.tables = [np.hstack([shares, own]), *self.tables[1:]]
 
-    def values(self, taste: Array, alcohol: Array, water: Array, price: Array, casks: Array) -> Array:
-        """Objective with what unkept demands count; arrays broadcast, taste has families last."""
+    def values(self, parts: list[Array]) -> Array:
+        """Objective with what unkept demands count, of sums over the tables (their width last)."""
         problem = self.problem
+        alcohol, water, price, casks = (part[..., 0] for part in parts[1:5])
+        taste = self._bent(parts[0], alcohol) if len(problem.pairs) else parts[0]
         beyond = np.maximum(taste, 0.0).sum(axis=-1)
         short = np.maximum(problem.low - alcohol, 0.0) + np.maximum(alcohol - problem.high, 0.0)
         short = short + np.maximum(-water, 0.0) + np.maximum(casks - problem.max_casks, 0.0)
+        if len(problem.ratios):
+            short = short + np.maximum(-parts[5], 0.0).sum(axis=-1)
         if problem.most_deviation < np.inf:
             short = short + np.maximum(beyond - problem.most_deviation, 0.0)
         return np.asarray(problem.prices.deviation * beyond + price + SHORT * short)
 
+    def _bent(self, sums: Array, alcohol: Array) -> Array:
+        """What goes beyond the band, as ``slopes`` has it, with what pairs add to the law."""
+        problem, families = self.problem, len(self.problem.weight)
+        total = np.maximum(alcohol, 1e-12)[..., None]
+        mean, share = sums[..., : 2 * families] / total, sums[..., 2 * families :] / total
+        extra = (share[..., self.one] * share[..., self.other]) @ problem.bend
+        low, high = problem.edges
+        under, over = problem.per_point
+        weight = problem.weight / problem.weight.sum()
+        top = to_x(to_intensity(mean[..., :families], problem.n) + extra, problem.n)
+        bottom = to_x(to_intensity(mean[..., families:], problem.n) + extra, problem.n)
+        parts = [total * (top - high) * over * weight, total * (low - bottom) * under * weight]
+        return np.concatenate(parts, axis=-1)
+
     def descend(self, start: Array, rounds: int) -> Array:
-        problem = self.problem
         inside = start > 0.5
         for _ in range(rounds):
             places, others = np.flatnonzero(inside), np.flatnonzero(~inside)
-            sums = [
-                inside @ self.slopes, float(inside @ problem.alcohol), float(inside @ self.water),
-                float(inside @ self.extra), float(len(places)),
-            ]  # fmt: skip
-            now = float(self.values(*(np.asarray(part) for part in sums)))
+            sums = [np.atleast_1d(inside @ table) for table in self.tables]
+            now = float(self.values(sums))
             step = self._best(sums, places, others)
             if step is None or step[0] > now - FINE:
                 break
@@ -63,17 +88,17 @@ class _Search:
                     inside[place] = not inside[place]
         return inside.astype(float)
 
-    def _best(self, sums: list, places: Array, others: Array) -> tuple[float, int, int] | None:
+    def _best(self, sums: list[Array], places: Array, others: Array) -> tuple[float, int, int] | None:
         """Value, cask that leaves and cask that comes (-1: none) of the best step."""
         leave = np.concatenate([places, [-1]]).astype(int)
         come = np.concatenate([others, [-1]]).astype(int)
         parts = []
-        for table, total in zip((self.slopes, self.problem.alcohol, self.water, self.extra), sums[:4], strict=True):
-            gone = np.vstack([table[places].reshape(len(places), -1), np.zeros((1, _width(table)))])
-            more = np.vstack([table[others].reshape(len(others), -1), np.zeros((1, _width(table)))])
-            parts.append(np.asarray(total).reshape(1, 1, -1) - gone[:, None, :] + more[None, :, :])
-        count = sums[4] - (leave >= 0)[:, None] + (come >= 0)[None, :]
-        value = self.values(parts[0], parts[1][..., 0], parts[2][..., 0], parts[3][..., 0], count)
+        for table, total in zip(self.tables, sums, strict=True):
+            none = np.zeros((1, _width(table)))
+            gone = np.vstack([table[places].reshape(len(places), -1), none])
+            more = np.vstack([table[others].reshape(len(others), -1), none])
+            parts.append(total - gone[:, None, :] + more[None, :, :])
+        value = self.values(parts)
         at = int(np.argmin(value))
         row, column = divmod(at, len(come))
         return float(value[row, column]), int(leave[row]), int(come[column])

@@ -20,7 +20,9 @@ def _count(name: str, default: int, meaning: str) -> Setting:
 SETTINGS: list[Any] = [
     _count("proposals", 5, "how many proposals a brief gets at most"),
     _count("nodes", 120, "search nodes for each proposal: more is slower and closer; equal nodes give equal proposals"),
-    _number("seconds", 60.0, "s", "a brief's search is given up after that; it is then said not to be repeatable"),
+    _number(
+        "seconds", 60.0, "s", "processor time after which a brief's search is given up and said not to be repeatable"
+    ),
     _number("dead_band", 0.5, "points", "deviation that counts as none, where the panel's noise is smaller", 5.0),
     _number("volume_tolerance_percent", 3.0, "%", "by how much whole casks may miss the volume", 50.0),
     _number("part_tolerance_percent", 0.2, "%", "by how much part draws may miss the volume", 50.0),

@@ -1,6 +1,7 @@
 """A problem as a mixed-integer programme for HiGHS, as SciPy brings it, bounded by nodes.
 
 HiGHS searches one node after another from a fixed seed, so equal problems with equal nodes give equal choices.
+Pairs that bend away from the law are left aside here (``search.py`` and ``trade.py`` see to them).
 """
 
 from __future__ import annotations
@@ -62,11 +63,12 @@ def solve(
     cuts: list[Cut] | None = None,
     relax: bool = False,
     gap: float = 1e-6,
+    below: float = INF,
 ) -> Solved:
     """The best choice found, and a bound.
 
     ``nodes``: search nodes; ``seconds``: a net under it; ``relax``: fractions of casks are allowed
-    everywhere, for the bound and the reduced costs.
+    everywhere, for the bound and the reduced costs; ``below``: only choices worth less than that are looked for.
     """
     from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
@@ -74,6 +76,8 @@ def solve(
     if not size:
         return Solved(None, INF, True)
     cost, upper, whole, rows = _programme(problem, cuts or [])
+    if below < INF:
+        rows.add(cost[None, :], -INF, below)
     matrix = sparse.vstack(rows.parts).tocsr()
     low, high = np.array(rows.low), np.array(rows.high)
     if relax:
@@ -119,6 +123,8 @@ def _programme(problem: Problem, cuts: list[Cut]) -> tuple[Array, Array, Array, 
 
     rows.add(row(problem.alcohol), problem.low, problem.high)
     rows.add(row(problem.alcohol * problem.surplus), 0.0, INF)
+    for ratio in problem.ratios:
+        rows.add(row(ratio), 0.0, INF)
     chosen = n if split else 0
     rows.add(row(np.ones(n), chosen), 0.0, float(problem.max_casks))
     up, down = problem.slopes

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 import pandas as pd
 
 from pipeline import Finding, stage
 from plugins.proposals.frames import LINEAGE, PARTS, PREDICTED, PROPOSALS, RUNWAY, SETS, STOCK
+from plugins.proposals.issued_sets import changed, read_set
 from plugins.proposals.stock import find_stock, folded
 
 Row = dict[str, Any]
-MATTERS = 0.02  # share of a draw by which stock may fall short before it is said
-MATTERS_PROOF = 1.0  # proof by which a cask may have moved since
 
 
 @stage(gives=STOCK)
@@ -41,28 +39,33 @@ def propose_blends(
     profiles: pd.DataFrame,
     eligibility: pd.DataFrame,
     limits: pd.DataFrame,
+    casks: pd.DataFrame,
     taste_exponents: pd.DataFrame,
+    progress: Any,
     panel_noise: pd.DataFrame | None = None,
+    claim_shares: pd.DataFrame | None = None,
+    taste_terms: pd.DataFrame | None = None,
 ) -> bytes:
     """A brief and the stock → proposals that can be poured, or what conflicts; issued once."""
-    from plugins.proposals.document import bytes_of, document
+    from plugins.proposals.document import bytes_of, document, held_at_issue
     from plugins.proposals.gather import gather
 
     frames = {
         "briefs": briefs, "targets": targets, "stock": stock, "profiles": profiles, "eligibility": eligibility,
         "limits": limits, "taste_exponents": taste_exponents, "panel_noise": panel_noise,
+        "claim_shares": claim_shares, "taste_terms": taste_terms, "casks": casks,
     }  # fmt: skip
     case = gather(due["batch"], issue, frames, site)
     shut = stock[~stock["free"].fillna(False).astype(bool)]
     left_out = [{"component": c, "reason": w} for c, w in zip(shut["cask"], shut["why_not"], strict=True)]
     rows: list[Row] = taste_exponents.drop(columns="facts").to_dict("records")  # type: ignore[assignment]
     errors = {row["family"]: row for row in rows}
-    return bytes_of(document(case, left_out, errors))
+    return bytes_of(document(case, left_out, errors, held_at_issue(stock), progress))
 
 
 def _read(sets: pd.DataFrame) -> list[tuple[str, int, Row, tuple[int, ...]]]:
     return [
-        (batch, int(issue), json.loads(text), facts)
+        (batch, int(issue), read_set(text), facts)
         for batch, issue, text, facts in zip(sets["batch"], sets["issue"], sets["document"], sets["facts"], strict=True)
     ]
 
@@ -118,7 +121,7 @@ def read_draws(
     is_open = dict(zip(proposals_due["batch"], proposals_due["open"].fillna(False), strict=True))
     rows, findings = [], []
     for batch, _, made, facts in _read(proposal_sets):
-        changed: dict[str, str] = {}
+        moved: dict[str, str] = {}
         since: set[int] = set()
         for item in made["proposals"]:
             for part in item["components"]:
@@ -128,32 +131,17 @@ def read_draws(
                 rows.append(
                     {"id": item["id"], "batch": batch, "volume_20C_L": part["volume_20C_L"], **kept, "facts": own}
                 )
-                why = _changed(part, cask)
+                why = changed(part, cask)
                 if why:
-                    changed[part["component"]] = why
+                    moved[part["component"]] = why
                     since |= set(cask["facts"]) if cask else set()
-        if changed and is_open.get(batch):
-            findings.append(_stale(batch, changed, tuple(sorted({*facts, *since}))))
+        if moved and is_open.get(batch):
+            findings.append(_stale(batch, moved, tuple(sorted({*facts, *since}))))
     return _build(PARTS, rows), findings
 
 
 def _in(part: Row, place: dict[str, int]) -> bool:
     return str(part["component"]).strip().casefold() in place
-
-
-def _changed(part: Row, cask: Row | None) -> str:
-    """Why a draw is no longer as it was proposed; empty if it is."""
-    if cask is None:
-        return "is no longer in stock"
-    if cask["free"] is not True:
-        return str(cask["why_not"])
-    if cask["mass_kg"] < part["mass_kg"] * (1.0 - MATTERS):
-        return f"holds {cask['volume_20C_L']:.0f} L of the {part['volume_20C_L']:.0f} L proposed"
-    if part["whole"] and cask["mass_kg"] > part["mass_kg"] * (1.0 + MATTERS):
-        return f"holds {cask['volume_20C_L']:.0f} L, not {part['volume_20C_L']:.0f} L"
-    if abs(cask["proof_60F"] - part["proof_60F"]) > MATTERS_PROOF:
-        return f"stands at {cask['proof_60F']:.1f} proof, not {part['proof_60F']:.1f}"
-    return ""
 
 
 def _stale(batch: str, changed: dict[str, str], facts: tuple[int, ...]) -> Finding:

@@ -1,11 +1,14 @@
-"""Times and gaps of proposals for 400 casks and 20 families: ``python -m tests.benchmarks.bench_proposals [LONG]``.
+"""Times and gaps of proposals for 400 casks and 20 families.
 
-For each brief: five proposals with the default nodes, beside a plain model of the same brief given as long as all five
-took, and, with LONG seconds, beside the best that a long search finds. All in points of the 0..10 scale.
+Run: ``python -m tests.benchmarks.bench_proposals [LONG [BRIEF]]``. For each brief: five proposals with the default
+nodes, beside a plain model of the same brief given as long as all five took, and, with LONG seconds, beside the best
+that a long search finds; BRIEF is part of a brief's name, such as "seed 0". All in points of the 0..10 scale; seconds
+by the clock and of processor time, with the load of the machine.
 """
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from typing import Any
@@ -75,26 +78,31 @@ def plain(problem: Problem, seconds: float) -> tuple[float, float]:
 
 
 def measure(name: str, case: Case, long: float) -> dict[str, Any]:
-    begun = time.perf_counter()
+    begun, worked = time.perf_counter(), time.process_time()
     plans, _ = propose(case)
-    took = time.perf_counter() - begun
+    took, worked = time.perf_counter() - begun, time.process_time() - worked
     base = case.problem()
     row: dict[str, Any] = {"brief": name, "allowed": base.size, "proposals": len(plans), "seconds": round(took, 1)}
+    row |= {"processor": round(worked, 1), "load": round(os.getloadavg()[0], 1)}
     row |= {"objective": plans[0].worth, "beyond": deviation(base, plans[0].draws), "gap": plans[0].gap}
     row["worst_gap"] = max(plan.gap for plan in plans)
     row["plain"], row["plain_beyond"] = plain(base, took)
     if long:
         row["long"], row["long_beyond"] = plain(base, long)
+        # the other proposals are each held against a search of a tenth of that for their own aim
+        rest = [plan.worth - plain(plan.problem, long / 10.0)[0] for plan in plans[1:]]
+        row["others_from_long"] = " ".join(f"{by:+.4f}" for by in rest)
     return row
 
 
 def main() -> None:
     long = float(sys.argv[1]) if len(sys.argv) > 1 else 0.0
-    rows = []
+    only = sys.argv[2] if len(sys.argv) > 2 else ""
     for seed in range(3):
-        rows.append(measure(f"25 whole casks, seed {seed}", stock(seed), long))
-        rows.append(measure(f"6 part draws, seed {seed}", six(stock(seed)), long))
-        print(pd.DataFrame(rows[-2:]).round(4).to_string(index=False), flush=True)
+        briefs = {f"25 whole casks, seed {seed}": stock, f"6 part draws, seed {seed}": lambda at: six(stock(at))}
+        rows = [measure(name, made(seed), long) for name, made in briefs.items() if only in name]
+        if rows:
+            print(pd.DataFrame(rows).round(4).to_string(index=False), flush=True)
     print(f"\npanel noise taken as the dead band: {BAND} points")
 
 

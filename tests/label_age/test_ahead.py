@@ -86,3 +86,24 @@ def test_bounds_of_an_undrawn_brief_with_stock() -> None:
     """The bounds do not hang on what is in stock."""
     asked = brief(claims="bottled in bond", market="US, UK")
     assert bounds(Room([cask()], [], [asked])).keys() == bounds(Room([], [], [asked])).keys()
+
+
+def test_shares_of_a_claim_and_who_counts() -> None:
+    """A blend's least share of straight whisky, and that something else is in it, are said with who counts."""
+    young = cask("C-2", filled_on="2025-10-01", distilled_on="2025-09-01")
+    room = Room([cask("C-1"), young], [], [brief(claims="blended whisky", due="2026-03-15")])
+    made = room.planned(stages.find_shares)
+    straight = made[made["low"] == 20.0].set_index("component")
+    assert straight["verdict"].to_dict() == {"C-1": "met", "C-2": "not met"}
+    assert set(straight["by"]) == {"proof_gallons"} and not straight["beyond"].any()
+    other = made[(made["by"] == "lpa") & (made["low"] == 0.0)].set_index("component")
+    assert other["verdict"].to_dict() == {"C-1": "not met", "C-2": "met"} and other["beyond"].all()
+
+
+def test_who_answers_already_says_since_when() -> None:
+    """A cask that is old enough on the day due says from which day it was; each of several rules counts."""
+    stock = [cask("C-1", filled_on="2020-03-04", distilled_on="2020-03-01")]
+    room = Room(stock, [], [brief(claims="straight", age_statement="4 years", due="2026-03-15")])
+    made = room.planned(stages.find_eligible).set_index("claim")
+    assert made.loc["straight", "met_from"] == pd.Timestamp("2022-03-04")
+    assert made.loc["age statement", "met_from"] == pd.Timestamp("2024-03-04")

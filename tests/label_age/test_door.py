@@ -24,6 +24,7 @@ def test_the_hooks() -> None:
         "ages",
         "labels",
         "eligibility",
+        "claim_shares",
         "limits",
         "designations",
         "statements",
