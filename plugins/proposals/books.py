@@ -66,7 +66,7 @@ def _heads(sheet: Any, row: int, heads: list[tuple[str, float, bool]]) -> None:
         bold = Font(name="Calibri", size=11, bold=True, color=INK)
         _put(sheet, row, at, head, font=bold, fill=ASK if asks else PAPER)
         sheet.column_dimensions[get_column_letter(at)].width = width
-    sheet.row_dimensions[row].height = 32.0
+    sheet.row_dimensions[row].height = 46.0
     sheet.freeze_panes = sheet.cell(row + 1, 1)
 
 

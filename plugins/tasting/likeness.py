@@ -14,9 +14,10 @@ LEAST_APART = 1.5  # points by which a cask must differ from its day to be an ou
 
 
 def distances(values: np.ndarray, others: np.ndarray | None = None, weights: np.ndarray | None = None) -> np.ndarray:
-    """Root mean square differences between rows, over columns weighted by ``weights``."""
+    """Root mean square differences between rows, over columns weighted by ``weights``; all 0, they count alike."""
     others = values if others is None else others
     weights = np.ones(values.shape[1]) if weights is None else np.asarray(weights, dtype=float)
+    weights = weights if weights.sum() > 0.0 else np.ones_like(weights)
     scale = np.sqrt(weights / weights.sum())
     left, right = values * scale, others * scale
     squares = (left**2).sum(axis=1)[:, None] + (right**2).sum(axis=1)[None] - 2.0 * left @ right.T

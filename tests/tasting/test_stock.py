@@ -166,6 +166,7 @@ def test_distances_by_hand() -> None:
     values = np.array([[0.0, 0.0], [3.0, 4.0], [3.0, 4.5]])
     assert distances(values)[0, 1] == pytest.approx(np.sqrt(12.5), abs=1e-12)
     assert distances(values, weights=np.array([1.0, 0.0]))[0, 1] == pytest.approx(3.0, abs=1e-12)
+    assert distances(values, weights=np.zeros(2))[0, 1] == pytest.approx(np.sqrt(12.5), abs=1e-12)
     order, far = nearest(values, 5)
     assert order.shape == (3, 2) and order[1].tolist() == [2, 0] and far[1, 0] == pytest.approx(np.sqrt(0.125))
 
