@@ -15,10 +15,26 @@ GLASSES = SheetKind(
     meaning="one glass of a bench flight: what stands behind its code",
     looks_like="the glasses of a bench card",
     columns=(
-        SheetColumn("flight", "name", required=True, words="bench flight; card; card no", example="B-26-01-1"),
-        SheetColumn("code", "name", required=True, words="glass code; code on glass; three digit code", example="417"),
         SheetColumn(
-            "trial", "name", required=True, words="bench trial; trial no; trial id; holds trial", example="T-1"
+            "flight",
+            "name",
+            required=True,
+            words="bench flight; card; card no; flight no; number of flight; bench card",
+            example="B-26-01-1",
+        ),
+        SheetColumn(
+            "code",
+            "name",
+            required=True,
+            words="glass code; code on glass; three digit code; code of glass; blind code; glass no",
+            example="417",
+        ),
+        SheetColumn(
+            "trial",
+            "name",
+            required=True,
+            words="bench trial; trial no; trial id; holds trial; trial in glass; glass holds",
+            example="T-1",
         ),
         SheetColumn(
             "role",
@@ -31,7 +47,7 @@ GLASSES = SheetKind(
                 ("standard", ("control", "retained sample", "standard served blind")),
                 ("duplicate", ("blind duplicate", "repeat", "same again")),
             ),
-            words="what for; part in the flight; serves as",
+            words="what for; part in the flight; serves as; purpose of glass; glass is for; why poured",
             meaning="what the glass is in the flight for; a duplicate names the trial that it repeats",
             example="trial",
         ),
@@ -58,11 +74,23 @@ CHOICES = SheetKind(
     dates="tasted_at",
     day_of_taking=("tasted_at",),
     columns=(
-        SheetColumn("flight", "name", required=True, words="bench flight; card; card no", example="B-26-01-1"),
+        SheetColumn(
+            "flight",
+            "name",
+            required=True,
+            words="bench flight; card; card no; flight no; number of flight; bench card",
+            example="B-26-01-1",
+        ),
         SheetColumn(
             "taster", "name", required=True, words="name; assessor; tasted by; panellist; initials", example="Ada"
         ),
-        SheetColumn("code", "name", required=True, words="glass code; code on glass; three digit code", example="417"),
+        SheetColumn(
+            "code",
+            "name",
+            required=True,
+            words="glass code; code on glass; three digit code; code of glass; blind code; glass no",
+            example="417",
+        ),
         SheetColumn("tasted_at", "date", past=True, words="date; tasted; tasted on; day", example="2026-03-15"),
         SheetColumn("order", "count", low=1.0, words="serving order; served as no; take as no"),
         SheetColumn(
