@@ -157,12 +157,10 @@ class Watcher:
                 return time.monotonic() - self.stop.asked_at > FINISH
             return start < self._rest_since + REST_AT_MOST and (self.stop.bell.rung or time.monotonic() - start > soon)
 
-        result = session.publish_rest(wanted)
-        if result is None:
+        if session.publish_rest(wanted) is None:
             return False
         self._rest_since = 0.0
-        if result.changed:
-            self.say(f"Pages of casks and long tables written: {result.changed} files changed.")
+        self.say("Pages of casks and long tables are up to the book, too.")
         return True
 
     def say_written(self, result: Result) -> None:

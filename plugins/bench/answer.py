@@ -149,10 +149,13 @@ def noise_of(flight: Flight) -> list[Row]:
 
 
 def against_standard(flight: Flight, noise: dict[str, tuple[float, int]], margin: float = MARGIN) -> list[Row]:
-    """Each trial against the standard of the flight, family by family and in score; ``noise`` by family."""
+    """Each trial against the standard of the flight: family by family, in score, and in the difference from the
+
+    named standard as it was rated, less that of the standard served blind; ``noise`` by family.
+    """
     rows = []
     for standard in flight.samples(STANDARD)[:1]:
-        tables = {**flight.values, "score": flight.scores}
+        tables = {**flight.values, "score": flight.scores, "rated difference": flight.rated}
         for trial in flight.samples(TRIAL):
             for family, table in tables.items():
                 found = match(flight.differences(table, trial, standard), margin, *noise.get(family, (np.nan, 0)))

@@ -29,10 +29,13 @@ def gather(
     choices: pd.DataFrame | None,
 ) -> list[Flight]:
     """All flights of trials, from tasting sheets and from bench cards."""
-    rows, places, roles = tasted, {}, {}
+    rows, places, rated, roles = tasted, {}, {}, {}
     if choices is not None and len(choices):
         keys = list(zip(*(folded(choices[name]) for name in ("flight", "taster", "code")), strict=True))
-        places = {key: float(p) for key, p in zip(keys, choices["place"], strict=True) if pd.notna(p)}
+        places, rated = (
+            {key: float(value) for key, value in zip(keys, choices[name], strict=True) if pd.notna(value)}
+            for name in ("place", "difference")
+        )
         known = set(zip(*(folded(tasted[name]) for name in ("session", "taster", "code")), strict=True))
         more = choices[[key not in known for key in keys] & choices["trial"].notna().to_numpy()]
         rows = pd.concat([tasted, _as_tasted(more)], ignore_index=True) if len(more) else tasted
@@ -44,7 +47,7 @@ def gather(
                 roles[flight, trial] = ROLES[str(role)]
     asked = {str(b): LIKE.match(str(t)) for b, t in zip(briefs["batch"], briefs["target"], strict=True) if pd.notna(t)}
     standards = {batch: found.group(1) for batch, found in asked.items() if found}
-    return flights(rows, trials, impressions, roles, places, standards)
+    return flights(rows, trials, impressions, roles, places, standards, rated)
 
 
 def _as_tasted(choices: pd.DataFrame) -> pd.DataFrame:
@@ -52,7 +55,7 @@ def _as_tasted(choices: pd.DataFrame) -> pd.DataFrame:
     made = choices[["taster", "code", "score", "tasted_at", "facts"]].assign(
         sample=choices["trial"], drawn_from=choices["trial"], session=choices["flight"], tasting=-1
     )
-    return made[made["score"].notna() | choices["place"].notna()]
+    return made[made["score"].notna() | choices["place"].notna() | choices["difference"].notna()]
 
 
 def build(frame: Frame, rows: list[Row]) -> pd.DataFrame:

@@ -36,9 +36,10 @@ class Glass:
 
 @dataclass
 class Flight:
-    """A session in which trials of a batch were tasted. ``scores`` and ``places`` are (tasters, glasses), NaN where
+    """A session in which trials of a batch were tasted. ``scores``, ``places`` and ``rated`` are (tasters, glasses),
 
-    there is none; a lower place is better, a higher score is better.
+    NaN where there is none; a lower place is better, a higher score is better. ``rated`` is the difference from the
+    named standard as the taster put it, 0 to 10; the standard served blind shows what noise alone makes of it.
     """
 
     batch: str
@@ -47,6 +48,7 @@ class Flight:
     tasters: list[str]
     scores: Array
     places: Array
+    rated: Array
     values: dict[str, Array] = field(default_factory=dict)  # by family, (tasters, glasses)
     facts: tuple[int, ...] = ()
     when: pd.Timestamp | None = None  # of its last tasting
@@ -101,11 +103,13 @@ def flights(
     roles: dict[tuple[str, str], tuple[str, bool]] | None = None,
     places: dict[tuple[str, str, str], float] | None = None,
     standards: dict[str, str] | None = None,
+    rated: dict[tuple[str, str, str], float] | None = None,
 ) -> list[Flight]:
     """Sessions in which a trial of a batch stood, in order.
 
     ``roles``: of (flight, sample) → role, and whether it was named as best single before tasting. ``places``: of
-    (flight, taster, code or sample) → place. ``standards``: batch → sample that it has to match. All names folded.
+    (flight, taster, code or sample) → place, and ``rated`` likewise → difference from the standard. ``standards``:
+    batch → sample that it has to match. All names folded.
     """
     batch_of = dict(zip(folded(trials["trial"]), trials["batch"], strict=True))
     made_of = parts_of(trials)
@@ -123,7 +127,7 @@ def flights(
             standard = fold((standards or {}).get(batch, ""))
             components = set().union(*(made_of[s] for s in own["_sample"] if s in made_of))
             table = _roles(own, str(session), made_of, components, standard, roles or {})
-            made.append(_flight(batch, own, table, values, places or {}, str(session)))
+            made.append(_flight(batch, own, table, values, (places or {}, rated or {}), str(session)))
     return made
 
 
@@ -159,7 +163,7 @@ def _flight(
     rows: pd.DataFrame,
     roles: dict[str, tuple[str, bool]],
     values: pd.DataFrame,
-    places: dict[tuple[str, str, str], float],
+    given: tuple[dict[tuple[str, str, str], float], dict[tuple[str, str, str], float]],
     session: str,
 ) -> Flight:
     rows = rows.assign(_again=rows.groupby(["_sample", "_taster"], sort=False).cumcount() + 1)
@@ -178,13 +182,14 @@ def _flight(
         (row[t], column[s, int(a)]) for t, s, a in zip(rows["_taster"], rows["_sample"], rows["_again"], strict=True)
     ]
     at = tuple(np.array(where).T)
-    scores, placed = np.full(shape, np.nan), np.full(shape, np.nan)
+    scores, placed, rated = (np.full(shape, np.nan) for _ in range(3))
     scores[at] = rows["score"].to_numpy("float64")
-    keyed = zip(rows["_taster"], rows["_code"], rows["_sample"], strict=True)
-    placed[at] = [places.get((session, t, c), places.get((session, t, s), np.nan)) for t, c, s in keyed]
+    keyed = list(zip(rows["_taster"], rows["_code"], rows["_sample"], strict=True))
+    for table, known in zip((placed, rated), given, strict=True):
+        table[at] = [known.get((session, t, c), known.get((session, t, s), np.nan)) for t, c, s in keyed]
     facts = tuple(sorted({fact for ids in rows["facts"] for fact in ids}))
     spelled = dict(zip(rows["_taster"], rows["taster"].astype(str), strict=True))
-    made = Flight(batch, str(rows["session"].iloc[0]), glasses, [spelled[t] for t in tasters], scores, placed)
+    made = Flight(batch, str(rows["session"].iloc[0]), glasses, [spelled[t] for t in tasters], scores, placed, rated)
     made.values = _families(rows, values, at, shape)
     made.facts = facts
     made.when = rows["tasted_at"].max()

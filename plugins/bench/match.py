@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plugins.bench.compare import Array, sign_flips
+from plugins.bench.compare import Array
 
 MATCHES, DIFFERS, NOT_SHOWN = "matches", "differs", "not shown either way"
 
@@ -52,18 +52,6 @@ def match(differences: Array, margin: float, noise: float = float("nan"), pairs:
     elif abs(mean) > wide:
         verdict = DIFFERS
     return Match(mean, mean - wide, mean + wide, n, verdict)
-
-
-def from_control(trial: Array, control: Array) -> tuple[float, float]:
-    """Rated differences from the named standard, of the trial and of the standard served blind, by taster (n,):
-
-    how much more the trial differs, and the exact one-sided probability of that where tasters tell nothing.
-    """
-    more = trial - control
-    if not len(more):
-        return float("nan"), 1.0
-    two = sign_flips(more)
-    return float(more.mean()), two / 2.0 if more.mean() > 0 else 1.0
 
 
 def worst(verdicts: list[str]) -> str:

@@ -30,7 +30,7 @@ def likely_strength(components: pd.DataFrame, proofs: pd.DataFrame, casks: pd.Da
     stale = (earlier["taken_at"] < components["filled_on"]).fillna(False).astype(bool)
     strength = earlier["proof_60F"].astype("float64").mask(stale)
     spread = OWN_SPREAD + 2 * drift * _years(at, earlier["taken_at"])
-    entry = components["filling"].astype(object).map(_entry_proofs(casks)).astype("float64")
+    entry = components["filling"].astype(object).map(_entry_proofs(casks, components["filling"])).astype("float64")
     at_entry = ENTRY_SPREAD + 2 * drift * _years(at, components["filled_on"])
     known = strength.notna()
     return pd.DataFrame({"proof": strength.where(known, entry), "spread": spread.where(known, at_entry)})
@@ -40,8 +40,9 @@ def _years(late: pd.Series, early: pd.Series) -> pd.Series:
     return (late - early.astype("datetime64[us]")).dt.days / DAYS_PER_YEAR
 
 
-def _entry_proofs(casks: pd.DataFrame) -> dict[str, float]:
+def _entry_proofs(casks: pd.DataFrame, fillings: pd.Series) -> dict[str, float]:
     stock = inventory(casks)
+    stock = stock[stock["filling"].isin(fillings.dropna())]
     values = stated_proof(stock["entry_proof"], stock["entry_proof_unit"])
     rows = pd.DataFrame({"filling": stock["filling"], "proof": values}).dropna()
     return dict(zip(rows["filling"], rows["proof"], strict=True))

@@ -124,6 +124,29 @@ def test_like_the_standard() -> None:
     assert of(made, family="smoke_peat")["difference"] == pytest.approx(0.7 - 5.2 + 0.2, abs=0.01)
 
 
+def test_the_rated_difference_from_the_standard() -> None:
+    """Tasters rate each glass against the named standard; what they give the standard served blind is taken off."""
+    bench = Bench(flight_rows({"T-1": [7.0] * 5, "T-2": [7.0] * 5, "B-25-02": [7.0] * 5}))
+    tasters = list(dict.fromkeys(bench.tasted["taster"]))
+    rated = {"T-1": [1.0, 2.0, 1.0, 2.0, 1.0], "T-2": [6.0, 7.0, 6.0, 8.0, 7.0], "B-25-02": [1.0, 2.0, 1.0, 1.0, 2.0]}
+    rows = [
+        (taster, code, value) for code, given in rated.items() for taster, value in zip(tasters, given, strict=True)
+    ]
+    chosen = CHOSEN.build(
+        {
+            "flight": ["F-1"] * 15, "taster": [row[0] for row in rows], "code": [row[1] for row in rows],
+            "trial": [row[1] for row in rows], "difference": [row[2] for row in rows],
+        },
+        [(9001 + at,) for at in range(15)],
+    )  # fmt: skip
+    given = (bench.tasted, bench.trials, bench.impressions, brief("like B-25-02"), bench.site)
+    made = match_standard(*given, None, chosen)
+    near, far = (of(made, trial=trial, family="rated difference") for trial in ("T-1", "T-2"))
+    assert near["difference"] == pytest.approx(0.0) and near["verdict"] == "matches"
+    assert far["difference"] == pytest.approx(5.4) and far["verdict"] == "differs" and far["tasters"] == 5
+    assert "rated difference" not in set(match_standard(*given)["family"])
+
+
 def faults(bench: Bench, **families: float) -> pd.DataFrame:
     return find_faults(bench.tasted, bench.mentions, bench.trials, brief(), aim(**families), bench.profiles)
 
