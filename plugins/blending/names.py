@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Collection
+from functools import lru_cache
 
 import pandas as pd
 from rapidfuzz import fuzz, process
@@ -16,6 +17,7 @@ WITHOUT_SPIRIT = {"caramel", "e150a", "e150", "colour", "color", "colouring", "c
 ADDITION = CARRIES_SPIRIT | WITHOUT_SPIRIT | {"spirit", "gns", "neutral", "flavour", "flavor", "blender", "blending"}
 
 
+@lru_cache(maxsize=1 << 17)
 def fold(name: object) -> str:
     """The form in which names are compared: NFC, trimmed, case folded; leading zeros stay."""
     return unicodedata.normalize("NFC", str(name)).strip().casefold()

@@ -32,3 +32,9 @@ def of_stays(casks: pd.DataFrame, given: Mapping[str, Any]) -> pd.DataFrame:
     codes, spellings = pd.factorize(casks["cask"].to_numpy(dtype=object))
     counts = np.array([*(name in names for name in folded(spellings)), False], dtype=bool)
     return casks[counts[codes]].reset_index(drop=True)
+
+
+def of_stays_or_stock(casks: pd.DataFrame, given: Mapping[str, Any]) -> pd.DataFrame:
+    """The same, or the whole inventory while something is still to be drawn from it."""
+    undrawn = ~given["briefs"]["batch"].isin(given["components"]["batch"])
+    return casks if undrawn.any() else of_stays(casks, given)

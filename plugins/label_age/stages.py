@@ -17,7 +17,7 @@ from plugins.label_age.frames import (
     STATEMENTS,
     STAYS,
 )
-from plugins.label_age.narrow import behind_balances, of_stays
+from plugins.label_age.narrow import behind_balances, of_stays, of_stays_or_stock
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -131,7 +131,7 @@ def find_limits(
     return _build(LIMITS, list(limits(court)))
 
 
-@stage(gives=DESIGNATIONS)
+@stage(gives=DESIGNATIONS, narrow={"casks": of_stays_or_stock})
 def find_designations(
     components: pd.DataFrame,
     stays: pd.DataFrame,

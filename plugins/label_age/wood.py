@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -65,14 +66,16 @@ class Fillings:
 
 def folded(names: Any) -> np.ndarray:
     """Identifiers as keys compare: NFC, trimmed, without regard to case; missing stays None."""
-    made: dict[Any, Any] = {}
     result = np.empty(len(names), dtype=object)
-    for position, name in enumerate(names):
-        if name not in made:
-            missing = name is None or str(name) in ("<NA>", "nan")
-            made[name] = None if missing else unicodedata.normalize("NFC", str(name)).strip().casefold()
-        result[position] = made[name]
+    result[:] = [_fold(name) for name in (names.tolist() if hasattr(names, "tolist") else names)]
     return result
+
+
+@lru_cache(maxsize=1 << 17)
+def _fold(name: Any) -> str | None:
+    if name is None or str(name) in ("<NA>", "nan"):
+        return None
+    return unicodedata.normalize("NFC", str(name)).strip().casefold()
 
 
 def look_up(casks: pd.DataFrame, cask: Any, filled_on: Any, day: Any) -> Fillings:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -27,6 +28,7 @@ class Near(NamedTuple):
     slip: str
 
 
+@lru_cache(maxsize=1 << 17)
 def fold(name: str) -> str:
     """A name as keys are compared: NFC, trimmed, without regard to case; leading zeros stay."""
     return unicodedata.normalize("NFC", name).strip().casefold()
