@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from plugins.label_age import stages
@@ -95,19 +95,33 @@ MAY_BE_BLANK = (
     "grain entry_proof distilled_proof new_oak charred species filled_on distillery state country distilled_on "
     "capacity_L wood_use"
 )
+NEUTRAL = (("US", "age statement"),)
 BLANKS = st.sets(st.sampled_from(MAY_BE_BLANK.split()))
 
 
 @QUICK
 @given(CHANGES, BLANKS)
+@example({"filled_on": "2023-01-01", "distilled_proof": 190.0}, {"distilled_proof"})
 def test_less_known_is_never_more_decided(change: dict[str, Any], blanks: set[str]) -> None:
-    """Blanking cells turns no verdict from met to not met or back: it can only leave it, or make it cannot tell."""
+    """Blanking cells turns no verdict from met to not met or back: it can only leave it, or make it cannot tell.
+
+    But for what a rule lets pass only where it is known (``must_be_known``): neutral spirits have no age to state.
+    """
+    exempt = NEUTRAL if "distilled_proof" in blanks and change.get("distilled_proof") == 190.0 else ()
     full = {"wood_use": None, **change}
     known = Room([cask(**full)], briefs=[brief(**ASKED)]).verdicts()
     less = Room([cask(**(full | dict.fromkeys(blanks)))], briefs=[brief(**ASKED)]).verdicts()
     for key, verdict in less.items():
-        if key in known and known[key] != "cannot tell":
+        if key in known and known[key] != "cannot tell" and key not in exempt:
             assert verdict in (known[key], "cannot tell"), key
+
+
+def test_neutral_spirit_is_left_aside_only_where_it_is_known_to_be_one() -> None:
+    """Young spirit distilled at 190 proof needs no age statement; of an unknown proof it is taken for whisky."""
+    young = cask(filled_on="2023-01-01", distilled_proof=190.0)
+    assert Room([young], briefs=[brief(**ASKED)]).verdicts()["US", "age statement"] == "met"
+    unknown = Room([{**young, "distilled_proof": None}], briefs=[brief(**ASKED)])
+    assert unknown.verdicts()["US", "age statement"] == "not met"
 
 
 @QUICK
