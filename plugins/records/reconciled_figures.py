@@ -75,8 +75,8 @@ def says(found: Row) -> str:
     beside = " (the casks’ dump gauges beside each other counted in)" if dumps > 1 else ""
     return (
         f"The account {closes}: its {balances} together miss by a chi-square of "
-        f"{words.number(found['chi_square'], 1)}; chance gives so much or more{beside} in {than}{chance:.2g} of 100 "
-        f"batches in which nothing is wrong.{'' if found['closes'] else SPREADS}"
+        f"{words.number(found['chi_square'], 1)}; chance gives so much or more{beside} in {than}{_chance(chance)} "
+        f"of 100 batches in which nothing is wrong.{'' if found['closes'] else SPREADS}"
     )
 
 
@@ -135,3 +135,8 @@ def values(figure: Row) -> list[Any]:
         None if beyond is None else "yes" if beyond else "no",
         figure["smallest_visible"],
     ]
+
+
+def _chance(in_100: float) -> str:
+    """How many of 100, with two digits; never as a power of ten."""
+    return f"{in_100:.0f}" if in_100 >= 9.5 else f"{in_100:.2g}"

@@ -9,7 +9,7 @@ import pytest
 from openpyxl import load_workbook
 
 from plugins.records import plugin, reconciled_figures
-from plugins.records.reconciled_figures import MOST_DRAWS, moved, view
+from plugins.records.reconciled_figures import MOST_DRAWS, _chance, moved, view
 from tests.records.fake import World, world
 from tests.records.test_pages import Tags
 
@@ -94,3 +94,9 @@ def test_without_a_gauge_there_is_no_such_part(made: World) -> None:
     page = made.call(plugin.record_html, BATCH, record=made.records()).decode("utf-8")
     assert "As measured and as reconciled" not in page
     assert view({"balance": {"reconciled": None}}) is None
+
+
+@pytest.mark.parametrize(("in_100", "told"), [(99.7, "100"), (100.0, "100"), (42.4, "42"), (9.6, "10"), (1.23, "1.2")])
+def test_chance_is_told_without_powers_of_ten(in_100: float, told: str) -> None:
+    """Of 100 batches nearly all is 100, not 1e+02."""
+    assert _chance(in_100) == told
