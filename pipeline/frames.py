@@ -7,13 +7,17 @@ A frame is a pandas DataFrame with a stated key, stated columns and the reserved
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
+from pipeline.remembered import Remembered
+
 if TYPE_CHECKING:
+    import numpy as np
     import pandas as pd
+    from numpy.typing import NDArray
 
 DTYPES = {
     "float": "float64",
@@ -118,10 +122,10 @@ class Frame:
         data[FACTS] = pd.Series(rows, index=index, dtype=object)
         return pd.DataFrame(data, index=index)
 
-    def check(self, table: object, maker: str, known_facts: set[int]) -> pd.DataFrame:
+    def check(self, table: object, maker: str, known_facts: set[int] | Sequence[set[int]]) -> pd.DataFrame:
         """Hold a stage's result against this declaration.
 
-        Parameters: the result, who made it (``plugin.stage``) and the fact ids of its inputs.
+        Parameters: the result, who made it (``plugin.stage``) and the fact ids of its inputs, in one set or several.
         Returns the frame with columns in declared order and dtypes, sorted as returned.
         Raises BrokenPromise naming maker, frame and column.
         """
@@ -144,11 +148,12 @@ class Frame:
                 table[column.name] = table[column.name].astype(DTYPES[column.dtype])  # type: ignore[call-overload]
             except (TypeError, ValueError) as error:
                 raise BrokenPromise(f"{said}: column {column.name} is not {column.dtype}: {error}") from error
-        self._check_key(table, said)
-        _check_facts(table, said, known_facts)
+        self.check_key(table, said)
+        _check_facts(table, said, [known_facts] if isinstance(known_facts, set) else known_facts)
         return table
 
-    def _check_key(self, table: pd.DataFrame, said: str) -> None:
+    def check_key(self, table: pd.DataFrame, said: str) -> None:
+        """Raise BrokenPromise where two rows of a table of this frame share the key."""
         if not self.key:
             return
         doubled = table.duplicated(list(self.key))
@@ -163,14 +168,23 @@ def _is_something_else(values: pd.Series, dtype: str) -> bool:
     return values.dtype.kind in strange and bool(values.notna().any())
 
 
-def _check_facts(table: pd.DataFrame, said: str, known: set[int]) -> None:
+def _check_facts(table: pd.DataFrame, said: str, known: Sequence[set[int]]) -> None:
     every = table[FACTS].tolist()
     if set(map(type, every)) - {tuple} or not all(every):
         row = next(row for row, facts in enumerate(every) if not isinstance(facts, tuple) or not facts)
         raise BrokenPromise(f"{said}: row {row} rests on no facts")
-    strange = set(chain.from_iterable(every)) - known
+    strange = unknown(set(chain.from_iterable(every)), known)
     if strange:
         raise BrokenPromise(f"{said}: column facts has {min(strange)}, which none of its inputs had")
+
+
+def unknown(ids: set[int], known: Iterable[set[int]]) -> set[int]:
+    """The ids that are in none of the sets."""
+    for some in known:
+        if not ids:
+            break
+        ids = ids - some
+    return ids
 
 
 def fact_ids(tables: Iterable[pd.DataFrame]) -> set[int]:
@@ -179,6 +193,21 @@ def fact_ids(tables: Iterable[pd.DataFrame]) -> set[int]:
     for table in tables:
         found.update(chain.from_iterable(table[FACTS]))
     return found
+
+
+def first_facts(facts: pd.Series) -> NDArray[np.int64]:
+    """The first fact id of each row of a column ``facts``, shape (rows,)."""
+    return _firsts.of(facts.to_numpy(dtype=object))
+
+
+def _more_firsts(values: NDArray[Any], before: NDArray[np.int64] | None) -> NDArray[np.int64]:
+    import numpy as np
+
+    made = np.array([ids[0] for ids in values.tolist()], dtype=np.int64)
+    return made if before is None else np.concatenate([before, made])
+
+
+_firsts: Remembered[NDArray[np.int64]] = Remembered(_more_firsts)
 
 
 def unite(*columns: pd.Series, by: Any = None) -> pd.Series:

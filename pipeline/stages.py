@@ -57,6 +57,7 @@ class Stage(Declared):
     replaces: bool = False
     narrow: dict[str, Narrow] = field(default_factory=dict)
     issued: str = ""
+    rowwise: str = ""
 
 
 @dataclass(frozen=True)
@@ -80,7 +81,12 @@ class Report(Declared):
 
 
 def stage(
-    *, gives: str | Frame, replaces: bool = False, narrow: dict[str, Narrow] | None = None, issued: str = ""
+    *,
+    gives: str | Frame,
+    replaces: bool = False,
+    narrow: dict[str, Narrow] | None = None,
+    issued: str = "",
+    rowwise: str = "",
 ) -> Callable[[Callable[..., Any]], Stage]:
     """Declare a stage.
 
@@ -92,6 +98,11 @@ def stage(
     stage needs, and returns the rows that can count for the stage. The stage gets only those, and is
     not run again while they and its other frames stay the same: a stage that looks at the readings of
     a few vessels need not be run for every other reading.
+
+    ``rowwise`` names a parameter whose rows the stage treats each by itself: what it gives of one row, rows
+    and findings, does not depend on the others, and rests first (``facts[0]``) on the first fact of that row.
+    Of a frame that has grown the stage then gets only the rows that are new or changed. What it gives comes
+    in the order of those facts.
 
     ``issued`` names a frame whose rows say what is due (columns: the key, ``basis``, ``open``). The
     function is then called once for each row that is due, with the row as ``due`` and the number of the
@@ -109,9 +120,11 @@ def stage(
         strange = set(narrow or ()) - {need.name for need in needs}
         if strange:
             raise ValueError(f"stage {function.__name__} narrows {', '.join(sorted(strange))}, which it does not need")
+        if rowwise and rowwise not in {need.name for need in needs}:
+            raise ValueError(f"stage {function.__name__} is rowwise in {rowwise}, which it does not need")
         if issued:
             needs = (*(need for need in needs if need.name not in ("due", "issue", "progress")), Need(issued, False))
-        return Stage(function, needs, "", name, frame, replaces, dict(narrow or {}), issued)
+        return Stage(function, needs, "", name, frame, replaces, dict(narrow or {}), issued, rowwise)
 
     return wrap
 

@@ -12,7 +12,7 @@ from pipeline.book import Book
 from pipeline.facts import Ruled
 from pipeline.files import same_name
 from pipeline.findings import Finding, Place, finding_id
-from pipeline.graph import run_graph
+from pipeline.graph_run import run_graph
 from pipeline.house import House
 from pipeline.issuing import Issuing
 from pipeline.kinds import SheetKind

@@ -12,7 +12,8 @@ import pytest
 from pipeline.errors import PluginError
 from pipeline.findings import Finding
 from pipeline.frames import Column, Frame
-from pipeline.graph import Outcome, build_graph, run_graph
+from pipeline.graph import build_graph
+from pipeline.graph_run import Outcome, run_graph
 from pipeline.stages import Stage, stage
 from tests.support import site_with
 

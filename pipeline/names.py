@@ -1,0 +1,76 @@
+"""Names as they are compared, and whole columns of them: each name is folded once, however often it stands there."""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.remembered import Remembered
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@lru_cache(maxsize=1 << 18)
+def fold(name: str) -> str:
+    """The form in which names are compared: NFC, trimmed, without regard to case; leading zeros stay."""
+    return unicodedata.normalize("NFC", name).strip().casefold()
+
+
+@dataclass(frozen=True)
+class Coded:
+    """A column of names: per row the place of its folded name in ``names`` (shape (rows,), int64; −1: missing).
+
+    ``place`` maps a folded name to its place; names stand in the order in which they first came.
+    """
+
+    codes: NDArray[np.int64]
+    names: list[str]
+    place: dict[str, int]
+
+    def rows_of(self, wanted: set[str]) -> NDArray[np.bool_]:
+        """Which rows bear one of the folded names."""
+        marked = np.zeros(len(self.names) + 1, dtype=bool)
+        marked[[self.place[name] for name in wanted if name in self.place]] = True
+        return marked[self.codes]
+
+
+def coded(column: pd.Series) -> Coded:
+    """The column's names, folded and numbered.
+
+    Of a long column that begins as one seen lately only the further values are looked at.
+    """
+    return _lately.of(column.to_numpy(dtype=object))
+
+
+def folded(column: pd.Series) -> NDArray[np.object_]:
+    """``fold`` of every name; a missing one is the empty text. Shape (rows,)."""
+    made = coded(column)
+    return np.array([*made.names, ""], dtype=object)[made.codes]
+
+
+def folded_or_missing(column: pd.Series) -> pd.Series:
+    """``fold`` of every name on the column's index; missing stays missing."""
+    import pandas as pd
+
+    made = coded(column)
+    return pd.Series(np.array([*made.names, None], dtype=object)[made.codes], index=column.index, dtype="str")
+
+
+def _more(values: NDArray[Any], before: Coded | None) -> Coded:
+    """The names of the values, numbered after those of ``before``."""
+    import pandas as pd
+
+    place = dict(before.place) if before else {}
+    codes, spellings = pd.factorize(values)
+    places = [place.setdefault(fold(str(spelling)), len(place)) for spelling in spellings.tolist()]
+    numbered = np.array([*places, -1], dtype=np.int64)[codes]
+    return Coded(np.concatenate([before.codes, numbered]) if before else numbered, list(place), place)
+
+
+_lately: Remembered[Coded] = Remembered(_more)
