@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
+from pipeline.names import folded_or_missing as folded
 from plugins import proof
 from plugins.blending.drawn import assumed_temperature
 from plugins.blending.draws import briefs_by_batch
 from plugins.blending.lookups import looked_up
-from plugins.blending.names import folded
 
 US_NAMES = {"us", "usa", "united states"}
 

@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding
+from pipeline.names import fold
 from pipeline.site import Site
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import NEVER, day, when
-from plugins.blending.names import fold, nearest
+from plugins.blending.names import nearest
 from plugins.blending.places import in_order
 
 CONTRACT = "README, which figure counts"

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded_or_missing as folded
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import NEVER, end_of
-from plugins.blending.names import folded, kind_of, spelling
+from plugins.blending.names import kind_of, spelling
 
 
 def prepared(

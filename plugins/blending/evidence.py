@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded_or_missing as folded
 from pipeline.site import Site
 from plugins import proof
 from plugins.blending.beside import before_filter, earlier_gauges
 from plugins.blending.lookups import looked_up
-from plugins.blending.names import folded
 from plugins.blending.reconciling.account import BOTTLED, DRAWN, DUMP, GAUGED, VAT
 from plugins.blending.vat import vat_gauges, windows
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.names import folded_or_missing as folded
 from plugins.blending.lookups import nearest_row
-from plugins.blending.names import folded
 
 DESCRIBED = ["capacity_L", "entry_volume_L", "hold", "owner", "facts"]
 

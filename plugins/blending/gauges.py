@@ -11,8 +11,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
+from pipeline.names import folded_or_missing as folded
 from plugins.blending import shared
-from plugins.blending.names import folded
 
 BY_USE = (
     "entry",

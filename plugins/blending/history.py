@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded_or_missing as folded
 from plugins.blending.fillings import inventory
 from plugins.blending.gauges import gauges
 from plugins.blending.lookups import looked_up, nearest_row
 from plugins.blending.moments import TICK
-from plugins.blending.names import folded
 from plugins.blending.strengths import DAYS_PER_YEAR, stated_proof
 
 OWN_SPREAD, ENTRY_SPREAD = 1.0, 2.0

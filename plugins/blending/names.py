@@ -3,30 +3,18 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Collection
-from functools import lru_cache
 
 import pandas as pd
 from rapidfuzz import fuzz, process
 from rapidfuzz.distance import DamerauLevenshtein
 
+from pipeline.names import fold
+
 WATER = {"ro", "di", "h2o", "aqua"}
 CARRIES_SPIRIT = {"rinse", "rinsing", "rinsings", "push", "line", "wash", "washing", "washings", "flush"}
 WITHOUT_SPIRIT = {"caramel", "e150a", "e150", "colour", "color", "colouring", "coloring", "sugar", "syrup"}
 ADDITION = CARRIES_SPIRIT | WITHOUT_SPIRIT | {"spirit", "gns", "neutral", "flavour", "flavor", "blender", "blending"}
-
-
-@lru_cache(maxsize=1 << 17)
-def fold(name: object) -> str:
-    """The form in which names are compared: NFC, trimmed, case folded; leading zeros stay."""
-    return unicodedata.normalize("NFC", str(name)).strip().casefold()
-
-
-def folded(names: pd.Series) -> pd.Series:
-    """``fold`` over a column; missing stays missing."""
-    known = {name: fold(name) for name in pd.unique(names.dropna().to_numpy(dtype=object))}
-    return names.map(known).astype("str")
 
 
 def words(name: str) -> list[str]:

@@ -9,8 +9,9 @@ from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
-from plugins.blending.names import fold
+from pipeline.names import coded, fold
 
 NAMED_IN = {
     "blends": ("component", "batch"),
@@ -23,29 +24,29 @@ NAMED_IN = {
 
 def of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The rows of ``frame`` whose ``vessel`` a batch names, in their order with their own index begun anew."""
+    return frame[_of_batches(frame, given)].reset_index(drop=True)
+
+
+def _of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> NDArray[np.bool_]:
     named = {
-        fold(name)
+        fold(str(name))
         for source, columns in NAMED_IN.items()
         if source in given
         for column in columns
         if column in given[source]
-        for name in given[source][column].dropna().to_numpy(dtype=object)
+        for name in pd.unique(given[source][column].dropna().to_numpy(dtype=object)).tolist()
     }
-    if not named:
-        return frame.iloc[:0]
-    codes, names = pd.factorize(frame["vessel"].to_numpy(dtype=object))
-    counts = np.array([fold(name) in named for name in names] + [False], dtype=bool)
-    return frame[counts[codes]].reset_index(drop=True)
+    return coded(frame["vessel"]).rows_of(named)
 
 
 def of_batches_and_dumps(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The same, and every dump gauge: of a cask that was left out no batch knows the name."""
-    kept = of_batches(frame.assign(facts_row=range(len(frame))), given)["facts_row"]
-    counts = np.zeros(len(frame), dtype=bool)
-    counts[kept] = True
-    return frame[counts | (frame["purpose"] == "dump").fillna(False).to_numpy(dtype=bool)].reset_index(drop=True)
+    dumps = (frame["purpose"] == "dump").fillna(False).to_numpy(dtype=bool)
+    return frame[_of_batches(frame, given) | dumps].reset_index(drop=True)
 
 
 def one_of_each(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """The first row of each spelling of a vessel: for stages that only want to know which names the lab uses."""
-    return frame.drop_duplicates("vessel").reset_index(drop=True)
+    """The first row of each name of a vessel: for stages that only want to know which names the lab uses."""
+    codes = coded(frame["vessel"]).codes
+    rows = np.unique(codes, return_index=True)[1]
+    return frame.iloc[np.sort(rows[codes[rows] >= 0])].reset_index(drop=True)

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded_or_missing as folded
 from plugins import proof
 from plugins.blending.amounts import Array, floats
 from plugins.blending.digits import written
 from plugins.blending.figures_named import NO_USUAL
-from plugins.blending.names import folded
 from plugins.blending.reconciling.account import DRAWN
 from plugins.blending.reconciling.trying import Effects
 from plugins.blending.slips import CONTENTS, COUNTS, PER_UNIT, QUANTITIES, Try

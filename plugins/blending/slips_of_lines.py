@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded_or_missing as folded
 from plugins.blending.digits import written
-from plugins.blending.names import folded
 from plugins.blending.slips import PER_UNIT, Try
 
 TWICE, NOT_POURED, LEFT_OUT, ONE_MORE, MORE_WATER, GROSS, OLD_TARE = (

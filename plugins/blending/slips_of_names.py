@@ -8,9 +8,10 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from pipeline.names import fold
+from pipeline.names import folded_or_missing as folded
 from plugins import proof
 from plugins.blending.fillings import inventory
-from plugins.blending.names import fold, folded
 from plugins.blending.slips import Try
 from plugins.blending.strengths import stated_proof
 

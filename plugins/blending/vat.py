@@ -14,11 +14,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.names import folded_or_missing as folded
 from plugins.blending.draws import briefs_by_batch
 from plugins.blending.gauges import gauges
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import DAY, NEVER, TICK
-from plugins.blending.names import folded
 
 AFTER_BY_PURPOSE = ("after water", "after filter", "bottling tank")
 NOT_AFTER = ("entry", "dump", "before water")

@@ -8,10 +8,10 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding
+from pipeline.names import folded_or_missing as folded
 from pipeline.site import Site
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import when
-from plugins.blending.names import folded
 from plugins.blending.places import in_order, pointing_at
 
 HOUR = pd.Timedelta(hours=1)

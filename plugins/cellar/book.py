@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline import document
+from pipeline.names import fold
 from pipeline.plain import plain_rows
-from plugins.cellar.names import fold, natural
+from plugins.cellar.names import natural
 from plugins.proof import abv_from_mass_fraction, mass_fraction_from_proof
 
 Row = dict[str, Any]

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded
 from plugins import proof
 from plugins.cellar.fillings import ENDS, filling_at, stated_proof
-from plugins.cellar.names import folded
 
 NEW_MAKE_ABV = 62.0  # what a weight without a strength is taken for; 10 % vol more are 2 % of volume
 GALLONS = ("gal", "gallon", "us gal")

@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
+from pipeline.names import folded
 from plugins import proof
-from plugins.cellar.names import PLACE, compiled, folded, places
+from plugins.cellar.names import PLACE, compiled, places
 
 GONE = r"\b(?:empt|dump|disgorg|gone|closed|destroyed|shipped|sold|bottled)"
 ENDS = ("recask", "finish", "tank hold", "marry", "rework", "ship", "destroy", "filter")

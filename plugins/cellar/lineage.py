@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline import stage, unite
+from pipeline.names import folded
 from plugins.cellar.frames_stock import LINEAGES
-from plugins.cellar.names import folded
 
 KEYS = ["batch", "component", "drawn_at", "line"]
 

@@ -3,28 +3,17 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 
 import numpy as np
 import pandas as pd
+
+from pipeline.names import fold
 
 PLACE = (
     r"(?:(?:warehouse|whse|store|shed|rackhouse)\b[\s.:]*)?(?P<warehouse>[a-z]{0,3}\d+[a-z]?|[^\s,;:/.-]+)"
     r"(?:[\s,;:/.-]+(?:(?:floor|fl|level|tier)\b[\s.:]*)?(?P<floor>\w+))?"
 )
 NOT_STATED = "not stated"
-
-
-def fold(name: str) -> str:
-    """A name as keys are compared: NFC, trimmed, without regard to case."""
-    return unicodedata.normalize("NFC", name).strip().casefold()
-
-
-def folded(names: pd.Series) -> np.ndarray:
-    """``fold`` of every name (object array), worked once per different spelling; missing ones are empty."""
-    codes, spellings = pd.factorize(names)
-    plain = np.array([*(fold(str(spelling)) for spelling in spellings), ""], dtype=object)
-    return plain[codes]
 
 
 def compiled(pattern: str) -> re.Pattern[str] | None:

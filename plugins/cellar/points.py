@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline import stage, unite
+from pipeline.names import folded
 from plugins import proof
 from plugins.cellar.changes import changes, shifts
 from plugins.cellar.fillings import filling_at, fillings, inventory, stated_proof, with_end_facts
 from plugins.cellar.frames import FILLINGS, HISTORIES
-from plugins.cellar.names import folded
 
 NOT_OF_THE_CASK = ("before water", "after water", "after filter", "bottling tank", "line")
 SAME_GAUGE = np.timedelta64(7, "D")

@@ -7,11 +7,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded
 from plugins import proof
 from plugins.cellar.changes import changes
 from plugins.cellar.fillings import filling_at
 from plugins.cellar.ledger import POSTING
-from plugins.cellar.names import NOT_STATED, folded
+from plugins.cellar.names import NOT_STATED
 from plugins.cellar.points import keyed
 from plugins.cellar.rate_stage import places_of
 

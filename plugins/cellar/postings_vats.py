@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded
 from plugins import proof
 from plugins.cellar.changes import moved
 from plugins.cellar.fillings import filling_at, stated_proof
-from plugins.cellar.names import NOT_STATED, folded
+from plugins.cellar.names import NOT_STATED
 from plugins.cellar.postings import END_OF_DAY, SAID, late, official, posting
 
 VATS = "in vats"

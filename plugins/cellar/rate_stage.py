@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage, unite
+from pipeline.names import folded
 from plugins.cellar.frames import EVAPORATION, RATES
-from plugins.cellar.names import compiled, folded
+from plugins.cellar.names import compiled
 from plugins.cellar.neighbours import flagged, gained, intervals, told
 from plugins.cellar.rates import Z95, Course, Points, course, house_rows, moment, strengths, volumes, years
 

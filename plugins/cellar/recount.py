@@ -10,8 +10,9 @@ from typing import Any
 
 import pandas as pd
 
+from pipeline.names import folded
 from plugins.cellar.fillings import inventory
-from plugins.cellar.names import folded, natural
+from plugins.cellar.names import natural
 from plugins.cellar.workbooks import recount_book
 
 DAY = "yyyy-mm-dd"

@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage, unite
+from pipeline.names import folded
 from plugins.cellar.fillings import inventory
 from plugins.cellar.frames_stock import CHECKS
-from plugins.cellar.names import PLACE, compiled, folded, places
+from plugins.cellar.names import PLACE, compiled, places
 from plugins.cellar.rate_stage import places_of
 from plugins.cellar.rates import Z95, years
 from plugins.cellar.truth_findings import tell

@@ -7,9 +7,9 @@ from typing import Any
 
 from markupsafe import Markup
 
+from pipeline.names import fold
 from plugins.cellar.book import Book, Row
 from plugins.cellar.charts import Dot, Forecast, course
-from plugins.cellar.names import fold
 from plugins.proof import LITRES_PER_GALLON
 
 EU_LEVEL, US_LEVEL = 40.0, 80.0

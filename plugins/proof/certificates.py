@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.names import coded, folded_or_missing
 from plugins.proof.formula import Array
 
 DESCRIBED = (
@@ -26,6 +27,7 @@ DESCRIBED = (
     "range_high",
     "graduation",
 )
+IN_FORCE, TOO_EARLY, EXPIRED, NO_CERTIFICATE, NOT_LISTED = "in force", "too early", "expired", "none", "not listed"
 UNDATED = np.datetime64("0001-01-01", "D")
 
 
@@ -78,24 +80,28 @@ class InForce:
         stated = [certificate.described.get(name, missing) for certificate in self.certificates]
         return np.array([*stated, missing], dtype=np.float64 if numeric else object)[self.place]
 
+    def standing(self, taken_at: pd.Series) -> NDArray[np.object_]:
+        """How the certificate of each reading stood at its moment; ``taken_at`` as given to ``in_force``."""
+        last = [np.datetime64("NaT", "D")]
+        until = np.array([*(c.until_day for c in self.certificates), *last], dtype="datetime64[D]")[self.place]
+        none = np.array([*(not c.is_certificate for c in self.certificates), False])[self.place]
+        late = taken_at.to_numpy("datetime64[D]") > until
+        cases = [self.place < 0, none, self.too_early, late]
+        return np.select(cases, [NOT_LISTED, NO_CERTIFICATE, TOO_EARLY, EXPIRED], IN_FORCE).astype(object)
+
     def groups(self) -> list[tuple[Certificate | None, NDArray[np.intp]]]:
         """Rows by certificate; None for those without."""
+        if not self.place.size:
+            return []
         order = np.argsort(self.place, kind="stable")
         places, starts = np.unique(self.place[order], return_index=True)
         rows = np.split(order, starts[1:])
         return [(self.certificates[p] if p >= 0 else None, r) for p, r in zip(places.tolist(), rows, strict=True)]
 
 
-def folded(names: pd.Series) -> pd.Series:
-    """Names as keys compare: trimmed and without regard to case; missing stays missing."""
-    codes, spellings = pd.factorize(names.to_numpy(dtype=object))
-    plain = np.array([*(str(spelling).strip().casefold() for spelling in spellings), None], dtype=object)
-    return pd.Series(plain[codes], index=names.index, dtype="str")
-
-
 def certificates_of(instruments: pd.DataFrame) -> dict[str, list[Certificate]]:
     """All certificates by folded instrument name, each list in order of calibration."""
-    table = instruments.assign(_key=folded(instruments["instrument"]))
+    table = instruments.assign(_key=folded_or_missing(instruments["instrument"]))
     table = table.sort_values(["_key", "calibrated_on", "reading"], na_position="first", kind="stable")
     found: dict[str, list[Certificate]] = {}
     for (key, _), rows in table.groupby(["_key", "calibrated_on"], dropna=False, sort=False):
@@ -143,7 +149,8 @@ def in_force(names: pd.Series, taken_at: pd.Series, known: dict[str, list[Certif
     place = np.full(len(names), -1, dtype=np.intp)
     too_early = np.zeros(len(names), dtype=bool)
     days = taken_at.to_numpy("datetime64[D]")
-    codes, uniques = pd.factorize(folded(names))
+    names_of = coded(names)
+    codes, uniques = names_of.codes, names_of.names
     certificates: list[Certificate] = []
     rows_of = np.argsort(codes, kind="stable")
     bounds = np.searchsorted(codes[rows_of], np.arange(len(uniques) + 1))
@@ -162,3 +169,11 @@ def facts_of(readings: Sequence[tuple[int, ...]], chosen: InForce) -> list[tuple
     """Facts of each reading with those of its certificate; the reading's own come first."""
     further = [certificate.facts for certificate in chosen.certificates] + [()]
     return [own + further[place] for own, place in zip(readings, chosen.place.tolist(), strict=True)]
+
+
+def thermometer_unit(certificate: Certificate | None) -> str:
+    """Unit of a thermometer's certificate: its scale, else its base temperature's; empty if none."""
+    if certificate is None:
+        return ""
+    stated = (certificate.described.get("scale"), certificate.described.get("base_temperature_unit"))
+    return next((str(unit) for unit in stated if unit in ("degC", "degF")), "")

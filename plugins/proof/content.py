@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.names import folded_or_missing as folded
 from plugins.proof.air import mass_from_weight
 from plugins.proof.amounts import mass_from_volume
-from plugins.proof.certificates import folded
 from plugins.proof.formula import Array, density
 from plugins.proof.strength import T_20C, T_60F
 

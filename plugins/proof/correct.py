@@ -11,19 +11,17 @@ from numpy.typing import NDArray
 from pipeline import Finding, stage
 from plugins.proof import obscuration as solids
 from plugins.proof.amounts import LITRES_PER_GALLON, volume_L
-from plugins.proof.certificates import Certificate, InForce, certificates_of, facts_of, in_force
+from plugins.proof.certificates import Certificate, InForce, certificates_of, facts_of, in_force, thermometer_unit
 from plugins.proof.content import Contents, contents, dip_tables
 from plugins.proof.formula import Array, density
 from plugins.proof.frames import PROOFS
 from plugins.proof.instruments import METHODS, Sensed, sense
 from plugins.proof.judge import (
     judge_amounts,
-    judge_certificates,
     judge_content,
     judge_doubts,
     judge_unmeasured,
     judge_usable,
-    note_assumptions,
 )
 from plugins.proof.meters import by_density, for_duty
 from plugins.proof.remarks import Remarks
@@ -47,7 +45,7 @@ CARRIED = (
 )  # fmt: skip
 
 
-@stage(gives=PROOFS)
+@stage(gives=PROOFS, rowwise="readings")
 def correct_proof(
     readings: pd.DataFrame, instruments: pd.DataFrame, vessels: pd.DataFrame, site: Any
 ) -> tuple[pd.DataFrame, list[Finding]]:
@@ -62,7 +60,7 @@ def correct_proof(
     chosen = in_force(readings["instrument"], readings["taken_at"], known)
     settled = resolve(readings, chosen, site["instruments.default_scale"])
     remarks = Remarks(readings, np.array(SCALES, dtype=object)[settled.scale])
-    jar, jar_expanded, thermometers = _jar_temperature(readings, settled, known, site, remarks)
+    jar, jar_expanded, thermometers = _jar_temperature(readings, settled, known, site)
     certified = ~chosen.too_early & ((settled.graduation < 0) | (settled.graduation == settled.scale))
     corrected, expanded = _by_certificate(readings["reading"].to_numpy(np.float64), chosen, certified)
     sensed = sense(
@@ -77,13 +75,11 @@ def correct_proof(
     sensed, expanded_kg_m3 = by_density(sensed, chosen, settled)
     fraction = np.where(settled.unknown_word, np.nan, sensed.mass_fraction)
     judge_usable(remarks, settled, sensed, fraction)
-    usable = ~np.isnan(fraction)
     judge_doubts(remarks, settled, sensed, fraction, chosen, site["tolerances.meter_base_degC"])
-    judge_certificates(remarks, chosen, usable)
-    note_assumptions(remarks, settled, usable)
     facts = facts_of(_joined(readings["facts"].tolist(), thermometers), chosen)
     doubts = Doubts(expanded, expanded_kg_m3, jar_expanded)
-    frame = _frame(readings, settled, sensed, fraction, doubts, facts, vessels, site, remarks)
+    standing = chosen.standing(readings["taken_at"])
+    frame = _frame(readings, settled, sensed, fraction, doubts, facts, standing, vessels, site, remarks)
     return frame, remarks.findings
 
 
@@ -103,7 +99,7 @@ def _by_certificate(reading: Array, chosen: InForce, certified: Rows) -> tuple[A
 
 
 def _jar_temperature(
-    readings: pd.DataFrame, settled: Resolved, known: dict[str, list[Certificate]], site: Any, remarks: Remarks
+    readings: pd.DataFrame, settled: Resolved, known: dict[str, list[Certificate]], site: Any
 ) -> tuple[Array, Array, list[tuple[int, ...]]]:
     """Temperatures with the corrections of the site's thermometer, their expanded uncertainty, the facts of both."""
     stated = readings["temperature_degC"].to_numpy(np.float64)
@@ -117,9 +113,8 @@ def _jar_temperature(
     jar = stated.copy()
     facts: list[tuple[int, ...]] = [()] * len(readings)
     for certificate, rows in chosen.groups():
-        unit = _thermometer_unit(certificate)
+        unit = thermometer_unit(certificate)
         if certificate is None or not unit:
-            remarks.add(_no_thermometer(name, certificate))
             continue
         rows = rows[in_jar[rows]]
         per_K = 1.8 if unit == "degF" else 1.0
@@ -131,30 +126,6 @@ def _jar_temperature(
     return jar, expanded, facts
 
 
-def _thermometer_unit(certificate: Certificate | None) -> str:
-    """Unit of a thermometer's certificate: its scale, else the unit of its base temperature."""
-    if certificate is None:
-        return ""
-    stated = (certificate.described.get("scale"), certificate.described.get("base_temperature_unit"))
-    return next((str(unit) for unit in stated if unit in ("degC", "degF")), "")
-
-
-def _no_thermometer(name: str, certificate: Certificate | None) -> Finding:
-    if certificate is None:
-        said, remedy = "no instruments sheet lists it", "Drop a sheet of its certificate, or correct site.toml."
-    else:
-        said, remedy = "its sheet states no scale of degC or degF", "State degC or degF as the certificate's scale."
-    return Finding(
-        "proof.thermometer-not-usable",
-        "review",
-        f"Thermometer {name} of the setting instruments.thermometer: {said}; temperatures were not corrected.",
-        subject=name,
-        facts=() if certificate is None else certificate.facts,
-        column="scale",
-        remedy=remedy,
-    )
-
-
 def _frame(
     readings: pd.DataFrame,
     settled: Resolved,
@@ -162,6 +133,7 @@ def _frame(
     fraction: Array,
     doubts: Doubts,
     facts: list[tuple[int, ...]],
+    standing: NDArray[np.object_],
     vessels: pd.DataFrame,
     site: Any,
     remarks: Remarks,
@@ -202,6 +174,10 @@ def _frame(
         "proof_by_thermometer": parts.by_thermometer,
         "thermometer": thermometers_of(settled, readings["instrument"], site),
         "proof_may_hide": parts.may_hide,
+        "certificate": standing,
+        "scale_assumed": settled.scale_assumed,
+        "method_assumed": settled.method_assumed,
+        "volume_temperature_assumed_degC": content.assumed_degC,
         **_content_columns(content, liquid, true, parts, site),
     }
     rows = [own + dip if dip else own for own, dip in zip(facts, content.facts, strict=True)]

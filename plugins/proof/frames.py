@@ -108,6 +108,35 @@ PROOFS = Frame(
             "standard uncertainty of content_proof_gallons, unknown solids left aside",
             (*CONTENT, *STRENGTH),
         ),
+        Column(
+            "certificate",
+            "text",
+            "",
+            "how the instrument's certificate stood: in force, too early, expired, none, or instrument not listed",
+            ("readings.instrument", "instruments.calibrated_on", "instruments.valid_until"),
+        ),
+        Column("scale_assumed", "bool", "", "whether the scale is the site's default", ("readings.scale",)),
+        Column(
+            "method_assumed", "bool", "", "whether no method and no kind of instrument was stated", ("readings.method",)
+        ),
+        Column(
+            "volume_temperature_assumed_degC",
+            "float",
+            "degC",
+            "temperature that a volume was taken at where none was stated",
+            ("readings.volume_temperature_degC",),
+        ),
     ),
     "what each usable reading says of strength and content",
+)
+
+ASSUMPTIONS = Frame(
+    "assumptions",
+    ("code", "about"),
+    (
+        Column("code", "text", "", "code of the finding that says it"),
+        Column("about", "text", "", "the instrument, or what was assumed", ("proofs.instrument",)),
+        Column("readings", "int", "", "of how many readings", ("proofs.certificate", "proofs.scale_assumed")),
+    ),
+    "what was assumed of many readings alike",
 )

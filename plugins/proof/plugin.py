@@ -37,8 +37,9 @@ def settings() -> list[Setting]:
 @hookimpl
 def stages() -> list[Stage]:
     from plugins.proof.correct import correct_proof
+    from plugins.proof.notes import note_assumptions
 
-    return [correct_proof]
+    return [correct_proof, note_assumptions]
 
 
 @hookimpl

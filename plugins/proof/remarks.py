@@ -293,10 +293,6 @@ class Remarks:
                 )
             )
 
-    def add(self, finding: Finding) -> None:
-        """A finding that does not concern one row."""
-        self.findings.append(finding)
-
     def _words(self, marked: NDArray[np.intp]) -> Iterator[dict[str, str]]:
         """The words that texts may hold, for each marked row."""
         rows = self.readings.iloc[marked][list(NEEDED)]

@@ -12,9 +12,9 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
+from pipeline.names import fold, folded
 from plugins.validation.bottling_rows import about_bottlings
 from plugins.validation.frames import BLEND_CHECKS
-from plugins.validation.names import fold, folded
 from plugins.validation.say import count, facts
 
 COPIED_FROM = 4  # lines from which equality of plan and draw is no chance

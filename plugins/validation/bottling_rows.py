@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding
-from plugins.validation.names import folded
+from pipeline.names import folded
 from plugins.validation.say import day, facts, figure
 
 NOT_IN_CASES = ("samples", "destroyed", "dumped_back")  # houses count these in or out of the bottles filled

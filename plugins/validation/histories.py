@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.names import folded
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
-from plugins.validation.names import folded
 
 DAY_US = 86_400_000_000
 YEAR_DAYS = 365.25

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from collections.abc import Iterable, Iterator
-from functools import lru_cache
 from typing import NamedTuple
 
-import numpy as np
-import pandas as pd
+from pipeline.names import fold
 
 # Digits that are read or written for one another (common practice, no source).
 LOOKALIKES = {frozenset(pair) for pair in ("17", "69", "38", "56", "06", "08", "14", "49")}
@@ -26,19 +23,6 @@ class Near(NamedTuple):
 
     name: str
     slip: str
-
-
-@lru_cache(maxsize=1 << 17)
-def fold(name: str) -> str:
-    """A name as keys are compared: NFC, trimmed, without regard to case; leading zeros stay."""
-    return unicodedata.normalize("NFC", name).strip().casefold()
-
-
-def folded(names: pd.Series) -> np.ndarray:
-    """``fold`` over a column, worked once per spelling; a missing name is the empty text."""
-    codes, spellings = pd.factorize(names.to_numpy(dtype=object))
-    plain = np.array([*(fold(str(spelling)) for spelling in spellings), ""], dtype=object)
-    return plain[codes]
 
 
 def shape(name: str) -> str:

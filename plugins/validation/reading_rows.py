@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding
+from pipeline.names import fold, folded
 from plugins.validation.histories import DAY_US, Fillings, microseconds
 from plugins.validation.judge import PEERS, day_temperature
-from plugins.validation.names import Known, fold, folded
+from plugins.validation.names import Known
 from plugins.validation.say import count, day, facts, figure, some, temperature
 from plugins.validation.slips import other_temperature
 from plugins.validation.table import Table

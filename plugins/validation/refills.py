@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding
-from plugins.validation.names import folded
+from pipeline.names import folded
 from plugins.validation.say import day, facts
 
 EPOCH_1904_DAYS = 1462

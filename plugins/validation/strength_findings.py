@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding
+from pipeline.names import fold
 from plugins.validation.histories import ENTRY, GAUGE
 from plugins.validation.judge import Judged, strange_without_history
-from plugins.validation.names import ALIKE, SWAPPED, Known, fold
+from plugins.validation.names import ALIKE, SWAPPED, Known
 from plugins.validation.say import count, day, facts, figure, some, temperature
 from plugins.validation.slips import other_temperature
 from plugins.validation.table import Table

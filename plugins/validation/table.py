@@ -9,19 +9,15 @@ from typing import Any, TypeVar
 import numpy as np
 import pandas as pd
 
+from pipeline.frames import first_facts
+from pipeline.names import folded
 from plugins.validation.histories import DAY_US, Compared, Fillings, microseconds
-from plugins.validation.names import folded
 from plugins.validation.slips import Readings
 
 Made = TypeVar("Made")
 
 # A strength read after water or in the tank is another spirit than the cask's before.
 NOT_OF_THE_CASK = ("before water", "after water", "after filter", "bottling tank", "line")
-
-
-def first_facts(facts: pd.Series) -> np.ndarray:
-    """The first fact id of each row, int64."""
-    return np.array([ids[0] for ids in facts.tolist()], dtype=np.int64)
 
 
 def rows_of_proofs(proofs: pd.DataFrame, readings: pd.DataFrame) -> np.ndarray:

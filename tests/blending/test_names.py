@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.names import fold
 from plugins.blending.digits import transposed, written
-from plugins.blending.names import fold, is_water, kind_of, nearest
+from plugins.blending.names import is_water, kind_of, nearest
 
 CASKS = {"c-0101", "c-0311", "0007"}
 VESSELS = {"vat-1", "ro water tank", "tank 2"}

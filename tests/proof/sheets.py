@@ -12,6 +12,7 @@ from pipeline.frames import fact_ids
 from plugins.proof.correct import correct_proof
 from plugins.proof.frames import PROOFS
 from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.proof.notes import note_assumptions
 from tests.support import site_with
 
 INSTRUMENT_FACTS, VESSEL_FACTS = 1000, 2000
@@ -57,7 +58,9 @@ def corrected(
         pd.testing.assert_frame_equal(table, copy)
     facts = fact_ids((read, known, held_in))
     assert {fact for finding in findings for fact in finding.facts} <= facts
-    return PROOFS.check(made, "proof.correct_proof", facts), findings
+    made = PROOFS.check(made, "proof.correct_proof", facts)
+    _, notes = note_assumptions(made, known, site)
+    return made, [*findings, *notes]
 
 
 def codes(findings: list[Finding]) -> list[str]:

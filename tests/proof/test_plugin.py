@@ -11,17 +11,18 @@ from plugins.proof.strength import SCALES
 
 
 def test_the_door_gives_what_the_pipeline_asks_for() -> None:
-    """Three kinds of sheet, one stage, one report, settings and units, by hooks of version 1."""
+    """Three kinds of sheet, two stages, one report, settings and units, by hooks of version 1."""
     assert plugin.api == 1
     assert [kind.name for kind in plugin.sheet_kinds()] == ["readings", "instruments", "vessels"]
-    assert [stage.gives for stage in plugin.stages()] == ["proofs"]
+    assert [stage.gives for stage in plugin.stages()] == ["proofs", "assumptions"]
     assert [report.path for report in plugin.reports()] == ["casks/gauges.csv"]
     assert {words.unit for words in plugin.unit_words()} == {"proof", "%vol", "%mass", "kg/m3", "g/cm3", "sg60"}
 
 
 def test_the_stage_needs_its_frames() -> None:
-    """The stage asks for readings, instruments, vessels and the site, all of them always there."""
-    [stage] = plugin.stages()
+    """Correction asks for readings, one by one, instruments, vessels and the site, all of them always there."""
+    stage, _ = plugin.stages()
+    assert stage.rowwise == "readings"
     assert [(need.name, need.optional) for need in stage.needs] == [
         (name, False) for name in ("readings", "instruments", "vessels", "site")
     ]
