@@ -132,10 +132,10 @@ PROOFS = Frame(
 
 ASSUMPTIONS = Frame(
     "assumptions",
-    ("code", "about"),
+    ("code", "said"),
     (
         Column("code", "text", "", "code of the finding that says it"),
-        Column("about", "text", "", "the instrument, or what was assumed", ("proofs.instrument",)),
+        Column("said", "text", "", "what was assumed, in words", ("proofs.instrument", "proofs.certificate")),
         Column("readings", "int", "", "of how many readings", ("proofs.certificate", "proofs.scale_assumed")),
     ),
     "what was assumed of many readings alike",

@@ -47,14 +47,14 @@ def note_assumptions(proofs: pd.DataFrame, instruments: pd.DataFrame, site: Any)
         *_scales(proofs),
         *_temperatures(proofs),
     ]
-    findings = [finding for _, finding in made]
+    rows = {(finding.code, finding.message): (count, finding.facts) for count, finding in made}
     columns = {
-        "code": [finding.code for finding in findings],
-        "about": [finding.subject or finding.message for finding in findings],
-        "readings": [count for count, _ in made],
+        "code": [code for code, _ in rows],
+        "said": [message for _, message in rows],
+        "readings": [count for count, _ in rows.values()],
     }
-    facts = [finding.facts or (int(first_facts(proofs["facts"])[0]),) for finding in findings]
-    return ASSUMPTIONS.build(columns, facts), findings
+    facts = [facts or _one(proofs, 0) for _, facts in rows.values()]
+    return ASSUMPTIONS.build(columns, facts), [finding for _, finding in made]
 
 
 def _one(proofs: pd.DataFrame, row: int) -> tuple[int, ...]:

@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline import Finding
 from pipeline.frames import fact_ids
 from plugins.proof.correct import correct_proof
-from plugins.proof.frames import PROOFS
+from plugins.proof.frames import ASSUMPTIONS, PROOFS
 from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.notes import note_assumptions
 from tests.support import site_with
@@ -59,7 +59,8 @@ def corrected(
     facts = fact_ids((read, known, held_in))
     assert {fact for finding in findings for fact in finding.facts} <= facts
     made = PROOFS.check(made, "proof.correct_proof", facts)
-    _, notes = note_assumptions(made, known, site)
+    assumed, notes = note_assumptions(made, known, site)
+    ASSUMPTIONS.check(assumed, "proof.note_assumptions", facts)
     return made, [*findings, *notes]
 
 

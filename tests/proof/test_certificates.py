@@ -181,3 +181,16 @@ def test_one_reading_rests_on_an_expired_certificate() -> None:
     _, findings = corrected(readings({"reading": 120.0, "scale": "proof", "temperature_degC": 20.0}), known)
     found = next(one for one in findings if one.code == "proof.instrument-out-of-calibration")
     assert "but a reading of 2026-03-02 rests on it;" in found.message
+
+
+def test_one_instrument_may_be_out_of_calibration_in_more_than_one_way() -> None:
+    """Read before its first certificate and after two that had ended: each is said, and the stage stands."""
+    terms = (("2025-01-01", "2025-02-01"), ("2026-01-01", "2026-02-01"))
+    known = instruments(*(point(120.0, 0.2, day, valid_until=until) for day, until in terms))
+    row = {"reading": 120.0, "scale": "proof", "temperature_degC": JAR}
+    days = ("2024-12-01", "2025-03-01", "2026-03-01")
+    frame, findings = corrected(readings(*(row | {"taken_at": day} for day in days)), known)
+    assert frame["certificate"].tolist() == ["too early", "expired", "expired"]
+    assert codes(findings) == ["proof.instrument-out-of-calibration"] * 3
+    ends = ("valid only from 2025-01-01", "valid until 2025-02-01", "valid until 2026-02-01")
+    assert all(end in finding.message for end, finding in zip(ends, findings, strict=True))
