@@ -82,11 +82,12 @@ def _in_order(findings: list[Finding]) -> list[Finding]:
 
 def _fresh(rows: pd.DataFrame, ids: Ids, before: pd.DataFrame) -> NDArray[np.intp]:
     """Places of the rows that did not stand before as they stand now."""
+    if before.empty:
+        return np.arange(len(rows))
     known = first_facts(before[FACTS])
     order = np.argsort(known, kind="stable")
-    found = np.minimum(np.searchsorted(known, ids, sorter=order), max(len(known) - 1, 0))
-    place = order[found] if len(known) else found
-    same = known[place] == ids if len(known) else np.zeros(len(ids), dtype=bool)
+    place = order[np.minimum(np.searchsorted(known, ids, sorter=order), len(known) - 1)]
+    same = known[place] == ids
     then, now = place[same], np.flatnonzero(same)
     for name in rows.columns:
         old, new = _values(before[name]), _values(rows[name])

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.findings import SEVERITIES, Finding, Ruling
-from plugins.records.plain import fold, natural
+from pipeline.names import fold
+from plugins.records.plain import natural
 
 HELD, IN_REVIEW, RECONCILED, RELEASED = "held", "in review", "reconciled", "released"
 STATUSES = (HELD, IN_REVIEW, RECONCILED, RELEASED)

@@ -10,12 +10,13 @@ from urllib.parse import quote
 from pipeline.files import same_name
 from pipeline.findings import Finding
 from pipeline.inbox import short_name
+from pipeline.names import fold
 from pipeline.outputs import safe_name
 from plugins.records import words
 from plugins.records.concerns import RECONCILED, STATUSES, in_order
 from plugins.records.page_record import gauge, strength_metric, strength_us
 from plugins.records.pictures import small_account
-from plugins.records.plain import fold, natural, rows
+from plugins.records.plain import natural, rows
 from plugins.records.reasons import why
 from plugins.records.told import batches_of, caveats, held_by, troubles
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 import json
 import math
 import re
-import unicodedata
 from datetime import date, datetime
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
+
+from pipeline.names import fold
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -67,11 +68,6 @@ def facts_of(*frames: pd.DataFrame | None) -> frozenset[int]:
 
 
 @lru_cache(maxsize=65536)
-def fold(name: str) -> str:
-    """A name as keys are compared: NFC, trimmed, without regard to case."""
-    return unicodedata.normalize("NFC", name).strip().casefold()
-
-
 def natural(name: str | None) -> tuple[tuple[int, int, str], ...]:
     """A sort key by which C-9 comes before C-10; missing names come last."""
     if name is None:

@@ -11,8 +11,9 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from pipeline.findings import Finding, Place
+from pipeline.names import fold
 from plugins.records import concerns
-from plugins.records.plain import facts_of, fold, natural, plain, rows
+from plugins.records.plain import facts_of, natural, plain, rows
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,10 +8,11 @@ from typing import Any
 
 from pipeline.files import same_name
 from pipeline.findings import Finding
+from pipeline.names import fold
 from pipeline.rulings import HistoryLine
 from plugins.records import words
 from plugins.records.concerns import NAMELESS, RECONCILED, RELEASED
-from plugins.records.plain import fold, natural
+from plugins.records.plain import natural
 
 Row = dict[str, Any]
 WANTING = {"not met": "not met", "cannot tell": "that cannot be judged"}

@@ -8,9 +8,9 @@ from typing import Any
 import pandas as pd
 
 from pipeline import document
+from pipeline.names import fold
 from pipeline.plain import plain_rows
 from plugins.tasting.kinds import FAMILIES, SCALES
-from plugins.tasting.names import fold
 from plugins.tasting.stock import spoken
 
 Row = dict[str, Any]

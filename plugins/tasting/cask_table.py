@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline import stage
+from pipeline.names import fold
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 from plugins.tasting.frames_stock import CASK_TABLE, DIARY
 from plugins.tasting.kinds import SCALES
-from plugins.tasting.names import fold, folded
+from plugins.tasting.names import folded
 from plugins.tasting.stock import ages, latest, spoken
 
 CAUTIOUS = ("reject", "recask", "finish", "watch", "leave", "use")  # of equally many votes the first counts

@@ -18,9 +18,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline import stage
+from pipeline.names import fold
 from plugins.tasting.frames import IMPRESSIONS, TASTING_KEY
 from plugins.tasting.kinds import FAMILIES, SCALES
-from plugins.tasting.names import fold, folded
+from plugins.tasting.names import folded
 from plugins.tasting.terms import WEAK
 
 STRIKING = 1.3

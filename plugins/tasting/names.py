@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable
 
-import numpy as np
 import pandas as pd
 
-
-def fold(name: str) -> str:
-    """A name as keys are compared: NFC, trimmed, without regard to case."""
-    return unicodedata.normalize("NFC", name).strip().casefold()
+from pipeline.names import fold
+from pipeline.names import folded as names_folded
 
 
 def folded(names: pd.Series) -> pd.Series:
-    """``fold`` of every name, worked once per different spelling; missing ones are empty."""
-    codes, spellings = pd.factorize(names)
-    plain = np.array([*(fold(str(spelling)) for spelling in spellings), ""], dtype=object)
-    return pd.Series(plain[codes], index=names.index, dtype=object)
+    """``fold`` of every name on the column's index; missing ones are empty."""
+    return pd.Series(names_folded(names), index=names.index, dtype=object)
 
 
 def spelt(names: Iterable[str]) -> dict[str, str]:
@@ -27,11 +21,6 @@ def spelt(names: Iterable[str]) -> dict[str, str]:
     for name in names:
         found.setdefault(fold(str(name)), str(name))
     return found
-
-
-def first_facts(facts: pd.Series) -> np.ndarray:
-    """The first fact id of each row, int64."""
-    return np.fromiter((ids[0] for ids in facts), dtype=np.int64, count=len(facts))
 
 
 def nearest(name: str, names: dict[str, str]) -> str:

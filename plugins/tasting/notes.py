@@ -11,10 +11,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
+from pipeline.frames import first_facts
 from plugins.tasting.frames import MENTIONS, NOTE_KEY, NOTES, TASTING_KEY, TEXT_STAGES
 from plugins.tasting.kinds import FAMILIES
 from plugins.tasting.lexicon import read_lexicon
-from plugins.tasting.names import first_facts
 from plugins.tasting.terms import Term
 from plugins.tasting.text_stages import parts
 from plugins.tasting.words import Lexicon, find_all

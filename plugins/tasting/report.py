@@ -10,10 +10,10 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
+from pipeline.names import fold
 from pipeline.plain import spreadsheet_safe
 from plugins.tasting import views
 from plugins.tasting.book import Book, page_of
-from plugins.tasting.names import fold
 
 COLUMNS = ("sample", "family", "stage", "mean", "low", "high", "notes", "tasters")
 

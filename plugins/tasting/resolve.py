@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
+from pipeline.names import fold
 from plugins.proof import abv_from_mass_fraction, mass_fraction_from_strength
 from plugins.tasting.frames import TASTED
 from plugins.tasting.kinds import FAMILIES
-from plugins.tasting.names import fold, folded
+from plugins.tasting.names import folded
 
 CARRIED = ("taster", "tasted_at", "replicate", "nose", "palate", "finish", "remark", "score", "order", "decision")
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from pipeline.names import fold
 from plugins.tasting.agreement import FORMS
 from plugins.tasting.book import Book, Row, lines, page_of
 from plugins.tasting.frames_panel import FORM_COLUMNS
 from plugins.tasting.kinds import FAMILIES
-from plugins.tasting.names import fold
 from plugins.tasting.panel import SCORE
 
 METHOD = (
