@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -24,9 +25,9 @@ def fold(name: str) -> str:
 
 @dataclass(frozen=True)
 class Coded:
-    """A column of names: per row the place of its folded name in ``names`` (shape (rows,), int64; −1: missing).
+    """A column of names: per row the place of its name in ``names`` (shape (rows,), int64; −1: missing).
 
-    ``place`` maps a folded name to its place; names stand in the order in which they first came.
+    ``place`` maps a name to its place; names stand in the order in which they first came.
     """
 
     codes: NDArray[np.int64]
@@ -34,7 +35,7 @@ class Coded:
     place: dict[str, int]
 
     def rows_of(self, wanted: set[str]) -> NDArray[np.bool_]:
-        """Which rows bear one of the folded names."""
+        """Which rows bear one of the names."""
         marked = np.zeros(len(self.names) + 1, dtype=bool)
         marked[[self.place[name] for name in wanted if name in self.place]] = True
         return marked[self.codes]
@@ -45,7 +46,12 @@ def coded(column: pd.Series) -> Coded:
 
     Of a long column that begins as one seen lately only the further values are looked at.
     """
-    return _lately.of(column.to_numpy(dtype=object))
+    return _folded.of(column.to_numpy(dtype=object))
+
+
+def spelled(column: pd.Series) -> Coded:
+    """The column's names as they are written, numbered; remembered as ``coded`` is."""
+    return _written.of(column.to_numpy(dtype=object))
 
 
 def folded(column: pd.Series) -> NDArray[np.object_]:
@@ -56,21 +62,30 @@ def folded(column: pd.Series) -> NDArray[np.object_]:
 
 def folded_or_missing(column: pd.Series) -> pd.Series:
     """``fold`` of every name on the column's index; missing stays missing."""
+    return renamed(column, coded(column))
+
+
+def renamed(column: pd.Series, names: Coded) -> pd.Series:
+    """The column with the names instead of its own; missing stays missing."""
     import pandas as pd
 
-    made = coded(column)
-    return pd.Series(np.array([*made.names, None], dtype=object)[made.codes], index=column.index, dtype="str")
+    return pd.Series(np.array([*names.names, None], dtype=object)[names.codes], index=column.index, dtype="str")
 
 
-def _more(values: NDArray[Any], before: Coded | None) -> Coded:
-    """The names of the values, numbered after those of ``before``."""
-    import pandas as pd
+def _more(form: Callable[[str], str]) -> Callable[[NDArray[Any], Coded | None], Coded]:
+    """Names of some form, numbered after those of ``before``."""
 
-    place = dict(before.place) if before else {}
-    codes, spellings = pd.factorize(values)
-    places = [place.setdefault(fold(str(spelling)), len(place)) for spelling in spellings.tolist()]
-    numbered = np.array([*places, -1], dtype=np.int64)[codes]
-    return Coded(np.concatenate([before.codes, numbered]) if before else numbered, list(place), place)
+    def more(values: NDArray[Any], before: Coded | None) -> Coded:
+        import pandas as pd
+
+        place = dict(before.place) if before else {}
+        codes, spellings = pd.factorize(values)
+        places = [place.setdefault(form(str(spelling)), len(place)) for spelling in spellings.tolist()]
+        numbered = np.array([*places, -1], dtype=np.int64)[codes]
+        return Coded(np.concatenate([before.codes, numbered]) if before else numbered, list(place), place)
+
+    return more
 
 
-_lately: Remembered[Coded] = Remembered(_more)
+_folded: Remembered[Coded] = Remembered(_more(fold))
+_written: Remembered[Coded] = Remembered(_more(str))

@@ -95,9 +95,9 @@ def stage(
     the replaced one gave. The function returns the frame, or the frame and a list of findings.
 
     ``narrow`` maps a parameter to a function that is given the frame and a mapping of all frames the
-    stage needs, and returns the rows that can count for the stage. The stage gets only those, and is
-    not run again while they and its other frames stay the same: a stage that looks at the readings of
-    a few vessels need not be run for every other reading.
+    stage needs, and returns the rows (with fewer columns, if it likes) that can count for the stage. The
+    stage gets only those, and is not run again while they and its other frames stay the same: a stage that
+    looks at the readings of a few vessels need not be run for every other reading.
 
     ``rowwise`` names a parameter whose rows the stage treats each by itself: what it gives of one row, rows
     and findings, does not depend on the others, and rests first (``facts[0]``) on the first fact of that row.

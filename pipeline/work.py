@@ -17,6 +17,7 @@ from pipeline.house import House
 from pipeline.issuing import Issuing
 from pipeline.kinds import SheetKind
 from pipeline.memory import Memory
+from pipeline.names import renamed, spelled
 from pipeline.rulings import Standing, close_ruled, standing
 from pipeline.site import Site
 from pipeline.sources import Sources
@@ -81,29 +82,21 @@ def _counting(book: Book, kind: SheetKind, ruled: Ruled, memory: Memory) -> tupl
     return frame, said, memory.frame_mark(("input", kind.name), frame)
 
 
-def _names(values: pd.Series) -> list[str]:
-    import pandas as pd
-
-    return list(pd.unique(values.dropna().to_numpy(dtype=object)))
-
-
 def _one_spelling(house: House, inputs: dict[str, pd.DataFrame], marks: dict[str, int], memory: Memory) -> None:
     """Names that differ only in case are one name: all frames get the spelling that came first."""
     first: dict[str, str] = {}
     for kind in house.kinds:
         unlike: dict[str, dict[str, str]] = {}
+        shown: dict[str, pd.Series] = {}
         for column in (column.name for column in kind.columns if column.type == "name"):
             values = inputs[kind.name][column]
-            names = memory.once(("names", kind.name, column), marks[kind.name], partial(_names, values))
-            spelled = {name: first.setdefault(name.casefold(), name) for name in names}
-            other = {name: kept for name, kept in spelled.items() if name != kept}
-            if other:
-                unlike[column] = other
+            written = memory.once(("names", kind.name, column), marks[kind.name], partial(spelled, values))
+            names = [first.setdefault(name.casefold(), name) for name in written.names]
+            if names != written.names:
+                shown[column] = renamed(values, replace(written, names=names))
+                unlike[column] = {name: kept for name, kept in zip(written.names, names, strict=True) if name != kept}
         if unlike:
-            replaced = inputs[kind.name].assign(
-                **{column: inputs[kind.name][column].replace(other) for column, other in unlike.items()}
-            )
-            inputs[kind.name] = replaced
+            inputs[kind.name] = inputs[kind.name].assign(**shown)
             marks[kind.name] = memory.mark(("spelled", kind.name), (marks[kind.name], unlike))
 
 

@@ -10,21 +10,21 @@ from pipeline.site import Site
 from plugins.blending.amounts import ethanol_masses, quantities, spread
 from plugins.blending.draw_findings import about_draws
 from plugins.blending.drawn import drawn
-from plugins.blending.draws import prepared, vessel_names
+from plugins.blending.draws import prepared
 from plugins.blending.fillings import described, inventory, live
 from plugins.blending.frames import COMPONENTS
-from plugins.blending.narrow import of_batches, one_of_each
+from plugins.blending.known import CASK, names_of
+from plugins.blending.narrow import casks_of_batches, of_batches
 from plugins.blending.strengths import strengths
 
 
-@stage(gives=COMPONENTS, narrow={"proofs": of_batches, "readings": one_of_each})
+@stage(gives=COMPONENTS, narrow={"proofs": of_batches, "casks": casks_of_batches})
 def draw_components(
     blends: pd.DataFrame,
     casks: pd.DataFrame,
     briefs: pd.DataFrame,
     proofs: pd.DataFrame,
-    vessels: pd.DataFrame,
-    readings: pd.DataFrame,
+    known_names: pd.DataFrame,
     site: Site,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Give every draw and addition of a blend sheet the strength and the quantity that count.
@@ -35,7 +35,7 @@ def draw_components(
     if blends.empty:
         return COMPONENTS.empty(), []
     stock = inventory(casks)
-    draws = prepared(blends, casks, briefs, vessel_names(vessels, readings, proofs))
+    draws = prepared(blends, briefs, known_names)
     draws = draws.join(live(draws, stock))
     strength = strengths(draws, stock, proofs, site)
     quantity = drawn(draws, strength, site)
@@ -43,7 +43,7 @@ def draw_components(
     listed = described(draws, stock)
     table["cask_facts"] = listed["facts"]
     frame = COMPONENTS.build(_columns(table), _facts(table))
-    return frame, about_draws(table, listed, sorted(set(stock["cask"])), site)
+    return frame, about_draws(table, listed, names_of(known_names, CASK).values(), site)
 
 
 def _amounts(strength: pd.DataFrame, quantity: pd.DataFrame) -> pd.DataFrame:

@@ -6,24 +6,23 @@ import numpy as np
 import pandas as pd
 
 from pipeline.names import folded_or_missing as folded
+from plugins.blending.known import CASK, VESSEL, names_of
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import NEVER, end_of
 from plugins.blending.names import kind_of, spelling
 
 
-def prepared(
-    blends: pd.DataFrame, casks: pd.DataFrame, briefs: pd.DataFrame, names_of_vessels: pd.Series
-) -> pd.DataFrame:
+def prepared(blends: pd.DataFrame, briefs: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
     """One row per line of a blend sheet, in order of batch, moment, component and line.
 
-    Beside the sheet's columns: ``batch`` and ``component`` in the spelling of brief and inventory,
+    ``known``: the frame ``known_names``. Beside the sheet's columns: ``batch`` and ``component`` in the spelling of brief and inventory,
     ``key`` (folded component), ``kind`` (empty if unknown), ``vessel_key`` (the brief's vessel),
     ``brief_facts``, ``at`` (the last instant that ``drawn_at`` may mean) and ``until`` (up to when a
     reading counts; for a heel, before the first other addition).
     """
     table = blends.reset_index(drop=True)
     table = table.assign(key=folded(table["component"]), batch_key=folded(table["batch"]))
-    table = _named(table, casks, briefs, names_of_vessels)
+    table = _named(table, briefs, known)
     table = _dated(table)
     order = ["batch_key", "at", "key", "line", "drawn_at"]
     return table.sort_values(order, kind="stable", na_position="first").reset_index(drop=True)
@@ -35,11 +34,9 @@ def briefs_by_batch(briefs: pd.DataFrame) -> pd.DataFrame:
     return table.dropna(subset=["batch_key"]).drop_duplicates("batch_key", keep="last").set_index("batch_key")
 
 
-def _named(table: pd.DataFrame, casks: pd.DataFrame, briefs: pd.DataFrame, vessels: pd.Series) -> pd.DataFrame:
+def _named(table: pd.DataFrame, briefs: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
     brief = briefs_by_batch(briefs)
-    cask_names = spelling(folded(casks["cask"]), casks["cask"])
-    known = pd.concat([vessels, briefs["vessel"]], ignore_index=True)
-    vessel_names = spelling(folded(known), known)
+    cask_names, vessel_names = names_of(known, CASK), names_of(known, VESSEL)
     kinds = {key: kind_of(key, cask_names.keys(), vessel_names.keys()) for key in table["key"].dropna().unique()}
     shown = {key: cask_names.get(key, vessel_names.get(key, "")) for key in kinds}
     written = spelling(table["batch_key"], table["batch"])
@@ -66,8 +63,3 @@ def _dated(table: pd.DataFrame) -> pd.DataFrame:
     first = others.groupby(table["batch_key"]).transform("min").fillna(NEVER).astype("datetime64[us]")
     until = at.where(table["kind"] != "heel", np.minimum(at, first))
     return table.assign(at=at, until=until)
-
-
-def vessel_names(vessels: pd.DataFrame, readings: pd.DataFrame, proofs: pd.DataFrame) -> pd.Series:
-    """Names that vessels go by: of the list of vessels, and of all that was read."""
-    return pd.concat([vessels["vessel"], readings["vessel"], proofs["vessel"]], ignore_index=True).dropna()

@@ -19,7 +19,7 @@ from plugins.blending.figures_named import finding_of, listed, none_explains
 from plugins.blending.frames import FIGURES
 from plugins.blending.history import capacity_fit, fit, likely_strength
 from plugins.blending.lookups import looked_up
-from plugins.blending.narrow import of_batches_and_dumps
+from plugins.blending.narrow import casks_nearly_of_batches, nearly_of_batches_and_dumps, of_batches_and_dumps
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import accounts, as_proof
 from plugins.blending.reconciling.judged import Judged
@@ -29,7 +29,14 @@ from plugins.blending.slips_in_pairs import pairs
 from plugins.blending.slips_of_names import MISREAD, casks_known, changes_of_name, tries_of_names
 
 
-@stage(gives=FIGURES, narrow={"proofs": of_batches_and_dumps, "readings": of_batches_and_dumps})
+@stage(
+    gives=FIGURES,
+    narrow={
+        "proofs": nearly_of_batches_and_dumps,
+        "readings": of_batches_and_dumps,
+        "casks": casks_nearly_of_batches,
+    },
+)
 def find_figures(
     imbalances: pd.DataFrame,
     balances: pd.DataFrame,

@@ -45,6 +45,17 @@ def _quantities(uses: tuple[str, ...]) -> tuple[Column, ...]:
     )
 
 
+KNOWN_NAMES = Frame(
+    "known_names",
+    ("of", "key"),
+    (
+        Column("of", "text", "", "cask or vessel"),
+        Column("key", "text", "", "name as it is compared, without regard to case"),
+        Column("name", "text", "", "name as it is shown", ("casks.cask", "vessels.vessel", "readings.vessel")),
+    ),
+    "what casks of the inventory and all other vessels are called",
+)
+
 COMPONENTS = Frame(
     "components",
     ("batch", "component", "drawn_at", "line"),

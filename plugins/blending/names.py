@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
 import pandas as pd
 from rapidfuzz import fuzz, process
@@ -14,6 +14,7 @@ from pipeline.names import fold
 WATER = {"ro", "di", "h2o", "aqua"}
 CARRIES_SPIRIT = {"rinse", "rinsing", "rinsings", "push", "line", "wash", "washing", "washings", "flush"}
 WITHOUT_SPIRIT = {"caramel", "e150a", "e150", "colour", "color", "colouring", "coloring", "sugar", "syrup"}
+DIGITS = "0123456789"
 ADDITION = CARRIES_SPIRIT | WITHOUT_SPIRIT | {"spirit", "gns", "neutral", "flavour", "flavor", "blender", "blending"}
 
 
@@ -75,6 +76,18 @@ def nearest(name: str, known: Collection[str], cutoff: float = 60) -> str:
 
 def _far(one: str, other: str) -> tuple[int, bool]:
     return DamerauLevenshtein.distance(one, other), sorted(one) != sorted(other)
+
+
+def one_digit_off(name: str) -> Iterator[str]:
+    """Every name that differs from this one by one digit, or by two neighbouring digits exchanged."""
+    for place, character in enumerate(name):
+        if character not in DIGITS:
+            continue
+        for digit in DIGITS.replace(character, ""):
+            yield name[:place] + digit + name[place + 1 :]
+        after = name[place + 1 : place + 2]
+        if after and after in DIGITS and after != character:
+            yield name[:place] + after + character + name[place + 2 :]
 
 
 def spelling(folded_names: pd.Series, names: pd.Series) -> dict[str, str]:

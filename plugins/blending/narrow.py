@@ -1,4 +1,4 @@
-"""Which readings and strengths can count for blending: those of vessels that some batch names.
+"""Which readings, strengths and casks can count for blending: those that some batch names.
 
 Stages that see only these are not run again for every other cask that the lab reads.
 """
@@ -12,6 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.names import coded, fold
+from plugins.blending.names import one_digit_off
 
 NAMED_IN = {
     "blends": ("component", "batch"),
@@ -24,11 +25,12 @@ NAMED_IN = {
 
 def of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The rows of ``frame`` whose ``vessel`` a batch names, in their order with their own index begun anew."""
-    return frame[_of_batches(frame, given)].reset_index(drop=True)
+    return frame[coded(frame["vessel"]).rows_of(_named(given))].reset_index(drop=True)
 
 
-def _of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> NDArray[np.bool_]:
-    named = {
+def _named(given: Mapping[str, pd.DataFrame]) -> set[str]:
+    """Folded names of all that batches name."""
+    return {
         fold(str(name))
         for source, columns in NAMED_IN.items()
         if source in given
@@ -36,17 +38,40 @@ def _of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> NDArr
         if column in given[source]
         for name in pd.unique(given[source][column].dropna().to_numpy(dtype=object)).tolist()
     }
-    return coded(frame["vessel"]).rows_of(named)
 
 
 def of_batches_and_dumps(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The same, and every dump gauge: of a cask that was left out no batch knows the name."""
+    return frame[_or_dumps(frame, _named(given))].reset_index(drop=True)
+
+
+def nearly_of_batches_and_dumps(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The same, and the rows of each vessel whose name is one misread digit from one that a batch names."""
+    return frame[_or_dumps(frame, _nearly_named(given))].reset_index(drop=True)
+
+
+def _or_dumps(frame: pd.DataFrame, names: set[str]) -> NDArray[np.bool_]:
     dumps = (frame["purpose"] == "dump").fillna(False).to_numpy(dtype=bool)
-    return frame[_of_batches(frame, given) | dumps].reset_index(drop=True)
+    return coded(frame["vessel"]).rows_of(names) | dumps
 
 
-def one_of_each(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """The first row of each name of a vessel: for stages that only want to know which names the lab uses."""
+def _nearly_named(given: Mapping[str, pd.DataFrame]) -> set[str]:
+    named = _named(given)
+    return named | {other for name in named for other in one_digit_off(name)}
+
+
+def casks_of_batches(casks: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The inventory's rows of the casks that a batch names."""
+    return casks[coded(casks["cask"]).rows_of(_named(given))].reset_index(drop=True)
+
+
+def casks_nearly_of_batches(casks: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The same, and of the casks whose name is one misread digit from such a name."""
+    return casks[coded(casks["cask"]).rows_of(_nearly_named(given))].reset_index(drop=True)
+
+
+def names_read(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The first row of each name of a vessel, and of it the name alone: which names the lab uses."""
     codes = coded(frame["vessel"]).codes
     rows = np.unique(codes, return_index=True)[1]
-    return frame.iloc[np.sort(rows[codes[rows] >= 0])].reset_index(drop=True)
+    return frame[["vessel", "facts"]].iloc[np.sort(rows[codes[rows] >= 0])].reset_index(drop=True)

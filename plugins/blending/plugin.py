@@ -24,10 +24,12 @@ def stages() -> list[Stage]:
     from plugins.blending.balances import balance_batches
     from plugins.blending.components import draw_components
     from plugins.blending.figures import find_figures
+    from plugins.blending.known import known_names
     from plugins.blending.losses import account_for_losses
     from plugins.blending.reconciled import reconcile_batches
 
     return [
+        known_names,
         draw_components,
         balance_batches,
         account_for_losses,

@@ -12,11 +12,11 @@ from pipeline.names import fold
 from pipeline.names import folded_or_missing as folded
 from plugins import proof
 from plugins.blending.fillings import inventory
+from plugins.blending.names import one_digit_off
 from plugins.blending.slips import Try
 from plugins.blending.strengths import stated_proof
 
 MISREAD = "the number of another cask"
-DIGITS = "0123456789"
 # A cask that was gauged so near its draw stood there: its number would have to be misread twice.
 AT_HAND = pd.Timedelta(days=3)
 
@@ -49,18 +49,6 @@ def casks_known(proofs: pd.DataFrame, casks: pd.DataFrame) -> dict[str, Known]:
     return found
 
 
-def near(name: str) -> Iterator[str]:
-    """Every name that differs from this one by one digit, or by two neighbouring digits exchanged."""
-    for place, character in enumerate(name):
-        if character not in DIGITS:
-            continue
-        for digit in DIGITS.replace(character, ""):
-            yield name[:place] + digit + name[place + 1 :]
-        after = name[place + 1 : place + 2]
-        if after and after in DIGITS and after != character:
-            yield name[:place] + after + character + name[place + 2 :]
-
-
 def tries_of_names(lines: pd.DataFrame, components: pd.DataFrame, known: Mapping[str, Known]) -> Iterator[Try]:
     """Lines of casks counted with the strength of another whose number is nearly theirs.
 
@@ -75,7 +63,7 @@ def tries_of_names(lines: pd.DataFrame, components: pd.DataFrame, known: Mapping
     for line, key, name, counted in zip(
         of_casks.index, folded(of_casks["component"]), of_casks["component"], strengths, strict=True
     ):
-        for other in sorted({other for other in near(str(key)) if other in known}):
+        for other in sorted({other for other in one_digit_off(str(key)) if other in known}):
             meant = known[other]
             words = f"{name} may be {meant.name} misread, which has {meant.proof:.1f} proof {meant.said}"
             read = float(round(counted, 2)), float(round(meant.proof, 2))

@@ -13,25 +13,20 @@ def behind_balances(readings: pd.DataFrame, given: Mapping[str, Any]) -> pd.Data
     """The readings on which a balance rests: only their cells can be named."""
     import numpy as np
 
+    from pipeline.frames import first_facts
+
     if "balances" not in given:
         return readings.iloc[:0]
-    facts = {fact for ids in given["balances"]["facts"] for fact in ids}
-    counts = np.array([not facts.isdisjoint(ids) for ids in readings["facts"].tolist()], dtype=bool)
-    return readings[counts].reset_index(drop=True)
+    facts = [fact for ids in given["balances"]["facts"] for fact in ids]
+    return readings[np.isin(first_facts(readings["facts"]), facts)].reset_index(drop=True)
 
 
 def of_stays(casks: pd.DataFrame, given: Mapping[str, Any]) -> pd.DataFrame:
     """The inventory's rows of the casks that spirit of a batch lay in."""
-    import numpy as np
-    import pandas as pd
+    from pipeline.names import coded
 
-    from plugins.label_age.wood import folded
-
-    named = (given["stays"]["cask"], given["components"]["component"])
-    names = {name for column in named for name in folded(pd.unique(column.dropna().to_numpy(dtype=object)))}
-    codes, spellings = pd.factorize(casks["cask"].to_numpy(dtype=object))
-    counts = np.array([*(name in names for name in folded(spellings)), False], dtype=bool)
-    return casks[counts[codes]].reset_index(drop=True)
+    names = {*coded(given["stays"]["cask"]).names, *coded(given["components"]["component"]).names}
+    return casks[coded(casks["cask"]).rows_of(names)].reset_index(drop=True)
 
 
 def of_stays_or_stock(casks: pd.DataFrame, given: Mapping[str, Any]) -> pd.DataFrame:

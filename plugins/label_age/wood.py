@@ -93,13 +93,11 @@ def look_up(casks: pd.DataFrame, cask: Any, filled_on: Any, day: Any) -> Filling
     stock = stock.assign(_row=np.arange(len(stock))).sort_values(["_day", "_row"], kind="stable", ignore_index=True)
     facts = np.empty(len(stock), dtype=object)
     facts[:] = list(stock["facts"])
-    groups = [stock["_cask"], stock["_filled"]]
-    positions = pd.Series(np.arange(len(stock), dtype="float64"), index=stock.index)
-    for column in COLUMNS:
-        source = positions.where(stock[column].notna())
-        stock[f"_from_{column}"] = source.groupby(groups, dropna=False).ffill().fillna(-1).astype("int64")
+    stated = stock[list(COLUMNS)].notna().to_numpy(dtype=bool)
+    own = pd.DataFrame(np.where(stated, np.arange(len(stock), dtype="float64")[:, None], np.nan), columns=list(COLUMNS))
+    brought = own.groupby([stock["_cask"], stock["_filled"]], dropna=False).ffill().fillna(-1).astype("int64")
     stock["_at"] = np.arange(len(stock))
-    from_row = {c: stock[f"_from_{c}"].to_numpy() for c in COLUMNS}
+    from_row = {c: brought[c].to_numpy() for c in COLUMNS}
     asked = pd.DataFrame({"_cask": folded(cask), "_filled": pd.Series(filled_on).to_numpy()})
     asked["_day"] = pd.Series(pd.Series(day).dt.normalize().fillna(LAST_DAY).to_numpy())
     asked["_asked"] = np.arange(len(asked))

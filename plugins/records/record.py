@@ -89,6 +89,7 @@ def build(
     facts = facts_of(*(frame for name, frame in frames.items() if name not in OF_SAMPLES)) | facts_of(tasted)
     entries = {row["entry"]: row for row in rows(frames.get("balances"))}
     imbalance = last(rows(frames.get("imbalances")))
+    ages = ages_by_draw(frames.get("component_ages"))
     mine = concerns.Batch.of(batch, ((row["component"], row.get("kind")) for row in parts), facts)
     found = concerns.in_order(finding for finding in findings if concerns.concerns(finding, mine))
     return {
@@ -104,7 +105,7 @@ def build(
             lost=lost(batch, frames, imbalance.get("agrees")),
             release=in_force(release_of(batch, run), facts, sources, run.history, named(batch, parts)),
         ),
-        "components": [component(row, ages_by_draw(frames.get("component_ages")), sources) for row in parts],
+        "components": [component(row, ages, sources) for row in parts],
         "balance": balance(entries, frames.get("losses"), imbalance, frames.get("figures_to_check"), sources)
         | {"reconciled": reconciled(imbalance, frames.get("reconciled"))},
         "age": age(last(rows(frames.get("ages")))),

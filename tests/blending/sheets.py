@@ -119,15 +119,17 @@ class Worked:
 
 
 def work(frames: dict[str, pd.DataFrame], site: Site, until: str = "") -> Worked:
-    """The stages in the order of their needs over input frames, each result checked against its frame."""
+    """The stages in the order of their needs over input frames narrowed as they say, each result checked."""
     made = dict(frames)
     findings: list[Finding] = []
     proofs, _ = correct_proof(made["readings"], made["instruments"], made["vessels"], site)
     made["proofs"] = PROOFS.check(proofs, "proof", fact_ids(made.values()))
     for stage in plugin.stages():
-        needs = {need.name: site if need.name == "site" else made[need.name] for need in stage.needs}
-        result, found = stage(**needs)
-        known = fact_ids(table for name, table in needs.items() if name != "site")
+        given = {need.name: made[need.name] for need in stage.needs if need.name != "site"}
+        needs = given | {name: narrow(given[name], given) for name, narrow in stage.narrow.items()}
+        known = fact_ids(needs.values())
+        result = stage(**needs, **({"site": site} if any(need.name == "site" for need in stage.needs) else {}))
+        result, found = result if isinstance(result, tuple) else (result, [])
         assert stage.frame is not None
         made[stage.gives] = stage.frame.check(result, stage.name, known)
         assert all(set(finding.facts) <= known and finding.facts for finding in found)

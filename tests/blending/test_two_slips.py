@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from plugins import proof
-from plugins.blending.slips_of_names import near
+from plugins.blending.names import one_digit_off
 from tests.blending.sheets import cask, close, reading
 from tests.blending.test_figures import JARS, STRENGTHS, observed, room
 
@@ -14,7 +14,7 @@ TWO = ("no single usual slip closes the account", "No single usual slip explains
 
 def test_near_names_differ_by_one_digit_or_two_exchanged() -> None:
     """Letters are never misread; equal neighbours give nothing new."""
-    found = list(near("c-011"))
+    found = list(one_digit_off("c-011"))
     assert {"c-101", "c-012", "c-911", "c-021"} <= set(found) and "c-011" not in found
     assert len(found) == 27 + 1 and all(name.startswith("c-") and len(name) == 5 for name in found)
 

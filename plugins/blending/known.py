@@ -1,0 +1,47 @@
+"""The stage ``known_names``: what casks and vessels are called, so that a line of a blend sheet can be told what it is."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline import stage
+from pipeline.names import folded_or_missing as folded
+from plugins.blending.frames import KNOWN_NAMES
+from plugins.blending.narrow import names_read
+
+CASK, VESSEL = "cask", "vessel"
+
+
+@stage(gives=KNOWN_NAMES, narrow={"readings": names_read, "proofs": names_read})
+def known_names(
+    casks: pd.DataFrame,
+    vessels: pd.DataFrame,
+    briefs: pd.DataFrame,
+    readings: pd.DataFrame,
+    proofs: pd.DataFrame,
+) -> pd.DataFrame:
+    """Every name of a cask of the inventory, and of all else that is listed, briefed or read; each once.
+
+    Of several spellings of one name the first in order is shown.
+    """
+    of_casks = _each(casks["cask"], casks["facts"])
+    named = [table[["vessel", "facts"]] for table in (vessels, readings, proofs, briefs)]
+    of_vessels = _each(
+        pd.concat([table["vessel"] for table in named], ignore_index=True),
+        pd.concat([table["facts"] for table in named], ignore_index=True),
+    )
+    both = pd.concat([of_casks.assign(of=CASK), of_vessels.assign(of=VESSEL)], ignore_index=True)
+    return KNOWN_NAMES.build({name: both[name] for name in KNOWN_NAMES.names}, both["facts"])
+
+
+def _each(names: pd.Series, facts: pd.Series) -> pd.DataFrame:
+    """Folded name, the spelling that is shown, and the facts of the first row that writes it so."""
+    table = pd.DataFrame({"key": folded(names), "name": names, "facts": facts}).dropna(subset=["key"])
+    first = table.drop_duplicates(["key", "name"]).sort_values(["key", "name"], kind="stable")
+    return first.drop_duplicates("key")
+
+
+def names_of(known: pd.DataFrame, what: str) -> dict[str, str]:
+    """From folded name to the spelling shown, of what is a ``cask`` or a ``vessel``."""
+    rows = known[known["of"] == what]
+    return dict(zip(rows["key"].tolist(), rows["name"].tolist(), strict=True))
