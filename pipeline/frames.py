@@ -141,7 +141,10 @@ class Frame:
         if extra:
             raise BrokenPromise(f"{said} with undeclared column {', '.join(extra)}")
         table = table[[*self.names, FACTS]].reset_index(drop=True)
+        as_given = table.dtypes
         for column in self.columns:
+            if as_given[column.name] == DTYPES[column.dtype]:
+                continue
             if _is_something_else(table[column.name], column.dtype):
                 raise BrokenPromise(f"{said}: column {column.name} is not {column.dtype}: {table[column.name].dtype}")
             try:

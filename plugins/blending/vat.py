@@ -14,7 +14,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.names import coded
 from pipeline.names import folded_or_missing as folded
+from pipeline.once import worked_once
 from plugins.blending.draws import briefs_by_batch
 from plugins.blending.gauges import gauges
 from plugins.blending.lookups import looked_up
@@ -26,6 +28,7 @@ LINE, CHECK = "line", "check"
 Places = NDArray[np.intp]
 
 
+@worked_once
 def windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
     """When each batch (index) lay in its vessel: from its last addition until bottling or the next batch.
 
@@ -65,6 +68,15 @@ def vat_gauges(batches: pd.DataFrame, proofs: pd.DataFrame, unstated_proof: floa
     states none. Returns the columns of ``gauges`` with ``batch``, in order of batch, time and use;
     checks on the line are left out.
     """
+    return _vat_gauges(batches, _of_vessels(proofs, set(batches["vessel_key"].dropna())), unstated_proof)
+
+
+def _of_vessels(proofs: pd.DataFrame, keys: set[str]) -> pd.DataFrame:
+    return proofs[coded(proofs["vessel"]).rows_of(keys)].reset_index(drop=True)
+
+
+@worked_once
+def _vat_gauges(batches: pd.DataFrame, proofs: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
     found = gauges(proofs, set(batches["vessel_key"].dropna()), unstated_proof)
     dated = batches[batches["last"].notna() & batches["vessel_key"].isin(found["key"])]
     batch, gauge = _candidates(dated, found)

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from pipeline.once import worked_once
 from plugins.label_age.cells import Strengths
 from plugins.label_age.facts_batch import batch_table, gauges, run_table
 from plugins.label_age.facts_fill import bottle_table, lot_table, tested
@@ -15,6 +16,7 @@ from plugins.label_age.stays import all_lines
 from plugins.label_age.tables import Facts, group_starts, ids_of, rows_of, united
 
 
+@worked_once
 def gather(
     components: pd.DataFrame,
     stays: pd.DataFrame,

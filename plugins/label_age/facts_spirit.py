@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.once import worked_once
 from plugins.label_age.ageing import ages_by, ends, origin_starts, spent, summed
 from plugins.label_age.logic import FALSE, TRUE, UNKNOWN, both, negate
 from plugins.label_age.spirit import add_origin, add_wood, holds_spirit, substances, what_is_added
@@ -24,6 +25,7 @@ AGES = {
 WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg")
 
 
+@worked_once
 def component_table(lines: pd.DataFrame, stays: pd.DataFrame, batches: int) -> Table:
     """One row for each line, and for each addition that a vessel brought with it."""
     brought = stays[stays["substance"].notna()]
@@ -46,6 +48,7 @@ def component_table(lines: pd.DataFrame, stays: pd.DataFrame, batches: int) -> T
     return table
 
 
+@worked_once
 def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, batches: int) -> Table:
     """One row for each origin: its inventory facts, its wood through all its stays, its ages."""
     stays = stays[stays["substance"].isna()].reset_index(drop=True)

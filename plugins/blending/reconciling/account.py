@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.once import worked_once
 from pipeline.site import Site
 from plugins import proof
 from plugins.blending.amounts import Array, ethanol_masses, floats, proof_per_fraction
@@ -77,18 +78,44 @@ def accounts(
     wanted: set[str] | None = None,
 ) -> Iterator[Account]:
     """The account of each batch that was gauged and of which no line was left out; of ``wanted`` only, if given."""
+    batches = windows(components, briefs, bottlings)
+    earlier = earlier_gauges(vat_gauges(batches, proofs, site["uncertainty.unstated_proof"]))
+    for account in _accounts(balances, components, briefs, bottlings, earlier, site.values):
+        if wanted is None or account.batch in wanted:
+            yield account
+
+
+@worked_once
+def _accounts(
+    balances: pd.DataFrame,
+    components: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    earlier: pd.DataFrame,
+    settings: dict[str, Any],
+) -> tuple[Account, ...]:
+    """Every account, from what ``earlier_gauges`` found of the vats before their filters."""
+    return tuple(_each(balances, components, briefs, bottlings, earlier, Site(settings)))
+
+
+def _each(
+    balances: pd.DataFrame,
+    components: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    earlier: pd.DataFrame,
+    site: Site,
+) -> Iterator[Account]:
     rows = usable(components)
     without = incomplete(components)
     entries = balances.set_index(["batch", "entry"]).to_dict("index")
-    batches = windows(components, briefs, bottlings)
-    earlier = earlier_gauges(vat_gauges(batches, proofs, site["uncertainty.unstated_proof"]))
     filtered = before_filter(earlier, site)
     beside = beside_bottles(balances, briefs, bottlings, site)
     of_vat = {row["batch"]: row for row in earlier.to_dict("records")}
     for batch, lines in rows.groupby("batch", sort=True):
         name = str(batch)
         gauge = entries.get((name, GAUGED))
-        if gauge is None or name in without or (wanted is not None and name not in wanted):
+        if gauge is None or name in without:
             continue
         true = entries[name, "expected"]["strength_basis"] == gauge["strength_basis"] == "true"
         made = _Account(name, lines, true, site)
