@@ -15,14 +15,14 @@ def later_frames(
 
     A stage comes first if a report that is not made ``later`` rests on it, however far back, or a
     site's batch records show its frame. A stage on which no report rests gives findings alone: it
-    comes first unless it rests on a stage that can wait.
+    comes first unless it says that it can wait, or rests on a stage that can.
     """
     reports, by_name = list(reports), {document.gives: document for document in documents}
     shown = {stage.gives for stage in graph.order if stage.plugin in site_plugins and _in_records(graph, stage)}
     first = _behind(graph, _needed([report for report in reports if not report.later], by_name) | shown)
     waiting = _behind(graph, _needed([report for report in reports if report.later], by_name)) - first
     for stage in graph.order:  # each comes after what it needs
-        if stage.gives not in first and needs_of_stage(stage, graph.replaced) & waiting:
+        if stage.gives not in first and (stage.later or needs_of_stage(stage, graph.replaced) & waiting):
             waiting.add(stage.gives)
     return frozenset(waiting & {stage.gives for stage in graph.order})
 

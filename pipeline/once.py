@@ -11,7 +11,9 @@ from functools import wraps
 from typing import Any, ParamSpec, TypeVar
 
 KEPT = 4  # calls of each function
-LONGEST = 20_000  # rows
+LONGEST = 50_000  # rows
+
+_forget: list[Callable[[], None]] = []
 
 P = ParamSpec("P")
 Made = TypeVar("Made")
@@ -23,6 +25,7 @@ def worked_once(function: Callable[P, Made]) -> Callable[P, Made]:
     A frame that it gives comes as a shallow copy, the caller's to change; all else that it gives nobody may change.
     """
     kept: list[tuple[tuple[Any, ...], Any]] = []
+    _forget.append(kept.clear)
 
     @wraps(function)
     def once(*args: P.args, **named: P.kwargs) -> Made:
@@ -38,6 +41,12 @@ def worked_once(function: Callable[P, Made]) -> Callable[P, Made]:
         return made
 
     return once
+
+
+def forget() -> None:
+    """Keep nothing of any call so far: for measurements."""
+    for clear in _forget:
+        clear()
 
 
 def _is_frame(value: Any) -> bool:

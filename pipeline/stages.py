@@ -58,6 +58,7 @@ class Stage(Declared):
     narrow: dict[str, Narrow] = field(default_factory=dict)
     issued: str = ""
     rowwise: str = ""
+    later: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,7 @@ def stage(
     narrow: dict[str, Narrow] | None = None,
     issued: str = "",
     rowwise: str = "",
+    later: bool = False,
 ) -> Callable[[Callable[..., Any]], Stage]:
     """Declare a stage.
 
@@ -103,6 +105,8 @@ def stage(
     and findings, does not depend on the others, and rests first (``facts[0]``) on the first fact of that row.
     Of a frame that has grown the stage then gets only the rows that are new or changed. What it gives comes
     in the order of those facts.
+
+    ``later`` says that the stage can wait until the records are out, where nothing rests on it that cannot.
 
     ``issued`` names a frame whose rows say what is due (columns: the key, ``basis``, ``open``). The
     function is then called once for each row that is due, with the row as ``due`` and the number of the
@@ -124,7 +128,7 @@ def stage(
             raise ValueError(f"stage {function.__name__} is rowwise in {rowwise}, which it does not need")
         if issued:
             needs = (*(need for need in needs if need.name not in ("due", "issue", "progress")), Need(issued, False))
-        return Stage(function, needs, "", name, frame, replaces, dict(narrow or {}), issued, rowwise)
+        return Stage(function, needs, "", name, frame, replaces, dict(narrow or {}), issued, rowwise, later)
 
     return wrap
 

@@ -6,25 +6,28 @@ from pipeline import Column, Frame
 
 HELD_AGAINST = ("proofs.proof_60F", "casks.proof", "casks.entry_proof")
 
-READING_CHECKS = Frame(
-    "reading_checks",
-    key=("vessel", "taken_at", "instrument", "reading_no"),
-    meaning="each reading held against the earlier gauges of the same filling",
-    columns=(
-        Column("vessel", "text", "", "cask, tank or vat that was read", ("readings.vessel",)),
-        Column("taken_at", "moment", "", "when it was read", ("readings.taken_at",)),
-        Column("instrument", "text", "", "with what", ("readings.instrument",)),
-        Column("reading_no", "text", "", "which of several", ("readings.reading_no",)),
-        Column("previous_proof", "float", "proof", "last strength of the filling before this reading", HELD_AGAINST),
-        Column(
-            "previous_on", "moment", "", "when that was", ("readings.taken_at", "casks.gauged_on", "casks.filled_on")
-        ),
-        Column("previous_basis", "text", "", "gauge, inventory or entry", HELD_AGAINST),
-        Column("change_proof", "float", "proof", "this reading less the previous", ("proofs.proof_60F", *HELD_AGAINST)),
-        Column("days", "float", "d", "days since the previous", ("readings.taken_at",)),
-        Column("other_proof", "float", "proof", "strength that the likely slip would give back", ("readings.reading",)),
-        Column("verdict", "text", "", "what was found, in words", ("proofs.proof_60F", *HELD_AGAINST)),
+READING_KEY = ("vessel", "taken_at", "instrument", "reading_no")
+HELD = (
+    Column("vessel", "text", "", "cask, tank or vat that was read", ("readings.vessel",)),
+    Column("taken_at", "moment", "", "when it was read", ("readings.taken_at",)),
+    Column("instrument", "text", "", "with what", ("readings.instrument",)),
+    Column("reading_no", "text", "", "which of several", ("readings.reading_no",)),
+    Column("previous_proof", "float", "proof", "last strength of the filling before this reading", HELD_AGAINST),
+    Column(
+        "previous_on", "moment", "", "when that was", ("readings.taken_at", "casks.gauged_on", "casks.filled_on")
     ),
+    Column("previous_basis", "text", "", "gauge, inventory or entry", HELD_AGAINST),
+    Column("change_proof", "float", "proof", "this reading less the previous", ("proofs.proof_60F", *HELD_AGAINST)),
+    Column("days", "float", "d", "days since the previous", ("readings.taken_at",)),
+    Column("other_proof", "float", "proof", "strength that the likely slip would give back", ("readings.reading",)),
+    Column("verdict", "text", "", "what was found, in words", ("proofs.proof_60F", *HELD_AGAINST)),
+)
+
+DOUBTFUL_READINGS = Frame(
+    "doubtful_readings", READING_KEY, HELD, "readings whose strength or temperature does not fit their filling's history"
+)
+READING_CHECKS = Frame(
+    "reading_checks", READING_KEY, HELD, "each reading held against the earlier gauges of the same filling"
 )
 
 CASK_CHECKS = Frame(

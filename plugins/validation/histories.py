@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import pandas as pd
 
-from pipeline.names import folded
+from pipeline.names import coded, folded
+from pipeline.once import worked_once
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 
 DAY_US = 86_400_000_000
@@ -57,13 +58,14 @@ class Fillings:
             {str(name): place for place, name in enumerate(names)},
         )
 
-    def at(self, cask: np.ndarray, moment_us: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def at(self, cask: pd.Series, moment_us: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Place of the filling that was in the cask at the moment (its day counts whole), and of its first.
 
-        Both -1 for a cask that is not known; the first only is given for a moment before any filling.
+        ``cask``: names as sheets write them. Both -1 for a cask that is not known; the first only is given for a
+        moment before any filling.
         """
-        inverse, spellings = pd.factorize(cask)
-        code = np.array([*(self.code_of.get(str(name), -1) for name in spellings), -1], dtype=np.int64)[inverse]
+        named = coded(cask)
+        code = np.array([*(self.code_of.get(name, -1) for name in named.names), -1], dtype=np.int64)[named.codes]
         if not len(self.code):
             nothing = np.full(len(cask), -1, dtype=np.int64)
             return nothing, nothing
@@ -94,6 +96,10 @@ class Compared:
     others: np.ndarray
     span_us: np.ndarray
 
+    def of(self, rows: np.ndarray) -> Compared:
+        """The same of these rows only."""
+        return Compared(*(getattr(self, item.name)[rows] for item in fields(self)))
+
     def years(self, moment_us: np.ndarray) -> np.ndarray:
         """Years since the previous strength; NaN without one."""
         return np.where(self.basis >= 0, (moment_us - self.previous_us) / (DAY_US * YEAR_DAYS), np.nan)
@@ -110,7 +116,7 @@ def stated_strengths(casks: pd.DataFrame, fillings: Fillings) -> pd.DataFrame:
     inventory strength as the end of its day, for it may be that day's own gauge.
     """
     filled = microseconds(casks["filled_on"])
-    place, _ = fillings.at(folded(casks["cask"]), filled)
+    place, _ = fillings.at(casks["cask"], filled)
     rows = np.arange(len(casks))
     entry = pd.DataFrame(
         {"filling": place, "at": filled - 1, "proof": proof_of(casks["entry_proof"], casks["entry_proof_unit"])}
@@ -132,6 +138,13 @@ def stated_strengths(casks: pd.DataFrame, fillings: Fillings) -> pd.DataFrame:
     both = pd.concat([entry, now[~stale]], ignore_index=True)
     both = both[both["proof"].notna() & (both["filling"] >= 0)]
     return both.drop_duplicates(["filling", "at", "basis"], keep="last")
+
+
+@worked_once
+def inventory_says(casks: pd.DataFrame) -> tuple[Fillings, pd.DataFrame]:
+    """The fillings of the inventory and what it states of their strengths."""
+    fillings = Fillings.of(casks)
+    return fillings, stated_strengths(casks, fillings)
 
 
 def compare(stated: pd.DataFrame, filling: np.ndarray, moment_us: np.ndarray, proof: np.ndarray) -> Compared:

@@ -6,7 +6,10 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from pipeline.names import fold
+import pandas as pd
+
+from pipeline.names import fold, spelled
+from pipeline.once import worked_once
 
 # Digits that are read or written for one another (common practice, no source).
 LOOKALIKES = {frozenset(pair) for pair in ("17", "69", "38", "56", "06", "08", "14", "49")}
@@ -74,6 +77,12 @@ class Known:
         found.pop(self.names.get(fold(name), ""), None)
         order = (ZEROS, SWAPPED, ALIKE, DIGIT)
         return sorted((Near(*pair) for pair in found.items()), key=lambda near: (order.index(near.slip), near.name))
+
+
+@worked_once
+def known_names(*columns: pd.Series) -> Known:
+    """The names in the columns, in their order."""
+    return Known([name for column in columns for name in spelled(column).names])
 
 
 def _changed_digits(text: str) -> Iterator[tuple[str, str]]:

@@ -12,9 +12,9 @@ api = 1
 def stages() -> list[Stage]:
     from plugins.validation.blend_checks import check_blends
     from plugins.validation.cask_checks import check_casks
-    from plugins.validation.reading_checks import check_readings
+    from plugins.validation.reading_checks import check_readings, doubt_readings
 
-    return [check_readings, check_casks, check_blends]
+    return [doubt_readings, check_readings, check_casks, check_blends]
 
 
 @hookimpl

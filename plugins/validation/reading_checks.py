@@ -1,19 +1,20 @@
-"""The stage ``reading_checks``: every lab reading held against the history of its filling."""
+"""The stages ``doubtful_readings`` and ``reading_checks``: lab readings held against the histories of their fillings."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from pipeline import Finding, stage
+from pipeline import Finding, Frame, stage
 from plugins.validation import judge as rules
 from plugins.validation import reading_rows, strength_findings
-from plugins.validation.frames import READING_CHECKS
+from plugins.validation.frames import DOUBTFUL_READINGS, READING_CHECKS
 from plugins.validation.habits import leaning_days
-from plugins.validation.histories import BASES, DAY_US, GAUGE, Fillings, stated_strengths
-from plugins.validation.names import Known
+from plugins.validation.histories import BASES, DAY_US, GAUGE, Fillings, inventory_says
+from plugins.validation.names import Known, known_names
 from plugins.validation.table import Table
 
 VERDICTS = {
@@ -24,8 +25,18 @@ VERDICTS = {
 }
 
 
-@stage(gives=READING_CHECKS)
-def check_readings(
+@dataclass(frozen=True)
+class _Looked:
+    """Readings held against their histories, and what was found of them."""
+
+    table: Table
+    fillings: Fillings
+    known: Known
+    judged: rules.Judged
+
+
+@stage(gives=DOUBTFUL_READINGS)
+def doubt_readings(
     readings: pd.DataFrame,
     proofs: pd.DataFrame,
     casks: pd.DataFrame,
@@ -37,53 +48,94 @@ def check_readings(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Readings against the last gauge of their filling: jumps, slips of scale, wrong names and dates."""
     if not len(readings):
-        return READING_CHECKS.empty(), []
-    fillings = Fillings.of(casks)
-    table = Table(readings, proofs, fillings)
-    stated = stated_strengths(casks, fillings)
-    judged = rules.judge_readings(table, stated, instruments, site)
+        return DOUBTFUL_READINGS.empty(), []
+    looked = _look(readings, proofs, casks, vessels, instruments, briefs, site)
+    table, fillings, judged = looked.table, looked.fillings, looked.judged
     leaning = leaning_days(table, instruments, site["instruments.default_scale"], judged.taken)
-    known = Known(
-        [*casks["cask"].dropna(), *vessels["vessel"].dropna(), *briefs["vessel"].dropna(), *briefs["batch"].dropna()]
-    )
     findings = [
-        *strength_findings.about_strengths(table, casks, judged, known),
+        *strength_findings.about_strengths(table, casks, judged, looked.known),
         *(strength_findings.corrected_on(table, rows) for rows in leaning),
-        *reading_rows.unknown_vessels(table, known),
+        *reading_rows.unknown_vessels(table, looked.known),
         *reading_rows.dates(table, casks, fillings, blends),
         *reading_rows.temperatures_apart(table, judged.taken, float(site["tolerances.temperature_apart_degC"])),
         *reading_rows.repeated_figures(table, fillings),
         *reading_rows.contents(table, casks, fillings, float(site["tolerances.capacity_percent"])),
     ]
-    return _frame(table, casks, judged, known), findings
+    return _frame(DOUBTFUL_READINGS, looked, casks, np.flatnonzero(judged.taken)), findings
 
 
-def _frame(table: Table, casks: pd.DataFrame, judged: rules.Judged, known: Known) -> pd.DataFrame:
-    compared = table.compared
+@stage(gives=READING_CHECKS, later=True)
+def check_readings(
+    readings: pd.DataFrame,
+    proofs: pd.DataFrame,
+    casks: pd.DataFrame,
+    vessels: pd.DataFrame,
+    instruments: pd.DataFrame,
+    briefs: pd.DataFrame,
+    site: Any,
+) -> pd.DataFrame:
+    """Every reading with what it was held against; those in doubt are known before, with their findings."""
+    if not len(readings):
+        return READING_CHECKS.empty()
+    looked = _look(readings, proofs, casks, vessels, instruments, briefs, site)
+    return _frame(READING_CHECKS, looked, casks, np.arange(len(looked.table)))
+
+
+def _look(
+    readings: pd.DataFrame,
+    proofs: pd.DataFrame,
+    casks: pd.DataFrame,
+    vessels: pd.DataFrame,
+    instruments: pd.DataFrame,
+    briefs: pd.DataFrame,
+    site: Any,
+) -> _Looked:
+    fillings, stated = inventory_says(casks)
+    table = Table(readings, proofs, fillings)
+    judged = rules.judge_readings(table, stated, instruments, site)
+    known = known_names(casks["cask"], vessels["vessel"], briefs["vessel"], briefs["batch"])
+    return _Looked(table, fillings, known, judged)
+
+
+def _frame(declared: Frame, looked: _Looked, casks: pd.DataFrame, rows: np.ndarray) -> pd.DataFrame:
+    """The columns of READING_CHECKS for these rows."""
+    table, judged = looked.table, looked.judged
+    compared = table.compared.of(rows)
     has = compared.basis >= 0
-    verdict = np.where(has, "agrees", "nothing to compare with").astype(object)
-    verdict[table.first_filling < 0] = "not a cask"
-    if len(known):
-        verdict[~pd.Series(table.key).isin(known.names.keys()).to_numpy()] = "unknown name"
-    verdict[np.isnan(table.proof)] = "no strength"
-    other = np.full(len(table), np.nan)
-    for code, rows in judged.rows.items():
-        verdict[rows] = VERDICTS[code]
-        other[rows] = judged.other[code]
     columns = {
-        **{name: table.readings[name] for name in READING_CHECKS.key},
+        **{name: table.readings[name].iloc[rows] for name in declared.key},
         "previous_proof": compared.previous,
         "previous_on": pd.Series(
             np.where(has, compared.previous_us + _shown(compared.basis), 0).astype("datetime64[us]")
         ).where(has),
-        "previous_basis": BASES[np.maximum(compared.basis, 0)],
-        "change_proof": table.proof - compared.previous,
-        "days": np.where(has, (table.at - compared.previous_us - _shown(compared.basis)) / DAY_US, np.nan),
-        "other_proof": other,
-        "verdict": verdict,
+        "previous_basis": np.where(has, BASES[np.maximum(compared.basis, 0)], None),
+        "change_proof": table.proof[rows] - compared.previous,
+        "days": np.where(has, (table.at[rows] - compared.previous_us - _shown(compared.basis)) / DAY_US, np.nan),
+        "other_proof": _other_proof(judged, len(table))[rows],
+        "verdict": _verdicts(looked)[rows],
     }
-    columns["previous_basis"] = np.where(has, columns["previous_basis"], None)
-    return READING_CHECKS.build(columns, _facts(table, casks))
+    return declared.build(columns, _facts(table, casks, rows))
+
+
+def _other_proof(judged: rules.Judged, count: int) -> np.ndarray:
+    """Per reading the strength that the likely slip would give back; NaN without one."""
+    other = np.full(count, np.nan)
+    for code, rows in judged.rows.items():
+        other[rows] = judged.other[code]
+    return other
+
+
+def _verdicts(looked: _Looked) -> np.ndarray:
+    """Per reading what was found, in words."""
+    table, known = looked.table, looked.known
+    verdict = np.where(table.compared.basis >= 0, "agrees", "nothing to compare with").astype(object)
+    verdict[table.first_filling < 0] = "not a cask"
+    if len(known):
+        verdict[~np.array([*(name in known for name in table.names), False], dtype=bool)[table.codes]] = "unknown name"
+    verdict[np.isnan(table.proof)] = "no strength"
+    for code, rows in looked.judged.rows.items():
+        verdict[rows] = VERDICTS[code]
+    return verdict
 
 
 def _shown(basis: np.ndarray) -> np.ndarray:
@@ -91,18 +143,24 @@ def _shown(basis: np.ndarray) -> np.ndarray:
     return np.where(basis == 0, 1, np.where(basis == 1, 1 - DAY_US, 0))
 
 
-def _facts(table: Table, casks: pd.DataFrame) -> list[tuple[int, ...]]:
-    """Facts of the reading and its proof, with those of what it was held against."""
-    own = table.readings["facts"].tolist()
-    of_proofs, of_casks = table.proofs["facts"].tolist(), casks["facts"].tolist()
-    facts = [of_proofs[row] if row >= 0 else own[place] for place, row in enumerate(table.proof_row.tolist())]
+def _facts(table: Table, casks: pd.DataFrame, rows: np.ndarray) -> list[tuple[int, ...]]:
+    """Facts of these readings and their proofs, with those of what they were held against."""
+    own, of_proofs, of_casks = table.readings["facts"].tolist(), table.proofs["facts"].tolist(), casks["facts"].tolist()
+    proof_row = table.proof_row.tolist()
+
+    def of_reading(place: int) -> tuple[int, ...]:
+        row = proof_row[place]
+        facts: tuple[int, ...] = of_proofs[row] if row >= 0 else own[place]
+        return facts
+
     made = []
-    pairs = zip(facts, table.compared.basis.tolist(), table.compared.source.tolist(), strict=True)
-    for mine, basis, source in pairs:
+    compared = table.compared.of(rows)
+    for place, basis, source in zip(rows.tolist(), compared.basis.tolist(), compared.source.tolist(), strict=True):
+        mine = of_reading(place)
         if basis < 0:
             made.append(mine)
         else:
-            other = facts[source] if basis == GAUGE else of_casks[source]
+            other = of_reading(source) if basis == GAUGE else of_casks[source]
             # what a reading is held against mostly came before it, and then nothing need be sorted
             made.append(other + mine if other[-1] < mine[0] else tuple(sorted({*mine, *other})))
     return made

@@ -89,7 +89,7 @@ def _after_emptied(table: Table, blends: pd.DataFrame, fillings: Fillings) -> It
     emptied = blends[blends["emptied"].fillna(False).astype(bool) & blends["drawn_at"].notna()]
     if not len(emptied):
         return
-    place, _ = fillings.at(folded(emptied["component"]), microseconds(emptied["drawn_at"]))
+    place, _ = fillings.at(emptied["component"], microseconds(emptied["drawn_at"]))
     emptied = emptied.assign(place=place, day=microseconds(emptied["drawn_at"]) // DAY_US)
     emptied = emptied[place >= 0].sort_values("day", kind="stable").drop_duplicates("place")
     days = np.full(len(fillings.row) + 1, np.iinfo(np.int64).max)
@@ -167,7 +167,7 @@ def repeated_figures(table: Table, fillings: Fillings) -> Iterator[Finding]:
     starts = np.flatnonzero(np.bincount(run, minlength=1)[run] >= REPEATS)
     for _, places in pd.Series(starts).groupby(run[starts]):
         rows = order[places.to_numpy()]
-        if len(np.unique(table.key[rows].astype(str))) < REPEATS:
+        if len(np.unique(table.codes[rows])) < REPEATS:
             continue
         yield _repeated(table, rows)
 

@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.frames import first_facts
-from pipeline.names import folded
+from pipeline.names import coded, folded
+from pipeline.remembered import Remembered
 from plugins.validation.histories import DAY_US, Compared, Fillings, microseconds
 from plugins.validation.slips import Readings
 
@@ -26,10 +27,8 @@ def rows_of_proofs(proofs: pd.DataFrame, readings: pd.DataFrame) -> np.ndarray:
     if not len(proofs) or not len(readings):
         return place
     fact = first_facts(readings["facts"])
-    order = np.argsort(fact)
-    rests_on = proofs["facts"].tolist()
-    lengths = np.array(list(map(len, rests_on)), dtype=np.int64)
-    ids = np.array(list(chain.from_iterable(rests_on)), dtype=np.int64)
+    order = np.argsort(fact, kind="stable")
+    lengths, ids = _rests_on.of(proofs["facts"].to_numpy(dtype=object))
     rows = np.repeat(np.arange(len(proofs)), lengths)
     found = np.minimum(np.searchsorted(fact, ids, sorter=order), len(fact) - 1)
     hit = fact[order[found]] == ids
@@ -37,10 +36,21 @@ def rows_of_proofs(proofs: pd.DataFrame, readings: pd.DataFrame) -> np.ndarray:
     return place
 
 
+def _more_facts(values: np.ndarray, before: tuple[np.ndarray, np.ndarray] | None) -> tuple[np.ndarray, np.ndarray]:
+    """How many facts each row has, and all of them one after the other."""
+    rests_on = values.tolist()
+    lengths = np.array(list(map(len, rests_on)), dtype=np.int64)
+    ids = np.array(list(chain.from_iterable(rests_on)), dtype=np.int64)
+    return (np.concatenate([before[0], lengths]), np.concatenate([before[1], ids])) if before else (lengths, ids)
+
+
+_rests_on: Remembered[tuple[np.ndarray, np.ndarray]] = Remembered(_more_facts)
+
+
 class Table:
     """One row per reading. Arrays, all of one length:
 
-    ``key`` folded vessel (``codes`` into ``names``), ``at`` microseconds, ``day`` days, ``reading``,
+    ``codes`` places of the folded vessels in ``names``, ``at`` microseconds, ``day`` days, ``reading``,
     ``proof`` (NaN where none could be found), ``temperature`` [degC], ``unit`` of the temperature as
     stated, ``fact`` of the row, ``proof_row``; ``filling`` in the cask at the moment (-1: none, or a
     reading that is not of the cask's spirit), ``live`` the same whatever the purpose,
@@ -54,9 +64,8 @@ class Table:
 
     def __init__(self, readings: pd.DataFrame, proofs: pd.DataFrame, fillings: Fillings) -> None:
         self.readings, self.proofs = readings, proofs
-        self.key = folded(readings["vessel"])
-        self.codes, names = pd.factorize(self.key)
-        self.names = [str(name) for name in names]
+        named = coded(readings["vessel"])
+        self.codes, self.names = named.codes, named.names
         self._rows: dict[str, np.ndarray] | None = None
         self._known: dict[str, Any] = {}
         self.at = microseconds(readings["taken_at"])
@@ -67,7 +76,7 @@ class Table:
         self.fact = first_facts(readings["facts"])
         self.proof_row = rows_of_proofs(proofs, readings)
         self.proof = self.of_proofs("proof_60F").astype(float)
-        self.live, self.first_filling = fillings.at(self.key, self.at)
+        self.live, self.first_filling = fillings.at(readings["vessel"], self.at)
         comparable = ~readings["purpose"].isin(NOT_OF_THE_CASK).to_numpy()
         self.filling = np.where(comparable, self.live, -1)
 
@@ -95,8 +104,8 @@ class Table:
         """The rows of one folded vessel in order of time."""
         if self._rows is None:
             order = np.lexsort((self.at, self.codes))
-            starts = np.searchsorted(self.codes[order], np.arange(1, len(self.names)))
-            self._rows = dict(zip(self.names, np.split(order, starts), strict=True))
+            starts = np.searchsorted(self.codes[order], np.arange(len(self.names)))
+            self._rows = dict(zip(self.names, np.split(order, starts)[1:], strict=True))
         return self._rows.get(key, np.zeros(0, dtype=np.int64))
 
     def last_strength(self, key: str, row: int) -> float:

@@ -13,7 +13,7 @@ from plugins.proof.correct import correct_proof
 from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.validation.blend_checks import check_blends
 from plugins.validation.cask_checks import check_casks
-from plugins.validation.reading_checks import check_readings
+from plugins.validation.reading_checks import VERDICTS, check_readings, doubt_readings
 from tests.support import site_with
 
 KINDS = {
@@ -62,10 +62,20 @@ def checked_readings(site: Site | None = None, **sheets: pd.DataFrame) -> tuple[
     given = {name: sheets.get(name, sheet(name)) for name in KINDS}
     proofs, _ = correct_proof(given["readings"], given["instruments"], given["vessels"], site)
     needed = [given[name] for name in ("casks", "vessels", "instruments", "briefs", "blends")]
-    frame, findings = check_readings(given["readings"], proofs, *needed, site)
+    frame = check_readings(given["readings"], proofs, *needed[:-1], site)
+    doubtful, findings = doubt_readings(given["readings"], proofs, *needed, site)
     known = fact_ids(*given.values())
     assert {fact for finding in findings for fact in finding.facts} <= known
-    return check_readings.frame.check(frame, "check_readings", known), findings
+    doubtful = doubt_readings.frame.check(doubtful, "doubt_readings", known)
+    frame = check_readings.frame.check(frame, "check_readings", known)
+    _same_rows(doubtful, frame)
+    return frame, findings
+
+
+def _same_rows(doubtful: pd.DataFrame, frame: pd.DataFrame) -> None:
+    """The readings in doubt are those of all readings that have such a verdict, with all that is said of them."""
+    expected = frame[frame["verdict"].isin(VERDICTS.values())].reset_index(drop=True)
+    pd.testing.assert_frame_equal(doubtful, expected)
 
 
 def checked_casks(

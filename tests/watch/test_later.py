@@ -104,11 +104,29 @@ def test_which_stages_can_wait() -> None:
     assert later_frames(graph, [*reports, shown("also first", False, "c")], []) == frozenset()
 
 
+def test_a_stage_that_says_that_it_can_wait_does_unless_something_first_rests_on_it() -> None:
+    """d says so and no report rests on it; a says so too, but the first report rests on it."""
+    frames = {name: Frame(name, (), (Column("x"),)) for name in ("sheet", "a", "d", "e")}
+
+    def made(gives: str, need: str, later: bool = False) -> Any:
+        namespace: dict[str, Any] = {}
+        exec(f"def f({need}): return None", namespace)
+        return stage(gives=frames[gives], later=later)(namespace["f"])
+
+    graph = build_graph([made("a", "sheet", True), made("d", "sheet", True), made("e", "d")], [frames["sheet"]])
+
+    @report(path="first")
+    def first(a: Any) -> bytes:
+        return b""
+
+    assert later_frames(graph, [first], []) == {"d", "e"}
+
+
 def test_the_built_in_records_do_not_wait_for_pages_of_casks_or_for_proposals() -> None:
     """The demo's house: proofs, balances and verdicts come first; the search for proposals and the cellar can wait."""
     later = open_house(ROOT / "inbox_example").later
-    assert {"proposal_sets", "cask_rates", "cask_table", "month_accounts"} <= later
-    assert not later & {"proofs", "balances", "labels", "reading_checks", "figures_to_check", "profiles"}
+    assert {"proposal_sets", "cask_rates", "cask_table", "month_accounts", "reading_checks"} <= later
+    assert not later & {"proofs", "balances", "labels", "doubtful_readings", "figures_to_check", "profiles"}
 
 
 def test_first_then_the_rest(room: LeisureRoom) -> None:
