@@ -192,10 +192,14 @@ def unknown(ids: set[int], known: Iterable[set[int]]) -> set[int]:
 
 def fact_ids(tables: Iterable[pd.DataFrame]) -> set[int]:
     """All fact ids that the tables rest on."""
-    found: set[int] = set()
-    for table in tables:
-        found.update(chain.from_iterable(table[FACTS]))
-    return found
+    return set().union(*(_ids.of(table[FACTS].to_numpy(dtype=object)) for table in tables))
+
+
+def _more_ids(values: NDArray[Any], before: set[int] | None) -> set[int]:
+    return (before or set()) | set(chain.from_iterable(values.tolist()))
+
+
+_ids: Remembered[set[int]] = Remembered(_more_ids)
 
 
 def first_facts(facts: pd.Series) -> NDArray[np.int64]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from pipeline.site import Site
+from pipeline.spelling import Spelling
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -45,6 +46,7 @@ class Memory:
     """Marks of values, and results of calls by the marks of what they were given."""
 
     stood: dict[str, Stood] = field(default_factory=dict)
+    spelling: Spelling = field(default_factory=Spelling)
 
     _next: Any = field(default_factory=lambda: itertools.count(1))
     _values: dict[Any, tuple[Any, int]] = field(default_factory=dict)

@@ -97,11 +97,12 @@ class Publisher:
     def publish(self, progress: Callable[[str], None] = lambda _: None, first: bool = False) -> None:
         """Make every report, or ``first`` those that cannot wait.
 
-        Those of single batches come first, then those that can wait, the overviews, the index last.
+        Those of single batches come first, of these the ones that keep earlier versions: the records. Then come
+        those that can wait, the overviews, the index last.
         """
         reports = [report for report in self.house.plugins.reports if not (first and report.later)]
         targets = [target for report in reports for target in self._targets(report)]
-        targets.sort(key=lambda target: (target.report.later, not target.report.per))
+        targets.sort(key=lambda target: (target.report.later, not target.report.per, target.report.earlier is None))
         try:
             self._make_all(targets, progress)
         except BrokenOff:

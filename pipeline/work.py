@@ -17,7 +17,7 @@ from pipeline.house import House
 from pipeline.issuing import Issuing
 from pipeline.kinds import SheetKind
 from pipeline.memory import Memory
-from pipeline.names import renamed, spelled
+from pipeline.names import Coded, renamed, spelled
 from pipeline.rulings import Standing, close_ruled, standing
 from pipeline.site import Site
 from pipeline.sources import Sources
@@ -84,20 +84,21 @@ def _counting(book: Book, kind: SheetKind, ruled: Ruled, memory: Memory) -> tupl
 
 def _one_spelling(house: House, inputs: dict[str, pd.DataFrame], marks: dict[str, int], memory: Memory) -> None:
     """Names that differ only in case are one name: all frames get the spelling that came first."""
-    first: dict[str, str] = {}
-    for kind in house.kinds:
-        unlike: dict[str, dict[str, str]] = {}
-        shown: dict[str, pd.Series] = {}
-        for column in (column.name for column in kind.columns if column.type == "name"):
-            values = inputs[kind.name][column]
-            written = memory.once(("names", kind.name, column), marks[kind.name], partial(spelled, values))
-            names = [first.setdefault(name.casefold(), name) for name in written.names]
-            if names != written.names:
-                shown[column] = renamed(values, replace(written, names=names))
-                unlike[column] = {name: kept for name, kept in zip(written.names, names, strict=True) if name != kept}
-        if unlike:
-            inputs[kind.name] = inputs[kind.name].assign(**shown)
-            marks[kind.name] = memory.mark(("spelled", kind.name), (marks[kind.name], unlike))
+    columns = [(kind.name, column.name) for kind in house.kinds for column in kind.columns if column.type == "name"]
+    written: dict[tuple[str, str], Coded] = {
+        (kind, column): memory.once(("names", kind, column), marks[kind], partial(spelled, inputs[kind][column]))
+        for kind, column in columns
+    }
+    shown = memory.spelling.shown({key: names.names for key, names in written.items()})
+    unlike: dict[str, dict[str, list[str]]] = {}
+    for (kind, column), names in shown.items():
+        if names != written[kind, column].names:
+            unlike.setdefault(kind, {})[column] = names
+    for kind, by_column in unlike.items():
+        frame = inputs[kind]
+        coded = {column: replace(written[kind, column], names=names) for column, names in by_column.items()}
+        inputs[kind] = frame.assign(**{column: renamed(frame[column], names) for column, names in coded.items()})
+        marks[kind] = memory.mark(("spelled", kind), (marks[kind], by_column))
 
 
 def _book_date(house: House, inputs: dict[str, pd.DataFrame]) -> date | None:

@@ -15,10 +15,10 @@ from plugins.blending.names import kind_of, spelling
 def prepared(blends: pd.DataFrame, briefs: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
     """One row per line of a blend sheet, in order of batch, moment, component and line.
 
-    ``known``: the frame ``known_names``. Beside the sheet's columns: ``batch`` and ``component`` in the spelling of brief and inventory,
-    ``key`` (folded component), ``kind`` (empty if unknown), ``vessel_key`` (the brief's vessel),
-    ``brief_facts``, ``at`` (the last instant that ``drawn_at`` may mean) and ``until`` (up to when a
-    reading counts; for a heel, before the first other addition).
+    ``known``: the frame ``known_names``. Beside the sheet's columns: ``batch`` and ``component`` in the
+    spelling of brief and inventory, ``key`` (folded component), ``kind`` (empty if unknown),
+    ``vessel_key`` (the brief's vessel), ``brief_facts``, ``at`` (the last instant that ``drawn_at`` may
+    mean) and ``until`` (up to when a reading counts; for a heel, before the first other addition).
     """
     table = blends.reset_index(drop=True)
     table = table.assign(key=folded(table["component"]), batch_key=folded(table["batch"]))

@@ -1,11 +1,13 @@
-"""The stage ``known_names``: what casks and vessels are called, so that a line of a blend sheet can be told what it is."""
+"""The stage ``known_names``: what casks and vessels are called, to tell what a line of a blend sheet is."""
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from pipeline import stage
 from pipeline.names import folded_or_missing as folded
+from pipeline.names import spelled
 from plugins.blending.frames import KNOWN_NAMES
 from plugins.blending.narrow import names_read
 
@@ -36,9 +38,15 @@ def known_names(
 
 def _each(names: pd.Series, facts: pd.Series) -> pd.DataFrame:
     """Folded name, the spelling that is shown, and the facts of the first row that writes it so."""
-    table = pd.DataFrame({"key": folded(names), "name": names, "facts": facts}).dropna(subset=["key"])
-    first = table.drop_duplicates(["key", "name"]).sort_values(["key", "name"], kind="stable")
-    return first.drop_duplicates("key")
+    written = spelled(names).codes
+    first = np.unique(written, return_index=True)[1]
+    rows = np.sort(first[written[first] >= 0])
+    table = pd.DataFrame({"name": names.iloc[rows], "facts": facts.iloc[rows]})
+    table.insert(0, "key", folded(table["name"]))
+    several = table["key"].duplicated(keep=False)
+    if several.any():
+        table = pd.concat([table[~several], table[several].sort_values(["key", "name"], kind="stable")])
+    return table.drop_duplicates("key")
 
 
 def names_of(known: pd.DataFrame, what: str) -> dict[str, str]:

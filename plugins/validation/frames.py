@@ -13,9 +13,7 @@ HELD = (
     Column("instrument", "text", "", "with what", ("readings.instrument",)),
     Column("reading_no", "text", "", "which of several", ("readings.reading_no",)),
     Column("previous_proof", "float", "proof", "last strength of the filling before this reading", HELD_AGAINST),
-    Column(
-        "previous_on", "moment", "", "when that was", ("readings.taken_at", "casks.gauged_on", "casks.filled_on")
-    ),
+    Column("previous_on", "moment", "", "when that was", ("readings.taken_at", "casks.gauged_on", "casks.filled_on")),
     Column("previous_basis", "text", "", "gauge, inventory or entry", HELD_AGAINST),
     Column("change_proof", "float", "proof", "this reading less the previous", ("proofs.proof_60F", *HELD_AGAINST)),
     Column("days", "float", "d", "days since the previous", ("readings.taken_at",)),
@@ -24,7 +22,7 @@ HELD = (
 )
 
 DOUBTFUL_READINGS = Frame(
-    "doubtful_readings", READING_KEY, HELD, "readings whose strength or temperature does not fit their filling's history"
+    "doubtful_readings", READING_KEY, HELD, "readings that do not fit the earlier gauges of their filling"
 )
 READING_CHECKS = Frame(
     "reading_checks", READING_KEY, HELD, "each reading held against the earlier gauges of the same filling"

@@ -16,6 +16,9 @@ YEAR_DAYS = 365.25
 FEWEST_OTHERS = 3  # a median of fewer follows a wrong one among them
 FAR_DAY = 1_000_000  # more days than any calendar here has
 ENTRY, INVENTORY, GAUGE = 0, 1, 2
+COLUMNS = (
+    "cask", "filled_on", "entry_proof", "entry_proof_unit", "gauged_on", "as_of", "volume_basis", "proof", "proof_unit",
+)  # fmt: skip
 BASES = np.array(["entry", "inventory", "gauge"], dtype=object)
 
 
@@ -65,18 +68,32 @@ class Fillings:
         moment before any filling.
         """
         named = coded(cask)
-        code = np.array([*(self.code_of.get(name, -1) for name in named.names), -1], dtype=np.int64)[named.codes]
+        code = _codes(named.names, self.code_of)[named.codes]
         if not len(self.code):
             nothing = np.full(len(cask), -1, dtype=np.int64)
             return nothing, nothing
-        days = self.filled_us // DAY_US
-        first_day, span = days.min(), int(days.max() - days.min()) + 2
-        day = np.clip(moment_us // DAY_US - first_day + 1, 0, span - 1)
-        ordered = self.code * span + (days - first_day + 1)
-        place = np.searchsorted(ordered, code * span + day, side="right") - 1
-        live = (place >= 0) & (code >= 0) & (self.code[np.maximum(place, 0)] == code)
-        first = np.searchsorted(self.code, code, side="left")
-        return np.where(live, place, -1), np.where(code >= 0, first, -1)
+        count = np.bincount(self.code)
+        start = np.cumsum(count) - count
+        first = np.where(code >= 0, start[code], -1)
+        day = moment_us // DAY_US
+        filled_day = self.filled_us // DAY_US
+        live = np.where((first >= 0) & (filled_day[first] <= day), first, -1)
+        several = np.flatnonzero((live >= 0) & (count[code] > 1))
+        if several.size:
+            live[several] = self._last(code[several], day[several], filled_day)
+        return live, first
+
+    def _last(self, code: np.ndarray, day: np.ndarray, filled_day: np.ndarray) -> np.ndarray:
+        """Place of the last filling of each cask that was filled on the day or before; there is one."""
+        first_day, span = filled_day.min(), int(filled_day.max() - filled_day.min()) + 2
+        ordered = self.code * span + (filled_day - first_day)
+        return np.searchsorted(ordered, code * span + np.clip(day - first_day, 0, span - 1), side="right") - 1
+
+
+@worked_once
+def _codes(names: list[str], code_of: dict[str, int]) -> np.ndarray:
+    """The code of each name, −1 for none known; and once more −1, for a missing name."""
+    return np.array([*(code_of.get(name, -1) for name in names), -1], dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -142,7 +159,7 @@ def stated_strengths(casks: pd.DataFrame, fillings: Fillings) -> pd.DataFrame:
 
 @worked_once
 def inventory_says(casks: pd.DataFrame) -> tuple[Fillings, pd.DataFrame]:
-    """The fillings of the inventory and what it states of their strengths."""
+    """The fillings of the inventory, of its ``COLUMNS``, and what it states of their strengths."""
     fillings = Fillings.of(casks)
     return fillings, stated_strengths(casks, fillings)
 
@@ -156,8 +173,10 @@ def compare(stated: pd.DataFrame, filling: np.ndarray, moment_us: np.ndarray, pr
     """
     count = len(filling)
     gauged = filling * FAR_DAY + moment_us // DAY_US
-    at_day = stated["filling"].to_numpy(dtype=np.int64) * FAR_DAY + stated["at"].to_numpy(dtype=np.int64) // DAY_US
-    same = (stated["basis"] == INVENTORY).to_numpy() & np.isin(at_day, gauged)
+    same = (stated["basis"] == INVENTORY).to_numpy(dtype=bool, copy=True)
+    of_day = stated[same]
+    at_day = of_day["filling"].to_numpy(dtype=np.int64) * FAR_DAY + of_day["at"].to_numpy(dtype=np.int64) // DAY_US
+    same[same] = np.isin(at_day, gauged)
     stated = stated[~same]
     group = np.concatenate([stated["filling"].to_numpy(dtype=np.int64), filling])
     at = np.concatenate([stated["at"].to_numpy(dtype=np.int64), moment_us])
@@ -213,9 +232,8 @@ def _median_of_others(group: np.ndarray, value: np.ndarray, usable: np.ndarray) 
     rows = np.flatnonzero(usable)
     rows = rows[np.lexsort((value[rows], group[rows]))]
     ordered = value[rows]
-    g = group[rows]
-    begin = np.searchsorted(g, group, side="left")
-    total = np.searchsorted(g, group, side="right") - begin
+    count = np.bincount(group[rows] + 1, minlength=int(group.max(initial=-1)) + 2)
+    begin, total = (np.cumsum(count) - count)[group + 1], count[group + 1]
     rank = np.full(len(group), np.iinfo(np.int64).max)
     rank[rows] = np.arange(len(rows)) - begin[rows]
     others = total - usable

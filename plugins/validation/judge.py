@@ -167,11 +167,12 @@ def likelier_temperature(table: Table, rows: np.ndarray, other_degC: np.ndarray)
 def day_temperature(table: Table) -> tuple[np.ndarray, np.ndarray]:
     """For each reading the median temperature of its day, and how many other readings state one."""
     stated = ~np.isnan(table.temperature)
-    order = np.lexsort((np.where(stated, table.temperature, np.inf), table.day))
-    day = table.day[order]
-    starts = np.searchsorted(day, day, side="left")
-    _, inverse = np.unique(day, return_inverse=True)
-    count = np.bincount(inverse, weights=stated[order].astype(float)).astype(np.int64)[inverse]
+    _, day = np.unique(table.day, return_inverse=True)
+    order = np.lexsort((np.where(stated, table.temperature, np.inf), day))
+    day = day[order]
+    readings = np.bincount(day)
+    starts = (np.cumsum(readings) - readings)[day]
+    count = np.bincount(day, weights=stated[order].astype(float)).astype(np.int64)[day]
     values = table.temperature[order]
     limit = max(len(values) - 1, 0)
     low = np.clip(starts + np.maximum(count - 1, 0) // 2, 0, limit)

@@ -1,4 +1,4 @@
-"""The stages ``doubtful_readings`` and ``reading_checks``: lab readings held against the histories of their fillings."""
+"""The stages ``doubtful_readings`` and ``reading_checks``: readings held against the histories of their fillings."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from plugins.validation import judge as rules
 from plugins.validation import reading_rows, strength_findings
 from plugins.validation.frames import DOUBTFUL_READINGS, READING_CHECKS
 from plugins.validation.habits import leaning_days
-from plugins.validation.histories import BASES, DAY_US, GAUGE, Fillings, inventory_says
+from plugins.validation.histories import BASES, COLUMNS, DAY_US, GAUGE, Fillings, inventory_says
 from plugins.validation.names import Known, known_names
 from plugins.validation.table import Table
 
@@ -90,7 +90,7 @@ def _look(
     briefs: pd.DataFrame,
     site: Any,
 ) -> _Looked:
-    fillings, stated = inventory_says(casks)
+    fillings, stated = inventory_says(casks[[*COLUMNS]])
     table = Table(readings, proofs, fillings)
     judged = rules.judge_readings(table, stated, instruments, site)
     known = known_names(casks["cask"], vessels["vessel"], briefs["vessel"], briefs["batch"])
@@ -98,10 +98,11 @@ def _look(
 
 
 def _frame(declared: Frame, looked: _Looked, casks: pd.DataFrame, rows: np.ndarray) -> pd.DataFrame:
-    """The columns of READING_CHECKS for these rows."""
+    """The columns of READING_CHECKS for these rows, which rise."""
     table, judged = looked.table, looked.judged
     compared = table.compared.of(rows)
     has = compared.basis >= 0
+    verdict = _verdicts(looked, rows, has)
     columns = {
         **{name: table.readings[name].iloc[rows] for name in declared.key},
         "previous_proof": compared.previous,
@@ -111,30 +112,33 @@ def _frame(declared: Frame, looked: _Looked, casks: pd.DataFrame, rows: np.ndarr
         "previous_basis": np.where(has, BASES[np.maximum(compared.basis, 0)], None),
         "change_proof": table.proof[rows] - compared.previous,
         "days": np.where(has, (table.at[rows] - compared.previous_us - _shown(compared.basis)) / DAY_US, np.nan),
-        "other_proof": _other_proof(judged, len(table))[rows],
-        "verdict": _verdicts(looked)[rows],
+        "other_proof": _of_slips(judged, rows, verdict),
+        "verdict": verdict,
     }
     return declared.build(columns, _facts(table, casks, rows))
 
 
-def _other_proof(judged: rules.Judged, count: int) -> np.ndarray:
-    """Per reading the strength that the likely slip would give back; NaN without one."""
-    other = np.full(count, np.nan)
-    for code, rows in judged.rows.items():
-        other[rows] = judged.other[code]
+def _of_slips(judged: rules.Judged, rows: np.ndarray, verdict: np.ndarray) -> np.ndarray:
+    """Per row the strength that the likely slip would give back (NaN without one); its verdict is put in."""
+    other = np.full(len(rows), np.nan)
+    for code, found in judged.rows.items():
+        # rows rise, so that each one that was found has its place among them
+        at = np.minimum(np.searchsorted(rows, found), max(len(rows) - 1, 0))
+        there = rows[at] == found if len(rows) else np.zeros(len(found), dtype=bool)
+        other[at[there]] = judged.other[code][there]
+        verdict[at[there]] = VERDICTS[code]
     return other
 
 
-def _verdicts(looked: _Looked) -> np.ndarray:
-    """Per reading what was found, in words."""
+def _verdicts(looked: _Looked, rows: np.ndarray, has: np.ndarray) -> np.ndarray:
+    """Per row what was found where no slip is likely, in words; ``has``: whether it was compared."""
     table, known = looked.table, looked.known
-    verdict = np.where(table.compared.basis >= 0, "agrees", "nothing to compare with").astype(object)
-    verdict[table.first_filling < 0] = "not a cask"
+    verdict = np.where(has, "agrees", "nothing to compare with").astype(object)
+    verdict[table.first_filling[rows] < 0] = "not a cask"
     if len(known):
-        verdict[~np.array([*(name in known for name in table.names), False], dtype=bool)[table.codes]] = "unknown name"
-    verdict[np.isnan(table.proof)] = "no strength"
-    for code, rows in looked.judged.rows.items():
-        verdict[rows] = VERDICTS[code]
+        is_known = np.array([*(name in known for name in table.names), False], dtype=bool)
+        verdict[~is_known[table.codes[rows]]] = "unknown name"
+    verdict[np.isnan(table.proof[rows])] = "no strength"
     return verdict
 
 
