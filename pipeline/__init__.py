@@ -3,6 +3,7 @@
 from pipeline.commands import Command
 from pipeline.findings import Finding
 from pipeline.frames import Column, Frame, unite
+from pipeline.giving_way import give_way
 from pipeline.hooks import API, hookimpl
 from pipeline.kinds import SheetColumn, SheetKind
 from pipeline.settings import Setting
@@ -20,6 +21,7 @@ __all__ = [
     "SheetKind",
     "UnitWords",
     "document",
+    "give_way",
     "hookimpl",
     "report",
     "stage",

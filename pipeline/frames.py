@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
+from pipeline.giving_way import give_way
 from pipeline.remembered import Remembered
 
 if TYPE_CHECKING:
@@ -104,6 +105,7 @@ class Frame:
         """
         import pandas as pd
 
+        give_way()
         unknown = [name for name in columns if name not in self.names]
         if unknown:
             near = difflib.get_close_matches(unknown[0], self.names, 1)
@@ -226,6 +228,7 @@ def unite(*columns: pd.Series, by: Any = None) -> pd.Series:
     """
     import pandas as pd
 
+    give_way()
     lists = [[facts if isinstance(facts, tuple) else () for facts in column] for column in columns]
     if len(lists) == 1:
         rows = lists[0]
@@ -237,6 +240,7 @@ def unite(*columns: pd.Series, by: Any = None) -> pd.Series:
     groups: dict[Any, set[int]] = {}
     grouped = united.groupby(by, sort=True, dropna=False)
     for key, positions in grouped.indices.items():
+        give_way()
         groups[key] = set(chain.from_iterable(rows[position] for position in positions))
     index = grouped.size().index
     return pd.Series([tuple(sorted(groups[key])) for key in index], index=index, dtype=object)

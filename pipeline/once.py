@@ -10,6 +10,8 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, ParamSpec, TypeVar
 
+from pipeline.giving_way import give_way
+
 KEPT = 4  # calls of each function
 LONGEST = 50_000  # rows
 
@@ -29,6 +31,7 @@ def worked_once(function: Callable[P, Made]) -> Callable[P, Made]:
 
     @wraps(function)
     def once(*args: P.args, **named: P.kwargs) -> Made:
+        give_way()
         names = sorted(named)
         given = (*args, *names, *(named[name] for name in names))
         if _too_long(given):

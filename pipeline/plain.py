@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pipeline.giving_way import give_way
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -50,6 +52,7 @@ def plain(value: Any) -> Any:
 
 def plain_column(column: pd.Series) -> list[Any]:
     """The values of a column as ``plain`` gives them; tuples (fact ids) stay."""
+    give_way()
     kind = column.dtype.kind
     if kind == "f":
         numbers = column.to_numpy(dtype=np.float64, na_value=np.nan)
@@ -81,7 +84,11 @@ def plain_rows(frame: pd.DataFrame | None, without: Sequence[str] = ()) -> list[
         return []
     names = [str(name) for name in frame.columns if name not in without]
     columns = [plain_column(frame[name]) for name in names]
-    return [dict(zip(names, values, strict=True)) for values in zip(*columns, strict=True)]
+    made = []
+    for values in zip(*columns, strict=True):
+        give_way()
+        made.append(dict(zip(names, values, strict=True)))
+    return made
 
 
 def cell(value: Any) -> Any:
@@ -115,5 +122,7 @@ def _written(heads: Sequence[str], lines: Iterable[Iterable[Any]]) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(heads)
-    writer.writerows(lines)
+    for line in lines:
+        give_way()
+        writer.writerow(line)
     return out.getvalue().encode("utf-8")

@@ -14,6 +14,7 @@ from pipeline.book import Book
 from pipeline.earlier import changed_finding, compare
 from pipeline.files import sha256
 from pipeline.findings import Finding, Ruling
+from pipeline.giving_way import BrokenOff
 from pipeline.house import House
 from pipeline.journal import Originals
 from pipeline.memory import Memory, noting
@@ -27,10 +28,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 log = logging.getLogger("vatting")
-
-
-class BrokenOff(Exception):
-    """What can wait was left off for what cannot; raised by the progress of a publishing."""
 
 
 @dataclass

@@ -15,12 +15,13 @@ from pipeline.book import Book
 from pipeline.disks import network_share
 from pipeline.doorbook import DoorBook
 from pipeline.files import remove_parts, same_name
+from pipeline.giving_way import BrokenOff, broken_off_when, give_way
 from pipeline.house import House, build_house
 from pipeline.intake import Intake, remaining, say_staying
 from pipeline.issued import Issuer
 from pipeline.journal import Originals
 from pipeline.memory import Memory
-from pipeline.publish import BrokenOff, Publisher, RunInfo
+from pipeline.publish import Publisher, RunInfo
 from pipeline.replay import Progress, note_settings, open_book
 from pipeline.rulings import history, releases
 from pipeline.site import site_text
@@ -181,12 +182,12 @@ class Session:
         """Do what ``publish_first`` left, or None where somebody ``wanted`` the session first."""
 
         def go_on(step: str, what: str) -> None:
-            if wanted():
-                raise BrokenOff
+            give_way()
             self.progress(step, what)
 
         try:
-            return self._publish(True, first=False, progress=go_on)
+            with broken_off_when(wanted):
+                return self._publish(True, first=False, progress=go_on)
         except BrokenOff:
             return None
 

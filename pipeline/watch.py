@@ -79,6 +79,7 @@ class Watcher:
         self._had_settings = False
         self._said = ""
         self._rest_since = 0.0
+        self._quiet_from = 0.0  # what can wait is begun when nothing has come for a while
 
     def watch(self) -> None:
         """Watch until stopped. Raises BookHeld, and what keeps a first session from being opened."""
@@ -137,16 +138,24 @@ class Watcher:
             self.say(f"{name} stays in the inbox. {why}")
         if session.due:
             self.say_written(session.publish_first())
+            self._quiet_from = time.monotonic() + session.house.site["watch.quiet_seconds"]
             self._rest_since = self._rest_since or time.monotonic()
         session.fates.clear()  # they were told; a watch goes on for months
         self._trouble("")
         waits = [look.again_in, grace, AGAIN if session.unreadable else None]
         waits.append(notice.poll_seconds if notice.by == "polling" else None)
         soon = min((wait for wait in waits if wait is not None), default=float("inf"))
-        if session.rest_due and not self._write_rest(session, soon):
-            return 0.0
+        quiet_in = max(self._quiet_from - time.monotonic(), 0.0) if session.rest_due else float("inf")
+        if quiet_in == 0.0 or (session.rest_due and (self.stop.asked or self._rest_is_overdue())):
+            if not self._write_rest(session, soon):
+                return 0.0
+            quiet_in = float("inf")
         self.heart.beat("waiting")
-        return min(soon, SECONDS)
+        return min(soon, quiet_in, SECONDS)
+
+    def _rest_is_overdue(self) -> bool:
+        """Whether what can wait was put off for as long as may be."""
+        return 0.0 < self._rest_since < time.monotonic() - REST_AT_MOST
 
     def _write_rest(self, session: Session, soon: float) -> bool:
         """Write what can wait, unless something comes in between or ``soon``; whether it was written."""
@@ -155,7 +164,7 @@ class Watcher:
         def wanted() -> bool:
             if self.stop.asked:
                 return time.monotonic() - self.stop.asked_at > FINISH
-            return start < self._rest_since + REST_AT_MOST and (self.stop.bell.rung or time.monotonic() - start > soon)
+            return not self._rest_is_overdue() and (self.stop.bell.rung or time.monotonic() - start > soon)
 
         if session.publish_rest(wanted) is None:
             return False

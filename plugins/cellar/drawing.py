@@ -12,6 +12,7 @@ from urllib.parse import quote
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
+from pipeline.giving_way import give_way
 from pipeline.outputs import safe_name
 
 
@@ -38,7 +39,11 @@ def _environment() -> Environment:
 
 def page(template: str, values: dict[str, Any]) -> bytes:
     """The page as UTF-8 with LF; equal values give equal bytes."""
-    text = _environment().get_template(template).render(values)
+    parts = []
+    for part in _environment().get_template(template).generate(values):
+        give_way()
+        parts.append(part)
+    text = "".join(parts)
     return text.replace("\r\n", "\n").encode("utf-8", "replace")
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from pipeline import stage, unite
+from pipeline import give_way, stage, unite
 from plugins import proof
 from plugins.cellar.frames import FORECASTS, OUTLOOKS
 from plugins.cellar.rate_stage import places_of
@@ -17,6 +17,7 @@ from plugins.cellar.rates import Z95, Array, moment, years
 MONTHS = (0, 6, 12, 24, 36, 60, 120)
 FURTHEST_YEARS = 40.0
 GRID = 481
+BLOCK = 1_000  # fillings at once: each stands for a line of GRID points
 EU_ABV, US_PROOF = 40.0, 80.0
 
 
@@ -40,14 +41,18 @@ class Standing:
     full: Array
     obscured: Array
 
+    def part(self, rows: slice) -> Standing:
+        """Some of the fillings."""
+        return Standing(*(getattr(self, item.name)[rows] for item in fields(self)))
+
     def litres(self, ahead: Array) -> tuple[Array, Array]:
-        """Logarithm of litres at years after the book date (n, k), and its standard uncertainty."""
+        """Logarithm of litres at years after the book date (n or 1, k), and its standard uncertainty; both (n, k)."""
         years_on = ahead - self.log_at[:, None]
         middle = self.log_level[:, None] + self.loss[:, None] * years_on
         return middle, np.sqrt(self.log_spread[:, None] ** 2 + (years_on * self.loss_spread[:, None]) ** 2)
 
     def strength(self, ahead: Array) -> tuple[Array, Array]:
-        """Proof at 60 degF at years after the book date (n, k), and its standard uncertainty."""
+        """Proof at 60 degF at years after the book date (n or 1, k), and its standard uncertainty; both (n, k)."""
         years_on = ahead - self.proof_at[:, None]
         middle = (self.proof_level + self.obscured)[:, None] + self.change[:, None] * years_on
         return middle, np.sqrt(self.proof_spread[:, None] ** 2 + (years_on * self.change_spread[:, None]) ** 2)
@@ -143,24 +148,33 @@ def look_out(
     if site.book_date is None or not len(cask_rates):
         return OUTLOOKS.empty()
     found = standing(cask_rates, fillings_of_casks, cask_histories, site)
-    ahead = np.linspace(0.0, FURTHEST_YEARS, GRID)
-    middle, spread = found.strength(np.tile(ahead, (len(found.rows), 1)))
-    level = float(proof.proof_from_mass_fraction(proof.mass_fraction_from_abv(EU_ABV)))
     made: dict[str, Any] = {name: cask_rates[name].to_numpy(object)[found.rows] for name in ("cask", "filling")}
-    made |= _days("below_40_vol", middle, spread, np.full(len(found.rows), level), ahead, site)
+    starts = range(0, max(len(found.rows), 1), BLOCK)
+    parts = [_outlook(found.part(slice(start, start + BLOCK)), site) for start in starts]
+    made |= {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
+    return OUTLOOKS.build(made, cask_rates["facts"].to_numpy(object)[found.rows])
+
+
+def _outlook(found: Standing, site: Any) -> dict[str, Array]:
+    """The days of the four lines of each filling, with both ends of their intervals."""
+    ahead = np.linspace(0.0, FURTHEST_YEARS, GRID)
+    level = float(proof.proof_from_mass_fraction(proof.mass_fraction_from_abv(EU_ABV)))
+    middle, spread = found.strength(ahead[None, :])
+    made = _days("below_40_vol", middle, spread, np.full(len(found.rows), level), ahead, site)
     made |= _days("below_80_proof", middle, spread, np.full(len(found.rows), US_PROOF), ahead, site)
-    middle, spread = found.litres(np.tile(ahead, (len(found.rows), 1)))
+    middle, spread = found.litres(ahead[None, :])
     with np.errstate(invalid="ignore", divide="ignore"):
         made |= _days("half", middle, spread, np.log(found.full / 2.0), ahead, site)
         empty = float(site["plugins.cellar.empty_percent"]) / 100.0
         made |= _days("dry", middle, spread, np.log(found.full * max(empty, 1e-4)), ahead, site)
-    return OUTLOOKS.build(made, cask_rates["facts"].to_numpy(object)[found.rows])
+    return made
 
 
 def _days(name: str, middle: Array, spread: Array, level: Array, ahead: Array, site: Any) -> dict[str, Array]:
     today = float(years(np.array([np.datetime64(site.book_date, "us")]))[0])
     made = {}
     for end, line in (("", middle), ("_from", middle - Z95 * spread), ("_to", middle + Z95 * spread)):
+        give_way()
         made[name + end] = moment(crossing(line, level, ahead) + today)
     return made
 

@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
+from pipeline.giving_way import give_way
 from pipeline.plain import csv_bytes, frame_csv, plain_rows
 from plugins.cellar import account_views, views
 from plugins.cellar.book import Book
@@ -80,6 +81,7 @@ def _ordered(accounts: pd.DataFrame) -> pd.DataFrame:
 
 
 def _line(row: Row, at: Any, sources: Any) -> list[Any]:
+    give_way()
     holder = row["cask"] or row["vessel"] or row["batch"]
     figures = ("proof_gallons_official", "proof_gallons", "lpa_rounded", "lpa", "watered_L", "gauged_official")
     file, sheet, cell = _place(row, sources)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline import stage
+from pipeline import give_way, stage
 from pipeline.names import fold
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 from plugins.tasting.frames_stock import CASK_TABLE, DIARY
@@ -29,8 +29,19 @@ def _by(frame: pd.DataFrame | None, names: pd.Series | None) -> dict[str, list[R
     made: dict[str, list[Row]] = {}
     if frame is not None and names is not None:
         for key, row in zip(folded(names), frame.to_dict("records"), strict=True):
+            give_way()
             made.setdefault(key, []).append({str(name): value for name, value in row.items()})
     return made
+
+
+def _last_gauges(proofs: pd.DataFrame | None) -> dict[str, list[Row]]:
+    """The last gauge of each folded name; of several at one moment the first row."""
+    if proofs is None:
+        return {}
+    newest = np.argsort(-proofs["taken_at"].to_numpy(dtype="datetime64[us]").astype(np.int64), kind="stable")
+    last = proofs[["vessel", "taken_at", "proof_60F", "facts"]].iloc[newest]
+    last = last[~folded(last["vessel"]).duplicated()]
+    return _by(last, last["vessel"])
 
 
 @stage(gives=CASK_TABLE)
@@ -55,7 +66,7 @@ def list_casks(
         "score": _by(scores, scores["sample"]),
         "words": _by(mentions, source),
         "again": _by(taste_again, taste_again["drawn_from"]),
-        "gauged": _by(proofs, None if proofs is None else proofs["vessel"]),
+        "gauged": _last_gauges(proofs),
     }
     emptied = _emptied(components)
     years = ages(rows, site.book_date)
@@ -64,6 +75,7 @@ def list_casks(
     made: list[Row] = []
     facts: list[tuple[int, ...]] = []
     for place, (key, cask) in enumerate(zip(rows["key"], rows.to_dict("records"), strict=True)):
+        give_way()
         mine = {name: table.get(key, []) for name, table in tables.items()}
         line: Row = {"cask": cask["cask"], "age_years": years[place], "filled_on": cask["filled_on"]}
         line |= {name: cask[PLAIN.get(name, name)] for name in (*PLAIN, "species", "toast", "char", "hold")}
@@ -71,7 +83,7 @@ def list_casks(
         if np.isfinite(stated[place]):
             line |= {"proof": stated[place], "gauged_at": cask["gauged_on"]}
         if mine["gauged"]:
-            last = max(mine["gauged"], key=lambda row: row["taken_at"])
+            last = mine["gauged"][0]
             line |= {"proof": last["proof_60F"], "gauged_at": last["taken_at"]}
             rest |= set(last["facts"])
         if key in emptied:
@@ -207,7 +219,10 @@ EVENT = ("key", "at", "kind", "what", "facts")
 
 def _events(rows: pd.DataFrame, name: str, at: str, kind: str, tell: Any) -> pd.DataFrame:
     kept = rows[rows[name].notna()]
-    what = [tell(row) for row in kept.itertuples()]
+    what = []
+    for row in kept.itertuples():
+        give_way()
+        what.append(tell(row))
     made = {"key": folded(kept[name]), "at": kept[at], "kind": kind, "what": what, "facts": kept["facts"]}
     return pd.DataFrame(made, columns=list(EVENT))
 
