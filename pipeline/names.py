@@ -40,6 +40,12 @@ class Coded:
         marked[[self.place[name] for name in wanted if name in self.place]] = True
         return marked[self.codes]
 
+    def first_rows(self) -> NDArray[np.int64]:
+        """The row in which each name first stands; they rise, since names are numbered as they come."""
+        first = np.empty(len(self.names) + 1, dtype=np.int64)
+        first[self.codes[::-1]] = np.arange(len(self.codes))[::-1]
+        return first[:-1]
+
 
 def coded(column: pd.Series) -> Coded:
     """The column's names, folded and numbered.

@@ -77,5 +77,5 @@ def _alike(one: Any, other: Any) -> bool:
     if isinstance(one, tuple):
         return len(one) == len(other) and all(map(_alike, one, other))
     if _is_frame(one):
-        return getattr(one, "name", None) == getattr(other, "name", None) and bool(one.equals(other))
+        return (one.ndim == 2 or one.name == other.name) and bool(one.equals(other))
     return bool(one == other)

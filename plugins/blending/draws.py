@@ -6,12 +6,14 @@ import numpy as np
 import pandas as pd
 
 from pipeline.names import folded_or_missing as folded
+from pipeline.once import worked_once
 from plugins.blending.known import CASK, VESSEL, names_of
 from plugins.blending.lookups import looked_up
 from plugins.blending.moments import NEVER, end_of
 from plugins.blending.names import kind_of, spelling
 
 
+@worked_once
 def prepared(blends: pd.DataFrame, briefs: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
     """One row per line of a blend sheet, in order of batch, moment, component and line.
 

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
+from pipeline.once import worked_once
 from pipeline.site import Site
 from plugins import proof
 from plugins.blending.amounts import Array, ethanol_masses, floats, proof_per_fraction, spread
@@ -71,6 +72,11 @@ def sums(components: pd.DataFrame, site: Site) -> pd.DataFrame:
     Quantities and strengths count as independent but for what they share. Drawn has the spirit, water all
     that brings no alcohol.
     """
+    return _sums(components, site["uncertainty.quantity_in_common"])
+
+
+@worked_once
+def _sums(components: pd.DataFrame, common: float) -> pd.DataFrame:
     rows = usable(components)
     if rows.empty:
         return no_entries()
@@ -86,7 +92,6 @@ def sums(components: pd.DataFrame, site: Site) -> pd.DataFrame:
         **{KNOWN: rows["proof_apparent_60F"].notna()},
         **{LINES: proof.official_proof_gallons(floats(rows, "volume_60F_gal"), floats(rows, "proof_60F"))},
     )
-    common = site["uncertainty.quantity_in_common"]
     expected = _sum(rows, pd.Series("expected", index=rows.index), common).assign(**{LINES: np.nan})
     made = pd.concat([_sum(rows, rows["entry"], common), expected], ignore_index=True)
     made["basis"] = _said(made, components)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pandas as pd
 
 from pipeline import stage
@@ -38,9 +37,7 @@ def known_names(
 
 def _each(names: pd.Series, facts: pd.Series) -> pd.DataFrame:
     """Folded name, the spelling that is shown, and the facts of the first row that writes it so."""
-    written = spelled(names).codes
-    first = np.unique(written, return_index=True)[1]
-    rows = np.sort(first[written[first] >= 0])
+    rows = spelled(names).first_rows()
     table = pd.DataFrame({"name": names.iloc[rows], "facts": facts.iloc[rows]})
     table.insert(0, "key", folded(table["name"]))
     several = table["key"].duplicated(keep=False)

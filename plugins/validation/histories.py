@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 import pandas as pd
 
 from pipeline.names import coded, folded
 from pipeline.once import worked_once
+from pipeline.remembered import Remembered
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 
 DAY_US = 86_400_000_000
@@ -45,6 +46,7 @@ class Fillings:
     filled_us: np.ndarray
     row: np.ndarray
     code_of: dict[str, int]
+    _known: list[Remembered[np.ndarray]] = field(default_factory=list, compare=False)
 
     @classmethod
     def of(cls, casks: pd.DataFrame) -> Fillings:
@@ -68,7 +70,7 @@ class Fillings:
         moment before any filling.
         """
         named = coded(cask)
-        code = _codes(named.names, self.code_of)[named.codes]
+        code = np.append(self._codes(named.names), -1)[named.codes]
         if not len(self.code):
             nothing = np.full(len(cask), -1, dtype=np.int64)
             return nothing, nothing
@@ -83,17 +85,21 @@ class Fillings:
             live[several] = self._last(code[several], day[several], filled_day)
         return live, first
 
+    def _codes(self, names: list[str]) -> np.ndarray:
+        """The code of each folded name, −1 where the inventory has none."""
+        if not self._known:
+            self._known.append(Remembered(self._more_codes))
+        return self._known[0].of(np.array(names, dtype=object))
+
+    def _more_codes(self, names: np.ndarray, before: np.ndarray | None) -> np.ndarray:
+        made = np.array([self.code_of.get(name, -1) for name in names.tolist()], dtype=np.int64)
+        return made if before is None else np.concatenate([before, made])
+
     def _last(self, code: np.ndarray, day: np.ndarray, filled_day: np.ndarray) -> np.ndarray:
         """Place of the last filling of each cask that was filled on the day or before; there is one."""
         first_day, span = filled_day.min(), int(filled_day.max() - filled_day.min()) + 2
         ordered = self.code * span + (filled_day - first_day)
         return np.searchsorted(ordered, code * span + np.clip(day - first_day, 0, span - 1), side="right") - 1
-
-
-@worked_once
-def _codes(names: list[str], code_of: dict[str, int]) -> np.ndarray:
-    """The code of each name, −1 for none known; and once more −1, for a missing name."""
-    return np.array([*(code_of.get(name, -1) for name in names), -1], dtype=np.int64)
 
 
 @dataclass(frozen=True)
@@ -176,7 +182,7 @@ def compare(stated: pd.DataFrame, filling: np.ndarray, moment_us: np.ndarray, pr
     same = (stated["basis"] == INVENTORY).to_numpy(dtype=bool, copy=True)
     of_day = stated[same]
     at_day = of_day["filling"].to_numpy(dtype=np.int64) * FAR_DAY + of_day["at"].to_numpy(dtype=np.int64) // DAY_US
-    same[same] = np.isin(at_day, gauged)
+    same[same] = pd.Series(at_day).isin(gauged).to_numpy()
     stated = stated[~same]
     group = np.concatenate([stated["filling"].to_numpy(dtype=np.int64), filling])
     at = np.concatenate([stated["at"].to_numpy(dtype=np.int64), moment_us])

@@ -166,21 +166,11 @@ def likelier_temperature(table: Table, rows: np.ndarray, other_degC: np.ndarray)
 
 def day_temperature(table: Table) -> tuple[np.ndarray, np.ndarray]:
     """For each reading the median temperature of its day, and how many other readings state one."""
+    day, _ = pd.factorize(table.day)
     stated = ~np.isnan(table.temperature)
-    _, day = np.unique(table.day, return_inverse=True)
-    order = np.lexsort((np.where(stated, table.temperature, np.inf), day))
-    day = day[order]
-    readings = np.bincount(day)
-    starts = (np.cumsum(readings) - readings)[day]
-    count = np.bincount(day, weights=stated[order].astype(float)).astype(np.int64)[day]
-    values = table.temperature[order]
-    limit = max(len(values) - 1, 0)
-    low = np.clip(starts + np.maximum(count - 1, 0) // 2, 0, limit)
-    high = np.clip(starts + count // 2, 0, limit)
-    middle = (values[low] + values[high]) / 2 if len(values) else values
-    median, others = np.empty(len(day)), np.empty(len(day), dtype=np.int64)
-    median[order], others[order] = middle, count - 1
-    return median, others
+    count = np.bincount(day, weights=stated).astype(np.int64)
+    middle = pd.Series(table.temperature).groupby(day).median().to_numpy()
+    return middle[day], count[day] - 1
 
 
 def _share_of_day(table: Table, rows: np.ndarray, fits: np.ndarray) -> np.ndarray:

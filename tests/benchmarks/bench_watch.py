@@ -3,8 +3,8 @@
 Run: python -m tests.benchmarks.bench_watch [rename] [waiting] [safety] [burst]; all without a name.
 Aims on two cores: from rename to the batch's record on disk a median under 1 s for 50 rows in a book of
 100,000 facts, of sheets that come one after another; told beside it, of sheets that come at random moments
-while the pages of all casks are being written; 10,000 small files waiting at start at least 40 a second; crash safety at most 1.5
-times the same run without flushing; a burst of 40,000 renames loses none.
+while the pages of all casks are being written; 10,000 small files waiting at start at least 40 a second; crash
+safety at most 1.5 times the same run without flushing; a burst of 40,000 renames loses none.
 """
 
 from __future__ import annotations
@@ -164,7 +164,8 @@ def rename() -> None:
         assert [fate.outcome for fate in made.fates] == ["taken"] * (len(first) + SHEETS)
         pages = len(list(made.out.glob("casks/*/")))
     for what, seconds in (("", to_record[: SHEETS - AT_WORK]), (", pages being written", to_record[-AT_WORK:])):
-        print(f"rename to the batch's record{what}: median {statistics.median(seconds):.2f} s of {len(seconds)} (aim 1)")
+        median = statistics.median(seconds)
+        print(f"rename to the batch's record{what}: median {median:.2f} s of {len(seconds)} (aim 1)")
         print("  " + " ".join(f"{second:.2f}" for second in seconds))
     print(f"to the first page: median {statistics.median(to_index):.2f} s")
     print(f"to the last page of {pages:,} casks: {to_rest[0]:.0f} s, {to_rest[1]:.0f} s")

@@ -57,6 +57,16 @@ def test_any_difference_is_worked_out_anew() -> None:
     assert named.of(base, factor=4.0)["twice"].tolist() == [8.0, 16.0]
 
 
+def test_a_frame_with_a_column_called_name_and_columns_of_other_names() -> None:
+    """A column ``name`` is no name of a frame; of two equal columns with other names each has its own result."""
+    counted = Counted()
+    for _ in range(2):
+        counted.of(frame(1.0).assign(name="C-1"))
+    assert counted.calls == 1
+    named = worked_once(lambda column: str(column.name))
+    assert [named(pd.Series([1.0], name=name)) for name in ("a", "b", "a")] == ["a", "b", "a"]
+
+
 def test_what_a_caller_does_to_a_frame_stays_with_the_caller() -> None:
     """Neither the argument changed afterwards nor the result changed changes what is kept."""
     counted, given = Counted(), frame(1.0, 2.0)
