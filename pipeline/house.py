@@ -14,7 +14,7 @@ from pipeline.frames import Frame
 from pipeline.graph import Graph, build_graph
 from pipeline.journal import Originals
 from pipeline.kinds import SheetKind
-from pipeline.later import later_frames
+from pipeline.later import after_records, later_frames
 from pipeline.manager import DISTRIBUTION, Plugins, load_plugins
 from pipeline.readers import Limits
 from pipeline.rulings import RULINGS
@@ -37,6 +37,12 @@ class House:
         """The frames that can wait until the records are out."""
         made = self.plugins
         return later_frames(self.graph, made.reports, made.documents, made.site_plugins)
+
+    @cached_property
+    def after_records(self) -> frozenset[str]:
+        """The frames that are worked out when the records are out, and those that can wait longer."""
+        made = self.plugins
+        return self.later | after_records(self.graph, made.reports, made.documents, made.site_plugins)
 
     @property
     def units(self) -> UnitTable:

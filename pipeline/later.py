@@ -18,13 +18,34 @@ def later_frames(
     comes first unless it says that it can wait, or rests on a stage that can.
     """
     reports, by_name = list(reports), {document.gives: document for document in documents}
-    shown = {stage.gives for stage in graph.order if stage.plugin in site_plugins and _in_records(graph, stage)}
+    shown = _shown(graph, site_plugins)
     first = _behind(graph, _needed([report for report in reports if not report.later], by_name) | shown)
     waiting = _behind(graph, _needed([report for report in reports if report.later], by_name)) - first
     for stage in graph.order:  # each comes after what it needs
         if stage.gives not in first and (stage.later or needs_of_stage(stage, graph.replaced) & waiting):
             waiting.add(stage.gives)
     return frozenset(waiting & {stage.gives for stage in graph.order})
+
+
+def after_records(
+    graph: Graph, reports: Iterable[Report], documents: Iterable[Document], site_plugins: Collection[str] = ()
+) -> frozenset[str]:
+    """The frames of stages that say that they can wait, and on which no record rests, nor any stage that cannot wait.
+
+    Records are the reports that keep their earlier versions.
+    """
+    reports, documents = list(reports), list(documents)
+    waiting = later_frames(graph, reports, documents, site_plugins)
+    records = [report for report in reports if report.earlier is not None]
+    by_name = {document.gives: document for document in documents}
+    others = {stage.gives for stage in graph.order if not stage.later} - waiting
+    first = _behind(graph, _needed(records, by_name) | _shown(graph, site_plugins) | others)
+    return frozenset({stage.gives for stage in graph.order if stage.later} - first)
+
+
+def _shown(graph: Graph, site_plugins: Collection[str]) -> set[str]:
+    """Frames of a site's plugins that batch records show."""
+    return {stage.gives for stage in graph.order if stage.plugin in site_plugins and _in_records(graph, stage)}
 
 
 def _needed(reports: list[Report], documents: dict[str, Document]) -> set[str]:

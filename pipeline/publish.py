@@ -111,6 +111,15 @@ class Publisher:
             self._remove_stale({target.path for target in targets} - self.none)
         self._restore_earlier()
 
+    def publish_records(self, progress: Callable[[str], None] = lambda _: None) -> None:
+        """Make those reports alone that keep their earlier versions; ``publish`` is to follow."""
+        reports = [report for report in self.house.plugins.reports if report.earlier is not None and not report.later]
+        self._begin(0)
+        for target in (target for report in reports for target in self._targets(report)):
+            progress(target.path)
+            self._make(target)
+        self.book.add_published(self.written)
+
     def _make_all(self, targets: list[Target], progress: Callable[[str], None]) -> None:
         for phase in (0, 1, 2):
             self._begin(phase)

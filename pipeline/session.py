@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
+from enum import Enum
 from pathlib import Path
 
 from pipeline import inbox as door
@@ -46,6 +47,14 @@ class Result:
     changed: int = 0
     statuses: dict[str, str] = field(default_factory=dict)
     unread: int = 0
+
+
+class Step(Enum):
+    """How much is brought up to the book: the records alone, all that cannot wait, or all."""
+
+    RECORDS = 1
+    FIRST = 2
+    ALL = 3
 
 
 class Session:
@@ -172,11 +181,19 @@ class Session:
 
     def publish(self, may_issue: bool = True) -> Result:
         """Work out what the book says and bring all outputs up to it."""
-        return self._publish(may_issue, first=False, progress=self.progress)
+        return self._publish(may_issue, Step.ALL, self.progress)
 
     def publish_first(self) -> Result:
-        """Bring records, findings and the first page up to the book; ``publish_rest`` does what can wait."""
-        return self._publish(False, first=True, progress=self.progress)
+        """Bring records, findings and the first page up to the book; ``publish_rest`` does what can wait.
+
+        Where stages can wait for the records, these are out before the rest of what comes first is worked out.
+        """
+        changed = 0
+        if self.house.after_records != self.house.later:
+            changed = self._publish(False, Step.RECORDS, self.progress).changed
+        result = self._publish(False, Step.FIRST, self.progress)
+        result.changed += changed
+        return result
 
     def publish_rest(self, wanted: Callable[[], bool]) -> Result | None:
         """Do what ``publish_first`` left, or None where somebody ``wanted`` the session first."""
@@ -187,18 +204,19 @@ class Session:
 
         try:
             with broken_off_when(wanted):
-                return self._publish(True, first=False, progress=go_on)
+                return self._publish(True, Step.ALL, go_on)
         except BrokenOff:
             return None
 
-    def _publish(self, may_issue: bool, first: bool, progress: Progress) -> Result:
+    def _publish(self, may_issue: bool, step: Step, progress: Progress) -> Result:
         self._finish()
         self.tell()
         issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
         worked, made = work_and_publish(
-            self.house, self.book, self.originals, self.out, self.now, progress, self.memory, issuer, first
+            self.house, self.book, self.originals, self.out, self.now, progress, self.memory, issuer, step
         )
-        self.due, self.rest_due = False, first
+        if step != Step.RECORDS:
+            self.due, self.rest_due = False, step == Step.FIRST
         self.result = Result(
             self.fates, worked, made.run, self._told, made.changed, made.statuses, len(self.unreadable)
         )
@@ -233,17 +251,20 @@ def work_and_publish(
     progress: Progress,
     memory: Memory | None = None,
     issuer: Issuer | None = None,
-    first: bool = False,
+    step: Step = Step.ALL,
 ) -> tuple[Worked, Publisher]:
-    """Run the stages on what the book says and make all reports, or ``first`` those that cannot wait."""
+    """Run the stages on what the book says and make all reports, or those of a step."""
     memory = memory or Memory()
     issuer = issuer or Issuer(house, book, originals, now)
-    later = house.later if first else ()
+    later = {Step.RECORDS: house.after_records, Step.FIRST: house.later, Step.ALL: frozenset[str]()}[step]
     worked = work(house, book, lambda what: progress("working out", what), memory, issuer, later)
     info = run_info(house, book, worked)
     publisher = Publisher(house, worked, info, book, originals, out, now, memory)
-    publisher.publish(lambda what: progress("writing", what), first)
-    DoorBook(out).rewrite(info.files)
+    if step == Step.RECORDS:
+        publisher.publish_records(lambda what: progress("writing", what))
+    else:
+        publisher.publish(lambda what: progress("writing", what), step == Step.FIRST)
+        DoorBook(out).rewrite(info.files)
     worked.findings = publisher.findings
     return worked, publisher
 

@@ -131,7 +131,7 @@ def find_limits(
     return _build(LIMITS, list(limits(court)))
 
 
-@stage(gives=DESIGNATIONS, narrow={"casks": of_stays_or_stock})
+@stage(gives=DESIGNATIONS, narrow={"casks": of_stays_or_stock}, later=True)
 def find_designations(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -149,7 +149,7 @@ def find_designations(
     return _build(DESIGNATIONS, list(designations(court, set(components["batch"].dropna()))))
 
 
-@stage(gives=STATEMENTS, narrow={"casks": of_stays})
+@stage(gives=STATEMENTS, narrow={"casks": of_stays}, later=True)
 def find_statements(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -166,7 +166,7 @@ def find_statements(
     return _build(STATEMENTS, list(statements(court)))
 
 
-@stage(gives=GROUNDS, narrow={"casks": of_stays, "readings": behind_balances})
+@stage(gives=GROUNDS, narrow={"casks": of_stays, "readings": behind_balances}, later=True)
 def find_grounds(
     components: pd.DataFrame,
     stays: pd.DataFrame,
