@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,7 @@ from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import accounts, as_proof
 from plugins.blending.reconciling.judged import Judged
 from plugins.blending.reconciling.trying import Effects, changes_of, fitted_change, with_fit
-from plugins.blending.slips_fitted import fitted_quantities, fitted_readings, one_more
+from plugins.blending.slips_fitted import COLUMNS, fitted_quantities, fitted_readings, one_more
 from plugins.blending.slips_in_pairs import pairs
 from plugins.blending.slips_of_names import MISREAD, casks_known, changes_of_name, tries_of_names
 
@@ -108,22 +109,17 @@ def _tried(
     """Every try, with the line it is on and the scores before and after, and what it changes of what is missed."""
     effects = {batch: Effects(one) for batch, one in judged.items()}
     width = max(one.missed.size for one in judged.values())
-    of_mass = {name: fitted_change(table, effects, True) for name, table in lines.quantities().items()}
-    of_strength = fitted_change(lines.readings, effects, False)
+    found = {name: _of_quantities(name, table, effects) for name, table in lines.quantities().items()}
+    of_draws = [of_lines.tries_of_weights(lines.draws, of_lines.tares(readings)), of_lines.tries_of_lines(lines.draws)]
+    of_readings = [slips.tries_of_readings(lines.readings)]
+    of_readings.append(fitted_readings(lines.readings, fitted_change(lines.readings, effects, False)))
     made = [
-        _effects(slips.tries_of_readings(lines.readings), lines.readings, slips.changes_of_reading),
+        _effects(chain(*of_readings), lines.readings, slips.changes_of_reading),
         _effects(slips.tries_of_drawn_proof(lines.strengths), lines.strengths, slips.changes_of_strength),
-        _effects(slips.tries_of_quantities(lines.draws, slips.QUANTITIES), lines.draws, None),
-        _effects(slips.tries_of_quantities(lines.contents, slips.CONTENTS), lines.contents, None),
-        _effects(slips.tries_of_quantities(lines.bottles, slips.COUNTS), lines.bottles, None),
-        _effects(of_lines.tries_of_weights(lines.draws, of_lines.tares(readings)), lines.draws, None),
-        _effects(of_lines.tries_of_lines(lines.draws), lines.draws, None),
+        _effects(chain(found["draws"], *of_draws), lines.draws, None),
+        _effects(found["contents"], lines.contents, None),
+        _effects(found["bottles"], lines.bottles, None),
         _effects(tries_of_names(lines.draws, components, casks_known(proofs, casks)), lines.draws, changes_of_name),
-        _effects(fitted_readings(lines.readings, of_strength), lines.readings, slips.changes_of_reading),
-        *(
-            _effects(fitted_quantities(table, of_mass[name], name), table, None)
-            for name, table in lines.quantities().items()
-        ),
     ]
     tries = pd.concat([part for part in made if len(part)] or made[:1], ignore_index=True)
     changes = changes_of(tries, effects, width)
@@ -132,6 +128,12 @@ def _tried(
         tries = pd.concat([tries, more], ignore_index=True) if len(tries) else more
         changes = np.vstack([changes, by_more])
     return with_fit(tries, changes, judged) if len(tries) else (tries, changes)
+
+
+def _of_quantities(name: str, lines: pd.DataFrame, effects: Mapping[str, Effects]) -> Iterator[slips.Try]:
+    """Slips of the quantities of a table of lines, and what each would have to be to close the account."""
+    yield from slips.tries_of_quantities(lines, COLUMNS[name])
+    yield from fitted_quantities(lines, fitted_change(lines, effects, True), name)
 
 
 def _effects(found: Any, lines: pd.DataFrame, changes: Any) -> pd.DataFrame:

@@ -136,8 +136,9 @@ def _verdicts(looked: _Looked, rows: np.ndarray, has: np.ndarray) -> np.ndarray:
     verdict = np.where(has, "agrees", "nothing to compare with").astype(object)
     verdict[table.first_filling[rows] < 0] = "not a cask"
     if len(known):
-        is_known = np.array([*(name in known for name in table.names), False], dtype=bool)
-        verdict[~is_known[table.codes[rows]]] = "unknown name"
+        codes, of_code = np.unique(table.codes[rows], return_inverse=True)
+        is_known = np.array([code >= 0 and table.names[code] in known for code in codes.tolist()], dtype=bool)
+        verdict[~is_known[of_code]] = "unknown name"
     verdict[np.isnan(table.proof[rows])] = "no strength"
     return verdict
 
