@@ -61,6 +61,8 @@ class Book:
         self.loaded: dict[str, Loaded] = {}
         self._states: dict[str, tuple[Any, ...]] = {}
         self._whole: dict[str, pd.DataFrame] = {}
+        self.grown: dict[str, tuple[pd.DataFrame, pd.DataFrame]] = {}
+        """Of each kind the frame that was gone on with last, and what it became: the same rows, and more."""
         fresh = not path.exists()
         if only_read and fresh:
             raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
@@ -241,6 +243,7 @@ class Book:
             import pandas as pd
 
             made = pd.concat([before, as_frame(loaded, kind, kept[count:])], ignore_index=True)
+            self.grown[kind.name] = (before, made)
         if every:
             self._whole[kind.name] = made
         else:

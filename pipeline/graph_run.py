@@ -143,12 +143,15 @@ def _rows(
     others = {name: mark for name, mark in marks.items() if name != stage.rowwise}
     stood: Kept | None = memory.recall(key, others, lambda name: book_date)
     before: RowsWorked | None = stood.result if stood else None
+    rows = frames[stage.rowwise]
+    old, grown = memory.grown.get(stage.rowwise, (None, None))
     made = work_rows(
-        frames[stage.rowwise],
+        rows,
         before,
         declared,
         f"{stage.plugin}.{stage.name} gives frame {stage.gives}",
         lambda rows: call({**frames, stage.rowwise: rows}),
+        before is not None and old is before.rows and grown is rows,
     )
     asked |= set(stood.asked) if stood else set()
     memory.keep(key, others, dict.fromkeys(asked, book_date), made)

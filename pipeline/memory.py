@@ -47,6 +47,8 @@ class Memory:
 
     stood: dict[str, Stood] = field(default_factory=dict)
     spelling: Spelling = field(default_factory=Spelling)
+    grown: dict[str, tuple[Any, Any]] = field(default_factory=dict)
+    """Of kinds a frame and the one that it grew to: the same rows in their places, and more after them."""
 
     _next: Any = field(default_factory=lambda: itertools.count(1))
     _values: dict[Any, tuple[Any, int]] = field(default_factory=dict)

@@ -33,16 +33,21 @@ def work_rows(
     declared: Frame,
     said: str,
     call: Callable[[pd.DataFrame], tuple[pd.DataFrame, list[Finding]]],
+    only_grown: bool = False,
 ) -> RowsWorked:
     """What a stage gives of the rows, of which those that stood ``before`` are not worked again.
 
     Parameters: the frame of which each row is treated by itself; what was given last, of the same other
-    frames; the declaration of what is given; who gives it; and ``call``, which runs the stage on some of
-    the rows and holds its result against the declaration. A row is known by the first of its facts.
+    frames; the declaration of what is given; who gives it; ``call``, which runs the stage on some of the
+    rows and holds its result against the declaration; and whether the rows are known to begin with those
+    of ``before``, unchanged. A row is known by the first of its facts.
     Raises BrokenPromise where a row or finding of the result does not rest first on one of the rows.
     """
     ids = first_facts(rows[FACTS])
-    fresh = np.arange(len(rows)) if before is None else _fresh(rows, ids, before.rows)
+    if before is None or only_grown:
+        fresh = np.arange(len(before.rows) if before else 0, len(rows))
+    else:
+        fresh = _fresh(rows, ids, before.rows)
     if before is not None and not len(fresh) and len(rows) == len(before.rows):
         return RowsWorked(rows, before.table, before.findings)
     part = rows if len(fresh) == len(rows) else rows.iloc[fresh].reset_index(drop=True)

@@ -79,6 +79,7 @@ def _counting(book: Book, kind: SheetKind, ruled: Ruled, memory: Memory) -> tupl
     """A kind's facts that count, the findings on the others, and their mark."""
     state = memory.mark(("facts of", kind.name), (book.state_of(kind), ruled))
     frame, said = memory.once(("counting", kind.name), state, lambda: book.frame(kind, ruled))
+    memory.grown.update(book.grown)
     return frame, said, memory.frame_mark(("input", kind.name), frame)
 
 

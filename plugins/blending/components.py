@@ -14,11 +14,11 @@ from plugins.blending.draws import prepared
 from plugins.blending.fillings import described, inventory, live
 from plugins.blending.frames import COMPONENTS
 from plugins.blending.known import CASK, names_of
-from plugins.blending.narrow import casks_of_batches, of_batches
+from plugins.blending.narrow import casks_of_batches, of_draws
 from plugins.blending.strengths import strengths
 
 
-@stage(gives=COMPONENTS, narrow={"proofs": of_batches, "casks": casks_of_batches})
+@stage(gives=COMPONENTS, narrow={"proofs": of_draws, "casks": casks_of_batches})
 def draw_components(
     blends: pd.DataFrame,
     casks: pd.DataFrame,

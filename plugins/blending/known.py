@@ -8,29 +8,27 @@ from pipeline import stage
 from pipeline.names import folded_or_missing as folded
 from pipeline.names import spelled
 from plugins.blending.frames import KNOWN_NAMES
-from plugins.blending.narrow import names_read
+from plugins.blending.narrow import other_names_read
 
 CASK, VESSEL = "cask", "vessel"
 
 
-@stage(gives=KNOWN_NAMES, narrow={"readings": names_read, "proofs": names_read})
+@stage(gives=KNOWN_NAMES, narrow={"readings": other_names_read})
 def known_names(
-    casks: pd.DataFrame,
-    vessels: pd.DataFrame,
-    briefs: pd.DataFrame,
-    readings: pd.DataFrame,
-    proofs: pd.DataFrame,
+    casks: pd.DataFrame, vessels: pd.DataFrame, briefs: pd.DataFrame, readings: pd.DataFrame
 ) -> pd.DataFrame:
     """Every name of a cask of the inventory, and of all else that is listed, briefed or read; each once.
 
-    Of several spellings of one name the first in order is shown.
+    Of several spellings of one name the first in order is shown. What the inventory calls a cask is no vessel,
+    though the lab reads it.
     """
     of_casks = _each(casks["cask"], casks["facts"])
-    named = [table[["vessel", "facts"]] for table in (vessels, readings, proofs, briefs)]
+    named = [table[["vessel", "facts"]] for table in (vessels, readings, briefs)]
     of_vessels = _each(
         pd.concat([table["vessel"] for table in named], ignore_index=True),
         pd.concat([table["facts"] for table in named], ignore_index=True),
     )
+    of_vessels = of_vessels[~of_vessels["key"].isin(of_casks["key"])]
     both = pd.concat([of_casks.assign(of=CASK), of_vessels.assign(of=VESSEL)], ignore_index=True)
     return KNOWN_NAMES.build({name: both[name] for name in KNOWN_NAMES.names}, both["facts"])
 

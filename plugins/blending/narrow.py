@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.names import coded, fold
-from plugins.blending.names import one_digit_off
+from plugins.blending.names import is_heel, one_digit_off
 
 NAMED_IN = {
     "blends": ("component", "batch"),
@@ -70,9 +70,22 @@ def casks_nearly_of_batches(casks: pd.DataFrame, given: Mapping[str, pd.DataFram
     return _taken(casks, coded(casks["cask"]).rows_of(_nearly_named(given)))
 
 
-def names_read(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """The first row of each name of a vessel, and of it the name alone: which names the lab uses."""
-    return frame[["vessel", "facts"]].iloc[coded(frame["vessel"]).first_rows()].reset_index(drop=True)
+def other_names_read(readings: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The first row of each name that the lab reads and that is no cask of the inventory, and of it the name alone."""
+    names = coded(readings["vessel"])
+    others = set(names.place) - set(coded(given["casks"]["cask"]).place)
+    rows = names.first_rows()[sorted(names.place[name] for name in others)]
+    return readings[["vessel", "facts"]].iloc[rows].reset_index(drop=True)
+
+
+def of_draws(proofs: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """The rows whose vessel is drawn for a batch; where a heel is, of every vessel that a batch names.
+
+    The gauge of a vat, by which a batch is judged, says nothing of what was drawn for it.
+    """
+    drawn = set(coded(given["blends"]["component"]).names)
+    names = _named(given) if any(map(is_heel, drawn)) else drawn
+    return _taken(proofs, coded(proofs["vessel"]).rows_of(names))
 
 
 def _taken(frame: pd.DataFrame, rows: NDArray[np.bool_]) -> pd.DataFrame:

@@ -88,6 +88,18 @@ def test_a_frame_that_changes_gives_what_a_whole_run_gives(seed: int) -> None:
         assert set(whole.given) == set(rows)
 
 
+def test_rows_that_are_known_to_have_grown_are_not_compared() -> None:
+    """What is said to begin with the rows of before is taken so: only the rows after them are given to the stage."""
+    stage, whole = Doubling(), Doubling()
+    few = {1: ("A", 1.0, 1), 2: ("B", 2.0, None)}
+    more = {**few, 3: ("C", 4.0, 2)}
+    first = once(read(few), None, stage)
+    grown = work_rows(read(more), first, DOUBLED, "toy.double", stage, True)
+    pd.testing.assert_frame_equal(grown.table, once(read(more), None, whole).table)
+    assert stage.given == [1, 2, 3] and grown.findings == once(read(more), None, Doubling()).findings
+    assert work_rows(read(more), grown, DOUBLED, "toy.double", stage, True).table is grown.table
+
+
 def test_nothing_new_gives_the_same_table() -> None:
     """Where no row came, changed or went, the very table stands, and the stage is not called."""
     stage = Doubling()
