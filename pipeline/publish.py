@@ -17,7 +17,7 @@ from pipeline.findings import Finding, Ruling
 from pipeline.giving_way import BrokenOff
 from pipeline.house import House
 from pipeline.journal import Originals
-from pipeline.memory import Memory, noting
+from pipeline.memory import Kept, Memory, noting
 from pipeline.outputs import NotPublished, replace_file, safe_name
 from pipeline.rulings import HistoryLine, close_ruled
 from pipeline.stages import REPORT_RESERVED, Document, Report
@@ -47,6 +47,13 @@ class RunInfo:
     history: list[HistoryLine] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
     links: list[tuple[str, str]] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Written:
+    """What is remembered of a file that was made and written: it need not be made again while it lies there."""
+
+    sha256: str
 
 
 @dataclass(frozen=True)
@@ -169,7 +176,7 @@ class Publisher:
         if self._lacks_a_frame(target.report, set()):
             return  # the finding on the failed stage says why
         try:
-            data = self._call(target.report, target.value)
+            kept = self._call(target.report, target.value, target.path)
         except Exception as error:
             log.exception("report %s", target.path)
             self._say(
@@ -178,16 +185,23 @@ class Publisher:
                 target.path,
             )
             return
+        data = kept.result
         if data is None:
             self.none.add(target.path)
             return
+        if isinstance(data, Written):
+            self.written[target.path] = data.sha256
+            return
         if target.report.earlier is not None:
             self._keep_earlier(target, data)
+        self.written[target.path] = sha256(data)
         try:
             self.changed += replace_file(self.out, target.path, data)
         except NotPublished as error:
             self._say("outputs.held-open", f"{error}.", target.path)
-        self.written[target.path] = sha256(data)
+        else:
+            if target.report.earlier is None:  # a watch would have the pages of a whole warehouse in its memory
+                kept.result = Written(self.written[target.path])
 
     def _lacks_a_frame(self, made: Report | Document, seen: set[str]) -> bool:
         """Whether a failed stage's frame is needed, by the report or by a document that it shows."""
@@ -216,8 +230,11 @@ class Publisher:
         for name, value in marked.items():
             self._run_marks[name] = self.memory.mark((name, phase), list(value) if isinstance(value, list) else value)
 
-    def _call(self, made: Report | Document, value: str) -> Any:
-        """What a report or document gives for a value, made again only if something it is given has changed."""
+    def _call(self, made: Report | Document, value: str, path: str = "") -> Kept:
+        """What a report or document gives for a value, made again only if something it is given has changed.
+
+        Of a report whose file at ``path`` was written and still lies there it is what is remembered of that.
+        """
         per = made.per.split(".")[1] if made.per else ""
         arguments: dict[str, Any] = {}
         marks: list[int] = []
@@ -234,10 +251,16 @@ class Publisher:
             marks.append(mark if found else 0)
         key = ("call", getattr(made, "path", ""), getattr(made, "gives", ""), value)
         kept = self.memory.recall(key, marks, lambda name: self._run_marks[name])
-        if kept is None:
+        if kept is None or (isinstance(kept.result, Written) and not self._lies_there(path, kept.result)):
             result = made.function(**arguments)
             kept = self.memory.keep(key, marks, {name: self._run_marks[name] for name in asked}, result)
-        return kept.result
+        return kept
+
+    def _lies_there(self, path: str, written: Written) -> bool:
+        try:
+            return sha256((self.out / path).read_bytes()) == written.sha256
+        except OSError:
+            return False
 
     def _find(self, name: str, per: str, value: str, asked: set[str]) -> tuple[bool, Any, int]:
         """Whether something of the name is there, the thing itself, and its mark."""
@@ -272,7 +295,7 @@ class Publisher:
     def _document(self, document: Document, value: str) -> tuple[Any, int]:
         key = (document.gives, value)
         if key not in self._made:
-            made = self._call(document, value)
+            made = self._call(document, value).result
             self._made[key] = made, self.memory.mark(("document", *key), made)
         return self._made[key]
 

@@ -21,6 +21,7 @@ from tests.watch.kit import Watched, until
 
 COUNTS = Frame("counts", key=("vessel",), columns=(Column("vessel", "text"), Column("rows", "int")))
 runs: list[int] = []
+pages: list[str] = []
 entered, gate = threading.Event(), threading.Event()
 
 
@@ -41,6 +42,7 @@ def count(warm: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
 @report(path="vessels/{vessel}.txt", per="counts.vessel", later=True, link="how often {vessel} was read")
 def vessel_text(vessel: str, counts: pd.DataFrame) -> bytes:
     """A page of a vessel."""
+    pages.append(vessel)
     entered.set()
     gate.wait(20)
     return f"{vessel}: {counts['rows'].iloc[0]}\n".encode()
@@ -73,6 +75,7 @@ def room(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> LeisureRoom:
     """An inbox and outputs, with the toy plugin that has reports which can wait."""
     kit.use(monkeypatch, toy_plugin, leisurely)
     runs.clear()
+    pages.clear()
     gate.set()
     return LeisureRoom(tmp_path)
 
@@ -150,6 +153,22 @@ def test_first_then_the_rest(room: LeisureRoom) -> None:
         assert session.publish_rest(lambda: True) is None and session.rest_due
         assert session.publish_rest(lambda: False) is not None and not session.rest_due
         assert "C-2 was read" in room.read("open.json") and room.read("vessels/C-2.txt") == "C-2: 3\n"
+
+
+def test_of_a_page_that_lies_there_only_its_digest_is_kept(room: LeisureRoom) -> None:
+    """A page that was spoilt or removed by hand is made again, one that lies there as written is not."""
+    room.put("a.csv", sheet("C-1", 1) + sheet("C-2", 1).split("\n", 1)[1] + sheet("C-3", 1).split("\n", 1)[1])
+    with opened(room.inbox, room.out, lambda *_: None) as session:
+        session.take(session.look().whole)
+        session.publish()
+        assert pages == ["C-1", "C-2", "C-3"]
+        kept = [call.result for call in session.memory._calls.values()]
+        assert b"C-1: 1\n" not in [result for result in kept if isinstance(result, bytes)]
+        (room.out / "vessels/C-1.txt").write_text("spoilt", "utf-8")
+        (room.out / "vessels/C-2.txt").unlink()
+        result = session.publish()
+        assert pages == ["C-1", "C-2", "C-3", "C-1", "C-2"] and result.changed == 2
+        assert [room.read(f"vessels/C-{number}.txt") for number in (1, 2, 3)] == ["C-1: 1\n", "C-2: 1\n", "C-3: 1\n"]
 
 
 def test_what_was_left_off_is_made_at_the_next_run(room: LeisureRoom) -> None:
