@@ -91,14 +91,15 @@ def _one_spelling(house: House, inputs: dict[str, pd.DataFrame], marks: dict[str
         for kind, column in columns
     }
     shown = memory.spelling.shown({key: names.names for key, names in written.items()})
-    unlike: dict[str, dict[str, list[str]]] = {}
+    unlike: dict[str, dict[str, dict[str, str]]] = {}
     for (kind, column), names in shown.items():
-        if names != written[kind, column].names:
-            unlike.setdefault(kind, {})[column] = names
+        coded = written[kind, column]
+        if names != coded.names:
+            other = {name: kept for name, kept in zip(coded.names, names, strict=True) if name != kept}
+            unlike.setdefault(kind, {})[column] = other
+            respelt = renamed(inputs[kind][column], replace(coded, names=names))
+            inputs[kind] = inputs[kind].assign(**{column: respelt})
     for kind, by_column in unlike.items():
-        frame = inputs[kind]
-        coded = {column: replace(written[kind, column], names=names) for column, names in by_column.items()}
-        inputs[kind] = frame.assign(**{column: renamed(frame[column], names) for column, names in coded.items()})
         marks[kind] = memory.mark(("spelled", kind), (marks[kind], by_column))
 
 
