@@ -60,7 +60,7 @@ class Book:
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         self._states: dict[str, tuple[Any, ...]] = {}
-        self._whole: dict[str, pd.DataFrame] = {}
+        self._made: dict[str, tuple[pd.DataFrame, np.ndarray]] = {}  # with the positions of its rows in what is loaded
         self.grown: dict[str, tuple[pd.DataFrame, pd.DataFrame]] = {}
         """Of each kind the frame that was gone on with last, and what it became: the same rows, and more."""
         fresh = not path.exists()
@@ -215,11 +215,12 @@ class Book:
             return self.loaded[kind.name]
         infos = [info for info in self.sheets() if info.kind == kind.name]
         before = self._states.get(kind.name)
-        if before and before[2:] == state[2:] == (0, undone):
-            later = load(self.sql, kind, infos[before[0] :])
+        if before and before[2:] == state[2:]:
+            later = load(self.sql, kind, infos[before[0] :], copies=False)
             self.loaded[kind.name] = joined(kind, self.loaded[kind.name], later)
         else:
             self.loaded[kind.name] = load(self.sql, kind, infos, undone)
+            self._made.pop(kind.name, None)
         self._states[kind.name] = state
         return self.loaded[kind.name]
 
@@ -231,23 +232,19 @@ class Book:
         return self._as_frame(loaded, kind, kept), findings
 
     def _as_frame(self, loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
-        """The frame; where all facts count, and did before, what was made before is gone on with."""
-        before = self._whole.get(kind.name)
-        count = len(before) if before is not None else 0
-        every = len(kept) == len(loaded.fact) and not (loaded.copied >= 0).any()
-        if before is None or not every or count > len(kept):
+        """The frame; where the facts that counted before still do, what was made of them is gone on with."""
+        before = self._made.get(kind.name)
+        count = len(before[1]) if before else 0
+        if before is None or not 0 < count <= len(kept) or not np.array_equal(kept[:count], before[1]):
             made = as_frame(loaded, kind, kept)
         elif count == len(kept):
-            made = before
+            made = before[0]
         else:
             import pandas as pd
 
-            made = pd.concat([before, as_frame(loaded, kind, kept[count:])], ignore_index=True)
-            self.grown[kind.name] = (before, made)
-        if every:
-            self._whole[kind.name] = made
-        else:
-            self._whole.pop(kind.name, None)
+            made = pd.concat([before[0], as_frame(loaded, kind, kept[count:])], ignore_index=True)
+            self.grown[kind.name] = (before[0], made)
+        self._made[kind.name] = made, kept
         return made
 
     def sheets(self) -> list[SheetInfo]:

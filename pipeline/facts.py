@@ -35,32 +35,52 @@ def current(loaded: Loaded, kind: SheetKind, ruled: Ruled, names: dict[int, str]
 
     ``names`` gives the name of the file by journal number.
     """
-    everything = np.arange(len(loaded.fact))
-    if not ruled.left_out and len(set(loaded.key)) == len(loaded.key) and not loaded.void.any():
-        return everything, _rows_gone(_table(loaded), kind, names) if _again(loaded, names) else []
+    counts = ~np.isin(loaded.fact, list(ruled.left_out)) if ruled.left_out else np.ones(len(loaded.fact), dtype=bool)
     findings: list[Finding] = []
-    table = _table(loaded)
-    table = table[~table["fact"].isin(ruled.left_out)]
-    if table["key"].duplicated().any():
-        table = _within_files(table, kind, ruled, findings)
-        table = _across_files(table, kind, names, findings)
-    findings.extend(_rows_gone(table, kind, names))
-    return table.index[~table["void"]].to_numpy(), findings
+    looked_at = np.flatnonzero(counts & (_repeated_keys(loaded, counts) | _of_files_again(loaded, names)))
+    if looked_at.size:
+        table = _table(loaded, looked_at)
+        if table["key"].duplicated().any():
+            table = _within_files(table, kind, ruled, findings)
+            table = _across_files(table, kind, names, findings)
+        findings.extend(_rows_gone(table, kind, names))
+        counts[looked_at] = False
+        counts[table.index.to_numpy()] = True
+    return np.flatnonzero(counts & ~loaded.void), findings
 
 
-def _again(loaded: Loaded, names: dict[int, str]) -> bool:
-    """Whether two of the files have one name."""
-    named = [same_name(names[number]) for number in set(loaded.number.tolist())]
-    return len(set(named)) < len(named)
-
-
-def _table(loaded: Loaded) -> pd.DataFrame:
+def _repeated_keys(loaded: Loaded, counts: np.ndarray) -> np.ndarray:
+    """Which rows bear a key that several of the rows that count bear."""
     import pandas as pd
 
-    system = {name: getattr(loaded, name) for name in SYSTEM}
+    if len(set(loaded.key)) == len(loaded.key):
+        return np.zeros(len(counts), dtype=bool)
+    keys = pd.Series(loaded.key, dtype=object).where(counts)
+    return keys.duplicated(keep=False).to_numpy() & counts
+
+
+def _of_files_again(loaded: Loaded, names: dict[int, str]) -> np.ndarray:
+    """Which rows are of a file whose name another file bears, too."""
+    files: dict[str, list[int]] = {}
+    for number in np.unique(loaded.number).tolist():
+        files.setdefault(same_name(names[number]), []).append(number)
+    again = [number for numbers in files.values() if len(numbers) > 1 for number in numbers]
+    return np.isin(loaded.number, again)
+
+
+def _table(loaded: Loaded, rows: np.ndarray) -> pd.DataFrame:
+    """Some of the facts (positions), each by its position."""
+    import pandas as pd
+
+    system = {name: _taken(getattr(loaded, name), rows) for name in SYSTEM}
     beside = ("_timed", "_utc")
-    values = {name: values for name, values in loaded.values.items() if not name.endswith(beside)}
-    return pd.DataFrame({**system, **{name: pd.Series(listed, dtype=object) for name, listed in values.items()}})
+    values = {name: _taken(listed, rows) for name, listed in loaded.values.items() if not name.endswith(beside)}
+    columns = {name: pd.Series(listed, dtype=object) for name, listed in values.items()}
+    return pd.DataFrame({**system, **columns}).set_axis(rows)
+
+
+def _taken(values: Any, rows: np.ndarray) -> Any:
+    return values[rows] if isinstance(values, np.ndarray) else [values[row] for row in rows.tolist()]
 
 
 def _values(table: pd.DataFrame) -> list[str]:

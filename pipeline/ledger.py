@@ -50,11 +50,15 @@ class Loaded:
 
 
 def load(
-    sql: sqlite3.Connection, kind: SheetKind, infos: list[SheetInfo], undone: frozenset[int] = frozenset()
+    sql: sqlite3.Connection,
+    kind: SheetKind,
+    infos: list[SheetInfo],
+    undone: frozenset[int] = frozenset(),
+    copies: bool = True,
 ) -> Loaded:
-    """The facts of a kind's sheets from the first of ``infos`` on, in order of entry.
+    """The facts of a kind's sheets from the first of ``infos`` on, in order of entry, with those that rulings made.
 
-    What a ruling changed in the facts ``undone`` is not changed.
+    What a ruling changed in the facts ``undone`` is not changed. Without ``copies`` what rulings made is left out.
     """
     blocks: dict[int, dict[str, bytes]] = {info.sheet: {} for info in infos}
     rows = sql.execute(
@@ -83,12 +87,13 @@ def load(
                 for info, held in held_by
             ]
             loaded.values[column.name] = join(column, parts)
-    _add_copies(sql, kind, loaded, undone)
+    if copies:
+        _add_copies(sql, kind, loaded, undone)
     return loaded
 
 
 def joined(kind: SheetKind, one: Loaded, other: Loaded) -> Loaded:
-    """The facts of two loads, the other entered after the one; rulings corrected none of either."""
+    """The facts of two loads, the other entered after the one and after all that rulings made."""
     frame = kind.frame()
     values = {}
     for column in frame.columns:
