@@ -126,12 +126,21 @@ def blend_sheet(sheet: str) -> str:
     return "Batch,Component,Drawn at,Drawn volume (L),Basis\n" + lines
 
 
+def corrected(sheet: str) -> str:
+    """Twenty rows of a sheet of readings, each read a tenth higher: real books have corrections."""
+    header, *rows = sheet.splitlines()[:21]
+    place = header.split(",").index("Reading")
+    cells = [row.split(",") for row in rows]
+    lines = [",".join([*row[:place], f"{float(row[place]) + 0.1:.1f}", *row[place + 1 :]]) for row in cells]
+    return "\n".join([header, *lines]) + "\n"
+
+
 def rename() -> None:
     """Median time from a rename to the batch's record, to the first page, and to the last of what can wait."""
     inventory, most, sheets = texts(FACTS)
     first = (
         *(("casks.csv", inventory), ("instruments.csv", INSTRUMENTS), ("lab.csv", most), ("brief.csv", BRIEF)),
-        ("blend.csv", blend_sheet(sheets[0])),
+        *(("blend.csv", blend_sheet(sheets[0])), ("lab_again.csv", corrected(most))),
     )
     with bench() as made:
         for name, text in first:
