@@ -51,6 +51,11 @@ def join(column: Column, parts: list[Any]) -> Any:
     return parts[0] if len(parts) == 1 else [value for part in parts for value in part]
 
 
+def taken(values: Any, rows: np.ndarray) -> Any:
+    """The values at the rows (positions): of an array an array, of a list a list."""
+    return values[rows] if isinstance(values, np.ndarray) else [values[row] for row in rows.tolist()]
+
+
 def as_series(column: Column, values: Any) -> Any:
     """A column as a pandas Series in the dtype that frames promise."""
     import pandas as pd

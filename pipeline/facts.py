@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pipeline.blocks import taken
 from pipeline.files import same_name
 from pipeline.findings import Finding
 from pipeline.kinds import SheetKind
@@ -72,15 +73,11 @@ def _table(loaded: Loaded, rows: np.ndarray) -> pd.DataFrame:
     """Some of the facts (positions), each by its position."""
     import pandas as pd
 
-    system = {name: _taken(getattr(loaded, name), rows) for name in SYSTEM}
+    system = {name: taken(getattr(loaded, name), rows) for name in SYSTEM}
     beside = ("_timed", "_utc")
-    values = {name: _taken(listed, rows) for name, listed in loaded.values.items() if not name.endswith(beside)}
+    values = {name: taken(listed, rows) for name, listed in loaded.values.items() if not name.endswith(beside)}
     columns = {name: pd.Series(listed, dtype=object) for name, listed in values.items()}
     return pd.DataFrame({**system, **columns}).set_axis(rows)
-
-
-def _taken(values: Any, rows: np.ndarray) -> Any:
-    return values[rows] if isinstance(values, np.ndarray) else [values[row] for row in rows.tolist()]
 
 
 def _values(table: pd.DataFrame) -> list[str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pipeline.blocks import as_series, join, missing, pack, unpack
+from pipeline.blocks import as_series, join, missing, pack, taken, unpack
 from pipeline.keys import key_part
 from pipeline.kinds import SheetKind
 
@@ -137,11 +137,9 @@ def _add_copies(sql: sqlite3.Connection, kind: SheetKind, loaded: Loaded, undone
 def _sort_by_entry(loaded: Loaded) -> None:
     """Facts of files that came after a ruling stand behind those that the ruling made."""
     order = np.argsort(loaded.fact)
-    for name in ("fact", "number", "sheet", "row", "void", "copied"):
-        setattr(loaded, name, getattr(loaded, name)[order])
-    loaded.key = [loaded.key[at] for at in order]
-    for name, values in loaded.values.items():
-        loaded.values[name] = values[order] if isinstance(values, np.ndarray) else [values[at] for at in order]
+    for name in ("fact", "number", "sheet", "row", "key", "void", "copied"):
+        setattr(loaded, name, taken(getattr(loaded, name), order))
+    loaded.values = {name: taken(values, order) for name, values in loaded.values.items()}
 
 
 def _changed_key(kind: SheetKind, key: str, changed: dict[str, Any]) -> str:
@@ -161,6 +159,6 @@ def as_frame(loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
     made: dict[str, Any] = {}
     for name, values in loaded.values.items():
         if not every:
-            values = values[kept] if isinstance(values, np.ndarray) else [values[row] for row in kept.tolist()]
+            values = taken(values, kept)
         made[name] = as_series(frame.column(name), values)
     return frame.build(made, [(fact,) for fact in loaded.fact[kept].tolist()])

@@ -122,23 +122,23 @@ class Publisher:
         """Make those reports alone that keep their earlier versions; ``publish`` is to follow."""
         reports = [report for report in self.house.plugins.reports if report.earlier is not None and not report.later]
         self._begin(0)
-        for target in (target for report in reports for target in self._targets(report)):
-            progress(target.path)
-            self._make(target)
+        self._make_each([target for report in reports for target in self._targets(report)], progress)
         self.book.add_published(self.written)
 
     def _make_all(self, targets: list[Target], progress: Callable[[str], None]) -> None:
         for phase in (0, 1, 2):
             self._begin(phase)
-            for target in targets:
-                if _phase(target.report) == phase:
-                    progress(target.path)
-                    self._make(target)
+            self._make_each([target for target in targets if _phase(target.report) == phase], progress)
             if phase == 0:
                 self.book.remember_statuses(self.statuses)
                 self._settle_releases()
             if phase < 2:
                 self._settle_findings()
+
+    def _make_each(self, targets: list[Target], progress: Callable[[str], None]) -> None:
+        for target in targets:
+            progress(target.path)
+            self._make(target)
 
     @property
     def statuses(self) -> dict[str, str]:

@@ -62,6 +62,7 @@ def work(
     for kind in house.kinds:
         inputs[kind.name], said, marks[kind.name] = _counting(book, kind, rulings.ruled, memory)
         found.extend(said)
+    memory.grown = book.grown
     _one_spelling(house, inputs, marks, memory)
     site = house.site.on(_book_date(house, inputs))
     sources = Sources(book, rulings.ruled.undone)
@@ -79,7 +80,6 @@ def _counting(book: Book, kind: SheetKind, ruled: Ruled, memory: Memory) -> tupl
     """A kind's facts that count, the findings on the others, and their mark."""
     state = memory.mark(("facts of", kind.name), (book.state_of(kind), ruled))
     frame, said = memory.once(("counting", kind.name), state, lambda: book.frame(kind, ruled))
-    memory.grown.update(book.grown)
     return frame, said, memory.frame_mark(("input", kind.name), frame)
 
 

@@ -9,9 +9,8 @@ from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from pipeline.names import coded, fold
+from pipeline.names import coded, rows_named
 from plugins.blending.names import is_heel, one_digit_off
 
 NAMED_IN = {
@@ -25,34 +24,34 @@ NAMED_IN = {
 
 def of_batches(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The rows of ``frame`` whose ``vessel`` a batch names, in their order with their own index begun anew."""
-    return _taken(frame, coded(frame["vessel"]).rows_of(_named(given)))
+    return rows_named(frame, "vessel", _named(given))
 
 
 def _named(given: Mapping[str, pd.DataFrame]) -> set[str]:
     """Folded names of all that batches name."""
     return {
-        fold(str(name))
+        name
         for source, columns in NAMED_IN.items()
         if source in given
         for column in columns
         if column in given[source]
-        for name in pd.unique(given[source][column].dropna().to_numpy(dtype=object)).tolist()
+        for name in coded(given[source][column]).names
     }
 
 
 def of_batches_and_dumps(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The same, and every dump gauge: of a cask that was left out no batch knows the name."""
-    return _taken(frame, _or_dumps(frame, _named(given)))
+    return _or_dumps(frame, _named(given))
 
 
 def nearly_of_batches_and_dumps(frame: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The same, and the rows of each vessel whose name is one misread digit from one that a batch names."""
-    return _taken(frame, _or_dumps(frame, _nearly_named(given)))
+    return _or_dumps(frame, _nearly_named(given))
 
 
-def _or_dumps(frame: pd.DataFrame, names: set[str]) -> NDArray[np.bool_]:
+def _or_dumps(frame: pd.DataFrame, names: set[str]) -> pd.DataFrame:
     dumps = (frame["purpose"] == "dump").fillna(False).to_numpy(dtype=bool)
-    return coded(frame["vessel"]).rows_of(names) | dumps
+    return frame.iloc[np.flatnonzero(coded(frame["vessel"]).rows_of(names) | dumps)].reset_index(drop=True)
 
 
 def _nearly_named(given: Mapping[str, pd.DataFrame]) -> set[str]:
@@ -62,12 +61,12 @@ def _nearly_named(given: Mapping[str, pd.DataFrame]) -> set[str]:
 
 def casks_of_batches(casks: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The inventory's rows of the casks that a batch names."""
-    return _taken(casks, coded(casks["cask"]).rows_of(_named(given)))
+    return rows_named(casks, "cask", _named(given))
 
 
 def casks_nearly_of_batches(casks: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """The same, and of the casks whose name is one misread digit from such a name."""
-    return _taken(casks, coded(casks["cask"]).rows_of(_nearly_named(given)))
+    return rows_named(casks, "cask", _nearly_named(given))
 
 
 def other_names_read(readings: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
@@ -84,10 +83,4 @@ def of_draws(proofs: pd.DataFrame, given: Mapping[str, pd.DataFrame]) -> pd.Data
     The gauge of a vat, by which a batch is judged, says nothing of what was drawn for it.
     """
     drawn = set(coded(given["blends"]["component"]).names)
-    names = _named(given) if any(map(is_heel, drawn)) else drawn
-    return _taken(proofs, coded(proofs["vessel"]).rows_of(names))
-
-
-def _taken(frame: pd.DataFrame, rows: NDArray[np.bool_]) -> pd.DataFrame:
-    """The rows; they are few, so that their places are quicker than the mask."""
-    return frame.iloc[np.flatnonzero(rows)].reset_index(drop=True)
+    return rows_named(proofs, "vessel", _named(given) if any(map(is_heel, drawn)) else drawn)

@@ -12,7 +12,7 @@ from urllib.parse import quote
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from pipeline.giving_way import give_way
+from pipeline import give_way
 from pipeline.outputs import safe_name
 
 

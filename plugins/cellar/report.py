@@ -6,8 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline import report
-from pipeline.giving_way import give_way
+from pipeline import give_way, report
 from pipeline.plain import csv_bytes, frame_csv, plain_rows
 from plugins.cellar import account_views, views
 from plugins.cellar.book import Book

@@ -14,7 +14,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.giving_way import give_way
+from pipeline import give_way
 from pipeline.outputs import workbook_bytes
 from pipeline.plain import spreadsheet_safe
 

@@ -23,10 +23,10 @@ def behind_balances(readings: pd.DataFrame, given: Mapping[str, Any]) -> pd.Data
 
 def of_stays(casks: pd.DataFrame, given: Mapping[str, Any]) -> pd.DataFrame:
     """The inventory's rows of the casks that spirit of a batch lay in."""
-    from pipeline.names import coded
+    from pipeline.names import coded, rows_named
 
     names = {*coded(given["stays"]["cask"]).names, *coded(given["components"]["component"]).names}
-    return casks[coded(casks["cask"]).rows_of(names)].reset_index(drop=True)
+    return rows_named(casks, "cask", names)
 
 
 def of_stays_or_stock(casks: pd.DataFrame, given: Mapping[str, Any]) -> pd.DataFrame:

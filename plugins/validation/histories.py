@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -46,7 +47,6 @@ class Fillings:
     filled_us: np.ndarray
     row: np.ndarray
     code_of: dict[str, int]
-    _known: list[Remembered[np.ndarray]] = field(default_factory=list, compare=False)
 
     @classmethod
     def of(cls, casks: pd.DataFrame) -> Fillings:
@@ -70,7 +70,7 @@ class Fillings:
         moment before any filling.
         """
         named = coded(cask)
-        code = np.append(self._codes(named.names), -1)[named.codes]
+        code = np.append(self._codes.of(np.array(named.names, dtype=object)), -1)[named.codes]
         if not len(self.code):
             nothing = np.full(len(cask), -1, dtype=np.int64)
             return nothing, nothing
@@ -85,11 +85,10 @@ class Fillings:
             live[several] = self._last(code[several], day[several], filled_day)
         return live, first
 
-    def _codes(self, names: list[str]) -> np.ndarray:
+    @cached_property
+    def _codes(self) -> Remembered[np.ndarray]:
         """The code of each folded name, −1 where the inventory has none."""
-        if not self._known:
-            self._known.append(Remembered(self._more_codes))
-        return self._known[0].of(np.array(names, dtype=object))
+        return Remembered(self._more_codes)
 
     def _more_codes(self, names: np.ndarray, before: np.ndarray | None) -> np.ndarray:
         made = np.array([self.code_of.get(name, -1) for name in names.tolist()], dtype=np.int64)
