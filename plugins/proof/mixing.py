@@ -7,6 +7,9 @@ from numpy.typing import ArrayLike
 
 from plugins.proof.formula import Array
 
+ROUNDING = 1e-12
+"""Part by which two mass fractions of one strength may differ, since each was reckoned from a proof."""
+
 
 def mix(mass_kg: ArrayLike, mass_fraction: ArrayLike, by: ArrayLike | None = None) -> tuple[Array, Array]:
     """Total mass [kg] and mass fraction of ethanol [0..1] of what is mixed.
@@ -31,10 +34,10 @@ def water_to_reach(mass_kg: ArrayLike, mass_fraction: ArrayLike, target_mass_fra
     """Mass of water that brings a spirit down to a strength. [kg]
 
     Parameters: true mass of spirit [kg], its mass fraction and the target's [0..1]; they broadcast.
-    Zero where the strength is reached already; NaN where the target is above the strength (water
-    cannot raise it), not above 0, or anything is missing.
+    Zero where the strength is reached already, but for rounding; NaN where the target is above the
+    strength (water cannot raise it), not above 0, or anything is missing.
     """
     mass, w = np.asarray(mass_kg, dtype=np.float64), np.asarray(mass_fraction, dtype=np.float64)
     target = np.asarray(target_mass_fraction, dtype=np.float64)
-    possible = (target > 0.0) & (target <= w)
-    return np.where(possible, mass * (w / np.where(target > 0.0, target, 1.0) - 1.0), np.nan)[()]
+    possible = (target > 0.0) & (target <= w * (1.0 + ROUNDING))
+    return np.where(possible, mass * np.maximum(w / np.where(target > 0.0, target, 1.0) - 1.0, 0.0), np.nan)[()]
