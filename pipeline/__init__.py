@@ -1,14 +1,14 @@
 """What a site developer imports. Nothing here loads pandas before a stage runs."""
 
-from pipeline.commands import Command
-from pipeline.findings import Finding
-from pipeline.frames import Column, Frame, unite
-from pipeline.giving_way import give_way
-from pipeline.hooks import API, hookimpl
-from pipeline.kinds import SheetColumn, SheetKind
-from pipeline.settings import Setting
-from pipeline.stages import document, report, stage
-from pipeline.units import UnitWords
+from pipeline.common.giving_way import give_way
+from pipeline.contract.commands import Command
+from pipeline.contract.findings import Finding
+from pipeline.contract.frames import Column, Frame, unite
+from pipeline.contract.hooks import API, hookimpl
+from pipeline.contract.kinds import SheetColumn, SheetKind
+from pipeline.contract.settings import Setting
+from pipeline.contract.stages import document, report, stage
+from pipeline.sheets.units import UnitWords
 
 __all__ = [
     "API",

@@ -1,5 +1,5 @@
 """python -m pipeline: the command line."""
 
-from pipeline.cli import main
+from pipeline.commands.cli import main
 
 main()

@@ -7,9 +7,9 @@ import json
 import re
 from pathlib import Path
 
-from pipeline.house import House, build_house
-from pipeline.kinds import SheetKind
-from pipeline.site import ENGINE_SETTINGS
+from pipeline.contract.kinds import SheetKind
+from pipeline.site.house import House, build_house
+from pipeline.site.settings_file import ENGINE_SETTINGS
 
 ROOT = Path(__file__).parent.parent
 
@@ -101,8 +101,8 @@ def readme(text: str) -> str:
 
 def label_readme(text: str) -> str:
     """The README of label_age with its tables of rules, cases and facts up to date."""
-    from plugins.label_age import guide
-    from plugins.label_age.rule_files import read_rules
+    from plugins.label_age.rules import guide
+    from plugins.label_age.rules.files import read_rules
     from tests.label_age.kit import shipped
     from tests.published.label_cases import CASES
 

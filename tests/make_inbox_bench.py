@@ -13,11 +13,11 @@ from typing import Any
 
 from openpyxl import load_workbook
 
-from pipeline.outputs import workbook_bytes
-from plugins.bench.book import card_bytes
-from plugins.bench.card import Asked, Recipe, plan_card
-from plugins.bench.designs import cox_direction, equal_parts, leave_out
-from plugins.bench.measure import Bench
+from pipeline.outputs.replacing import workbook_bytes
+from plugins.bench.cards.card import Asked, Recipe, plan_card
+from plugins.bench.cards.card_workbook import card_bytes
+from plugins.bench.cards.designs import cox_direction, equal_parts, leave_out
+from plugins.bench.cards.measure import Bench
 from tests.make_inbox_north import NorthCask
 from tests.make_inbox_nosings import DEGREES, WORDS
 from tests.make_inbox_tastings import TASTERS, Taster

@@ -11,8 +11,8 @@ from datetime import date, datetime, timedelta
 from random import Random
 from typing import Any
 
-from plugins.tasting.blind import Glass, key_bytes
-from plugins.tasting.williams import orders
+from plugins.tasting.blind.flights import Glass, key_bytes
+from plugins.tasting.blind.serving_orders import orders
 from tests.make_inbox_north import Bottle
 from tests.make_inbox_sheets import Sheet, text, workbook
 from tests.make_inbox_tastings import MISSPELT, TASTERS, Taster

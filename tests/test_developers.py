@@ -12,10 +12,10 @@ from pathlib import Path
 import click
 import pytest
 
-from pipeline import hooks
-from pipeline.cli import main as commands
-from pipeline.house import build_house
-from pipeline.run import run
+from pipeline.commands.cli import main as commands
+from pipeline.contract import hooks
+from pipeline.runs.run import run
+from pipeline.site.house import build_house
 from tests.make_docs import ROOT, readme
 
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")

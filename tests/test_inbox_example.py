@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.run import Result, run
+from pipeline.runs.run import Result, run
 from tests.make_inbox import files
 from tests.make_inbox_batches import MISKEYED, TOO_YOUNG
 from tests.make_inbox_world import apparent_proof, casks

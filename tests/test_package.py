@@ -19,7 +19,7 @@ HEAVY = ("pandas", "scipy", "pint", "openpyxl")
 def test_help_imports_nothing_heavy() -> None:
     """vatting --help loads none of pandas, scipy, pint, openpyxl."""
     code = (
-        "import sys\nfrom click.testing import CliRunner\nfrom pipeline.cli import main\n"
+        "import sys\nfrom click.testing import CliRunner\nfrom pipeline.commands.cli import main\n"
         "result = CliRunner().invoke(main, ['--help'])\nassert result.exit_code == 0, result.output\n"
         "assert 'explain' in result.output\n"
         f"print(sorted(set({HEAVY!r}) & set(sys.modules)))"
@@ -31,18 +31,19 @@ def test_help_imports_nothing_heavy() -> None:
 def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path) -> None:
     """A wheel built from the tree, alone on the path, runs the example inbox in an empty folder."""
     source = tmp_path / "source"
-    shutil.copytree(ROOT, source, ignore=shutil.ignore_patterns(".git", "outputs", "build", "*.egg-info", ".*_cache"))
+    top = shutil.ignore_patterns(".git", "outputs", "build", "*.egg-info", ".*_cache")
+    shutil.copytree(ROOT, source, ignore=lambda folder, names: top(folder, names) if folder == str(ROOT) else [])
     wheel = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", str(tmp_path), "."]
     subprocess.run(wheel, cwd=source, check=True, capture_output=True)
     (made,) = tmp_path.glob("vatting-*.whl")
     names = set(zipfile.ZipFile(made).namelist())
-    assert {"plugins/tasting/data/lexicon.csv", "plugins/label_age/rules/us.toml"} <= names
+    assert {"plugins/tasting/words/data/lexicon.csv", "plugins/label_age/rules/us.toml"} <= names
     assert not [name for name in names if name.startswith(("tests", "inbox_example"))]
     target, empty = tmp_path / "target", tmp_path / "empty"
     empty.mkdir()
     with zipfile.ZipFile(made) as packed:
         packed.extractall(target)
-    code = "import pipeline; print(pipeline.__file__); from pipeline.cli import main; main()"
+    code = "import pipeline; print(pipeline.__file__); from pipeline.commands.cli import main; main()"
     environment = {**os.environ, "PYTHONPATH": str(target), "PYTHONSAFEPATH": "1"}
     done = subprocess.run(
         [sys.executable, "-c", code, "run", str(ROOT / "inbox_example"), "--json"],

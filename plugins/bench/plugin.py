@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline import Command, Setting, SheetKind, hookimpl
-from pipeline.stages import Report, Stage
+from pipeline.contract.stages import Report, Stage
 
 if TYPE_CHECKING:
     import click
@@ -15,26 +15,26 @@ api = 1
 
 @hookimpl
 def sheet_kinds() -> list[SheetKind]:
-    from plugins.bench.kinds import KINDS
+    from plugins.bench.declared.kinds import KINDS
 
     return KINDS
 
 
 @hookimpl
 def settings() -> list[Setting]:
-    from plugins.bench.settings import SETTINGS
+    from plugins.bench.declared.settings import SETTINGS
 
     return SETTINGS
 
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.bench.answer_reports import list_trial_batches
-    from plugins.bench.answer_stages import STAGES
-    from plugins.bench.cards import find_cards_due, issue_cards
-    from plugins.bench.needs import find_needs
-    from plugins.bench.parts import read_parts
-    from plugins.bench.read_stages import read_chosen, read_glasses, read_notes
+    from plugins.bench.answers.answer_reports import list_trial_batches
+    from plugins.bench.answers.answer_stages import STAGES
+    from plugins.bench.cards.card_stage import find_cards_due, issue_cards
+    from plugins.bench.cards.needs import find_needs
+    from plugins.bench.returned.parts import read_parts
+    from plugins.bench.returned.reading_stages import read_chosen, read_glasses, read_notes
 
     return [
         find_cards_due,
@@ -51,8 +51,8 @@ def stages() -> list[Stage]:
 
 @hookimpl
 def reports() -> list[Report]:
-    from plugins.bench.answer_reports import REPORTS as ANSWERS
-    from plugins.bench.reports import REPORTS
+    from plugins.bench.answers.answer_reports import REPORTS as ANSWERS
+    from plugins.bench.cards.card_reports import REPORTS
 
     return [*REPORTS, *ANSWERS]
 
@@ -66,12 +66,12 @@ def commands() -> list[Command]:
 
 
 def _card() -> click.Command:
-    from plugins.bench.command import card
+    from plugins.bench.cards.command import card
 
     return card
 
 
 def _trials() -> click.Command:
-    from plugins.bench.command import trials
+    from plugins.bench.cards.command import trials
 
     return trials

@@ -1,9 +1,9 @@
 """The door of the blending plugin: its sheets, settings and stages."""
 
 from pipeline import Setting, SheetKind, hookimpl
-from pipeline.stages import Stage
-from plugins.blending.kinds import KINDS
-from plugins.blending.settings import SETTINGS
+from pipeline.contract.stages import Stage
+from plugins.blending.declared.kinds import KINDS
+from plugins.blending.declared.settings import SETTINGS
 
 api = 1
 
@@ -20,13 +20,13 @@ def settings() -> list[Setting]:
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.blending.agreement import compare_with_gauge
-    from plugins.blending.balances import balance_batches
-    from plugins.blending.components import draw_components
-    from plugins.blending.figures import find_figures
-    from plugins.blending.known import known_names
-    from plugins.blending.losses import account_for_losses
-    from plugins.blending.reconciled import reconcile_batches
+    from plugins.blending.components.components import draw_components
+    from plugins.blending.components.known_names import known_names
+    from plugins.blending.losses.losses import account_for_losses
+    from plugins.blending.reconciling.agreement import compare_with_gauge
+    from plugins.blending.reconciling.reconciled import reconcile_batches
+    from plugins.blending.slips.figures import find_figures
+    from plugins.blending.vat.balances import balance_batches
 
     return [
         known_names,

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from pipeline import Setting, hookimpl
-from pipeline.stages import Document, Report, Stage
+from pipeline.contract.stages import Document, Report, Stage
 
 api = 1
 
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.cellar.account_stage import close_months, post_accounts
-    from plugins.cellar.forecasts import forecast_casks, look_out
-    from plugins.cellar.lineage import trace_lineage
-    from plugins.cellar.points import gather_histories, list_fillings
-    from plugins.cellar.rate_stage import fit_rates, pool_evaporation
-    from plugins.cellar.stock_tables import tabulate_stock
-    from plugins.cellar.truth import check_stock
+    from plugins.cellar.accounts.account_stage import close_months, post_accounts
+    from plugins.cellar.casks.histories import gather_histories, list_fillings
+    from plugins.cellar.rates.forecasts import forecast_casks, look_out
+    from plugins.cellar.rates.rate_stage import fit_rates, pool_evaporation
+    from plugins.cellar.stock.lineage import trace_lineage
+    from plugins.cellar.stock.stock_checks import check_stock
+    from plugins.cellar.stock.stock_tables import tabulate_stock
 
     return [
         list_fillings,
@@ -35,14 +35,14 @@ def stages() -> list[Stage]:
 
 @hookimpl
 def reports() -> list[Report | Document]:
-    from plugins.cellar.book import bind_cellar
-    from plugins.cellar.report import REPORTS
+    from plugins.cellar.pages.cellar_book import bind_cellar
+    from plugins.cellar.pages.reports import REPORTS
 
     return [bind_cellar, *REPORTS]
 
 
 @hookimpl
 def settings() -> list[Setting]:
-    from plugins.cellar.settings import SETTINGS
+    from plugins.cellar.declared.settings import SETTINGS
 
     return SETTINGS

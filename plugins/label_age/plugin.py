@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline import SheetKind, hookimpl
-from pipeline.stages import Stage
-from plugins.label_age.kinds import FILL_CHECKS
+from pipeline.contract.stages import Stage
+from plugins.label_age.declared.kinds import FILL_CHECKS
 from plugins.label_age.stages import (
     age_of_batches,
     age_of_components,

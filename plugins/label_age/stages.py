@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from pipeline import Finding, stage
-from plugins.label_age.frames import (
+from plugins.label_age.declared.frames import (
     AGES,
     CLAIM_SHARES,
     COMPONENT_AGES,
@@ -17,13 +17,13 @@ from plugins.label_age.frames import (
     STATEMENTS,
     STAYS,
 )
-from plugins.label_age.narrow import behind_balances, of_stays, of_stays_or_stock
+from plugins.label_age.declared.narrow import behind_balances, of_stays, of_stays_or_stock
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from plugins.label_age.cells import Strengths
-    from plugins.label_age.judge import Court
+    from plugins.label_age.facts.cells import Strengths
+    from plugins.label_age.judging.judge import Court
 
 
 @stage(gives=STAYS)
@@ -35,7 +35,7 @@ def follow_stays(
     bottlings: pd.DataFrame,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each cask that each line's spirit lay in, back through movements, vats, heels and earlier batches."""
-    from plugins.label_age.stays import find_stays
+    from plugins.label_age.facts.stays import find_stays
 
     return find_stays(components, casks, movements, briefs, bottlings)
 
@@ -43,7 +43,7 @@ def follow_stays(
 @stage(gives=COMPONENT_AGES)
 def age_of_components(stays: pd.DataFrame) -> pd.DataFrame:
     """Whole years, months and days of each component in wood up to its earliest draw, never rounded up."""
-    from plugins.label_age.ageing import age_components
+    from plugins.label_age.facts.ageing import age_components
 
     return age_components(stays)
 
@@ -51,7 +51,7 @@ def age_of_components(stays: pd.DataFrame) -> pd.DataFrame:
 @stage(gives=AGES)
 def age_of_batches(component_ages: pd.DataFrame) -> pd.DataFrame:
     """The age of a batch is that of its youngest component."""
-    from plugins.label_age.ageing import age_batches
+    from plugins.label_age.facts.ageing import age_batches
 
     return age_batches(component_ages)
 
@@ -70,7 +70,7 @@ def judge_labels(
     blends: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each label claim against the rule it rests on, in each market of the brief: met, not met, cannot tell."""
-    from plugins.label_age.tell import findings_of, label_columns
+    from plugins.label_age.judging.label_rows import findings_of, label_columns
 
     strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
     court, broken = _court(
@@ -92,7 +92,7 @@ def find_eligible(
     site: Any,
 ) -> pd.DataFrame:
     """Which components each claim allows, of the batch or, with nothing drawn, of the stock."""
-    from plugins.label_age.ahead import eligibility
+    from plugins.label_age.judging.before_pouring import eligibility
 
     court = _planning_court(components, stays, casks, movements, briefs, bottlings, site)
     return _build(ELIGIBILITY, list(eligibility(court)))
@@ -109,7 +109,7 @@ def find_shares(
     site: Any,
 ) -> pd.DataFrame:
     """The shares that each claim asks for, of the batch or, with nothing drawn, of the stock."""
-    from plugins.label_age.ahead_shares import claim_shares
+    from plugins.label_age.judging.shares_before_pouring import claim_shares
 
     court = _planning_court(components, stays, casks, movements, briefs, bottlings, site)
     return _build(CLAIM_SHARES, list(claim_shares(court)))
@@ -125,7 +125,7 @@ def find_limits(
     site: Any,
 ) -> pd.DataFrame:
     """The bounds on strength, age and entry proof that the claims of each brief set."""
-    from plugins.label_age.ahead import limits
+    from plugins.label_age.judging.before_pouring import limits
 
     court, _ = _court(components, stays, casks, briefs, bottlings, site, undrawn=True)
     return _build(LIMITS, list(limits(court)))
@@ -143,7 +143,7 @@ def find_designations(
     balances: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """What each batch may be called, what it nearly may, and which components stop it."""
-    from plugins.label_age.designations import designations
+    from plugins.label_age.judging.designations import designations
 
     court = _planning_court(components, stays, casks, movements, briefs, bottlings, site, balances)
     return _build(DESIGNATIONS, list(designations(court, set(components["batch"].dropna()))))
@@ -160,7 +160,7 @@ def find_statements(
     balances: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """What the label of each drawn batch states by the rules, in their words."""
-    from plugins.label_age.statements import statements
+    from plugins.label_age.judging.statements import statements
 
     court, _ = _court(components, stays, casks, briefs, bottlings, site, balances)
     return _build(STATEMENTS, list(statements(court)))
@@ -180,7 +180,7 @@ def find_grounds(
     blends: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Each demand of a claim with its section, the cask that it hangs on, and the cell."""
-    from plugins.label_age.grounds import grounds
+    from plugins.label_age.judging.grounds import grounds
 
     strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
     court, _ = _court(components, stays, casks, briefs, bottlings, site, balances, fill_checks, strengths=strengths)
@@ -204,10 +204,10 @@ def _court(
     undrawn: bool = False,
     strengths: Strengths = (),
 ) -> tuple[Court, list[Finding]]:
-    from plugins.label_age.facts import gather
-    from plugins.label_age.judge import Court
-    from plugins.label_age.rule_files import read_rules
-    from plugins.label_age.tell import broken_file
+    from plugins.label_age.facts.all_facts import gather
+    from plugins.label_age.judging.judge import Court
+    from plugins.label_age.judging.label_rows import broken_file
+    from plugins.label_age.rules.files import read_rules
 
     book, broken = read_rules(site.data.get("rules", ()))
     facts = gather(
@@ -229,8 +229,8 @@ def _planning_court(
     """Drawn batches as they are, and undrawn briefs with all of the stock."""
     import pandas as pd
 
-    from plugins.label_age.ahead import candidates
-    from plugins.label_age.stays import find_stays
+    from plugins.label_age.facts.stays import find_stays
+    from plugins.label_age.judging.before_pouring import candidates
 
     possible = candidates(briefs, casks, components, site.book_date)
     if len(possible):

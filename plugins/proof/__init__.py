@@ -11,16 +11,16 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from plugins.proof.air import density_from_air, density_in_air, mass_from_weight, weight_from_mass
-    from plugins.proof.amounts import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
-    from plugins.proof.formula import density
-    from plugins.proof.instruments import read_strength
-    from plugins.proof.inverse import mass_fraction_from_density
-    from plugins.proof.mixing import mix, water_to_reach
-    from plugins.proof.official import table_value
-    from plugins.proof.reduction import reduction_steps, to_fill, trim
-    from plugins.proof.rounding import official_proof, official_proof_gallons, official_tenth
-    from plugins.proof.strength import (
+    from plugins.proof.alcoholometry.air import density_from_air, density_in_air, mass_from_weight, weight_from_mass
+    from plugins.proof.alcoholometry.amounts import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
+    from plugins.proof.alcoholometry.formula import density
+    from plugins.proof.alcoholometry.instruments import read_strength
+    from plugins.proof.alcoholometry.inverse import mass_fraction_from_density
+    from plugins.proof.alcoholometry.mixing import mix, water_to_reach
+    from plugins.proof.alcoholometry.official import table_value
+    from plugins.proof.alcoholometry.reduction import reduction_steps, to_fill, trim
+    from plugins.proof.alcoholometry.rounding import official_proof, official_proof_gallons, official_tenth
+    from plugins.proof.alcoholometry.strength import (
         T_20C,
         T_60F,
         abv_from_mass_fraction,
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
         mass_fraction_from_strength,
         proof_from_mass_fraction,
     )
-    from plugins.proof.uncertainty import combine_shared, proof_uncertainty
+    from plugins.proof.alcoholometry.uncertainty import combine_shared, proof_uncertainty
 
 __all__ = [
     "LITRES_PER_GALLON",
@@ -85,7 +85,7 @@ _HOME = {name: module for module, names in _MODULES.items() for name in names}
 def __getattr__(name: str) -> Any:
     if name not in _HOME:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = globals()[name] = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+    value = globals()[name] = getattr(import_module(f"{__name__}.alcoholometry.{_HOME[name]}"), name)
     return value
 
 

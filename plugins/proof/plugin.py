@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline import Command, Setting, SheetKind, UnitWords, hookimpl
-from pipeline.stages import Report, Stage
+from pipeline.contract.stages import Report, Stage
 
 if TYPE_CHECKING:
     import click
@@ -15,36 +15,36 @@ api = 1
 
 @hookimpl
 def sheet_kinds() -> list[SheetKind]:
-    from plugins.proof.kinds import KINDS
+    from plugins.proof.declared.kinds import KINDS
 
     return KINDS
 
 
 @hookimpl
 def unit_words() -> list[UnitWords]:
-    from plugins.proof.kinds import STRENGTH_UNITS
+    from plugins.proof.declared.kinds import STRENGTH_UNITS
 
     return STRENGTH_UNITS
 
 
 @hookimpl
 def settings() -> list[Setting]:
-    from plugins.proof.settings import SETTINGS
+    from plugins.proof.declared.settings import SETTINGS
 
     return SETTINGS
 
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.proof.correct import correct_proof
-    from plugins.proof.notes import note_assumptions
+    from plugins.proof.gauging.assumptions import note_assumptions
+    from plugins.proof.gauging.correct import correct_proof
 
     return [correct_proof, note_assumptions]
 
 
 @hookimpl
 def reports() -> list[Report]:
-    from plugins.proof.gauges import gauges
+    from plugins.proof.gauging.gauges import gauges
 
     return [gauges]
 
@@ -55,6 +55,6 @@ def commands() -> list[Command]:
 
 
 def _calc() -> click.Command:
-    from plugins.proof.calc import calc
+    from plugins.proof.calc.command import calc
 
     return calc

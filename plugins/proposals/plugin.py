@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pipeline import Command, Setting, SheetKind, hookimpl
-from pipeline.stages import Report, Stage
+from pipeline.contract.stages import Report, Stage
 
 if TYPE_CHECKING:
     import click
@@ -15,21 +15,21 @@ api = 1
 
 @hookimpl
 def sheet_kinds() -> list[SheetKind]:
-    from plugins.proposals.kinds import KINDS
+    from plugins.proposals.declared.kinds import KINDS
 
     return KINDS
 
 
 @hookimpl
 def settings() -> list[Setting]:
-    from plugins.proposals.settings import SETTINGS
+    from plugins.proposals.declared.settings import SETTINGS
 
     return SETTINGS
 
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.proposals.due import find_due
+    from plugins.proposals.briefs.due import find_due
     from plugins.proposals.stages import (
         list_stock,
         propose_blends,
@@ -39,8 +39,8 @@ def stages() -> list[Stage]:
         read_runway,
         trace_batches,
     )
-    from plugins.proposals.taste_stages import model_pairs, model_taste
-    from plugins.proposals.taught_stages import judge_model, model_moves
+    from plugins.proposals.taste.taste_stages import model_pairs, model_taste
+    from plugins.proposals.taste.taught_stages import judge_model, model_moves
 
     reads = [read_proposals, read_draws, read_profiles, read_runway, trace_batches]
     taught = [model_taste, model_pairs, judge_model, model_moves]
@@ -63,7 +63,7 @@ def commands() -> list[Command]:
 
 
 def _propose() -> click.Command:
-    from plugins.proposals.command import propose
+    from plugins.proposals.propose_command import propose
 
     return propose
 

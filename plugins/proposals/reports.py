@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
-from plugins.proposals.issued_sets import changes, read_set
+from plugins.proposals.sets.issued_sets import changes, read_set
 
 PER = "proposal_sets.batch"
 
@@ -28,7 +28,7 @@ def proposals_html(
     batch: str, proposal_sets: pd.DataFrame, stock: pd.DataFrame, site: Any, findings: Any, lineage: Any = None
 ) -> bytes:
     """The proposals as a page: as issued, with what changed since beside them."""
-    from plugins.proposals.page import page
+    from plugins.proposals.sets.page import page
 
     own = [f for f in findings if f.batch == batch and f.code.startswith(("proposals.", "trials.")) and f.is_open]
     document = read_set(proposal_sets["document"].iloc[0])
@@ -48,9 +48,9 @@ def blend_sheet_xlsx(
     site: Any,
 ) -> bytes | None:
     """The pour-day sheet of the accepted trial, else of the first proposal."""
-    from plugins.proposals.books import blend_sheet
-    from plugins.proposals.gather import in_us, settings_of
-    from plugins.proposals.pour import pour_of, pour_steps, vat_of
+    from plugins.proposals.briefs.gather import in_us, settings_of
+    from plugins.proposals.sets.books import blend_sheet
+    from plugins.proposals.sets.pour import pour_of, pour_steps, vat_of
 
     brief: dict[str, Any] = briefs.iloc[-1].to_dict()  # type: ignore[assignment]
     whole = bool(brief["whole_casks"]) if pd.notna(brief["whole_casks"]) else False

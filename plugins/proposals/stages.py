@@ -7,9 +7,9 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding, stage
-from plugins.proposals.frames import LINEAGE, PARTS, PREDICTED, PROPOSALS, RUNWAY, SETS, STOCK
-from plugins.proposals.issued_sets import changed, read_set
-from plugins.proposals.stock import find_stock, folded
+from plugins.proposals.declared.frames import LINEAGE, PARTS, PREDICTED, PROPOSALS, RUNWAY, SETS, STOCK
+from plugins.proposals.sets.issued_sets import changed, read_set
+from plugins.proposals.stock.stock import find_stock, folded
 
 Row = dict[str, Any]
 
@@ -47,8 +47,8 @@ def propose_blends(
     taste_terms: pd.DataFrame | None = None,
 ) -> bytes:
     """A brief and the stock → proposals that can be poured, or what conflicts; issued once."""
-    from plugins.proposals.document import bytes_of, document, held_at_issue
-    from plugins.proposals.gather import gather
+    from plugins.proposals.briefs.gather import gather
+    from plugins.proposals.sets.document import bytes_of, document, held_at_issue
 
     frames = {
         "briefs": briefs, "targets": targets, "stock": stock, "profiles": profiles, "eligibility": eligibility,
@@ -193,7 +193,7 @@ def trace_batches(
     profiles: pd.DataFrame | None = None,
 ) -> pd.DataFrame:
     """Drawn batches back to the proposal most like what was drawn, and forward to how they were rated."""
-    from plugins.proposals.lineage import trace
+    from plugins.proposals.sets.lineage import trace
 
     if components is None or not len(proposals):
         return LINEAGE.empty()

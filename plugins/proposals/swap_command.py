@@ -23,7 +23,7 @@ def swap(batch: str, cask: str, out: Path, as_json: bool, debug: bool) -> None:
 
     Each answers every claim of the brief. Changes are of the whole batch; nothing is proposed or recorded.
     """
-    from plugins.proposals.issued_sets import read_set
+    from plugins.proposals.sets.issued_sets import read_set
 
     path = out / "proposals" / batch / "proposals.json"
     try:
@@ -59,7 +59,7 @@ def _end(words: str) -> NoReturn:
 
 def _said(row: Row, profile: dict[str, Row]) -> str:
     """One replacement in words: taste, amount, strength, alcohol, age, label and cost."""
-    from plugins.proposals.page import moves
+    from plugins.proposals.sets.page import moves
 
     parts = [moves(row, profile)]
     if row["volume_20C_L"] is not None:

@@ -41,7 +41,7 @@ def batch_record(
 
     ``components`` may be missing so that the overviews, which show all records, are still made: of no batch.
     """
-    from plugins.records.record import build
+    from plugins.records.record.record import build
 
     frames = {
         "components": components,
@@ -65,7 +65,7 @@ def batch_record(
 @report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by",))
 def record_json(record: dict[str, Any]) -> bytes:
     """The batch record for other programs."""
-    from plugins.records.plain import json_bytes
+    from plugins.records.record.plain import json_bytes
 
     return json_bytes(record)
 
@@ -83,9 +83,9 @@ def record_html(
     notes: Table = None,
 ) -> bytes:
     """The batch record as a page."""
-    from plugins.records.page_record import view
-    from plugins.records.pages import page
-    from plugins.records.record import release_of
+    from plugins.records.pages.drawing import page
+    from plugins.records.pages.page_record import view
+    from plugins.records.record.record import release_of
 
     frames = {
         "components": components,
@@ -110,8 +110,8 @@ def label_html(
     component_ages: Table = None,
 ) -> bytes:
     """The label sheet: what the rules allow and demand, in plain words, with reasons and sections."""
-    from plugins.records.page_label import view
-    from plugins.records.pages import page
+    from plugins.records.pages.drawing import page
+    from plugins.records.pages.page_label import view
 
     frames = {
         "labels": labels,
@@ -133,8 +133,8 @@ def record_xlsx(
     balances: Table = None,
 ) -> bytes:
     """The batch record as a workbook."""
-    from plugins.records.record import release_of
-    from plugins.records.record_book import book
+    from plugins.records.record.record import release_of
+    from plugins.records.workbooks.record_book import book
 
     frames = {"components": components, "component_ages": component_ages, "balances": balances}
     return book(record, frames, site, run, release_of(record["batch"], run))
@@ -143,7 +143,7 @@ def record_xlsx(
 @report(path="exceptions/open.xlsx")
 def open_xlsx(findings: Any, site: Any, record: Any = None) -> bytes:
     """The review workbook: open findings and batches that await release, with columns to fill in."""
-    from plugins.records.review_book import book
+    from plugins.records.workbooks.review_book import book
 
     return book(findings, record or {}, site)
 
@@ -151,7 +151,7 @@ def open_xlsx(findings: Any, site: Any, record: Any = None) -> bytes:
 @report(path="exceptions/open.csv")
 def open_csv(findings: Any, record: Any = None) -> bytes:
     """The open findings as a table."""
-    from plugins.records.exceptions import open_table
+    from plugins.records.record.finding_tables import open_table
 
     return open_table(findings, record or {})
 
@@ -159,7 +159,7 @@ def open_csv(findings: Any, record: Any = None) -> bytes:
 @report(path="exceptions/open.json")
 def open_json(findings: Any, record: Any = None) -> bytes:
     """The open findings for other programs."""
-    from plugins.records.exceptions import open_data
+    from plugins.records.record.finding_tables import open_data
 
     return open_data(findings, record or {})
 
@@ -167,7 +167,7 @@ def open_json(findings: Any, record: Any = None) -> bytes:
 @report(path="exceptions/history.csv")
 def history_csv(run: Any) -> bytes:
     """Every ruling, with how it stands now."""
-    from plugins.records.exceptions import history_table
+    from plugins.records.record.finding_tables import history_table
 
     return history_table(run.history)
 
@@ -175,8 +175,8 @@ def history_csv(run: Any) -> bytes:
 @report(path="index.html", last=True)
 def index_html(findings: Any, site: Any, run: Any, record: Any = None, briefs: Table = None) -> bytes:
     """Start here: what needs a person, the batches, the files."""
-    from plugins.records.page_index import view
-    from plugins.records.pages import page
+    from plugins.records.pages.drawing import page
+    from plugins.records.pages.page_index import view
 
     return page("index.html", view(record or {}, findings, briefs, site, run))
 

@@ -6,39 +6,39 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import Command, Setting, SheetKind, hookimpl
-from pipeline.stages import Document, Report, Stage
+from pipeline.contract.stages import Document, Report, Stage
 
 if TYPE_CHECKING:
     import click
 
 api = 1
-DATA = Path(__file__).with_name("data")
+DATA = Path(__file__).parent / "words" / "data"
 
 
 @hookimpl
 def sheet_kinds() -> list[SheetKind]:
-    from plugins.tasting.kinds import KINDS
+    from plugins.tasting.declared.kinds import KINDS
 
     return KINDS
 
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.tasting.again import list_again
-    from plugins.tasting.cask_table import list_casks, write_diary
-    from plugins.tasting.growth import find_new_words, suggest_same
-    from plugins.tasting.impressions import weigh_words
-    from plugins.tasting.notes import find_mentions, keep_notes
-    from plugins.tasting.panel_stages import (
+    from plugins.tasting.panel.growth import find_new_words, suggest_same
+    from plugins.tasting.panel.panel_stages import (
         compare_tasters,
         list_sessions,
         measure_agreement,
         measure_noise,
         measure_order,
     )
-    from plugins.tasting.profile_stages import profile_samples, score_samples
-    from plugins.tasting.resolve import resolve_samples
-    from plugins.tasting.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
+    from plugins.tasting.panel.taste_again import list_again
+    from plugins.tasting.profiles.impressions import weigh_words
+    from plugins.tasting.profiles.profile_stages import profile_samples, score_samples
+    from plugins.tasting.profiles.resolve import resolve_samples
+    from plugins.tasting.stock.cask_table import list_casks, write_diary
+    from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
+    from plugins.tasting.words.notes import find_mentions, keep_notes
 
     return [
         resolve_samples,
@@ -67,15 +67,15 @@ def stages() -> list[Stage]:
 
 @hookimpl
 def reports() -> list[Report | Document]:
-    from plugins.tasting.book import bind_book
-    from plugins.tasting.report import REPORTS
+    from plugins.tasting.pages.reports import REPORTS
+    from plugins.tasting.pages.tasting_book import bind_book
 
     return [bind_book, *REPORTS]
 
 
 @hookimpl
 def settings() -> list[Setting]:
-    from plugins.tasting.settings import SETTINGS
+    from plugins.tasting.declared.settings import SETTINGS
 
     return SETTINGS
 
@@ -95,6 +95,6 @@ def commands() -> list[Command]:
 
 
 def _blind() -> click.Command:
-    from plugins.tasting.blind_command import blind_sheets
+    from plugins.tasting.blind.command import blind_sheets
 
     return blind_sheets

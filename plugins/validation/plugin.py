@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from pipeline import Setting, hookimpl
-from pipeline.stages import Stage
+from pipeline.contract.stages import Stage
 
 api = 1
 
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.validation.blend_checks import check_blends
-    from plugins.validation.cask_checks import check_casks
-    from plugins.validation.reading_checks import check_readings, doubt_readings
+    from plugins.validation.blends.blend_checks import check_blends
+    from plugins.validation.casks.cask_checks import check_casks
+    from plugins.validation.readings.reading_checks import check_readings, doubt_readings
 
     return [doubt_readings, check_readings, check_casks, check_blends]
 

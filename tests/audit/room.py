@@ -11,8 +11,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.run import Result
-from pipeline.run import run as run_once
+from pipeline.runs.run import Result
+from pipeline.runs.run import run as run_once
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 SITE = 'house = "Audit House"\nmarkets = ["US"]\ntimezone = "America/New_York"\n'

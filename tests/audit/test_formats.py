@@ -11,9 +11,9 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
 
-from pipeline.book import Book
-from pipeline.cli import main
-from pipeline.errors import SettingsError
+from pipeline.book.book import Book
+from pipeline.commands.cli import main
+from pipeline.common.errors import SettingsError
 from tests.audit.room import READINGS, Room, simple_batch, vat_gauge
 
 KEYS = "schema batch product market status components balance age label profile findings sources extra made_by".split()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.run import rebuild
+from pipeline.runs.run import rebuild
 from tests.audit.room import READINGS, Room, simple_batch, vat_gauge
 
 

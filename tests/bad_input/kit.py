@@ -13,10 +13,10 @@ from typing import Any
 
 from openpyxl import Workbook
 
-from pipeline.findings import Finding
-from pipeline.house import House, build_house
-from pipeline.run import Result, run
-from pipeline.taking import Judged, judge
+from pipeline.contract.findings import Finding
+from pipeline.inbox.taking import Judged, judge
+from pipeline.runs.run import Result, run
+from pipeline.site.house import House, build_house
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 DAY = date(2026, 11, 25)

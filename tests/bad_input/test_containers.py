@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
-from pipeline.workbook_parts import TooLarge, suspicious_sheets
+from pipeline.sheets.workbook_parts import TooLarge, suspicious_sheets
 from tests.bad_input.kit import (
     HEADER,
     MARCH,

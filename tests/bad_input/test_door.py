@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from pipeline import inbox as door
-from pipeline.cli import main
+from pipeline.commands.cli import main
+from pipeline.inbox import folder as door
 from tests.bad_input.kit import csv, found, run_in
 
 on_linux = pytest.mark.skipif(sys.platform != "linux", reason="other systems have no such names, links and pipes")

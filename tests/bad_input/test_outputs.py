@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.run import Result, rebuild
+from pipeline.runs.run import Result, rebuild
 from tests.bad_input.kit import NOW, run_in
 
 EVIL = [

@@ -8,14 +8,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.proposals.kinds import TRIALS
-from plugins.proposals.taste import SCALES, exponent, mixed
-from plugins.tasting.impressions import weigh_words
-from plugins.tasting.kinds import FAMILIES
-from plugins.tasting.notes import find_mentions, keep_notes
-from plugins.tasting.panel_stages import measure_noise
-from plugins.tasting.profile_stages import profile_samples
-from plugins.tasting.resolve import resolve_samples
+from plugins.proposals.declared.kinds import TRIALS
+from plugins.proposals.taste.taste import SCALES, exponent, mixed
+from plugins.tasting.declared.kinds import FAMILIES
+from plugins.tasting.panel.panel_stages import measure_noise
+from plugins.tasting.profiles.impressions import weigh_words
+from plugins.tasting.profiles.profile_stages import profile_samples
+from plugins.tasting.profiles.resolve import resolve_samples
+from plugins.tasting.words.notes import find_mentions, keep_notes
 from tests.tasting.frames_for_tests import blind_key, own_words, sample_register, tasting_site, tastings
 
 NOTICED = 0.75  # what a taster of a generated house does not write down

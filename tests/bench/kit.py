@@ -6,10 +6,10 @@ from typing import Any
 
 import pandas as pd
 
-from plugins.blending.kinds import BRIEFS
-from plugins.proposals.kinds import TARGETS, TRIALS
-from plugins.proposals.taught_stages import judge_model, model_moves
-from plugins.tasting.panel_stages import measure_noise
+from plugins.blending.declared.kinds import BRIEFS
+from plugins.proposals.declared.kinds import TARGETS, TRIALS
+from plugins.proposals.taste.taught_stages import judge_model, model_moves
+from plugins.tasting.panel.panel_stages import measure_noise
 from tests.tasting.frames_for_tests import Tasted, known, tasting_site, tastings
 
 BATCH = "B-26-07"

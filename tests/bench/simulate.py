@@ -18,12 +18,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from plugins.bench.remedy import WATER, options, shares_after
-from plugins.proposals.learn import Z_90, Learnt, Trial, learn_all, usable
-from plugins.proposals.taste import exponent
-from plugins.proposals.taste_stages import noise_of, tasted_trials
-from plugins.proposals.taught_stages import model_moves
-from plugins.tasting.kinds import FAMILIES
+from plugins.bench.answers.remedy import WATER, options, shares_after
+from plugins.proposals.taste.learn import Z_90, Learnt, Trial, learn_all, usable
+from plugins.proposals.taste.taste import exponent
+from plugins.proposals.taste.taste_stages import noise_of, tasted_trials
+from plugins.proposals.taste.taught_stages import model_moves
+from plugins.tasting.declared.kinds import FAMILIES
 from tests.bench.houses import LAWS, House, house
 
 SIZES = ((5, 3), (8, 4), (16, 5))  # trials, tasters

@@ -11,16 +11,16 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from plugins.bench import answer_stages as stages
-from plugins.bench import words
-from plugins.bench.analysis import BEATS, LOSES, NO_BETTER, TOO_FEW, analysis, taught
-from plugins.bench.answer_reports import list_trial_batches, plain
-from plugins.bench.book import card_bytes
-from plugins.bench.measure import Bench as Measure
-from plugins.bench.next_card import next_card
-from plugins.bench.page import page
-from plugins.bench.parts import read_parts
-from plugins.proposals.taste_stages import model_pairs, model_taste
+from plugins.bench.answers import answer_stages as stages
+from plugins.bench.answers import words
+from plugins.bench.answers.analysis import BEATS, LOSES, NO_BETTER, TOO_FEW, analysis, taught
+from plugins.bench.answers.answer_reports import list_trial_batches, plain
+from plugins.bench.answers.next_card import next_card
+from plugins.bench.answers.page import page
+from plugins.bench.cards.card_workbook import card_bytes
+from plugins.bench.cards.measure import Bench as Measure
+from plugins.bench.returned.parts import read_parts
+from plugins.proposals.taste.taste_stages import model_pairs, model_taste
 from tests.bench.kit import BATCH, Bench, aim, brief, flight_rows
 from tests.bench.test_answer import SCORES
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from plugins.bench.answer_stages import (
+from plugins.bench.answers.answer_stages import (
     compare_with_singles,
     find_faults,
     find_remedies,
@@ -17,7 +17,7 @@ from plugins.bench.answer_stages import (
     measure_flights,
     order_flights,
 )
-from plugins.bench.frames import CHOSEN, GLASSES
+from plugins.bench.declared.frames import CHOSEN, GLASSES
 from tests.bench.kit import BATCH, Bench, aim, brief, flight_rows
 
 SCORES = {"T-1": [7, 8, 7, 6, 8.0], "T-2": [8, 8, 7, 7, 9.0], "C-1": [6, 7, 7, 6, 7.0], "C-2": [4, 5, 5, 5, 4.0]}

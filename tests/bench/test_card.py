@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from plugins.bench.book import card_bytes, tasting_bytes
-from plugins.bench.card import Asked, Recipe, plan_card
-from plugins.bench.measure import Bench, CannotMake
-from plugins.bench.serving import balanced, codes
+from plugins.bench.cards.card import Asked, Recipe, plan_card
+from plugins.bench.cards.card_workbook import card_bytes, tasting_bytes
+from plugins.bench.cards.measure import Bench, CannotMake
+from plugins.bench.cards.serving import balanced, codes
 
 STRENGTHS = {"C-1": 61.0, "C-2": 56.0, "C-3": 64.0, "B-25-09": 46.0}
 TASTERS = ("Ada", "Ben", "Cleo", "Dov")

@@ -13,9 +13,9 @@ import pytest
 from click.testing import CliRunner, Result
 from openpyxl import load_workbook
 
-from plugins.bench.cards import issue_cards
-from plugins.bench.command import DESIGNS, card, trials
-from plugins.bench.tasters import tasters_of
+from plugins.bench.cards.card_stage import issue_cards
+from plugins.bench.cards.command import DESIGNS, card, trials
+from plugins.bench.cards.tasters import tasters_of
 from tests.proposals.sheets import Cellar, brief
 from tests.support import site_with
 

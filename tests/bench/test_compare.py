@@ -5,7 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plugins.bench.compare import compare, holm, least_shown, share_interval, sign_flips, tail, to_settle, two_sided
+from plugins.bench.answers.compare import (
+    compare,
+    holm,
+    least_shown,
+    share_interval,
+    sign_flips,
+    tail,
+    to_settle,
+    two_sided,
+)
 
 # exact binomial (definition; project list of checks, rows BINOM): preferred, of, one-sided
 ONE_SIDED = [

@@ -8,9 +8,9 @@ from math import comb
 import numpy as np
 import pytest
 
-from plugins.bench import designs
-from plugins.bench.designs import CannotDesign
-from plugins.bench.optimal import d_optimal, information, terms
+from plugins.bench.cards import designs
+from plugins.bench.cards.designs import CannotDesign
+from plugins.bench.cards.optimal import d_optimal, information, terms
 
 
 @pytest.mark.parametrize(("q", "m"), [(2, 1), (3, 2), (3, 3), (4, 2), (5, 3)])

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from plugins import proof
-from plugins.bench.measure import (
+from plugins.bench.cards.measure import (
     Bench,
     CannotMake,
     blend_abv,

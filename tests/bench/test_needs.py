@@ -6,9 +6,9 @@ import json
 
 import pandas as pd
 
-from plugins.bench.frames import CARDS
-from plugins.bench.needs import find_needs
-from plugins.tasting.kinds import SAMPLES
+from plugins.bench.cards.needs import find_needs
+from plugins.bench.declared.frames import CARDS
+from plugins.tasting.declared.kinds import SAMPLES
 
 
 def shelf(*rows: tuple[str, str, float, str | None]) -> pd.DataFrame:

@@ -7,7 +7,7 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 
-from plugins.bench.ranking import apart, friedman, one_way, ranks, strengths, wins_of
+from plugins.bench.answers.ranking import apart, friedman, one_way, ranks, strengths, wins_of
 
 # Nonparametric methods in statistics with SAS, ch. 14: ten tasters, three beers, scores (more is better)
 BEER = [(4, 5, 5), (3, 7, 6), (2, 8, 8), (5, 7, 9), (1, 3, 6), (4, 4, 6), (3, 6, 8), (2, 5, 5), (2, 7, 9), (6, 4, 5)]

@@ -11,10 +11,10 @@ import pytest
 from openpyxl import load_workbook
 
 from pipeline import Finding
-from pipeline.run import Result
-from plugins.bench.book import card_bytes
-from plugins.bench.card import Asked, Recipe, plan_card
-from plugins.bench.measure import Bench
+from pipeline.runs.run import Result
+from plugins.bench.cards.card import Asked, Recipe, plan_card
+from plugins.bench.cards.card_workbook import card_bytes
+from plugins.bench.cards.measure import Bench
 from tests.proposals.sheets import Cellar, brief, cask, inventory
 
 STRENGTHS = {"C-01": 60.0, "C-02": 55.0, "C-03": 58.0}

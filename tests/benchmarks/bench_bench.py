@@ -12,17 +12,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.bench import answer_stages as stages
-from plugins.bench.analysis import analysis
-from plugins.bench.answer_reports import plain
-from plugins.bench.page import page
-from plugins.bench.parts import read_parts
-from plugins.proposals.kinds import TARGETS
-from plugins.proposals.learn import _learn_all
-from plugins.proposals.taste_stages import model_pairs, model_taste
-from plugins.proposals.taught_stages import judge_model, model_moves
-from plugins.tasting.kinds import FAMILIES
-from plugins.tasting.panel_stages import measure_noise
+from plugins.bench.answers import answer_stages as stages
+from plugins.bench.answers.analysis import analysis
+from plugins.bench.answers.answer_reports import plain
+from plugins.bench.answers.page import page
+from plugins.bench.returned.parts import read_parts
+from plugins.proposals.declared.kinds import TARGETS
+from plugins.proposals.taste.learn import _learn_all
+from plugins.proposals.taste.taste_stages import model_pairs, model_taste
+from plugins.proposals.taste.taught_stages import judge_model, model_moves
+from plugins.tasting.declared.kinds import FAMILIES
+from plugins.tasting.panel.panel_stages import measure_noise
 from tests.bench.kit import BATCH, brief, trial_sheet
 from tests.tasting.frames_for_tests import Tasted, known, tastings
 

@@ -6,11 +6,11 @@ from time import process_time
 
 import numpy as np
 
-from plugins.bench.book import card_bytes
-from plugins.bench.card import Asked, Recipe, plan_card
-from plugins.bench.designs import within_bounds
-from plugins.bench.measure import Bench
-from plugins.bench.optimal import d_optimal
+from plugins.bench.cards.card import Asked, Recipe, plan_card
+from plugins.bench.cards.card_workbook import card_bytes
+from plugins.bench.cards.designs import within_bounds
+from plugins.bench.cards.measure import Bench
+from plugins.bench.cards.optimal import d_optimal
 
 TASTERS = ("Ada", "Ben", "Cleo", "Dov", "Eve", "Fay")
 FAMILIES = ("smoke_peat", "body", "dry_grip", "honey_wax", "oak_wood", "spice")

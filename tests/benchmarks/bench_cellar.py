@@ -10,8 +10,8 @@ import time
 
 import numpy as np
 
-from plugins.cellar import forecasts, rate_stage
-from plugins.cellar.ledger import lines, months
+from plugins.cellar.accounts.ledger import lines, months
+from plugins.cellar.rates import forecasts, rate_stage
 from tests.cellar.house import BOOK_DATE, simulate
 from tests.cellar.test_ledger import postings
 from tests.cellar.test_rates import LOSS, rates, share_within, with_leak

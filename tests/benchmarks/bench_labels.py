@@ -14,10 +14,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Frame
-from pipeline.collector import patient_collector
-from plugins.blending.frames import BALANCES, COMPONENTS
-from plugins.blending.kinds import BOTTLINGS, BRIEFS, CASKS
-from plugins.blending.kinds_movements import MOVEMENTS
+from pipeline.common.collector import patient_collector
+from plugins.blending.declared.frames import BALANCES, COMPONENTS
+from plugins.blending.declared.kinds import BOTTLINGS, BRIEFS, CASKS
+from plugins.blending.declared.kinds_movements import MOVEMENTS
 from plugins.label_age import stages
 from tests.label_age.kit import BOOK_DATE, shipped
 from tests.support import site_with

@@ -17,12 +17,12 @@ import numpy as np
 import pandas as pd
 
 from plugins import proof
-from plugins.proposals.case import Aim, Case, Demand
-from plugins.proposals.plans import propose
-from plugins.proposals.problem import Problem, deviation, worth
-from plugins.proposals.settings import SETTINGS
-from plugins.proposals.solver import solve
-from plugins.proposals.taste import exponent, mixed
+from plugins.proposals.choosing.case import Aim, Case, Demand
+from plugins.proposals.choosing.plans import propose
+from plugins.proposals.choosing.problem import Problem, deviation, worth
+from plugins.proposals.choosing.solver import solve
+from plugins.proposals.declared.settings import SETTINGS
+from plugins.proposals.taste.taste import exponent, mixed
 
 CASKS, BAND = 400, 0.5
 FAMILIES = (

@@ -19,10 +19,10 @@ from pathlib import Path
 import openpyxl
 import python_calamine
 
-from pipeline import whole
-from pipeline.collector import patient_collector
-from pipeline.run import silent, take_until_quiet
-from pipeline.session import opened
+from pipeline.common.collector import patient_collector
+from pipeline.inbox import complete as whole
+from pipeline.runs.run import silent, take_until_quiet
+from pipeline.runs.session import opened
 
 ROWS = 100_000
 HEADERS = ["Vessel", "Taken at", "Reading", "Scale", "Temp (°F)", "Instrument", "No", "Purpose", "Analyst", "Remark"]

@@ -13,9 +13,9 @@ from typing import Any
 import pandas as pd
 from rapidfuzz import fuzz
 
-from plugins.tasting.lexicon import read_lexicon
-from plugins.tasting.notes import find_mentions, keep_notes
-from plugins.tasting.words import Lexicon, find_all
+from plugins.tasting.words.lexicon import read_lexicon
+from plugins.tasting.words.matching import Lexicon, find_all
+from plugins.tasting.words.notes import find_mentions, keep_notes
 from tests.benchmarks.bench_trade import median
 from tests.tasting.frames_for_tests import Tasted, known, tasting_site, tastings
 from tests.tasting.test_words import LEXICON
@@ -66,7 +66,7 @@ def parse_and_profile() -> None:
     frame, names = panel(), known(tuple(f"C-{number:04}" for number in range(SAMPLES)))
 
     def once() -> Any:
-        from plugins.tasting.notes import _lexicon
+        from plugins.tasting.words.notes import _lexicon
 
         _lexicon.cache_clear()
         return Tasted(frame, names=names)

@@ -13,10 +13,10 @@ from typing import Any
 import pandas as pd
 from rapidfuzz import fuzz
 
-from pipeline.once import forget
+from pipeline.common.once import forget
 from plugins.blending import plugin as blending
-from plugins.tasting.words import find_all
-from plugins.validation.reading_checks import doubt_readings
+from plugins.tasting.words.matching import find_all
+from plugins.validation.readings.reading_checks import doubt_readings
 from tests.blending.sheets import KINDS, frame, work
 from tests.blending.test_door import big
 from tests.tasting.test_words import LEXICON, random_notes

@@ -22,9 +22,9 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipeline.book import Book
-from pipeline.taking import Fate
-from pipeline.watch import Stop, Watcher
+from pipeline.book.book import Book
+from pipeline.inbox.taking import Fate
+from pipeline.runs.watch import Stop, Watcher
 from tests.validation.generator import honest
 
 SITE = 'timezone = "UTC"\n[watch]\nnotice = "events"\n'

@@ -10,14 +10,14 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding
-from pipeline.frames import fact_ids
-from pipeline.kinds import SheetKind
-from pipeline.site import Site
+from pipeline.contract.frames import fact_ids
+from pipeline.contract.kinds import SheetKind
+from pipeline.site.settings_file import Site
 from plugins.blending import plugin
-from plugins.blending.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
-from plugins.proof.correct import correct_proof
-from plugins.proof.frames import PROOFS
-from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
+from plugins.proof.declared.frames import PROOFS
+from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.proof.gauging.correct import correct_proof
 from tests.support import site_with
 
 Row = dict[str, Any]

@@ -7,7 +7,7 @@ import sys
 
 import numpy as np
 
-from pipeline.frames import fact_ids
+from pipeline.contract.frames import fact_ids
 from plugins.blending import plugin
 from tests.blending.sheets import KINDS, Room, brief, cask, draw, reading
 
@@ -24,7 +24,7 @@ def test_every_column_of_every_frame_says_what_it_means() -> None:
 
 def test_uses_name_columns_that_exist() -> None:
     """Every used column is one of a sheet, of gauging or of this plugin."""
-    from plugins.proof.frames import PROOFS
+    from plugins.proof.declared.frames import PROOFS
 
     known = {name: set(kind.frame().names) | {column.name for column in kind.columns} for name, kind in KINDS.items()}
     known["proofs"] = set(PROOFS.names)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from plugins.blending.imbalance import beyond
+from plugins.blending.reconciling.imbalance import beyond
 from plugins.blending.reconciling.levels import seen_in_half
 from tests.blending.sheets import FIRST_FACT, Room, brief, cask, close, draw, reading
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from plugins import proof
-from plugins.blending.settings import SETTINGS
+from plugins.blending.declared.settings import SETTINGS
 from tests.blending.sheets import FIRST_FACT, Room, brief, cask, close, draw, reading
 
 STEPS = ("balance.loss-above-house-limit", "balance.gain", "bottling.more-than-gauged")

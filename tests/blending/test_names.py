@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.names import fold
-from plugins.blending.digits import transposed, written
-from plugins.blending.names import is_water, kind_of, nearest
+from pipeline.common.names import fold
+from plugins.blending.common.names import is_water, kind_of, nearest
+from plugins.blending.slips.digits import transposed, written
 
 CASKS = {"c-0101", "c-0311", "0007"}
 VESSELS = {"vat-1", "ro water tank", "tank 2"}

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from plugins.blending.components import draw_components
-from plugins.blending.figures import find_figures
-from plugins.blending.known import known_names
-from plugins.blending.narrow import of_draws, other_names_read
+from plugins.blending.components.components import draw_components
+from plugins.blending.components.known_names import known_names
+from plugins.blending.components.narrow import of_draws, other_names_read
+from plugins.blending.slips.figures import find_figures
 from tests.blending.sheets import brief, cask, reading
 from tests.blending.test_figures import room
 

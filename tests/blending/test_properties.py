@@ -10,8 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from plugins import proof
-from plugins.blending.amounts import ethanol_masses, quantities
-from plugins.blending.digits import transposed, written
+from plugins.blending.common.amounts import ethanol_masses, quantities
+from plugins.blending.slips.digits import transposed, written
 from tests.blending.sheets import KINDS, Room, brief, cask, draw, frame, reading, work
 
 LITRES_PER_GALLON = 3.785411784

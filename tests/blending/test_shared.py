@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from plugins.blending import shared
+from plugins.blending.components import shared_errors as shared
 from tests.blending.sheets import close, draw, reading
 from tests.blending.test_balances import room
 

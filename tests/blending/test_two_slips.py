@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from plugins import proof
-from plugins.blending.names import one_digit_off
+from plugins.blending.common.names import one_digit_off
 from tests.blending.sheets import cask, close, reading
 from tests.blending.test_figures import JARS, STRENGTHS, observed, room
 

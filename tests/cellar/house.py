@@ -9,12 +9,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.kinds import SheetKind
-from plugins.blending.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS, MOVEMENTS
-from plugins.cellar import account_stage, forecasts, lineage, points, rate_stage, truth
-from plugins.cellar.frames import FILLINGS, HISTORIES
-from plugins.proof.correct import correct_proof
-from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
+from pipeline.contract.kinds import SheetKind
+from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS, MOVEMENTS
+from plugins.cellar.accounts import account_stage
+from plugins.cellar.casks import histories as points
+from plugins.cellar.declared.frames import FILLINGS, HISTORIES
+from plugins.cellar.rates import forecasts, rate_stage
+from plugins.cellar.stock import lineage
+from plugins.cellar.stock import stock_checks as truth
+from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.proof.gauging.correct import correct_proof
 from tests.blending.sheets import FIRST_FACT, Room, frame, work
 from tests.support import site_with
 

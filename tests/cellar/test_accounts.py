@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 from openpyxl import load_workbook
 
-from plugins.cellar import account_views, workbooks
-from plugins.cellar.postings import official
+from plugins.cellar.accounts.postings import official
+from plugins.cellar.pages import account_views, workbooks
 from plugins.proof import LITRES_PER_GALLON, T_20C, T_60F, density, mass_fraction_from_proof, official_proof_gallons
 from tests.cellar.house import cask, run, weighed
 

@@ -9,8 +9,8 @@ import pandas as pd
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from plugins.cellar.ledger import TAKEN_ON, lines, months, tenths
-from plugins.cellar.postings import posting
+from plugins.cellar.accounts.ledger import TAKEN_ON, lines, months, tenths
+from plugins.cellar.accounts.postings import posting
 
 
 def postings(rows: list[dict[str, Any]]) -> pd.DataFrame:

@@ -9,10 +9,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.explain import explain
-from pipeline.run import Result, run
-from plugins.cellar.charts import Dot, Forecast, course, ticks
-from plugins.cellar.drawing import figure
+from pipeline.runs.explain import explain
+from pipeline.runs.run import Result, run
+from plugins.cellar.pages.charts import Dot, Forecast, course, ticks
+from plugins.cellar.pages.drawing import figure
 from tests.cellar.house import cask
 from tests.cellar.house import run as run_stages
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 import statsmodels.api as sm
 
-from plugins.cellar.pooled import Design, Prior, apart, fit, posterior
+from plugins.cellar.rates.pooled import Design, Prior, apart, fit, posterior
 
 FLAT = Prior(np.array([0.0]), np.array([1e4]))
 

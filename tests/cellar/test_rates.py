@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from plugins.cellar import forecasts, rate_stage
-from plugins.cellar.slopes import excess, lines
+from plugins.cellar.rates import forecasts, rate_stage
+from plugins.cellar.rates.slopes import excess, lines
 from tests.cellar.house import BOOK_DATE, Truth, simulate
 from tests.support import site_with
 

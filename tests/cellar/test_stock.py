@@ -11,9 +11,10 @@ import pandas as pd
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.run import run as run_inbox
-from plugins.cellar import recount, stock_tables
-from plugins.cellar.names import PLACE, compiled, places
+from pipeline.runs.run import run as run_inbox
+from plugins.cellar.casks.names import PLACE, compiled, places
+from plugins.cellar.pages import recount
+from plugins.cellar.stock import stock_tables
 from plugins.proof import T_20C, density, mass_fraction_from_proof, mass_from_volume, weight_from_mass
 from tests.cellar.house import BOOK_DATE, cask, run, weighed
 from tests.support import site_with

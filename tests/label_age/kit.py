@@ -11,12 +11,12 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Frame
-from pipeline.site import DataFile
-from plugins.blending.frames import BALANCES, COMPONENTS
-from plugins.blending.kinds import BOTTLINGS, BRIEFS, CASKS
-from plugins.blending.kinds_movements import MOVEMENTS
+from pipeline.site.settings_file import DataFile
+from plugins.blending.declared.frames import BALANCES, COMPONENTS
+from plugins.blending.declared.kinds import BOTTLINGS, BRIEFS, CASKS
+from plugins.blending.declared.kinds_movements import MOVEMENTS
 from plugins.label_age import stages
-from plugins.label_age.kinds import FILL_CHECKS
+from plugins.label_age.declared.kinds import FILL_CHECKS
 from tests.support import site_with
 
 RULES = Path(stages.__file__).parent / "rules"

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plugins.label_age.ages import age_key, in_words, is_stated, read_stated_age, whole_ages
+from plugins.label_age.facts.ages import age_key, in_words, is_stated, read_stated_age, whole_ages
 
 
 def moments(*days: str) -> np.ndarray:

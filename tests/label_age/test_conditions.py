@@ -6,7 +6,17 @@ from typing import Any
 
 import pytest
 
-from plugins.label_age.conditions import BadCondition, Both, Check, Either, Negation, Quantified, Same, checks_of, parse
+from plugins.label_age.rules.conditions import (
+    BadCondition,
+    Both,
+    Check,
+    Either,
+    Negation,
+    Quantified,
+    Same,
+    checks_of,
+    parse,
+)
 
 
 def test_every_form_is_read() -> None:

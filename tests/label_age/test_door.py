@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 from plugins.label_age import plugin
-from plugins.label_age.rule_files import read_rules
+from plugins.label_age.rules.files import read_rules
 from tests.label_age.kit import RULES, data_file, shipped
 from tests.make_docs import label_readme
 

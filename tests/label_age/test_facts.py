@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from plugins.label_age import stages
-from plugins.label_age.spirit import season
-from plugins.label_age.wood import look_up
+from plugins.label_age.facts.spirit import season
+from plugins.label_age.facts.wood import look_up
 from plugins.proof import abv_from_mass_fraction, mass_fraction_from_proof
 from tests.label_age.kit import CASKS, Room, brief, cask, frame, line
 

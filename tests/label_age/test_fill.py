@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from scipy.stats import t as student_t
 
-from plugins.label_age.facts_fill import ONE_SIDED, student
+from plugins.label_age.facts.fill import ONE_SIDED, student
 from plugins.proof import (
     abv_from_mass_fraction,
     density,

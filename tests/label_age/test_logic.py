@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from plugins.label_age.logic import (
+from plugins.label_age.facts.logic import (
     FALSE,
     TRUE,
     UNKNOWN,

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from plugins.label_age.rule_check import doubtful_rules
-from plugins.label_age.rule_files import read_rules
+from plugins.label_age.rules.check import doubtful_rules
+from plugins.label_age.rules.files import read_rules
 from tests.label_age.kit import RULES, Room, brief, data_file, shipped
 
 HASHES = Path(__file__).parent / "rule_hashes.txt"

@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from plugins.label_age.rule_files import read_rules
-from plugins.label_age.rules import RuleBook, claim_words
+from plugins.label_age.rules.files import read_rules
+from plugins.label_age.rules.versions import RuleBook, claim_words
 from tests.label_age.kit import data_file, shipped
 
 MARKETS = {"US", "EU", "UK", "IE", "CA", "JP", "AU"}

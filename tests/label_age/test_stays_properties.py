@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from plugins.label_age import stages
-from plugins.label_age.ageing import keys_of
-from plugins.label_age.ages import whole_ages
+from plugins.label_age.facts.ageing import keys_of
+from plugins.label_age.facts.ages import whole_ages
 from tests.label_age.kit import Room, brief, cask, line
 
 NAMES = ("C-1", "C-2", "C-3", "T-1", "T-2", "VAT-1")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from plugins.label_age.words import MashBill, country, oak, plain, read_mash_bill, whisky_type
+from plugins.label_age.facts.words import MashBill, country, oak, plain, read_mash_bill, whisky_type
 
 
 @pytest.mark.parametrize(

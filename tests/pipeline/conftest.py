@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from pipeline.house import House
+from pipeline.site.house import House
 from tests.pipeline import kit, toy_plugin
 
 settings.register_profile("engine", deadline=None)  # a first example may load pandas

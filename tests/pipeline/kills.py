@@ -16,8 +16,10 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline import files, inbox, run
-from pipeline.book import Book
+from pipeline.book.book import Book
+from pipeline.common import files
+from pipeline.inbox import folder as inbox
+from pipeline.runs import run
 from tests.pipeline.kit import ROWS, csv, xlsx
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)

@@ -13,11 +13,11 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.findings import Finding
-from pipeline.house import House, build_house
-from pipeline.run import Result
-from pipeline.run import run as run_once
-from pipeline.taking import Judged, judge
+from pipeline.contract.findings import Finding
+from pipeline.inbox.taking import Judged, judge
+from pipeline.runs.run import Result
+from pipeline.runs.run import run as run_once
+from pipeline.site.house import House, build_house
 from tests.pipeline import toy_plugin
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
@@ -43,7 +43,7 @@ class FakeEntry:
 def use(monkeypatch: Any, *modules: ModuleType) -> None:
     """Let the given modules be the built-in plugins."""
     found = [(module.__name__.split(".")[-1].removesuffix("_plugin"), FakeEntry(module), True) for module in modules]
-    monkeypatch.setattr("pipeline.manager._entry_points", lambda: found)
+    monkeypatch.setattr("pipeline.site.loading._entry_points", lambda: found)
 
 
 def toy_house(monkeypatch: Any, site: str = 'timezone = "UTC"\n', folder: Path | None = None) -> House:

@@ -8,11 +8,11 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding
-from pipeline.frames import fact_ids
-from plugins.proof.correct import correct_proof
-from plugins.proof.frames import ASSUMPTIONS, PROOFS
-from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
-from plugins.proof.notes import note_assumptions
+from pipeline.contract.frames import fact_ids
+from plugins.proof.declared.frames import ASSUMPTIONS, PROOFS
+from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.proof.gauging.assumptions import note_assumptions
+from plugins.proof.gauging.correct import correct_proof
 from tests.support import site_with
 
 INSTRUMENT_FACTS, VESSEL_FACTS = 1000, 2000

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 
-from pipeline.cli import main
+from pipeline.commands.cli import main
 from plugins.proof import (
     LITRES_PER_GALLON,
     T_20C,
@@ -24,7 +24,7 @@ from plugins.proof import (
     proof_from_mass_fraction,
     read_strength,
 )
-from plugins.proof.official import KG_PER_LB
+from plugins.proof.alcoholometry.official import KG_PER_LB
 
 KEYS = {
     "mass_kg", "ethanol_kg", "volume_60F_gal", "volume_20C_L", "proof_60F", "abv_20C", "proof_gallons",
@@ -272,7 +272,7 @@ def test_a_failure_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     def fails(*_: Any) -> None:
         raise ZeroDivisionError("a stone")
 
-    monkeypatch.setattr("plugins.proof.reckon.gauge", fails)
+    monkeypatch.setattr("plugins.proof.calc.reckon.gauge", fails)
     result = call("gauge", "53gal", "100proof")
     assert result.exit_code == 1 and "a stone" in result.stderr and "Traceback" not in result.output
     assert isinstance(call("gauge", "53gal", "100proof", "--debug").exception, ZeroDivisionError)
@@ -282,7 +282,7 @@ def test_a_failure_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_help_loads_nothing_heavy(words: list[str]) -> None:
     """Listing and helping import none of numpy, pandas, scipy, pint and openpyxl, and the list has calc."""
     script = (
-        "import sys\nfrom pipeline.cli import main\n"
+        "import sys\nfrom pipeline.commands.cli import main\n"
         f"try:\n    main({words!r})\nexcept SystemExit as end:\n    assert not end.code\n"
         "print('LOADED', [m for m in ('numpy', 'pandas', 'scipy', 'pint', 'openpyxl') if m in sys.modules])\n"
     )

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from plugins.proof import proof_from_mass_fraction, read_strength
-from plugins.proof.certificates import certificates_of
+from plugins.proof.gauging.certificates import certificates_of
 from tests.proof.sheets import codes, corrected, instruments, readings
 
 JAR = 20.0

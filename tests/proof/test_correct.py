@@ -17,8 +17,8 @@ from plugins.proof import (
     proof_from_mass_fraction,
     read_strength,
 )
-from plugins.proof.frames import PROOFS
-from plugins.proof.remarks import REMARKS
+from plugins.proof.declared.frames import PROOFS
+from plugins.proof.gauging.remarks import REMARKS
 from tests.proof.sheets import codes, corrected, instruments, readings, vessels
 
 PLAIN: dict[str, Any] = {"reading": 120.0, "scale": "proof", "temperature_degC": 20.0}

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from plugins.proof import T_20C, T_60F, density, mass_fraction_from_density
-from plugins.proof.formula import BLOCK, slope_by_fraction, slope_by_temperature
-from plugins.proof.oiml_r22 import A, B, C
+from plugins.proof.alcoholometry.formula import BLOCK, slope_by_fraction, slope_by_temperature
+from plugins.proof.alcoholometry.oiml_r22 import A, B, C
 
 fractions = st.floats(0.0, 1.0)
 temperatures = st.floats(-20.0, 40.0)

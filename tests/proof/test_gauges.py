@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.findings import Place
-from plugins.proof.gauges import gauges
+from pipeline.contract.findings import Place
+from plugins.proof.gauging.gauges import gauges
 from tests.proof.sheets import corrected, readings
 
 HEADER = (

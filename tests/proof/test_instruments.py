@@ -20,8 +20,8 @@ from plugins.proof import (
     proof_from_mass_fraction,
     read_strength,
 )
-from plugins.proof.instruments import GLASS_PER_K, STATES
-from plugins.proof.strength import SCALES, strength_at
+from plugins.proof.alcoholometry.instruments import GLASS_PER_K, STATES
+from plugins.proof.alcoholometry.strength import SCALES, strength_at
 
 strengths = st.floats(0.05, 0.95)
 jars = st.floats(-5.0, 38.0)

@@ -12,11 +12,11 @@ from numpy.polynomial import polynomial
 from scipy.optimize import brentq
 
 from plugins.proof import T_60F, density, mass_fraction_from_density, proof_from_mass_fraction, read_strength
-from plugins.proof.formula import SERIES
-from plugins.proof.instruments import GLASS_PER_K
-from plugins.proof.inverse import BEND, LAST_STEP
+from plugins.proof.alcoholometry.formula import SERIES
+from plugins.proof.alcoholometry.instruments import GLASS_PER_K
+from plugins.proof.alcoholometry.inverse import BEND, LAST_STEP
 
-MODULE = importlib.import_module("plugins.proof.inverse")
+MODULE = importlib.import_module("plugins.proof.alcoholometry.inverse")
 fractions = st.floats(0.0, 1.0)
 temperatures = st.floats(-20.0, 40.0)
 # Largest slope of proof by mass fraction is 253; a difference in mass fraction counts so much at most.

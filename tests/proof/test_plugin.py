@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from plugins import proof
-from plugins.proof import kinds, plugin
-from plugins.proof.frames import PROOFS
-from plugins.proof.strength import SCALES
+from plugins.proof import plugin
+from plugins.proof.alcoholometry.strength import SCALES
+from plugins.proof.declared import kinds
+from plugins.proof.declared.frames import PROOFS
 
 
 def test_the_door_gives_what_the_pipeline_asks_for() -> None:

@@ -26,7 +26,7 @@ from plugins.proof import (
     water_to_reach,
     weight_from_mass,
 )
-from plugins.proof.official import KG_PER_LB, celsius
+from plugins.proof.alcoholometry.official import KG_PER_LB, celsius
 
 fractions = st.floats(0.0, 1.0)
 spirits = st.floats(0.001, 1.0)

@@ -10,7 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plugins.proof import T_60F, mass_fraction_from_proof, mix, proof_from_mass_fraction, volume_L, water_to_reach
-from plugins.proof.reduction import reduction_steps, to_fill, trim
+from plugins.proof.alcoholometry.reduction import reduction_steps, to_fill, trim
 
 HIGH, LOW = mass_fraction_from_proof(124.0), mass_fraction_from_proof(100.0)
 masses = st.floats(1.0, 1e5)

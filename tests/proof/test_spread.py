@@ -22,7 +22,7 @@ from plugins.proof import (
     read_strength,
     volume_L,
 )
-from plugins.proof.correct import correct_proof
+from plugins.proof.gauging.correct import correct_proof
 from tests.proof.sheets import corrected, instruments, readings, vessels
 from tests.support import site_with
 

@@ -17,7 +17,7 @@ from plugins.proof import (
     mass_fraction_from_strength,
     proof_from_mass_fraction,
 )
-from plugins.proof.strength import strength_at, volume_fraction
+from plugins.proof.alcoholometry.strength import strength_at, volume_fraction
 
 proofs = st.floats(0.0, 200.0)
 UNITS = ["proof", "%vol", "%mass", "kg/m3", "g/cm3", "sg60"]

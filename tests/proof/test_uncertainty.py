@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from plugins.proof import proof_from_mass_fraction
-from plugins.proof.instruments import METHODS, STATES, sense
-from plugins.proof.strength import SCALES
-from plugins.proof.uncertainty import combined, proof_slopes
+from plugins.proof.alcoholometry.instruments import METHODS, STATES, sense
+from plugins.proof.alcoholometry.strength import SCALES
+from plugins.proof.alcoholometry.uncertainty import combined, proof_slopes
 from tests.proof.sheets import corrected, instruments, readings
 
 STEP = 1e-4

@@ -10,10 +10,10 @@ import pandas as pd
 from scipy.optimize import linprog
 
 from plugins import proof
-from plugins.proposals.case import Aim, Case, Demand
-from plugins.proposals.problem import Prices, Problem, allowed, worth
-from plugins.proposals.settings import SETTINGS
-from plugins.proposals.taste import Exponent, exponent, to_x
+from plugins.proposals.choosing.case import Aim, Case, Demand
+from plugins.proposals.choosing.problem import Prices, Problem, allowed, worth
+from plugins.proposals.declared.settings import SETTINGS
+from plugins.proposals.taste.taste import Exponent, exponent, to_x
 
 
 def problem(seed: int, n: int = 9, families: int = 3, whole: bool = True, **given: Any) -> Problem:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.run import Result, run
+from pipeline.runs.run import Result, run
 
 SITE = 'house = "Own House"\nmarkets = ["EU"]\ntimezone = "UTC"\n'
 CASKS = (

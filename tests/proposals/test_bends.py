@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from plugins.proposals.plans import Clock, best
-from plugins.proposals.problem import Problem, allowed, bends, deviation, intensities, loosened, worth
-from plugins.proposals.solver import solve
+from plugins.proposals.choosing.plans import Clock, best
+from plugins.proposals.choosing.problem import Problem, allowed, bends, deviation, intensities, loosened, worth
+from plugins.proposals.choosing.solver import solve
 from tests.proposals.kit import brute, problem
 from tests.proposals.sheets import TASTES as KNOWN
 from tests.proposals.sheets import Cellar, brief, tastings

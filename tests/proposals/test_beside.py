@@ -10,12 +10,12 @@ import pytest
 from click.testing import CliRunner
 from openpyxl import load_workbook
 
-from plugins.proposals.case import Case
-from plugins.proposals.issued_sets import read_set
-from plugins.proposals.plans import propose
+from plugins.proposals.choosing.case import Case
+from plugins.proposals.choosing.plans import propose
+from plugins.proposals.choosing.swaps import swaps
+from plugins.proposals.sets.issued_sets import read_set
 from plugins.proposals.swap_command import swap
-from plugins.proposals.swaps import swaps
-from plugins.proposals.taste import mixed
+from plugins.proposals.taste.taste import mixed
 from tests.proposals.kit import case
 from tests.proposals.sheets import NAMES, TASTES, Cellar, brief, cask, codes, inventory, tastings
 
@@ -160,7 +160,7 @@ def test_less_stock_than_asked_says_how_much_there_is(cellar: Cellar) -> None:
 
 
 def of_first(seed: int) -> tuple[Case, Any, Any]:
-    from plugins.proposals.document import draws_of
+    from plugins.proposals.sets.document import draws_of
 
     made = case(seed, n=14, litres=700.0)
     plan = propose(made)[0][0]
@@ -244,6 +244,6 @@ def test_a_set_of_an_earlier_version_can_be_read(cellar: Cellar) -> None:
         del item["bent"]
         for row in item["profile"].values():
             del row["evidence"], row["error_left_out"], row["pairs_add"]
-    from plugins.proposals.page import page as page_of
+    from plugins.proposals.sets.page import page as page_of
 
     assert "untried" in page_of(read_set(json.dumps(old)), "Own House", []).decode()

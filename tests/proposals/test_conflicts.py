@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from plugins import proof
-from plugins.proposals.case import Case, Demand
-from plugins.proposals.conflicts import conflicts, feasible, release, smallest_conflicts
-from plugins.proposals.problem import Prices
+from plugins.proposals.choosing.case import Case, Demand
+from plugins.proposals.choosing.conflicts import conflicts, feasible, release, smallest_conflicts
+from plugins.proposals.choosing.problem import Prices
 from tests.proposals.kit import brute, case
 
 

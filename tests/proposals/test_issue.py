@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from pipeline.run import rebuild
-from plugins.proposals.command import propose
+from pipeline.runs.run import rebuild
+from plugins.proposals.propose_command import propose
 from tests.proposals.sheets import NAMES, TASTES, Cellar, brief, cask, codes, inventory, tastings
 
 

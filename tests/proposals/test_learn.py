@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plugins.proposals.learn import LEAST, LEAST_SCALE, Trial, glasses_of, learn, learn_all
-from plugins.proposals.posterior import Glasses, at_exponent, fit
-from plugins.proposals.taste import exponent, mixed
+from plugins.proposals.taste.learn import LEAST, LEAST_SCALE, Trial, glasses_of, learn, learn_all
+from plugins.proposals.taste.posterior import Glasses, at_exponent, fit
+from plugins.proposals.taste.taste import exponent, mixed
 
 AROMA = exponent("citrus")
 

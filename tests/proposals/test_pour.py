@@ -13,10 +13,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from pipeline.run import Result
+from pipeline.runs.run import Result
 from plugins import proof
-from plugins.proposals.pour import HOLD_BACK, Pour, accepted_trial, pour_steps, scale_trial, vat_of
-from plugins.proposals.taste_stages import alcohol_shares
+from plugins.proposals.sets.pour import HOLD_BACK, Pour, accepted_trial, pour_steps, scale_trial, vat_of
+from plugins.proposals.taste.taste_stages import alcohol_shares
 from tests.proposals.sheets import Cellar, brief, codes
 
 W58, W62 = (float(proof.mass_fraction_from_abv(abv)) for abv in (58.0, 62.0))

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from plugins.proposals.plans import Clock, best
-from plugins.proposals.problem import allowed
-from plugins.proposals.share_claims import stated_share
+from plugins.proposals.briefs.share_claims import stated_share
+from plugins.proposals.choosing.plans import Clock, best
+from plugins.proposals.choosing.problem import allowed
 from tests.proposals.kit import brute, problem
 from tests.proposals.sheets import NAMES, Cellar, brief, cask, codes, inventory
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from plugins.proposals.plans import Clock, best
-from plugins.proposals.problem import Prices, Problem, allowed, deviation, intensities, worth
-from plugins.proposals.search import beginnings, exchange
-from plugins.proposals.solver import Cut, solve
+from plugins.proposals.choosing.plans import Clock, best
+from plugins.proposals.choosing.problem import Prices, Problem, allowed, deviation, intensities, worth
+from plugins.proposals.choosing.search import beginnings, exchange
+from plugins.proposals.choosing.solver import Cut, solve
 from tests.proposals.kit import brute, problem
 
 

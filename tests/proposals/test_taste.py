@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plugins.proposals.taste import SCALES, Exponent, exponent, interval, masked, mixed, to_intensity, to_x
+from plugins.proposals.taste.taste import SCALES, Exponent, exponent, interval, masked, mixed, to_intensity, to_x
 
 # the project's list of checks, rows PL-0.3 to PL-1.3: I = (sum x I^(1/n))^n, computed there
 CHECKS = (

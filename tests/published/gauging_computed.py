@@ -28,10 +28,10 @@ from plugins.proof import (
     water_to_reach,
     weight_from_mass,
 )
-from plugins.proof.air import AIR_KG_M3
-from plugins.proof.instruments import GLASS_PER_K
-from plugins.proof.obscuration import obscuration
-from plugins.proof.official import FORMULA, KG_PER_LB, celsius, container_ounces, table_value
+from plugins.proof.alcoholometry.air import AIR_KG_M3
+from plugins.proof.alcoholometry.instruments import GLASS_PER_K
+from plugins.proof.alcoholometry.official import FORMULA, KG_PER_LB, celsius, container_ounces, table_value
+from plugins.proof.gauging.obscuration import obscuration
 from tests.published.gauging_rows import Published
 
 Value = float | str

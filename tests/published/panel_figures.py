@@ -12,9 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from plugins.tasting.additive import fit
-from plugins.tasting.agreement import chi_square_p, correlations, kendall, mean_squares
-from plugins.tasting.discrimination import PAIR, TRIANGLE, least_right, share_right
+from plugins.tasting.panel.agreement import chi_square_p, correlations, kendall, mean_squares
+from plugins.tasting.panel.discrimination import PAIR, TRIANGLE, least_right, share_right
+from plugins.tasting.profiles.additive import fit
 
 DATA = Path(__file__).parent / "data"
 

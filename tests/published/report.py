@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from plugins.proof import T_60F, density, mass_fraction_from_proof, proof_from_mass_fraction
-from plugins.proof.official import table_value
+from plugins.proof.alcoholometry.official import table_value
 from tests.make_docs import ROOT, with_section
 from tests.published.gauging_computed import of_libraries, ours, table
 from tests.published.gauging_rows import Published, known_differences, of_topic, published

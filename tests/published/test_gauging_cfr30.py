@@ -21,8 +21,7 @@ from plugins.proof import (
     official_tenth,
     quantities,
 )
-from plugins.proof.obscuration import ADDED, OPTIONAL, TOO_HIGH, obscuration, ways
-from plugins.proof.official import (
+from plugins.proof.alcoholometry.official import (
     LAW,
     celsius,
     printed,
@@ -33,6 +32,7 @@ from plugins.proof.official import (
     water_by_volume,
     water_by_weight,
 )
+from plugins.proof.gauging.obscuration import ADDED, OPTIONAL, TOO_HIGH, obscuration, ways
 from tests.published.gauging_computed import ours, table
 from tests.published.gauging_rows import Published, hold, published
 

@@ -10,7 +10,7 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 
 from plugins.proof import T_60F, density
-from plugins.proof.oiml_r22 import A, B, C
+from plugins.proof.alcoholometry.oiml_r22 import A, B, C
 from tests.published.gauging_computed import ours
 from tests.published.gauging_rows import DATA, Published, hold, of_topic
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 
 from plugins.proof import proof_from_mass_fraction, read_strength
-from plugins.proof.official import celsius
+from plugins.proof.alcoholometry.official import celsius
 from tests.published.gauging_computed import indicated
 from tests.published.gauging_rows import Published, hold, known_differences, of_topic
 

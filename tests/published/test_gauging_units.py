@@ -16,7 +16,7 @@ from plugins.proof import (
     mass_from_volume,
     quantities,
 )
-from plugins.proof.official import case_gallons
+from plugins.proof.alcoholometry.official import case_gallons
 from tests.published.gauging_rows import Published, hold, known_differences, of_topic, published
 from tests.published.test_gauging_cfr30 import FIGURES
 

@@ -10,7 +10,7 @@ from dateutil.relativedelta import relativedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plugins.label_age.ages import whole_ages
+from plugins.label_age.facts.ages import whole_ages
 
 DAYS = st.dates(date(1980, 1, 1), date(2100, 12, 31))
 

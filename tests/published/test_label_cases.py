@@ -7,7 +7,7 @@ from collections import Counter
 import pandas as pd
 import pytest
 
-from plugins.label_age.rule_files import read_rules
+from plugins.label_age.rules.files import read_rules
 from tests.label_age.bulk import verdicts_of
 from tests.label_age.kit import shipped
 from tests.published.label_cases import CASES

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plugins.bench.remedy import left_out, shares_after, slope
-from plugins.proposals import posterior
-from plugins.proposals.moves import Change, cox, moved
-from plugins.proposals.posterior import Glasses, at_exponent
-from plugins.proposals.taste import mixed
+from plugins.bench.answers.remedy import left_out, shares_after, slope
+from plugins.proposals.taste import posterior
+from plugins.proposals.taste.moves import Change, cox, moved
+from plugins.proposals.taste.posterior import Glasses, at_exponent
+from plugins.proposals.taste.taste import mixed
 
 # J. A. Cornell's yarn data, as printed in three teaching sources: elongation of pure and half-and-half yarns
 YARN = {

@@ -9,9 +9,18 @@ import pandas as pd
 import pytest
 from scipy.stats import friedmanchisquare
 
-from plugins.tasting.additive import fit
-from plugins.tasting.agreement import chi_square_p, correlations, cronbach_alpha, kendall, mean_squares
-from plugins.tasting.discrimination import PAIR, TRIANGLE, distance, least_right, power, share_right, tail, two_sided
+from plugins.tasting.panel.agreement import chi_square_p, correlations, cronbach_alpha, kendall, mean_squares
+from plugins.tasting.panel.discrimination import (
+    PAIR,
+    TRIANGLE,
+    distance,
+    least_right,
+    power,
+    share_right,
+    tail,
+    two_sided,
+)
+from plugins.tasting.profiles.additive import fit
 from tests.published.panel_figures import (
     BEERS,
     CORRELATIONS,

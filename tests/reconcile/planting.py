@@ -9,9 +9,9 @@ from datetime import timedelta
 from typing import Any
 
 from plugins import proof
-from plugins.blending.digits import transposed
 from plugins.blending.reconciling.account import DRAWN, GAUGED
 from plugins.blending.reconciling.judged import Judged
+from plugins.blending.slips.digits import transposed
 from tests.reconcile.cellar import FIRST_DAY, Batch, Random, shown
 
 POUND, GALLON = 0.45359237, 3.785411784

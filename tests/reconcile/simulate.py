@@ -17,10 +17,10 @@ from typing import Any
 
 import numpy as np
 
-from plugins.blending.figures_named import OF_STRENGTH
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import accounts
 from plugins.blending.reconciling.judged import Judged
+from plugins.blending.slips.figures_named import OF_STRENGTH
 from tests.blending.sheets import Room, Worked
 from tests.reconcile.cellar import Batch, evenly, half_normal, make
 from tests.reconcile.planting import Planted, of_a_kind, of_size, two_of_kinds

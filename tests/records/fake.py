@@ -9,9 +9,9 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.findings import Finding, Place, Ruling
-from pipeline.publish import RunInfo
-from pipeline.rulings import HistoryLine
+from pipeline.book.rulings import HistoryLine
+from pipeline.contract.findings import Finding, Place, Ruling
+from pipeline.outputs.publish import RunInfo
 from plugins.records import plugin
 from tests.records.fake_claims import add_labels, add_tasting
 from tests.records.fake_findings import finding, some_findings, taken_files

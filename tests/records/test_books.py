@@ -11,16 +11,16 @@ import pytest
 from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.readers import Limits, read_tables
-from pipeline.rows import Taken, type_rows
-from pipeline.rulings import RULINGS, drop_blank_rulings
-from pipeline.sheets import recognise
-from pipeline.units import UnitTable
-from plugins.blending.kinds import KINDS as BLENDING
-from plugins.proof.kinds import KINDS as PROOF
-from plugins.proof.kinds import STRENGTH_UNITS
+from pipeline.book.rulings import RULINGS, drop_blank_rulings
+from pipeline.sheets.readers import Limits, read_tables
+from pipeline.sheets.recognise import recognise
+from pipeline.sheets.rows import Taken, type_rows
+from pipeline.sheets.units import UnitTable
+from plugins.blending.declared.kinds import KINDS as BLENDING
+from plugins.proof.declared.kinds import KINDS as PROOF
+from plugins.proof.declared.kinds import STRENGTH_UNITS
 from plugins.records import plugin
-from plugins.tasting.kinds import KINDS as TASTING
+from plugins.tasting.declared.kinds import KINDS as TASTING
 from tests.records.fake import World, crowd, finding, table, world
 
 FORMULAS = ("=1+1", "+1-2", "-cmd|' /C calc'!A0", "@SUM(A1)", "\t=1", '=HYPERLINK("x")')

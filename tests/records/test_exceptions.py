@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.findings import Place
+from pipeline.contract.findings import Place
 from plugins.records import plugin
-from plugins.records.exceptions import harmless
+from plugins.records.record.finding_tables import harmless
 from tests.records.fake import World, finding, world
 
 

@@ -10,12 +10,14 @@ from typing import Any
 
 import pytest
 
-from pipeline.findings import Place
-from plugins.records import page_index, plugin, words
+from pipeline.contract.findings import Place
+from plugins.records import plugin
+from plugins.records.pages import page_index
+from plugins.records.record import words
 from tests.records.fake import World, crowd, finding, table, world
 
 HOSTILE = "<script>alert('x')</script> \"quoted\" & <img src=x onerror=y>"
-STYLE = Path(plugin.__file__).with_name("templates") / "style.css"
+STYLE = Path(plugin.__file__).parent / "pages" / "templates" / "style.css"
 
 
 @pytest.fixture

@@ -8,9 +8,9 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from pipeline.findings import Ruling
+from pipeline.contract.findings import Ruling
 from plugins.records import plugin
-from plugins.records.plain import json_bytes, natural, plain, rows, twelve_digits
+from plugins.records.record.plain import json_bytes, natural, plain, rows, twelve_digits
 from tests.records.fake import World, finding, table, world
 
 TOP = """

@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from pipeline.findings import Finding, Ruling
-from plugins.records.concerns import Batch, concerns, status
-from plugins.records.reasons import why
+from pipeline.contract.findings import Finding, Ruling
+from plugins.records.record.concerns import Batch, concerns, status
+from plugins.records.record.reasons import why
 from tests.records.fake import World, finding, world
 
 ACCEPTED = Ruling("accept", "It stands.", "M. Orrin", "2026-03-20")

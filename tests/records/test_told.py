@@ -13,17 +13,19 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.findings import Ruling
-from pipeline.readers import Limits, read_tables
-from pipeline.rulings import RULINGS, HistoryLine
-from pipeline.sheets import NotRecognised, recognise
-from pipeline.taking import Fate
-from pipeline.units import UnitTable
-from plugins.records import page_index, plugin, words
-from plugins.records.told import caveats
+from pipeline.book.rulings import RULINGS, HistoryLine
+from pipeline.contract.findings import Ruling
+from pipeline.inbox.taking import Fate
+from pipeline.sheets.readers import Limits, read_tables
+from pipeline.sheets.recognise import NotRecognised, recognise
+from pipeline.sheets.units import UnitTable
+from plugins.records import plugin
+from plugins.records.pages import page_index
+from plugins.records.record import words
+from plugins.records.record.notices import caveats
 from tests.records.fake import World, crowd, finding, world
 
-STYLE = Path(plugin.__file__).with_name("templates") / "style.css"
+STYLE = Path(plugin.__file__).parent / "pages" / "templates" / "style.css"
 ACCEPTED = Ruling("accept", "The label is reprinted.", "M. Orrin", "2026-03-20", number=50)
 
 

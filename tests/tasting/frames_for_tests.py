@@ -8,25 +8,25 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding, SheetKind
-from pipeline.site import DataFile, Site
-from plugins.blending.kinds import BRIEFS, CASKS
-from plugins.proof.kinds import VESSELS
-from plugins.tasting.again import list_again
-from plugins.tasting.growth import find_new_words, suggest_same
-from plugins.tasting.impressions import weigh_words
-from plugins.tasting.kinds import TASTINGS
-from plugins.tasting.kinds_samples import BLIND_CODES, LEXICON_WORDS, SAMPLES
-from plugins.tasting.notes import find_mentions, keep_notes
-from plugins.tasting.panel_stages import (
+from pipeline.site.settings_file import DataFile, Site
+from plugins.blending.declared.kinds import BRIEFS, CASKS
+from plugins.proof.declared.kinds import VESSELS
+from plugins.tasting.declared.kinds import TASTINGS
+from plugins.tasting.declared.kinds_samples import BLIND_CODES, LEXICON_WORDS, SAMPLES
+from plugins.tasting.panel.growth import find_new_words, suggest_same
+from plugins.tasting.panel.panel_stages import (
     compare_tasters,
     list_sessions,
     measure_agreement,
     measure_noise,
     measure_order,
 )
+from plugins.tasting.panel.taste_again import list_again
 from plugins.tasting.plugin import data_files
-from plugins.tasting.profile_stages import profile_samples, score_samples
-from plugins.tasting.resolve import resolve_samples
+from plugins.tasting.profiles.impressions import weigh_words
+from plugins.tasting.profiles.profile_stages import profile_samples, score_samples
+from plugins.tasting.profiles.resolve import resolve_samples
+from plugins.tasting.words.notes import find_mentions, keep_notes
 from tests.support import site_with
 
 

@@ -13,7 +13,7 @@ import csv
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from plugins.tasting.words import Hit, find_terms
+from plugins.tasting.words.matching import Hit, find_terms
 from tests.tasting.test_words import LEXICON
 
 FOLDER = Path(__file__).parent

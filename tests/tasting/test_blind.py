@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.run import run
-from plugins.tasting.blind import CannotSet, blind_flight
-from plugins.tasting.williams import orders
+from pipeline.runs.run import run
+from plugins.tasting.blind.flights import CannotSet, blind_flight
+from plugins.tasting.blind.serving_orders import orders
 from tests.tasting.frames_for_tests import Tasted, blind_key, sample_register, tastings
 
 DAY = date(2026, 3, 20)

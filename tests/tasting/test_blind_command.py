@@ -7,7 +7,7 @@ from pathlib import Path
 import openpyxl
 from click.testing import CliRunner
 
-from pipeline.cli import main
+from pipeline.commands.cli import main
 
 ASK = ["sheet", "tastings", "--blind", "--samples", "C-1,C-2,C-1", "--tasters", "ab;cd", "--on", "2026-03-02"]
 

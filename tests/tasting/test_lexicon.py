@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from pipeline.site import DataFile
-from plugins.tasting.lexicon import read_lexicon
-from plugins.tasting.words import find_terms
+from pipeline.site.settings_file import DataFile
+from plugins.tasting.words.lexicon import read_lexicon
+from plugins.tasting.words.matching import find_terms
 from tests.tasting.frames_for_tests import Tasted, own_words, tasting_site, tastings
 
 

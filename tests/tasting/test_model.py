@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from plugins.tasting.additive import fit
-from plugins.tasting.profiles import bands, enough, scale_use
+from plugins.tasting.profiles.additive import fit
+from plugins.tasting.profiles.profiles import bands, enough, scale_use
 from tests.tasting.frames_for_tests import Tasted, tasting_site, tastings
 from tests.tasting.test_panel import scored, truth
 

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.run import run
-from plugins.tasting.drawing import figure, marked, page
+from pipeline.runs.run import run
+from plugins.tasting.pages.drawing import figure, marked, page
 
 SHEETS = {
     "casks.csv": "Cask,Filled,Spirit,Wood,Toast,Fill,Bin\n"

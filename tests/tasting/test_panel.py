@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from plugins.tasting.agreement import correlations, kendall, said
-from plugins.tasting.panel import complete, holm
-from plugins.tasting.panel_stages import compare_tasters
+from plugins.tasting.panel.agreement import correlations, kendall, said
+from plugins.tasting.panel.arithmetic import complete, holm
+from plugins.tasting.panel.panel_stages import compare_tasters
 from tests.tasting.frames_for_tests import Panel, Tasted, sample_register, tasting_site, tastings
 
 NAMES = ("Ada", "Bea", "Cy", "Dot")

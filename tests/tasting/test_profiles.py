@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 from scipy.stats import t as student
 
-from plugins.tasting.profiles import t_quantile
-from plugins.tasting.report import profiles_csv
+from plugins.tasting.pages.reports import profiles_csv
+from plugins.tasting.profiles.profiles import t_quantile
 from tests.tasting.frames_for_tests import Tasted, known, tasting_site, tastings
 from tests.tasting.test_words import random_notes
 

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plugins.tasting.spelling import Speller, sound
-from plugins.tasting.text_stages import parts
-from plugins.tasting.words import Lexicon, Term, find_terms
+from plugins.tasting.words.matching import Lexicon, Term, find_terms
+from plugins.tasting.words.parts_of_notes import parts
+from plugins.tasting.words.spelling import Speller, sound
 from tests.tasting.test_words import LEXICON, said
 
 

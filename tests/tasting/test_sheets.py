@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.run import Result, run
+from pipeline.runs.run import Result, run
 from tests.tasting.frames_for_tests import Tasted, known, sample_register, tasting_site, tastings
 
 NOW = datetime(2026, 11, 1, tzinfo=UTC)

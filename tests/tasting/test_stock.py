@@ -10,11 +10,11 @@ import pandas as pd
 import pytest
 
 from pipeline import Column, Frame
-from plugins.blending.kinds import CASKS
-from plugins.tasting.cask_table import list_casks, write_diary
-from plugins.tasting.frames_panel import TASTE_AGAIN
-from plugins.tasting.likeness import distances, effects, groups, nearest, silhouette
-from plugins.tasting.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
+from plugins.blending.declared.kinds import CASKS
+from plugins.tasting.declared.frames_panel import TASTE_AGAIN
+from plugins.tasting.stock.cask_table import list_casks, write_diary
+from plugins.tasting.stock.likeness import distances, effects, groups, nearest, silhouette
+from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
 from tests.support import site_with
 from tests.tasting.frames_for_tests import Tasted, data_files, data_of, tastings
 

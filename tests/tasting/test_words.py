@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from plugins.tasting.lexicon import KINDS_OF_MODIFIER, read_lexicon
-from plugins.tasting.words import Lexicon, Modifier, Term, find_all, find_terms, other_number
+from plugins.tasting.words.lexicon import KINDS_OF_MODIFIER, read_lexicon
+from plugins.tasting.words.matching import Lexicon, Modifier, Term, find_all, find_terms, other_number
 from tests.tasting.frames_for_tests import tasting_site
 
 SITE = tasting_site()

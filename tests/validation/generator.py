@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.site import Site
-from plugins.blending.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
+from pipeline.site.settings_file import Site
+from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
 from plugins.proof import (
     T_20C,
     T_60F,
@@ -23,8 +23,8 @@ from plugins.proof import (
     mass_fraction_from_proof,
     proof_from_mass_fraction,
 )
-from plugins.proof.correct import correct_proof
-from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.proof.gauging.correct import correct_proof
 
 NOISE_PROOF = 0.2
 GLASS = 25e-6

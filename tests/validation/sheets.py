@@ -7,13 +7,13 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding
-from pipeline.site import Site
-from plugins.blending.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
-from plugins.proof.correct import correct_proof
-from plugins.proof.kinds import INSTRUMENTS, READINGS, VESSELS
-from plugins.validation.blend_checks import check_blends
-from plugins.validation.cask_checks import check_casks
-from plugins.validation.reading_checks import VERDICTS, check_readings, doubt_readings
+from pipeline.site.settings_file import Site
+from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
+from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
+from plugins.proof.gauging.correct import correct_proof
+from plugins.validation.blends.blend_checks import check_blends
+from plugins.validation.casks.cask_checks import check_casks
+from plugins.validation.readings.reading_checks import VERDICTS, check_readings, doubt_readings
 from tests.support import site_with
 
 KINDS = {

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.names import fold
-from plugins.validation.names import ALIKE, DIGIT, SWAPPED, ZEROS, Known, shape
+from pipeline.common.names import fold
+from plugins.validation.readings.names import ALIKE, DIGIT, SWAPPED, ZEROS, Known, shape
 
 KNOWN = Known(["C-0311", "C-0371", "C-0118", "C-0900", "VAT-1", "C-0311"])
 

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from pipeline import Finding
-from plugins.validation.reading_checks import check_readings, doubt_readings
+from plugins.validation.readings.reading_checks import check_readings, doubt_readings
 from tests.support import site_with
 from tests.validation.generator import HYDROMETER_PROOF, Stock, honest
 

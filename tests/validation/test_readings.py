@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from plugins.validation.slips import other_temperature, rewritten
+from plugins.validation.readings.slips import other_temperature, rewritten
 from tests.support import site_with
 from tests.validation.sheets import cask, checked_readings, codes, reading, sheet
 

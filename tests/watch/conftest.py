@@ -21,8 +21,8 @@ def room(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> kit.Room:
 @pytest.fixture
 def watched(room: kit.Room, monkeypatch: pytest.MonkeyPatch) -> Iterator[Watched]:
     """A watcher on the room, to be started by the test and stopped after it."""
-    monkeypatch.setattr("pipeline.watch.AGAIN", 0.3)
-    monkeypatch.setattr("pipeline.watch.REST", 0.1)
+    monkeypatch.setattr("pipeline.runs.watch.AGAIN", 0.3)
+    monkeypatch.setattr("pipeline.runs.watch.REST", 0.1)
     made = Watched(room)
     made.settings()
     yield made

@@ -10,10 +10,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from pipeline.inbox import Waiting
-from pipeline.taking import Fate
-from pipeline.watch import Stop, Watcher
-from pipeline.whole import Look, Patience
+from pipeline.inbox.complete import Look, Patience
+from pipeline.inbox.folder import Waiting
+from pipeline.inbox.taking import Fate
+from pipeline.runs.watch import Stop, Watcher
 from tests.pipeline.kit import Room
 
 LONG = 20.0  # a slow machine may take so long; nothing waits for it to pass
@@ -121,12 +121,12 @@ class Looking:
         self.patience = Patience(quiet, patience, **more)
         self.patience.clock = self.clock
         self.wall = 0.0
-        monkeypatch.setattr("pipeline.whole.wall", lambda: self.wall)
+        monkeypatch.setattr("pipeline.inbox.complete.wall", lambda: self.wall)
 
     def look(self, after: float = 0.0, *names: str, arrived: tuple[str, ...] = ()) -> Look:
         """Look when so many seconds have passed; without names at all files that are not passed over."""
-        from pipeline.inbox import waiting
-        from pipeline.whole import unfinished
+        from pipeline.inbox.complete import unfinished
+        from pipeline.inbox.folder import waiting
 
         self.clock.now += after
         files = waiting(self.folder)[0]

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 
 from pipeline import Column, Finding, Frame, give_way, hookimpl, report, stage
-from pipeline.giving_way import BrokenOff, broken_off_when
-from pipeline.session import Session, opened
+from pipeline.common.giving_way import BrokenOff, broken_off_when
+from pipeline.runs.session import Session, opened
 from tests.pipeline import kit, toy_plugin
 
 TALLIES = Frame("tallies", key=("vessel",), columns=(Column("vessel", "text"), Column("rows", "int")))

@@ -10,11 +10,11 @@ import pandas as pd
 import pytest
 
 from pipeline import Column, Finding, Frame, hookimpl, report, stage, unite
-from pipeline.graph import build_graph
-from pipeline.house import open_house
-from pipeline.later import later_frames
-from pipeline.run import run
-from pipeline.session import opened
+from pipeline.runs.run import run
+from pipeline.runs.session import opened
+from pipeline.site.graph import build_graph
+from pipeline.site.house import open_house
+from pipeline.site.later import later_frames
 from tests.make_docs import ROOT
 from tests.pipeline import kit, toy_plugin
 from tests.watch.kit import Watched, until

@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 
-from pipeline import watch
-from pipeline.bell import Bell
-from pipeline.errors import BookHeld
+from pipeline.common.errors import BookHeld
+from pipeline.inbox.wakeup import Bell
+from pipeline.runs import watch
 from tests.pipeline import kit
 from tests.watch.kit import Watched, until
 
@@ -40,7 +40,7 @@ def test_the_sign_of_life_is_renewed_while_nothing_happens_and_while_much_does(
     watched: Watched, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every so often without a file, and during a long working out."""
-    monkeypatch.setattr("pipeline.heartbeat.SECONDS", 0.1)
+    monkeypatch.setattr("pipeline.runs.heartbeat.SECONDS", 0.1)
     monkeypatch.setattr(watch, "SECONDS", 0.1)
     watched.start()
 
@@ -49,7 +49,7 @@ def test_the_sign_of_life_is_renewed_while_nothing_happens_and_while_much_does(
 
     before = stamp()
     until(lambda: stamp() > before)
-    from pipeline import session
+    from pipeline.runs import session
 
     plain, seen = session.work_and_publish, set[int]()
 
@@ -89,7 +89,7 @@ def test_a_second_watcher_says_who_holds_the_book(watched: Watched) -> None:
 
 def test_a_stop_lets_the_file_in_hand_finish(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is taken and published; the next one stays in the inbox."""
-    from pipeline.intake import Intake
+    from pipeline.inbox.intake import Intake
 
     plain, begun, go = Intake._judge, threading.Event(), threading.Event()
 
@@ -143,7 +143,7 @@ def test_a_bell_may_be_rung_by_a_signals_handler_at_any_moment() -> None:
 
 def test_a_watch_of_months_keeps_no_list_of_fates(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """What was told is let go of."""
-    from pipeline.session import Session
+    from pipeline.runs.session import Session
 
     sessions: list[Session] = []
     plain = Session.look

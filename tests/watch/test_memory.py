@@ -20,10 +20,11 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from pipeline import memory, run
-from pipeline.collector import patient_collector
-from pipeline.memory import Memory
-from pipeline.session import Session, opened
+from pipeline.common.collector import patient_collector
+from pipeline.runs import run
+from pipeline.runs.session import Session, opened
+from pipeline.stages import memory
+from pipeline.stages.memory import Memory
 from tests.make_docs import ROOT
 from tests.pipeline import kit, toy_plugin
 
@@ -168,7 +169,7 @@ def test_a_session_that_met_a_full_disk_is_behind_and_the_next_one_is_not(
     toy: Long, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Whatever failed between journal and outputs: the session begun anew makes what a rebuild makes."""
-    from pipeline.book import Book
+    from pipeline.book.book import Book
 
     toy.step(**{"lab.csv": kit.csv(*kit.ROWS)})
 

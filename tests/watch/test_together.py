@@ -7,11 +7,12 @@ from typing import Any
 
 import pytest
 
-from pipeline import inbox as door
-from pipeline import journal, session
-from pipeline.book import Book
-from pipeline.journal import Originals
-from pipeline.run import run
+from pipeline.book import journal
+from pipeline.book.book import Book
+from pipeline.book.journal import Originals
+from pipeline.inbox import folder as door
+from pipeline.runs import session
+from pipeline.runs.run import run
 from tests.pipeline import kit
 
 TAKEN = b'"outcome":"taken"'

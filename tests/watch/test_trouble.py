@@ -12,14 +12,15 @@ from typing import Any
 
 import pytest
 
-from pipeline import noticing, watch
-from pipeline.bell import Bell
-from pipeline.book import Book
-from pipeline.disks import network_share
-from pipeline.errors import SettingsError
-from pipeline.files import sha256
-from pipeline.journal import Originals
-from pipeline.noticing import Notice
+from pipeline.book.book import Book
+from pipeline.book.journal import Originals
+from pipeline.common.disks import network_share
+from pipeline.common.errors import SettingsError
+from pipeline.common.files import sha256
+from pipeline.inbox import noticing
+from pipeline.inbox.noticing import Notice
+from pipeline.inbox.wakeup import Bell
+from pipeline.runs import watch
 from tests.pipeline import kit
 from tests.watch.kit import Watched, until
 
@@ -313,7 +314,7 @@ def test_a_full_disk_is_said_and_recovered_from(
     until(lambda: [path.name for path in watched.inbox.iterdir()] == ["site.toml"])
     watched.stop()
     ours = watched.room.bytes()
-    from pipeline.run import rebuild
+    from pipeline.runs.run import rebuild
 
     rebuild(watched.out)
     theirs = watched.room.bytes()
@@ -326,7 +327,7 @@ def test_outputs_that_cannot_be_written_are_made_when_they_can(
     """The file is taken and safe; only the pages wait."""
     watched.start()
     with monkeypatch.context() as patch:
-        patch.setattr("pipeline.publish.replace_file", full)
+        patch.setattr("pipeline.outputs.publish.replace_file", full)
         watched.room.drop("lab.csv", ROWS)
         watched.taken("lab.csv")
         until(lambda: watched.told("No space left on device"))

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from pipeline import inbox as door
-from pipeline.intake import Intake
+from pipeline.inbox import folder as door
+from pipeline.inbox.intake import Intake
 from tests.pipeline import kit
 from tests.watch.kit import Watched, until
 
@@ -83,7 +83,7 @@ def test_a_file_moved_in_from_outside_is_taken_at_once(
     watched: Watched, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, over: bool
 ) -> None:
     """Only "created" is told of it, also when it replaces a file that waits there."""
-    monkeypatch.setattr("pipeline.whole.wall", time.time)
+    monkeypatch.setattr("pipeline.inbox.complete.wall", time.time)
     watched.settings(quiet_seconds=300.0, patience_seconds=300.0)
     watched.start()
     if over:
@@ -98,7 +98,7 @@ def test_a_file_moved_in_from_outside_is_taken_at_once(
 @LINUX
 def test_a_file_written_in_place_waits_for_its_quiet_time(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """It was opened after it was made: that is no rename."""
-    monkeypatch.setattr("pipeline.whole.wall", time.time)
+    monkeypatch.setattr("pipeline.inbox.complete.wall", time.time)
     watched.settings(quiet_seconds=300.0, patience_seconds=300.0)
     watched.start()
     watched.room.drop("lab.csv", ROWS)
@@ -192,7 +192,7 @@ def test_a_file_that_cannot_be_read_stays_while_others_go_on(watched: Watched, m
         return plain(file, most)
 
     monkeypatch.setattr(door, "read", read)
-    monkeypatch.setattr("pipeline.watch.AGAIN", 1.0)
+    monkeypatch.setattr("pipeline.runs.watch.AGAIN", 1.0)
     watched.start()
     watched.room.drop("a_locked.csv", ROWS)
     watched.room.drop("b.csv", row(1))
@@ -274,7 +274,7 @@ def test_what_a_killed_watcher_had_claimed_is_taken_first(watched: Watched) -> N
 def test_every_fate_is_at_the_door_at_once(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """door.csv has a file's fate while the stages have not begun, and returned/ the reason in words."""
     seen: list[dict[str, str]] = []
-    monkeypatch.setattr("pipeline.session.work_and_publish", lambda *_: seen.append(watched.door()) or 1 / 0)
+    monkeypatch.setattr("pipeline.runs.session.work_and_publish", lambda *_: seen.append(watched.door()) or 1 / 0)
     watched.room.drop("good.csv", ROWS)
     watched.room.drop("hot.csv", kit.csv("C-9,2026-03-02,120,warm,", "C-8,2026-03-02,120,20,"))
     watched.room.drop("bad.csv", b"nothing,known\n1,2\n")

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from pipeline import whole
-from pipeline.inbox import passed_over
-from pipeline.whole import has_its_end
-from pipeline.writers import being_written
+from pipeline.inbox import complete as whole
+from pipeline.inbox.complete import has_its_end
+from pipeline.inbox.folder import passed_over
+from pipeline.inbox.open_files import being_written
 from tests.pipeline import kit
 from tests.watch.kit import Looking, waiting_for
 
@@ -77,7 +77,7 @@ def test_on_a_share_only_what_was_seen_here_counts(tmp_path: Path, monkeypatch: 
     (tmp_path / "a.csv").write_bytes(ROWS)
     here.wall = os.stat(tmp_path / "a.csv").st_ctime + 3600.0
     share.wall = here.wall
-    monkeypatch.setattr("pipeline.whole.wall", lambda: here.wall)
+    monkeypatch.setattr("pipeline.inbox.complete.wall", lambda: here.wall)
     assert here.whole() == ["a.csv"]
     assert share.whole() == [] and share.whole(2.1) == ["a.csv"]
 
@@ -327,7 +327,7 @@ def test_lock_files_are_passed_over_before_they_are_touched(here: Looking, monke
             return plain(self, *args, **more)
 
         monkeypatch.setattr(Path, name, noted)
-    from pipeline.inbox import waiting
+    from pipeline.inbox.folder import waiting
 
     assert [file.name for file in waiting(here.folder)[0]] == ["book.csv"]
     assert not {"~$book.xlsx", ".#lab.csv"} & set(touched)
@@ -335,10 +335,10 @@ def test_lock_files_are_passed_over_before_they_are_touched(here: Looking, monke
 
 def test_a_run_that_takes_long_looks_again_before_it_gives_up(room: kit.Room, monkeypatch: pytest.MonkeyPatch) -> None:
     """A file without its end is taken after its patience, though taking the others took longer than that."""
-    from pipeline.session import Session
+    from pipeline.runs.session import Session
 
     clock, plain = [0.0], Session.take
-    monkeypatch.setattr("pipeline.whole.time.monotonic", lambda: clock[0])
+    monkeypatch.setattr("pipeline.inbox.complete.time.monotonic", lambda: clock[0])
 
     def slow(self: Session, files: list[object], *rest: object) -> None:
         plain(self, files, *rest)  # type: ignore[arg-type]
@@ -348,6 +348,6 @@ def test_a_run_that_takes_long_looks_again_before_it_gives_up(room: kit.Room, mo
     room.drop("a.csv", ROWS)
     room.drop("cut.csv", b"Cask,Date,Reading,Temp (\xc2\xb0C)\nC-9,2026-03-02,99,20")
     now = os.stat(room.inbox / "cut.csv").st_ctime
-    monkeypatch.setattr("pipeline.whole.wall", lambda: now + 3.0)
+    monkeypatch.setattr("pipeline.inbox.complete.wall", lambda: now + 3.0)
     result = room.run()
     assert [fate.name for fate in result.fates] == ["a.csv", "cut.csv"] and result.unread == 0

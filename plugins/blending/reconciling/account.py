@@ -16,16 +16,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.once import worked_once
-from pipeline.site import Site
+from pipeline.common.once import worked_once
+from pipeline.site.settings_file import Site
 from plugins import proof
-from plugins.blending.amounts import Array, ethanol_masses, floats, proof_per_fraction
-from plugins.blending.beside import before_filter, beside_bottles, earlier_gauges
-from plugins.blending.entries import incomplete, usable
+from plugins.blending.common.amounts import Array, ethanol_masses, floats, proof_per_fraction
+from plugins.blending.components.shared_errors import EFFECTS, OF_THE_DAY, OWN, quantity_effect
 from plugins.blending.reconciling.network import Network, Streams
 from plugins.blending.reconciling.solver import Balances, Figures, Places
-from plugins.blending.shared import EFFECTS, OF_THE_DAY, OWN, quantity_effect
-from plugins.blending.vat import vat_gauges, windows
+from plugins.blending.vat.amounts_for_losses import before_filter, beside_bottles, earlier_gauges
+from plugins.blending.vat.entries import incomplete, usable
+from plugins.blending.vat.vat_gauge import vat_gauges, windows
 
 # Of a half-normal loss 19 in 20 lie below this many scales: the house's normal loss is taken to be that.
 NORMAL_LOSS = 1.959964

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from plugins.blending.amounts import Array
+from plugins.blending.common.amounts import Array
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import DRAWN, GAUGED, Account
 from plugins.blending.reconciling.casks import Beside

@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from plugins import proof
-from plugins.blending.amounts import Array, floats
+from plugins.blending.common.amounts import Array, floats
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import BOTTLED, DRAWN, DUMP, GAUGED
 from plugins.blending.reconciling.judged import Judged

@@ -1,0 +1,383 @@
+"""The book: append-only facts with their provenance, in SQLite behind a few functions.
+
+The book can always be made again from the originals and their journal; it is never migrated.
+A sheet's rows are kept as blocks: one value a column and sheet.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from pipeline.book.facts import Ruled, current
+from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
+from pipeline.book.packed import pack_sheet
+from pipeline.common.errors import BookError, BookHeld, BookOutdated
+from pipeline.contract.findings import Finding, Place
+from pipeline.contract.kinds import SheetColumn, SheetKind
+from pipeline.sheets.rows import SheetRows
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+VERSION = 2
+SCHEMA = """
+CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
+CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
+CREATE INDEX files_sha256 ON files (sha256);
+CREATE TABLE sheets (sheet INTEGER PRIMARY KEY, number INTEGER NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL,
+                     header_row INTEGER NOT NULL, first_fact INTEGER NOT NULL, count INTEGER NOT NULL,
+                     columns TEXT NOT NULL);
+CREATE TABLE blocks (sheet INTEGER NOT NULL, name TEXT NOT NULL, data BLOB NOT NULL, PRIMARY KEY (sheet, name));
+CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_from INTEGER NOT NULL,
+                     kind TEXT NOT NULL, changed TEXT NOT NULL);
+CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
+CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
+CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
+CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
+CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
+"""
+
+
+class Book:
+    """One open book. Use as a context manager.
+
+    One that is ``only_read`` shows the book as it stood when it was opened, while another process may
+    go on writing it.
+    """
+
+    def __init__(self, path: Path, kinds: Iterable[SheetKind], only_read: bool = False) -> None:
+        self.kinds = {kind.name: kind for kind in kinds}
+        self.path, self.only_read = path, only_read
+        self._sheets: list[SheetInfo] = []
+        self._known_lines: list[dict[str, Any]] | None = None
+        self.loaded: dict[str, Loaded] = {}
+        self._states: dict[str, tuple[Any, ...]] = {}
+        self._made: dict[str, tuple[pd.DataFrame, np.ndarray]] = {}  # with the positions of its rows in what is loaded
+        self.grown: dict[str, tuple[pd.DataFrame, pd.DataFrame]] = {}
+        """Of each kind the frame that was gone on with last, and what it became: the same rows, and more."""
+        fresh = not path.exists()
+        if only_read and fresh:
+            raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        try:
+            self.sql = sqlite3.connect(path, isolation_level=None)
+        except sqlite3.Error as error:
+            raise BookError(f"The book {path} cannot be opened: {error}.") from error
+        try:
+            self._begin()
+            if fresh or not self._tables():
+                self._create()
+            self._check_version()
+        except BookOutdated:
+            self.sql.close()  # else the file cannot be removed on Windows
+            raise
+        except sqlite3.DatabaseError as error:
+            self.sql.close()
+            if "locked" in str(error):  # somebody looks into it: no reason to make it anew
+                raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
+            raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
+
+    def _begin(self) -> None:
+        if self.only_read:
+            self.sql.execute("PRAGMA query_only = ON")
+            self.sql.execute("BEGIN")
+            return
+        self.sql.execute("PRAGMA journal_mode = WAL")
+        self.sql.execute("PRAGMA synchronous = NORMAL")
+        self.sql.execute("PRAGMA foreign_keys = ON")
+
+    def __enter__(self) -> Book:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.sql.close()
+
+    def _tables(self) -> set[str]:
+        return {name for (name,) in self.sql.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+
+    def _create(self) -> None:
+        self.sql.executescript("BEGIN;" + SCHEMA)
+        self.sql.execute("INSERT INTO meta VALUES ('schema', ?), ('next_fact', '1')", (self._schema(),))
+        self.sql.execute("COMMIT")
+
+    def _schema(self) -> str:
+        text = json.dumps([[k.name, k.key, k.frame().names] for k in sorted(self.kinds.values(), key=lambda k: k.name)])
+        return f"{VERSION} {hashlib.sha256(text.encode()).hexdigest()[:16]}"
+
+    def _check_version(self) -> None:
+        found = self.sql.execute("SELECT value FROM meta WHERE name = 'schema'").fetchone()
+        if not found or found[0] != self._schema():
+            raise BookOutdated("the book was made by another version or with other kinds of sheets")
+
+    # --- entering ------------------------------------------------------------------------------
+
+    @property
+    def last_number(self) -> int:
+        """Journal number of the last file in the book."""
+        return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
+
+    def hold(self) -> None:
+        """From now on files are entered together: all of them with ``commit``, or none."""
+        self.sql.execute("BEGIN IMMEDIATE")
+
+    def commit(self) -> None:
+        """Enter what was held."""
+        self.sql.execute("COMMIT")
+
+    def roll_back(self) -> None:
+        """Enter nothing of what was held. What this object remembers is not to be trusted then: open the book anew."""
+        if self.sql.in_transaction:  # a full disk has ended it already
+            self.sql.execute("ROLLBACK")
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
+        """What is written inside is written whole or not at all; part of what is held, if something is."""
+        if self.sql.in_transaction:
+            yield
+            return
+        self.hold()
+        try:
+            yield
+            self.commit()
+        except BaseException:
+            self.roll_back()
+            raise
+
+    def enter(
+        self,
+        line: dict[str, Any],
+        sheets: list[SheetRows],
+        rulings: list[dict[str, Any]],
+        findings: list[Finding],
+    ) -> None:
+        """Enter a file's journal line with its rows, findings and resolved rulings: whole or not at all."""
+        with self._transaction():
+            number = int(line["number"])
+            self.sql.execute(
+                "INSERT INTO files VALUES (?, ?, ?, ?)",
+                (number, line["name"], line["sha256"], json.dumps(line, ensure_ascii=False)),
+            )
+            fact = int(self.sql.execute("SELECT value FROM meta WHERE name = 'next_fact'").fetchone()[0])
+            for rows in sheets:
+                fact = self._enter_sheet(number, rows, fact)
+            for ruling in rulings:
+                fact = self._enter_ruling(number, ruling, fact)
+            said = [*findings, *(finding for rows in sheets for finding in rows.findings)]
+            self.sql.executemany(
+                "INSERT INTO entry_findings VALUES (?, ?)", [(number, pack_finding(finding)) for finding in said]
+            )
+            self.sql.execute("UPDATE meta SET value = ? WHERE name = 'next_fact'", (str(fact),))
+        if self._known_lines is not None:
+            self._known_lines.append(line)
+
+    def _enter_sheet(self, number: int, rows: SheetRows, fact: int) -> int:
+        count = len(rows.rows)
+        cursor = self.sql.execute(
+            "INSERT INTO sheets (number, name, kind, header_row, first_fact, count, columns) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (number, rows.sheet, rows.kind.name, rows.header_row, fact, count, json.dumps(rows.columns)),
+        )
+        sheet = cursor.lastrowid
+        blocks = rows.blocks or pack_sheet(rows)
+        self.sql.executemany(
+            "INSERT INTO blocks VALUES (?, ?, ?)", [(sheet, name, data) for name, data in blocks.items()]
+        )
+        return fact + count
+
+    def _enter_ruling(self, number: int, ruling: dict[str, Any], fact: int) -> int:
+        """Keep a resolved ruling; a correction also becomes a fact that copies the corrected one."""
+        about = dict(ruling)
+        about["facts"] = [self.fact_at(*spot) for spot in ruling.get("spots", [])]
+        if "set" in ruling and about["facts"] and about["facts"][0] is not None:
+            self.sql.execute(
+                "INSERT INTO copies VALUES (?, ?, ?, ?, ?)",
+                (fact, number, about["facts"][0], ruling["kind"], json.dumps(ruling["set"], ensure_ascii=False)),
+            )
+            about["made"] = fact
+            fact += 1
+        self.sql.execute("INSERT INTO ruled VALUES (?, ?)", (number, json.dumps(about, ensure_ascii=False)))
+        return fact
+
+    # --- reading -------------------------------------------------------------------------------
+
+    def _load(self, kind: SheetKind, undone: frozenset[int]) -> Loaded:
+        """All facts of a kind; of those loaded before only what was entered since is loaded."""
+        state = (*self.state_of(kind), undone)
+        if self._states.get(kind.name) == state:
+            return self.loaded[kind.name]
+        infos = [info for info in self.sheets() if info.kind == kind.name]
+        before = self._states.get(kind.name)
+        if before and before[2:] == state[2:]:
+            later = load(self.sql, kind, infos[before[0] :], copies=False)
+            self.loaded[kind.name] = joined(kind, self.loaded[kind.name], later)
+        else:
+            self.loaded[kind.name] = load(self.sql, kind, infos, undone)
+            self._made.pop(kind.name, None)
+        self._states[kind.name] = state
+        return self.loaded[kind.name]
+
+    def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
+        """The kind's facts that count, as its declared frame, and findings on the others."""
+        loaded = self._load(kind, ruled.undone)
+        names = {int(line["number"]): line["name"] for line in self._lines}
+        kept, findings = current(loaded, kind, ruled, names)
+        return self._as_frame(loaded, kind, kept), findings
+
+    def _as_frame(self, loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
+        """The frame; where the facts that counted before still do, what was made of them is gone on with."""
+        before = self._made.get(kind.name)
+        count = len(before[1]) if before else 0
+        if before is None or not 0 < count <= len(kept) or not np.array_equal(kept[:count], before[1]):
+            made = as_frame(loaded, kind, kept)
+        elif count == len(kept):
+            made = before[0]
+        else:
+            import pandas as pd
+
+            made = pd.concat([before[0], as_frame(loaded, kind, kept[count:])], ignore_index=True)
+            self.grown[kind.name] = (before[0], made)
+        self._made[kind.name] = made, kept
+        return made
+
+    def sheets(self) -> list[SheetInfo]:
+        """All entered sheets in order."""
+        last = self._sheets[-1].sheet if self._sheets else 0
+        rows = self.sql.execute(
+            "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets "
+            "WHERE sheet > ? ORDER BY sheet",
+            (last,),
+        )
+        for sheet, number, name, kind, header_row, first_fact, count, columns in rows:
+            info = SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
+            self._sheets.append(info)
+        return self._sheets
+
+    @property
+    def _lines(self) -> list[dict[str, Any]]:
+        if self._known_lines is None:
+            rows = self.sql.execute("SELECT line FROM files ORDER BY number")
+            self._known_lines = [json.loads(line) for (line,) in rows]
+        return self._known_lines
+
+    def files(self) -> list[dict[str, Any]]:
+        """The journal lines in the book, in order."""
+        return list(self._lines)
+
+    def state_of(self, kind: SheetKind) -> tuple[int, int, int]:
+        """What changes when facts of a kind come: its sheets, the last of them, and its corrections by ruling."""
+        sheets = [info.sheet for info in self.sheets() if info.kind == kind.name]
+        copies = self.sql.execute("SELECT COUNT(*) FROM copies WHERE kind = ?", (kind.name,)).fetchone()[0]
+        return len(sheets), max(sheets, default=0), int(copies)
+
+    def lines_of(self, digest: str) -> list[dict[str, Any]]:
+        """The journal lines of the same bytes, in order."""
+        rows = self.sql.execute("SELECT line FROM files WHERE sha256 = ? ORDER BY number", (digest,))
+        return [json.loads(line) for (line,) in rows]
+
+    def rulings(self) -> list[tuple[int, dict[str, Any]]]:
+        """(journal number, ruling) in order of entry."""
+        rows = self.sql.execute("SELECT number, about FROM ruled ORDER BY number, rowid")
+        return [(number, json.loads(about)) for number, about in rows]
+
+    def entry_findings(self) -> list[tuple[int, Finding]]:
+        """(journal number, finding) on rows that could not be used and the like."""
+        rows = self.sql.execute("SELECT number, finding FROM entry_findings ORDER BY number, rowid")
+        return [(number, unpack_finding(text)) for number, text in rows]
+
+    def fact_at(self, number: int, sheet: str, row: int) -> int | None:
+        """The fact of a row of a file (journal number, sheet name, row), as last corrected by a ruling."""
+        for info in self.sheets():
+            if info.number == number and info.name == sheet:
+                data = self.sql.execute("SELECT data FROM blocks WHERE sheet = ? AND name = '.rows'", (info.sheet,))
+                at = np.flatnonzero(np.frombuffer(data.fetchone()[0], "<i8") == row)
+                if len(at):
+                    return self._last_copy(info.first_fact + int(at[0]))
+        return None
+
+    def _last_copy(self, fact: int) -> int:
+        copy = self.sql.execute("SELECT MAX(fact) FROM copies WHERE copied_from = ?", (fact,)).fetchone()[0]
+        return fact if copy is None else self._last_copy(int(copy))
+
+    def unit_of(self, kind: SheetKind, fact: int, column: SheetColumn) -> str:
+        """The unit in which a fact's sheet stated a column; empty if none."""
+        if not column.quantity:
+            return ""
+        loaded = self._load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
+        units = loaded.values.get(f"{column.name}_unit")
+        at = np.flatnonzero(loaded.fact == fact)
+        return (units[int(at[0])] or "") if units is not None and len(at) else ""
+
+    def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
+        """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""
+        if self.only_read:
+            return
+        with self._transaction():
+            self.sql.executemany(
+                "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
+                [(name, json.dumps(about, ensure_ascii=False)) for name, about in findings.items()],
+            )
+
+    def known_finding(self, name: str) -> dict[str, Any] | None:
+        found = self.sql.execute(
+            "SELECT about FROM known_findings WHERE finding = ? COLLATE NOCASE", (name,)
+        ).fetchone()
+        return json.loads(found[0]) if found else None
+
+    def remember_statuses(self, statuses: dict[str, str]) -> None:
+        """Keep how each batch stood when it was last published."""
+        with self._transaction():
+            self.sql.execute("DELETE FROM statuses")
+            rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
+            self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
+
+    def status(self, batch: str) -> str | None:
+        """How a batch stood when it was last published; None for one without a record."""
+        found = self.sql.execute("SELECT status FROM statuses WHERE batch = ?", (batch.casefold(),)).fetchone()
+        return str(found[0]) if found else None
+
+    def published(self) -> dict[str, str]:
+        """Path → SHA-256 of the output files as last written."""
+        return dict(self.sql.execute("SELECT path, sha256 FROM published"))
+
+    def add_published(self, files: dict[str, str], gone: Iterable[str] = ()) -> None:
+        """Keep which output files were written, and which are ``gone``."""
+        before = self.published()
+        changed = sorted(item for item in files.items() if before.get(item[0]) != item[1])
+        removed = sorted(set(gone) - set(files))
+        if changed or removed:
+            with self._transaction():
+                self.sql.executemany("DELETE FROM published WHERE path = ?", [(path,) for path in removed])
+                self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?)", changed)
+
+
+def published(path: Path) -> dict[str, str]:
+    """What another book says was published, whatever its version; nothing where it cannot be read."""
+    try:
+        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as sql:
+            return dict(sql.execute("SELECT path, sha256 FROM published"))
+    except sqlite3.Error:
+        return {}
+
+
+def pack_finding(finding: Finding) -> str:
+    """A finding of entry as JSON text."""
+    place = finding.place
+    kept = {
+        name: getattr(finding, name)
+        for name in ("code", "severity", "message", "subject", "column", "observed", "expected", "rule", "remedy")
+        if getattr(finding, name)
+    }
+    return json.dumps({**kept, "place": [place.file, place.sheet, place.cell]}, ensure_ascii=False)
+
+
+def unpack_finding(text: str) -> Finding:
+    kept = json.loads(text)
+    return Finding(**{**kept, "place": Place(*kept["place"])})

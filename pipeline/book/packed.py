@@ -1,0 +1,25 @@
+"""A sheet's typed rows as the blocks that the book keeps of it."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+
+from pipeline.book.blocks import pack
+from pipeline.sheets.keys import natural_keys
+from pipeline.sheets.rows import SheetRows
+
+
+def pack_sheet(rows: SheetRows) -> dict[str, bytes]:
+    """Block name → bytes: the filled columns, ``.rows``, ``.keys``, and ``.void`` where a row withdraws."""
+    count = len(rows.rows)
+    frame = rows.kind.frame()
+    blocks = {
+        name: pack(frame.column(name), listed) for name, listed in rows.values.items() if listed != [None] * count
+    }
+    blocks[".rows"] = np.array(rows.rows, "<i8").tobytes()
+    blocks[".keys"] = json.dumps(natural_keys(rows.kind, rows.values, count), ensure_ascii=False).encode("utf-8")
+    if any(rows.void):
+        blocks[".void"] = np.array(rows.void, bool).tobytes()
+    return blocks

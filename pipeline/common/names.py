@@ -1,0 +1,103 @@
+"""Names as they are compared, and whole columns of them: each name is folded once, however often it stands there."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.common.remembered import Remembered
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@lru_cache(maxsize=1 << 18)
+def fold(name: str) -> str:
+    """The form in which names are compared: NFC, trimmed, without regard to case; leading zeros stay."""
+    return unicodedata.normalize("NFC", name).strip().casefold()
+
+
+@dataclass(frozen=True)
+class Coded:
+    """A column of names: per row the place of its name in ``names`` (shape (rows,), int64; −1: missing).
+
+    ``place`` maps a name to its place; names stand in the order in which they first came.
+    """
+
+    codes: NDArray[np.int64]
+    names: list[str]
+    place: dict[str, int]
+
+    def rows_of(self, wanted: set[str]) -> NDArray[np.bool_]:
+        """Which rows bear one of the names."""
+        marked = np.zeros(len(self.names) + 1, dtype=bool)
+        marked[[self.place[name] for name in wanted if name in self.place]] = True
+        return marked[self.codes]
+
+    def first_rows(self) -> NDArray[np.int64]:
+        """The row in which each name first stands; they rise, since names are numbered as they come."""
+        first = np.empty(len(self.names) + 1, dtype=np.int64)
+        first[self.codes[::-1]] = np.arange(len(self.codes))[::-1]
+        return first[:-1]
+
+
+def coded(column: pd.Series) -> Coded:
+    """The column's names, folded and numbered.
+
+    Of a long column that begins as one seen lately only the further values are looked at.
+    """
+    return _folded.of(column.to_numpy(dtype=object))
+
+
+def spelled(column: pd.Series) -> Coded:
+    """The column's names as they are written, numbered; remembered as ``coded`` is."""
+    return _written.of(column.to_numpy(dtype=object))
+
+
+def rows_named(frame: pd.DataFrame, column: str, wanted: set[str]) -> pd.DataFrame:
+    """The rows of a frame whose name in ``column`` is one of the folded names, in their order, numbered anew."""
+    # few of many: their places are quicker than the mask
+    return frame.iloc[np.flatnonzero(coded(frame[column]).rows_of(wanted))].reset_index(drop=True)
+
+
+def folded(column: pd.Series) -> NDArray[np.object_]:
+    """``fold`` of every name; a missing one is the empty text. Shape (rows,)."""
+    made = coded(column)
+    return np.array([*made.names, ""], dtype=object)[made.codes]
+
+
+def folded_or_missing(column: pd.Series) -> pd.Series:
+    """``fold`` of every name on the column's index; missing stays missing."""
+    return renamed(column, coded(column))
+
+
+def renamed(column: pd.Series, names: Coded) -> pd.Series:
+    """The column with the names instead of its own; missing stays missing."""
+    import pandas as pd
+
+    return pd.Series(np.array([*names.names, None], dtype=object)[names.codes], index=column.index, dtype="str")
+
+
+def _more(form: Callable[[str], str]) -> Callable[[NDArray[Any], Coded | None], Coded]:
+    """Names of some form, numbered after those of ``before``."""
+
+    def more(values: NDArray[Any], before: Coded | None) -> Coded:
+        import pandas as pd
+
+        place = dict(before.place) if before else {}
+        codes, spellings = pd.factorize(values)
+        places = [place.setdefault(form(str(spelling)), len(place)) for spelling in spellings.tolist()]
+        numbered = np.array([*places, -1], dtype=np.int64)[codes]
+        return Coded(np.concatenate([before.codes, numbered]) if before else numbered, list(place), place)
+
+    return more
+
+
+_folded: Remembered[Coded] = Remembered(_more(fold))
+_written: Remembered[Coded] = Remembered(_more(str))

@@ -1,0 +1,152 @@
+"""Kinds of sheet: what one row is, what its columns are called, and what they hold."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+from pipeline.contract.frames import Column, Frame
+
+NUMBERS = ("number", "count")
+EXAMPLE = "example: "  # every cell of a blank sheet's example row begins so, and is never data
+EXPLANATIONS = "Explanations: nothing on this page is read."
+_MARK = re.compile(r"[\W_]*example\s*:", re.IGNORECASE)
+TYPES = ("text", "name", "number", "count", "yes_no", "choice", "date", "moment")
+
+
+@lru_cache(maxsize=100_000)
+def plain(words: str) -> str:
+    """Header words without regard to case, accents, spaces and punctuation."""
+    folded = unicodedata.normalize("NFKD", str(words)).casefold().replace("#", " no ").replace("№", " no ")
+    return re.sub(r"[^0-9a-zα-ω%°]+", "", "".join(c for c in folded if not unicodedata.combining(c)))
+
+
+def marked_as_example(cell: object) -> bool:
+    """Whether a cell says that it is an example."""
+    return type(cell) is str and ":" in cell and _MARK.match(cell) is not None
+
+
+@dataclass(frozen=True)
+class SheetColumn:
+    """One column of a kind of sheet.
+
+    ``type``: ``text``; ``name`` (an identifier: kept as text, leading zeros stay); ``number``;
+    ``count`` (a whole number); ``yes_no``; ``choice``; ``date``; ``moment`` (a date with or
+    without a time). ``quantity`` and ``unit`` (the canonical unit) make a number a measurement:
+    its frame column is then ``name_unit`` and a text column ``name_unit`` as stated stands beside
+    it. ``default_unit`` is taken, with a note, where a sheet states none (``proof|%vol``: the first in
+    a house for the US, the second elsewhere). ``words`` are the trade's
+    headers for it, separated by semicolons; ``wg=gal`` says that the header itself states a unit,
+    ``density=?`` that it says nothing without one. ``choices`` maps the
+    word kept to what people write. ``low`` and ``high`` bound what is possible (canonical unit).
+    ``may_be_blank``: a required column that must be in the header, but not filled in every row.
+    ``past``: later than the day of taking plus one day is impossible.
+    """
+
+    name: str
+    type: str = "text"
+    required: bool = False
+    may_be_blank: bool = False
+    words: str = ""
+    quantity: str = ""
+    unit: str = ""
+    default_unit: str = ""
+    choices: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    low: float | None = None
+    high: float | None = None
+    past: bool = False
+    meaning: str = ""
+    example: str = ""
+
+    def __post_init__(self) -> None:
+        if self.type not in TYPES:
+            raise ValueError(f"sheet column {self.name}: type {self.type!r} is not one of {', '.join(TYPES)}")
+
+    @property
+    def headers(self) -> tuple[str, ...]:
+        """Its name and the other words it goes by."""
+        return (self.name, *(word.strip() for word in self.words.split(";") if word.strip()))
+
+    @property
+    def frame_column(self) -> str:
+        """Its name in the frame: with the canonical unit where it has one that converts."""
+        return f"{self.name}_{SUFFIX[self.unit]}" if self.unit in SUFFIX else self.name
+
+    def frame_columns(self) -> list[Column]:
+        dtype = {"number": "float", "count": "float", "yes_no": "bool", "date": "date", "moment": "moment"}
+        made = [Column(self.frame_column, dtype.get(self.type, "text"), self.unit, self.meaning)]
+        if self.quantity:
+            made.append(Column(f"{self.name}_unit", "text", "", f"unit in which the sheet stated {self.name}"))
+        if self.type == "moment":
+            made.append(Column(f"{self.name}_timed", "bool", "", f"whether {self.name} was given with a time of day"))
+            made.append(Column(f"{self.name}_utc", "moment", "", f"{self.name} as UTC, where it has a time of day"))
+        return made
+
+
+# any kind of sheet takes it: a row with the key and yes withdraws what was said
+VOID = SheetColumn("void", "yes_no", words="withdraw; withdrawn; voided")
+SUFFIX = {
+    "degC": "degC",
+    "L": "L",
+    "kg": "kg",
+    "cm": "cm",
+    "mg/100mL": "mg_100mL",
+    "1/K": "per_K",
+}
+
+
+@dataclass(frozen=True)
+class SheetKind:
+    """A kind of sheet: its natural key, its columns, and what its rows are called.
+
+    ``needs_one_of``: groups of columns of which each row wants at least one.
+    ``open_columns``: further number columns that are accepted by name (flavour families).
+    ``dates`` names the column whose latest value counts towards the book date. A blank in a
+    column of ``day_of_taking`` is the day on which the file was taken; a blank in a column of
+    ``defaults`` is made of the other columns named there.
+    """
+
+    name: str
+    key: tuple[str, ...]
+    columns: tuple[SheetColumn, ...]
+    meaning: str = ""
+    looks_like: str = ""
+    needs_one_of: tuple[tuple[str, ...], ...] = ()
+    dates: str = ""
+    day_of_taking: tuple[str, ...] = ()
+    defaults: tuple[tuple[str, tuple[str, ...]], ...] = ()
+
+    def __post_init__(self) -> None:
+        names = [column.name for column in self.columns]
+        unknown = [
+            name for name in (*self.key, *(n for group in self.needs_one_of for n in group)) if name not in names
+        ]
+        if unknown:
+            raise ValueError(f"sheet kind {self.name} names {', '.join(unknown)}, which it does not declare")
+
+    def column(self, name: str) -> SheetColumn:
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(name)
+
+    @cached_property
+    def header_words(self) -> dict[str, tuple[SheetColumn, int, str]]:
+        """Plain header words → (column, rank among its words, unit that the words state); ``void`` too."""
+        table: dict[str, tuple[SheetColumn, int, str]] = {}
+        for column in (*self.columns, VOID):
+            for rank, words in enumerate(column.headers):
+                header, _, unit = words.partition("=")
+                table.setdefault(plain(header), (column, rank, unit))
+        return table
+
+    @property
+    def required(self) -> list[str]:
+        return [column.name for column in self.columns if column.required]
+
+    def frame(self) -> Frame:
+        """The frame that holds this kind's facts; it has no key of its own, the book sees to it."""
+        columns = tuple(made for column in self.columns for made in column.frame_columns())
+        return Frame(self.name, (), columns, self.meaning)

@@ -1,0 +1,165 @@
+"""The inbox: what lies there to be taken, what is passed over, and how a file leaves."""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import unicodedata
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.common.files import sha256
+
+TAKING = ".taking"
+UNREADABLE = "\ufffd"
+LONGEST_NAME = 255
+OF_THE_DISK = (errno.ENOSPC, errno.EROFS, errno.EDQUOT)  # what keeps every file from being moved
+SKIPPED = re.compile(
+    r"""^( \..*                      # hidden, lock and owner files: .~lock.x#, .#x, ._x, .DS_Store, .stfolder
+         | ~\$.* | ~.*\.tmp          # owner and temporary files of spreadsheet programs
+         | .*\.(tmp|temp|part|filepart|crdownload|download|partial|swp|lock|lnk|bak) | .*~
+         | thumbs\.db | desktop\.ini | @eadir | __macosx
+         | site\.toml
+        )$""",
+    re.IGNORECASE | re.VERBOSE,
+)
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A file that lies in the inbox; ``claimed`` if an interrupted run had begun to take it."""
+
+    path: Path
+    name: str
+    claimed: bool = False
+
+
+class CannotBeRead(Exception):
+    """A file that lies in the inbox and cannot be opened now; the others are taken all the same."""
+
+
+def read(file: Waiting, most: float) -> bytes:
+    """A file's bytes; of one with more than ``most`` only the first. Raises CannotBeRead."""
+    try:
+        with open(file.path, "rb") as stream:
+            return stream.read(int(most) + 1)
+    except OSError as error:
+        raise CannotBeRead(
+            f"It cannot be read ({error.strerror or error}). Close it in the other program, or let this user read it."
+        ) from error
+
+
+def passed_over(name: str) -> bool:
+    """Whether a name is one of a lock, temporary or hidden file, or site.toml."""
+    return bool(SKIPPED.match(name))
+
+
+def waiting(inbox: Path) -> tuple[list[Waiting], dict[str, str]]:
+    """Files to take, interrupted ones first, then by name; and what stays, with the reason.
+
+    Nothing is opened. Folders and links that lead out of the inbox are never followed.
+    """
+    files: list[Waiting] = []
+    staying: dict[str, str] = {}
+    claimed = inbox / TAKING
+    if claimed.is_dir():
+        files.extend(
+            Waiting(path, _readable(path), True)
+            for path in _sorted(claimed)
+            if path.is_file() and not path.is_symlink()
+        )
+    for path in _sorted(inbox):
+        if passed_over(path.name):
+            continue
+        if path.is_symlink() and not _inside(path, inbox):
+            staying[_readable(path)] = (
+                "It is a link that leads out of the inbox; links are not followed. Copy the file itself."
+            )
+        elif path.is_dir():
+            staying[_readable(path)] = "It is a folder; only files directly in the inbox are taken. Move its files up."
+        elif path.is_file():
+            files.append(Waiting(path, _readable(path)))
+        else:
+            staying[_readable(path)] = "It is no ordinary file, or a link to nothing. Put the file itself there."
+    return files, staying
+
+
+def _readable(path: Path) -> str:
+    """A file's name; what in it is no text or steers a screen comes as a replacement character."""
+    text = os.fsencode(path.name).decode("utf-8", "replace")
+    return "".join(letter if letter.isprintable() else UNREADABLE for letter in text)
+
+
+def _sorted(folder: Path) -> list[Path]:
+    return sorted(folder.iterdir(), key=lambda path: (unicodedata.normalize("NFC", path.name).casefold(), path.name))
+
+
+def _inside(path: Path, inbox: Path) -> bool:
+    try:
+        return path.resolve().parent == inbox.resolve()
+    except (OSError, RuntimeError):
+        return False
+
+
+def claim(file: Waiting, inbox: Path) -> Waiting:
+    """Move a file into .taking/, so that nobody else takes it; a name there already gets a number.
+
+    Raises CannotBeRead for a file that another program holds, or that is gone.
+    """
+    if file.claimed:
+        return file
+    folder = inbox / TAKING
+    folder.mkdir(exist_ok=True)
+    target = folder / file.path.name
+    count = 1
+    while target.exists():
+        count += 1
+        target = folder / _numbered(file.path, count)
+    try:
+        os.rename(file.path, target)
+    except OSError as error:
+        if error.errno in OF_THE_DISK:
+            raise
+        raise CannotBeRead(f"It cannot be taken ({error.strerror}). Close it in the other program.") from error
+    return Waiting(target, file.name, True)
+
+
+def _numbered(path: Path, count: int) -> str:
+    stem = path.stem
+    while len(os.fsencode(f"{stem} ({count}){path.suffix}")) > LONGEST_NAME and stem:
+        stem = stem[:-1]
+    return f"{stem} ({count}){path.suffix}"
+
+
+def unclaim(file: Waiting, inbox: Path) -> None:
+    """Put a claimed file back where it lay."""
+    home = inbox / (file.path.name if UNREADABLE in file.name else file.name)
+    if file.claimed and not home.exists():
+        with suppress(FileNotFoundError):
+            os.rename(file.path, home)
+        tidy(inbox)
+
+
+def leave(file: Waiting) -> None:
+    """Remove a claimed file whose bytes are kept elsewhere."""
+    file.path.unlink(missing_ok=True)
+    tidy(file.path.parent.parent)
+
+
+def tidy(inbox: Path) -> None:
+    """Remove .taking/ when no claimed file lies in it."""
+    with suppress(OSError):
+        (inbox / TAKING).rmdir()
+
+
+def short_name(name: str) -> str:
+    """A name for ``returned/``: over 200 bytes it is shortened with eight digits of its hash."""
+    cleaned = re.sub(r'[<>:"/\\|?*\x00-\x1f]', "_", name).strip() or "_"
+    if len(cleaned.encode("utf-8")) <= 200:
+        return cleaned
+    stem, ending = Path(cleaned).stem, Path(cleaned).suffix[:12]
+    while len(stem.encode("utf-8")) > 180:
+        stem = stem[:-1]
+    return f"{stem}-{sha256(name.encode('utf-8', 'surrogateescape'))[:8]}{ending}"

@@ -1,0 +1,190 @@
+"""One file from the inbox to the book, and back out if it cannot be taken."""
+
+from __future__ import annotations
+
+import logging
+import os
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+from sqlite3 import OperationalError
+from typing import Any
+
+from pipeline.book.book import Book
+from pipeline.book.journal import Originals
+from pipeline.common.files import PART, sha256, write_whole
+from pipeline.inbox import folder as door
+from pipeline.inbox.attempts import Tries
+from pipeline.inbox.bounded_reader import Reader, ReaderEnded
+from pipeline.inbox.taking import Fate, Judged, ended_the_reader, enter, fate_of, known_fate
+from pipeline.site.house import House
+
+log = logging.getLogger("vatting")
+
+SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
+
+
+@dataclass(frozen=True)
+class Intake:
+    """What taking files needs.
+
+    Files are taken together: nothing of them is in the journal or the book, and none leaves, before
+    ``finish``. ``refresh`` publishes what the book says so far: rulings speak of that.
+    """
+
+    inbox: Path
+    out: Path
+    house: House
+    book: Book
+    originals: Originals
+    tries: Tries
+    refresh: Callable[[], object]
+    reader: Reader
+    leaving: list[door.Waiting] = field(default_factory=list)
+
+    def finish(self) -> None:
+        """Flush the originals and the journal, enter the files in the book, and only then let them leave."""
+        self.originals.flush()
+        if self.book.sql.in_transaction:
+            self.book.commit()
+        while self.leaving:
+            door.leave(self.leaving.pop(0))
+
+    def give_up(self) -> None:
+        """Put back what was taken since ``finish``: the disk did not let it be kept. The session is at its end."""
+        self.book.roll_back()
+        while self.leaving:
+            door.unclaim(self.leaving.pop(0), self.inbox)
+
+    def take(self, file: door.Waiting, now: datetime) -> list[Fate]:
+        """Take one file, for good with ``finish``; nothing for one that stays as it is known to be.
+
+        Raises CannotBeRead, or OSError and OperationalError of a disk that is full or read-only: then
+        the file waits where it lay and nothing of it was entered.
+        """
+        interrupted = file.claimed
+        leaves = self.house.site["after_taking"] == "move" or interrupted
+        link = file.path.is_symlink()
+        data = self._read(file) if link else b""  # where a link leads is lost once it is moved
+        if leaves:
+            file = door.claim(file, self.inbox)  # before reading: what is read is what leaves
+        try:
+            data = data if link else self._read(file)
+            fates = self._fates(file, data, leaves, interrupted, now)
+        except (door.CannotBeRead, OSError, OperationalError):
+            door.unclaim(file, self.inbox)
+            raise
+        if leaves:
+            self.leaving.append(file)
+        return fates
+
+    def _read(self, file: door.Waiting) -> bytes:
+        return door.read(file, self.house.site["limits.file_megabytes"] * 1e6)
+
+    def _fates(self, file: door.Waiting, data: bytes, leaves: bool, interrupted: bool, now: datetime) -> list[Fate]:
+        known = _known(self.book, data, self.house)
+        if known is not None and known["outcome"] == "taken":
+            return [known_fate(known, file.name)]
+        if known is not None and interrupted:  # it was on its way back when the process ended
+            _give_back(file, self.out, data, Judged(reason=known["reason"], remedy=known["remedy"]), leaves)
+            return [replace(fate_of(known), name=file.name)]
+        if known is not None and not leaves:
+            return []
+        return [self._enter(file, data, leaves, now)]
+
+    def _enter(self, file: door.Waiting, data: bytes, leaves: bool, now: datetime) -> Fate:
+        house, book = self.house, self.book
+        judged = self._judge(file.name, data, now)
+        if judged.releases or any(book.known_finding(name) is None for name in judged.ruled_on):
+            self.refresh()  # the rulings may speak of files taken in this very run
+        if judged.unrecognised and house.plugins.problems:
+            raise door.CannotBeRead(
+                f"{judged.reason} It may be of a kind that a plugin knows which was left out: "
+                f"{house.plugins.problems[0]}"
+            )
+        if not book.sql.in_transaction:
+            self.originals.hold()
+            book.hold()
+        if judged.returned:
+            _give_back(file, self.out, data, judged, leaves)
+        fate = enter(file.name, data, judged, house, book, self.originals, now)
+        if not judged.returned:
+            _settle(file, self.out)  # not before: a full disk may yet keep the file waiting
+        return fate
+
+    def _judge(self, name: str, data: bytes, now: datetime) -> Judged:
+        """Judge a file, unless it has ended the program too often."""
+        digest, most = sha256(data), self.house.site["limits.tries"]
+        judged = None
+        while judged is None:
+            if self.tries.begin(digest) > most:
+                judged = ended_the_reader(most)
+                break
+            try:
+                judged = self.reader.judge(name, data, now.astimezone(self.house.site.zone).date())
+            except ReaderEnded as error:
+                log.warning("%s: %s", name, error)
+        self.tries.done(digest)
+        return judged
+
+
+def _known(book: Book, data: bytes, house: House) -> dict[str, Any] | None:
+    """The journal line of the same bytes, unless they were returned under other settings or plugins."""
+    for line in reversed(book.lines_of(sha256(data))):
+        if line["outcome"] == "taken":
+            return line
+        if line["outcome"] == "returned":
+            same = line["settings"] == house.site.sha256 and line["versions"] == house.versions
+            return line if same else None
+    return None
+
+
+def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leaves: bool) -> None:
+    name = door.short_name(file.name)
+    folder = out / "returned"
+    _keep_earlier(folder, name, data)
+    if leaves and not file.path.is_symlink():  # a file beyond the limit was not read whole
+        folder.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(file.path, folder / f"{PART}{name}")
+        os.replace(folder / f"{PART}{name}", folder / name)  # never half a file under its own name
+    else:
+        write_whole(folder / name, data)
+    write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy))
+
+
+def _keep_earlier(folder: Path, name: str, data: bytes) -> None:
+    """What was returned before under the name, and is something else, is moved aside and not lost."""
+    before = folder / name
+    if before.is_file() and (kept := sha256(before.read_bytes())) != sha256(data):
+        (folder / "earlier").mkdir(exist_ok=True)
+        before.replace(folder / "earlier" / f"{kept[:8]}-{name}")
+
+
+def _settle(file: door.Waiting, out: Path) -> None:
+    """Say beside a file returned before that one of its name was taken since."""
+    path = out / "returned" / f"{door.short_name(file.name)}.why.txt"
+    if path.is_file() and not (told := path.read_text("utf-8", "replace")).startswith(SETTLED):
+        write_whole(path, f"{SETTLED}\n\nWhat was said before:\n{told}".encode("utf-8", "replace"))
+
+
+def why(name: str, reason: str, remedy: str) -> bytes:
+    """The words that lie beside a returned file."""
+    said = f"{name} was not taken.\n\nWhy: {reason}\n\nWhat to do: {remedy}\n"
+    return said.encode("utf-8", "replace")
+
+
+def remaining(staying: dict[str, str], house: House) -> dict[str, str]:
+    """What stays in the inbox and should not; folders of plugins belong there."""
+    plugin_folders = {Path(folder).parts[0] for folder in house.site["plugin_folders"] if Path(folder).parts}
+    return {name: reason for name, reason in staying.items() if name not in plugin_folders}
+
+
+def say_staying(staying: dict[str, str], out: Path) -> None:
+    """Say beside the returned files why others stay where they are."""
+    for name, reason in staying.items():
+        path = out / "returned" / f"{door.short_name(name)}.why.txt"
+        told = f"{name} stays in the inbox.\n\n{reason}\n".encode("utf-8", "replace")
+        if not path.is_file() or path.read_bytes() != told:
+            write_whole(path, told)

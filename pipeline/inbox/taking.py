@@ -1,0 +1,258 @@
+"""One file from its bytes to the book: judged first, without a trace, then entered whole or not at all."""
+
+from __future__ import annotations
+
+import io
+import logging
+import zipfile
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime
+from typing import Any
+
+from pipeline.book.book import Book, pack_finding, unpack_finding
+from pipeline.book.journal import Originals
+from pipeline.book.rulings import RULINGS, drop_blank_rulings, resolve
+from pipeline.common.files import sha256
+from pipeline.contract.findings import Finding, Place
+from pipeline.sheets.cells import Context
+from pipeline.sheets.readers import Table, Unreadable, read_tables
+from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
+from pipeline.sheets.rows import SheetRows, Taken, type_rows
+from pipeline.site.house import House, limits_of, unit_table
+from pipeline.site.settings_file import Site
+
+log = logging.getLogger("vatting")
+
+
+KEPT = 1000  # findings of a returned file that its journal line keeps
+
+
+@dataclass
+class Judged:
+    """What a file turned out to be: rows by sheet and findings, or why it is returned."""
+
+    sheets: list[SheetRows] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    reason: str = ""
+    remedy: str = ""
+    unrecognised: bool = False
+
+    @property
+    def returned(self) -> bool:
+        return bool(self.reason)
+
+    @property
+    def ruled_on(self) -> list[str]:
+        """The findings that rulings in the file speak of, but for releases."""
+        return [
+            str(name)
+            for rows in self.sheets
+            if rows.kind.name == RULINGS.name
+            for name, ruling in zip(rows.values["finding"], rows.values.get("ruling", []), strict=True)
+            if ruling != "release"
+        ]
+
+    @property
+    def releases(self) -> bool:
+        """Whether rulings in the file release a batch."""
+        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind.name == RULINGS.name)
+
+
+@dataclass
+class Fate:
+    """What became of a file: outcome ``taken``, ``returned``, ``repeated`` or ``known``."""
+
+    name: str
+    outcome: str
+    number: int = 0
+    sha256: str = ""
+    taken_at: str = ""
+    reason: str = ""
+    remedy: str = ""
+    kinds: str = ""
+    rows: int = 0
+    findings: int = 0
+
+
+def ended_the_reader(tries: int) -> Judged:
+    """What a file is judged to be that the reading program did not survive."""
+    times = "once" if tries == 1 else f"{tries} times"
+    return Judged(
+        reason=f"Reading the file was begun {times} and never came to an end: the program was ended over it.",
+        remedy="Save the sheet again as XLSX or CSV, in parts if it is large, and drop that. If it comes back, send it "
+        "with log/vatting.log to whoever looks after vatting.",
+    )
+
+
+def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged:
+    """Read, recognise and type a file. Nothing is kept; nothing is raised for bad input."""
+    megabytes = site["limits.file_megabytes"]
+    if len(data) > megabytes * 1e6:
+        return Judged(
+            reason=f"The file has {len(data) / 1e6:.0f} MB; at most {megabytes:g} MB are taken.",
+            remedy="Split it, or raise file_megabytes under [limits] in site.toml.",
+        )
+    try:
+        tables = read_tables(name, data, limits_of(site))
+        return _recognise_all(name, tables, site, house, Taken(name, day, _epoch_1904(data)))
+    except Unreadable as error:
+        return Judged(reason=error.reason, remedy=error.remedy)
+    except MemoryError:
+        raise  # whoever bounds the memory says so in words
+    except Exception as error:  # a file that nobody foresaw never stops the others
+        log.exception("reading %s", name)
+        return Judged(
+            reason=f"The file could not be read ({type(error).__name__}: {error}).",
+            remedy="Save the sheet again as XLSX or CSV and drop that; if it comes back, send it with log/vatting.log.",
+        )
+
+
+def _epoch_1904(data: bytes) -> bool:
+    from pipeline.sheets.workbook_parts import uses_1904_dates
+
+    if data[:2] != b"PK":
+        return False
+    with zipfile.ZipFile(io.BytesIO(data)) as packed:
+        return uses_1904_dates(packed)
+
+
+def _recognise_all(name: str, tables: list[Table], site: Site, house: House, taken: Taken) -> Judged:
+    units = unit_table(site, house.plugins)
+    judged = Judged()
+    unsure: list[tuple[Table, NotRecognised]] = []
+    for table in tables:
+        if not any(any(row) for row in table.rows):
+            judged.findings.extend(_note(name, table.sheet, note) for note in table.notes)
+            continue
+        try:
+            rows = type_rows(table, recognise(table, house.kinds, units), site, units, taken)
+        except NotRecognised as error:
+            unsure.append((table, error))
+            continue
+        judged.sheets.append(drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows)
+    doubtful = [(table, error) for table, error in unsure if error.matched >= 3 or not judged.sheets]
+    if doubtful:
+        said = "; ".join(f"{_sheet(table)}{error.reason.rstrip('.')}" for table, error in doubtful)
+        return Judged(reason=said[:1].upper() + said[1:] + ".", remedy=doubtful[0][1].remedy, unrecognised=True)
+    for table in [table for table, error in unsure if not isinstance(error, OnlyExplains)]:
+        judged.findings.append(_note(name, table.sheet, f"Sheet {table.sheet!r} is no known kind and was left aside."))
+    if not judged.sheets:
+        return Judged(reason="The file holds no cells.", remedy="Save the sheet again and drop the new file.")
+    faulty = [finding for rows in judged.sheets for finding in _row_findings(rows)]
+    rulings = any(rows.kind.name == RULINGS.name for rows in judged.sheets)
+    if faulty and not rulings and not any(rows.rows for rows in judged.sheets):
+        return _no_row_usable(judged, faulty)
+    empty = all(not rows.rows and not _row_findings(rows) for rows in judged.sheets)
+    if empty and not rulings:
+        return Judged(
+            reason=f"The file has the headers of {judged.sheets[0].kind.name} but no rows under them.",
+            remedy="Fill in the rows and drop it again.",
+        )
+    return judged
+
+
+def _no_row_usable(judged: Judged, faulty: list[Finding]) -> Judged:
+    """A file of which nothing counts goes back, so that it can be mended; its rows are findings all the same."""
+    kinds = ", ".join(dict.fromkeys(rows.kind.looks_like or rows.kind.name for rows in judged.sheets))
+    count = "Its only row" if len(faulty) == 1 else f"None of its {len(faulty)} rows"
+    said = " ".join(finding.message for finding in faulty[:5])
+    more = f" So it goes on for {len(faulty) - 5} rows more." if len(faulty) > 5 else ""
+    could = "could not be taken" if len(faulty) == 1 else "could be taken"
+    return Judged(
+        findings=[*judged.findings, *(finding for rows in judged.sheets for finding in rows.findings)],
+        reason=f"The file looks like {kinds}. {count} {could}. {said}{more}",
+        remedy="Mend the cells named and drop it again.",
+    )
+
+
+def _row_findings(rows: SheetRows) -> list[Finding]:
+    return [finding for finding in rows.findings if finding.code in ("sheet.unusable-row", "sheet.second-table")]
+
+
+def _sheet(table: Table) -> str:
+    return f"sheet {table.sheet!r} " if table.sheet else "the file "
+
+
+def _note(name: str, sheet: str, message: str) -> Finding:
+    return Finding("sheet.left-aside", "note", message, subject=name, place=Place(name, sheet))
+
+
+def enter(
+    name: str, data: bytes, judged: Judged, house: House, book: Book, originals: Originals, now: datetime
+) -> Fate:
+    """Journal a judged file and enter it. The journal line is on disk before this returns."""
+    line = new_line(originals, book, house, now)
+    line.update(name=name, size=len(data))
+    if judged.returned:
+        line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
+        line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
+    else:
+        rulings, problems = _resolve(name, judged, house, book, now)
+        line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
+        line["refused"] = [pack_finding(finding) for finding in problems]
+    originals.append(line)
+    enter_line(line, judged, book)
+    return fate_of(line, judged)
+
+
+def new_line(originals: Originals, book: Book, house: House, now: datetime) -> dict[str, Any]:
+    """The head of a new journal line."""
+    return {
+        "number": book.last_number + 1,
+        "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "settings": originals.keep(house.site.text.encode("utf-8")),
+        "site": str(house.folder.resolve()) if house.folder else "",
+        "versions": house.versions,
+    }
+
+
+def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
+    """Enter a journal line with what its file was judged to be; also how a rebuild replays it."""
+    findings = [*judged.findings, *map(unpack_finding, line.get("refused", []))]
+    if line["outcome"] == "returned":
+        findings = [
+            Finding(
+                "file.returned",
+                "review",
+                f"{line['name']} was returned: {line['reason']}",
+                subject=line["name"],
+                remedy=line["remedy"],
+                place=Place(line["name"]),
+            ),
+            *map(unpack_finding, line.get("said", [])),
+        ]
+    book.enter(line, [] if line["outcome"] != "taken" else judged.sheets, line.get("resolved", []), findings)
+
+
+def _resolve(
+    name: str, judged: Judged, house: House, book: Book, now: datetime
+) -> tuple[list[dict[str, Any]], list[Finding]]:
+    made: list[dict[str, Any]] = []
+    findings: list[Finding] = []
+    for rows in judged.sheets:
+        if rows.kind.name == RULINGS.name:
+            context = Context(house.site, house.units, house.site.decimal, now.year + 1)
+            resolved, problems = resolve(rows, book, house.site, context, name)
+            made.extend(resolved)
+            findings.extend(problems)
+    return made, findings
+
+
+def fate_of(line: dict[str, Any], judged: Judged | None = None) -> Fate:
+    """A journal line, as people are told of it."""
+    fate = Fate(line["name"], line["outcome"], line["number"], line["sha256"], line["taken_at"])
+    fate.reason, fate.remedy = line.get("reason", ""), line.get("remedy", "")
+    if judged is not None:
+        fate.kinds = ", ".join(dict.fromkeys(rows.kind.name for rows in judged.sheets))
+        fate.rows = sum(len(rows.rows) for rows in judged.sheets)
+        fate.findings = len(judged.findings) + sum(len(rows.findings) for rows in judged.sheets)
+    return fate
+
+
+def known_fate(line: dict[str, Any], name: str) -> Fate:
+    """The fate of a file whose bytes were taken before."""
+    same = "" if line["name"] == name else f" as {line['name']}"
+    fate = fate_of(line)
+    return replace(
+        fate, name=name, outcome="known", reason=f"The same bytes were taken before{same} (no. {line['number']})."
+    )

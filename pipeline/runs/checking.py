@@ -1,0 +1,52 @@
+"""Judges files as a run would, and records nothing."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+from pipeline.book.book import Book
+from pipeline.book.journal import Originals
+from pipeline.contract.findings import Finding, Place
+from pipeline.inbox.taking import Judged, enter, judge
+from pipeline.site.house import House, open_house
+from pipeline.stages.work import work
+
+
+def check_files(files: list[Path]) -> dict[str, Judged]:
+    """Path as given → what the file was judged to be, under the site.toml that lies beside it.
+
+    Files of one folder are judged together, by the stages too, in a book of their own that is
+    thrown away: what the site's book knows of casks and batches is not known here.
+    """
+    judged: dict[str, Judged] = {}
+    for folder in dict.fromkeys(path.parent for path in files):
+        judged.update(_check_folder(folder, [path for path in files if path.parent == folder]))
+    return judged
+
+
+def _check_folder(folder: Path, files: list[Path]) -> dict[str, Judged]:
+    house, now = open_house(folder), datetime.now(UTC)
+    day = now.astimezone(house.site.zone).date()
+    judged = {path: judge(path.name, path.read_bytes(), house.site, house, day) for path in files}
+    by_file: dict[str, list[Finding]] = {}
+    for finding in _by_stages(house, judged, now):
+        by_file.setdefault(finding.place.file, []).append(finding)
+    return {
+        str(path): item if item.returned else replace(item, findings=[*item.findings, *by_file.get(path.name, [])])
+        for path, item in judged.items()
+    }
+
+
+def _by_stages(house: House, judged: dict[Path, Judged], now: datetime) -> list[Finding]:
+    """What stages and the facts together say, beyond what reading each file said."""
+    with tempfile.TemporaryDirectory() as name:
+        originals = Originals(Path(name) / "originals")
+        with Book(Path(name) / "book.sqlite", house.kinds) as book:
+            for path, item in judged.items():
+                enter(path.name, path.read_bytes(), item, house, book, originals, now)
+            entered = {(f.code, f.place) for _, f in book.entry_findings()}
+            worked = work(house, book)
+    return [f for f in worked.findings if f.place != Place() and (f.code, f.place) not in entered]

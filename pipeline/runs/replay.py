@@ -1,0 +1,72 @@
+"""Opens the book and brings it up to the journal: what a crash left undone, or everything."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from pipeline.book.book import Book
+from pipeline.book.journal import Originals
+from pipeline.common.disks import network_share
+from pipeline.common.errors import BookError, BookOutdated, JournalBroken
+from pipeline.inbox.taking import Judged, enter_line, judge, new_line
+from pipeline.site.house import House
+
+Progress = Callable[[str, str], None]
+
+
+def open_book(house: House, out: Path, originals: Originals, progress: Progress) -> Book:
+    """Open the book, brought up to the journal; made anew where another version made it."""
+    path = out / house.site["book"]
+    share = network_share(path.parent)
+    if share:
+        raise BookError(
+            f"The book would lie on a network share ({share}), where it cannot be kept safe. "
+            'State a folder on a local disk in site.toml: book = "/var/lib/vatting/book.sqlite".'
+        )
+    try:
+        book = Book(path, house.kinds)
+    except BookOutdated:
+        path.unlink(missing_ok=True)
+        book = Book(path, house.kinds)
+    catch_up(book, house, originals, progress)
+    return book
+
+
+def catch_up(book: Book, house: House, originals: Originals, progress: Progress) -> None:
+    """Replay the journal lines that the book does not have yet."""
+    lines = originals.lines()
+    last = int(lines[-1]["number"]) if lines else 0
+    if book.last_number > last:
+        raise JournalBroken(
+            f"The book knows {book.last_number} files, the journal only {last}; "
+            "restore originals/ from a newer backup, or run vatting rebuild to go by the journal."
+        )
+    for line in lines:
+        if int(line["number"]) > book.last_number:
+            progress("replaying", line["name"])
+            _replay(line, book, house, originals)
+
+
+def _replay(line: dict[str, Any], book: Book, house: House, originals: Originals) -> None:
+    judged = Judged()
+    if line["outcome"] == "taken":
+        site = house.site_of(originals.read(line["settings"]).decode("utf-8"))
+        day = datetime.fromisoformat(line["taken_at"]).astimezone(site.zone).date()
+        judged = judge(line["name"], originals.read(line["sha256"]), site, house, day)
+        if judged.returned:
+            line = {**line, "outcome": "returned", "reason": judged.reason, "remedy": judged.remedy}
+    enter_line(line, judged, book)
+
+
+def note_settings(house: House, book: Book, originals: Originals, now: datetime) -> None:
+    """Journal site.toml when it is not as the journal last knew it."""
+    lines = book.files()
+    if lines and lines[-1]["settings"] == house.site.sha256:
+        return
+    line = new_line(originals, book, house, now)
+    line.update(name="site.toml", sha256=line["settings"], outcome="settings")
+    originals.append(line)
+    book.enter(line, [], [], [])

@@ -1,0 +1,104 @@
+"""The whole path, top to bottom: take what lies in the inbox, work out what it means, publish it."""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+
+from pipeline.book.book import Book, published
+from pipeline.book.journal import Originals
+from pipeline.common.collector import patient_collector
+from pipeline.common.lock import hold
+from pipeline.common.logs import logging_to
+from pipeline.inbox.taking import fate_of
+from pipeline.outputs.issued import Issuer
+from pipeline.runs.replay import Progress, catch_up, open_book
+from pipeline.runs.session import Result, Session, opened, work_and_publish
+from pipeline.site.house import last_house
+
+STILL_WRITTEN = (
+    "It is still being written, or its end is missing. When the copy is finished, the next run takes it; "
+    "[watch] in site.toml says how long a file must lie unchanged."
+)
+
+
+def silent(step: str, what: str) -> None:
+    """Progress that nobody wants to see."""
+
+
+def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
+    """Take all that lies in the inbox once, update book and outputs.
+
+    A file that was changed a moment ago is waited for until it is whole. Raises SettingsError,
+    PluginError, BookError or JournalBroken, each in words.
+    """
+    with (
+        hold(out),
+        logging_to(out),
+        patient_collector(),
+        opened(inbox, out, progress, now or datetime.now(UTC)) as here,
+    ):
+        take_until_quiet(here, progress)
+        return here.publish()
+
+
+def take_until_quiet(session: Session, progress: Progress) -> None:
+    """Take what is whole, and wait for what may soon be; what goes on changing stays for the next run."""
+    patience = session.patience
+    give_up = patience.clock() + patience.patience + patience.quiet
+    tried: set[tuple[str, bool]] = set()
+    while True:
+        look = session.look()
+        fresh = [file for file in look.whole if (file.path.name, file.claimed) not in tried]
+        tried.update((file.path.name, file.claimed) for file in fresh)
+        session.take(fresh)
+        if look.again_in is None:
+            return
+        if patience.clock() > give_up and not fresh:  # taking may have taken longer than that
+            session.unreadable.update(dict.fromkeys(look.waiting, STILL_WRITTEN))
+            return
+        progress("waiting for", ", ".join(look.waiting[:3]))
+        time.sleep(min(look.again_in, 0.5))
+
+
+def issue_anew(
+    out: Path, frame: str, value: str, progress: Progress = silent, now: datetime | None = None
+) -> tuple[Result, bool]:
+    """Issue one document of a frame anew from what the book says; the outputs are brought up to it.
+
+    Returns the result and whether it was issued. Raises PluginError where nothing was taken yet.
+    """
+    now = now or datetime.now(UTC)
+    originals = Originals(out / "originals")
+    house = last_house(originals)
+    with hold(out), logging_to(out), patient_collector(), open_book(house, out, originals, progress) as book:
+        name = f"{frame}/{value}"
+        issuer = Issuer(house, book, originals, now, [name])
+        worked, made = work_and_publish(house, book, originals, out, now, progress, issuer=issuer)
+    return Result([], worked, made.run, {}, made.changed, made.statuses), name in issuer.made
+
+
+def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
+    """Make book and outputs anew from the originals and their journal.
+
+    The new book is made beside the old one and takes its place when it is whole.
+    """
+    now = now or datetime.now(UTC)
+    originals = Originals(out / "originals")
+    house = last_house(originals)
+    path = out / house.site["book"]
+    fresh = path.with_name(path.name + ".new")
+    with hold(out, "rebuild"), logging_to(out), patient_collector():
+        for stale in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
+            stale.unlink(missing_ok=True)
+        with Book(fresh, house.kinds) as book:
+            catch_up(book, house, originals, progress)
+            book.add_published(published(path))
+        for end in ("-wal", "-shm"):
+            path.with_name(path.name + end).unlink(missing_ok=True)
+        fresh.replace(path)
+        with Book(path, house.kinds) as book:
+            worked, made = work_and_publish(house, book, originals, out, now, progress)
+    fates = [fate_of(line) for line in originals.lines()]
+    return Result(fates, worked, made.run, {}, made.changed, made.statuses)

@@ -1,0 +1,302 @@
+"""An inbox with its house and its book, open for taking files: what run and watch have in common."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from enum import Enum
+from pathlib import Path
+
+from pipeline.book.book import Book
+from pipeline.book.journal import Originals
+from pipeline.book.rulings import history, releases
+from pipeline.common.disks import network_share
+from pipeline.common.files import remove_parts, same_name
+from pipeline.common.giving_way import BrokenOff, broken_off_when, give_way
+from pipeline.inbox import folder as door
+from pipeline.inbox.attempts import Tries
+from pipeline.inbox.bounded_reader import Reader
+from pipeline.inbox.complete import Look, Patience, unfinished
+from pipeline.inbox.door_list import DoorBook
+from pipeline.inbox.intake import Intake, remaining, say_staying
+from pipeline.inbox.taking import Fate, fate_of
+from pipeline.outputs.issued import Issuer
+from pipeline.outputs.publish import Publisher, RunInfo
+from pipeline.runs.replay import Progress, note_settings, open_book
+from pipeline.site.house import House, build_house
+from pipeline.site.settings_file import site_text
+from pipeline.stages.memory import Memory
+from pipeline.stages.work import Worked, work
+
+TRIES = ".vatting.tries"
+TOGETHER, TOGETHER_SECONDS = 50, 0.5
+HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
+
+
+@dataclass
+class Result:
+    """What a run did: the fate of each file, and what the book says now."""
+
+    fates: list[Fate]
+    worked: Worked
+    run: RunInfo
+    staying: dict[str, str] = field(default_factory=dict)
+    changed: int = 0
+    statuses: dict[str, str] = field(default_factory=dict)
+    unread: int = 0
+
+
+class Step(Enum):
+    """How much is brought up to the book: the records alone, all that cannot wait, or all."""
+
+    RECORDS = 1
+    FIRST = 2
+    ALL = 3
+
+
+class Session:
+    """Takes files and publishes. Made by ``opened``; whoever makes it holds the outputs' lock.
+
+    ``again`` says how many seconds a file that cannot be read is left in peace.
+    """
+
+    def __init__(
+        self,
+        inbox: Path,
+        out: Path,
+        house: House,
+        book: Book,
+        originals: Originals,
+        reader: Reader,
+        progress: Progress,
+        now: datetime | None,
+    ) -> None:
+        self.inbox, self.out, self.house, self.book, self.originals = inbox, out, house, book, originals
+        self.progress, self.fixed = progress, now
+        self.fates: list[Fate] = []
+        self.staying: dict[str, str] = {}
+        self.unreadable: dict[str, str] = {}
+        self.due = True
+        self.rest_due = True
+        self.memory = Memory()
+        site = house.site
+        remote, leaves = bool(network_share(inbox)), site["after_taking"] == "move"
+        self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote, leaves)
+        self.again = 0.0
+        self._told: dict[str, str] = {}
+        self._untold: list[Fate] = []
+        self._held_since = 0.0
+        self._listener: Callable[[Fate], None] = lambda fate: None
+        self._known: set[tuple[str, int]] = set()
+        self.doorbook = DoorBook(out)
+        tries = Tries(out / TRIES)
+        self.intake = Intake(inbox, out, house, book, originals, tries, self.refresh, reader)
+        self.result: Result | None = None
+
+    @property
+    def now(self) -> datetime:
+        return self.fixed or datetime.now(UTC)
+
+    def look(self, arrived: Iterable[str] = ()) -> Look:
+        """List the inbox: which files are whole, and when the next may be."""
+        files, self.staying = door.waiting(self.inbox)
+        names = {file.name for file in files}
+        self.unreadable = {name: why for name, why in self.unreadable.items() if name in names}
+        look = self.patience.look(files, unfinished(self.inbox), arrived)
+        self.staying.update(dict.fromkeys(look.held, HELD_OPEN))
+        return look
+
+    def take(
+        self,
+        files: Iterable[door.Waiting],
+        told: Callable[[Fate], None] = lambda fate: None,
+        stopped: Callable[[], bool] = lambda: False,
+    ) -> None:
+        """Take files one by one, and some of them together to the disk.
+
+        Their fates are in the door book within a second, the rest at the next ``publish``.
+
+        A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
+        """
+        self._listener, self._held_since = told, time.monotonic()
+        try:
+            for file in files:
+                if stopped():
+                    break
+                self.progress("taking", file.name)
+                self._take(file)
+                if len(self._untold) >= TOGETHER or time.monotonic() - self._held_since > TOGETHER_SECONDS:
+                    self._finish()
+            self._finish()
+        except Exception:
+            self.intake.give_up()
+            raise
+
+    def _take(self, file: door.Waiting) -> None:
+        try:
+            fates = self.intake.take(file, self.now)
+        except door.CannotBeRead as error:
+            if file.path.exists() or (self.inbox / file.path.name).exists():
+                self.unreadable[file.name] = str(error)
+                self.patience.postpone(file, self.again)
+            return
+        self.unreadable.pop(file.name, None)
+        if not self.patience.leaves:
+            self.patience.settle(file)
+        self._untold.extend(fates)
+
+    def _finish(self) -> None:
+        """Let the files taken so far be taken for good, and tell of them."""
+        self.intake.finish()
+        untold, self._untold, self._held_since = self._untold, [], time.monotonic()
+        for fate in untold:
+            self.due = self.due or fate.outcome != "known"
+            if not self._is_old(fate):
+                self.fates.append(fate)
+                self.doorbook.append(fate)
+                self._listener(fate)
+
+    def _is_old(self, fate: Fate) -> bool:
+        """Whether a file that stays in the inbox was told to be known before: once is enough."""
+        if fate.outcome != "known" or self.patience.leaves:
+            return False
+        before = (fate.name, fate.number) in self._known
+        self._known.add((fate.name, fate.number))
+        return before
+
+    def tell(self) -> dict[str, str]:
+        """Say beside the returned files why others stay in the inbox; gives what was not said before."""
+        staying = remaining({**self.staying, **self.unreadable}, self.house)
+        new = {name: why for name, why in staying.items() if self._told.get(name) != why}
+        say_staying(new, self.out)
+        self._told = staying
+        return new
+
+    def refresh(self) -> Result:
+        """As ``publish``, while files are still being taken: nothing is issued on half of what came."""
+        return self.publish(may_issue=False)
+
+    def publish(self, may_issue: bool = True) -> Result:
+        """Work out what the book says and bring all outputs up to it."""
+        return self._publish(may_issue, Step.ALL, self.progress)
+
+    def publish_first(self) -> Result:
+        """Bring records, findings and the first page up to the book; ``publish_rest`` does what can wait.
+
+        Where stages can wait for the records, these are out before the rest of what comes first is worked out.
+        """
+        changed = 0
+        if self.house.after_records != self.house.later:
+            changed = self._publish(False, Step.RECORDS, self.progress).changed
+        result = self._publish(False, Step.FIRST, self.progress)
+        result.changed += changed
+        return result
+
+    def publish_rest(self, wanted: Callable[[], bool]) -> Result | None:
+        """Do what ``publish_first`` left, or None where somebody ``wanted`` the session first."""
+
+        def go_on(step: str, what: str) -> None:
+            give_way()
+            self.progress(step, what)
+
+        try:
+            with broken_off_when(wanted):
+                return self._publish(True, Step.ALL, go_on)
+        except BrokenOff:
+            return None
+
+    def _publish(self, may_issue: bool, step: Step, progress: Progress) -> Result:
+        self._finish()
+        self.tell()
+        issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
+        worked, made = work_and_publish(
+            self.house, self.book, self.originals, self.out, self.now, progress, self.memory, issuer, step
+        )
+        if step != Step.RECORDS:
+            self.due, self.rest_due = False, step == Step.FIRST
+        self.result = Result(
+            self.fates, worked, made.run, self._told, made.changed, made.statuses, len(self.unreadable)
+        )
+        return self.result
+
+
+@contextmanager
+def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None = None) -> Iterator[Session]:
+    """A session on an inbox and its outputs.
+
+    Raises SettingsError, PluginError, BookError or JournalBroken, each in words.
+    """
+    text = site_text(inbox)
+    with Reader(text, inbox) as reader:
+        reader.start_for(inbox)
+        house = reader.house = build_house(text, inbox)
+        originals = Originals(out / "originals")
+        out.mkdir(parents=True, exist_ok=True)
+        remove_parts(out)
+        door.tidy(inbox)
+        with open_book(house, out, originals, progress) as book:
+            note_settings(house, book, originals, now or datetime.now(UTC))
+            yield Session(inbox, out, house, book, originals, reader, progress, now)
+
+
+def work_and_publish(
+    house: House,
+    book: Book,
+    originals: Originals,
+    out: Path,
+    now: datetime,
+    progress: Progress,
+    memory: Memory | None = None,
+    issuer: Issuer | None = None,
+    step: Step = Step.ALL,
+) -> tuple[Worked, Publisher]:
+    """Run the stages on what the book says and make all reports, or those of a step."""
+    memory = memory or Memory()
+    issuer = issuer or Issuer(house, book, originals, now)
+    later = {Step.RECORDS: house.after_records, Step.FIRST: house.later, Step.ALL: frozenset[str]()}[step]
+    worked = work(house, book, lambda what: progress("working out", what), memory, issuer, later)
+    info = run_info(house, book, worked)
+    publisher = Publisher(house, worked, info, book, originals, out, now, memory)
+    if step == Step.RECORDS:
+        publisher.publish_records(lambda what: progress("writing", what))
+    else:
+        publisher.publish(lambda what: progress("writing", what), step == Step.FIRST)
+        DoorBook(out).rewrite(info.files)
+    worked.findings = publisher.findings
+    return worked, publisher
+
+
+def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
+    """What reports may know of the run."""
+    data = house.site.data
+    rules = {f"{file.plugin}/{file.name}": file.sha256[:12] for files in data.values() for file in files}
+    return RunInfo(
+        _fates(book, worked),
+        {**house.versions, "rules": dict(sorted(rules.items()))},
+        [*house.plugins.problems, *(f.message for f in worked.findings if f.code == "stage.failed")],
+        worked.site.book_date,
+        releases(worked.rulings),
+        history(worked.rulings, worked.findings, worked.sources),
+        worked.missing,
+    )
+
+
+def _fates(book: Book, worked: Worked) -> list[Fate]:
+    fates: dict[int, Fate] = {}
+    for line in book.files():
+        if line["outcome"] in ("taken", "returned"):
+            fates[int(line["number"])] = fate_of(line)
+    for info in book.sheets():
+        fate = fates[info.number]
+        fate.rows += info.count
+        if info.kind not in fate.kinds.split(", "):
+            fate.kinds = ", ".join(filter(None, [fate.kinds, info.kind]))
+    by_name = {same_name(fate.name): fate for fate in fates.values()}
+    for finding in worked.findings:
+        fate_named = by_name.get(same_name(finding.place.file))
+        if fate_named is not None and finding.is_open:
+            fate_named.findings += 1
+    return list(fates.values())

@@ -1,0 +1,268 @@
+"""Goes on taking files as they arrive, through lost events, shares that drop and settings that change.
+
+Everything is found by listing the inbox: at start, after an event, when a file may have become
+whole, and every few minutes whatever happened. A look that took something is followed by another.
+"""
+
+from __future__ import annotations
+
+import logging
+import sqlite3
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from pipeline.common.collector import patient_collector
+from pipeline.common.errors import VattingError
+from pipeline.common.lock import hold
+from pipeline.common.logs import logging_to
+from pipeline.inbox.noticing import Notice
+from pipeline.inbox.taking import Fate
+from pipeline.inbox.wakeup import Bell
+from pipeline.runs.heartbeat import SECONDS, Heartbeat
+from pipeline.runs.replay import Progress
+from pipeline.runs.session import Result, Session, opened
+from pipeline.site.settings_file import site_text
+
+log = logging.getLogger("vatting")
+
+SETTLE = 0.02  # events come in flocks
+AGAIN = 5.0
+HEALTH = 1.0
+REST_AT_MOST = 600.0  # seconds that pages of casks may be put off for files that come one after another
+FINISH = 10.0  # seconds in which they may still be finished when the watch is told to end
+REST = 0.5  # an editor may be in the middle of saving site.toml
+FOLDER_AWAY = (
+    "The inbox {} is not there: the folder was moved, or its disk or share went away. "
+    "Nothing is lost; taking goes on when it is back."
+)
+SETTINGS_GONE = (
+    "site.toml is gone from the inbox {}: its disk or share went away, or somebody removed it. Nothing is taken "
+    "until it is back; to go on without one, start vatting watch again."
+)
+
+
+class Stop:
+    """Asks the watcher to end after the file in hand."""
+
+    def __init__(self) -> None:
+        self.asked = False
+        self.asked_at = 0.0
+        self.bell = Bell()
+
+    def __call__(self, *_: Any) -> None:
+        """Ask; may be called from a signal handler."""
+        self.asked_at = time.monotonic()
+        self.asked = True
+        self.bell.ring()
+
+
+class Watcher:
+    """Watches one inbox until it is told to stop.
+
+    ``told`` hears the fate of each file, ``say`` a sentence for whoever looks at the screen.
+    """
+
+    def __init__(
+        self,
+        inbox: Path,
+        out: Path,
+        stop: Stop,
+        progress: Progress,
+        told: Callable[[Fate], None],
+        say: Callable[[str], None],
+    ) -> None:
+        self.inbox, self.out, self.stop, self.told, self.say = inbox, out, stop, told, say
+        self.show = progress
+        self.heart = Heartbeat(out, inbox)
+        self._had_settings = False
+        self._said = ""
+        self._rest_since = 0.0
+        self._quiet_from = 0.0  # what can wait is begun when nothing has come for a while
+
+    def watch(self) -> None:
+        """Watch until stopped. Raises BookHeld, and what keeps a first session from being opened."""
+        with hold(self.out, f"watch {self.inbox}"), logging_to(self.out), patient_collector():
+            first = True
+            while not self.stop.asked:
+                try:
+                    with opened(self.inbox, self.out, self._progress) as session:
+                        first = False
+                        self._go_on(session)
+                except (VattingError, OSError, sqlite3.OperationalError) as error:
+                    if first:
+                        raise
+                    if self._folder_is_there():
+                        self._trouble(in_words(error))
+                        self._pause(AGAIN)
+                self._await_folder()
+            self.heart.beat("stopped", at_once=True)
+
+    def _go_on(self, session: Session) -> None:
+        """Take files until stopped, or until the settings changed or the folder went away.
+
+        Raises what a disk that is full or read-only raises: the session may then be behind its
+        journal, and the next one catches up.
+        """
+        site = session.house.site
+        session.again = AGAIN
+        self._had_settings = self._had_settings or (self.inbox / "site.toml").is_file()
+        notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"], self.stop.bell)
+        self.heart.by = notice.by
+        self._say_how(f"Watching {self.inbox} by {notice.by} ({notice.why}).")
+        rescan = session.patience.clock() + site["watch.rescan_seconds"]
+        try:
+            while not self.stop.asked:
+                if not notice.alive:
+                    self._notice_died()
+                    return
+                if site_text(self.inbox) != site.text:
+                    if self._settings_rest():
+                        self.say("site.toml has changed; it is read again.")
+                    return
+                if session.patience.clock() >= rescan:
+                    session.patience.forget()
+                    rescan = session.patience.clock() + site["watch.rescan_seconds"]
+                wait = self._look(session, notice)
+                self._wait(notice, min(wait, rescan - session.patience.clock()))
+        finally:
+            notice.close()
+
+    def _look(self, session: Session, notice: Notice) -> float:
+        """One look into the inbox and all that follows; gives how long to wait for the next."""
+        grace = notice.grace
+        look = session.look(notice.arrived())
+        session.take(look.whole, self._taken, lambda: self.stop.asked)
+        for name, why in session.tell().items():
+            self.say(f"{name} stays in the inbox. {why}")
+        if session.due:
+            self.say_written(session.publish_first())
+            self._quiet_from = time.monotonic() + session.house.site["watch.quiet_seconds"]
+            self._rest_since = self._rest_since or time.monotonic()
+        session.fates.clear()  # they were told; a watch goes on for months
+        self._trouble("")
+        waits = [look.again_in, grace, AGAIN if session.unreadable else None]
+        waits.append(notice.poll_seconds if notice.by == "polling" else None)
+        soon = min((wait for wait in waits if wait is not None), default=float("inf"))
+        quiet_in = max(self._quiet_from - time.monotonic(), 0.0) if session.rest_due else float("inf")
+        if quiet_in == 0.0 or (session.rest_due and (self.stop.asked or self._rest_is_overdue())):
+            if not self._write_rest(session, soon):
+                return 0.0
+            quiet_in = float("inf")
+        self.heart.beat("waiting")
+        return min(soon, quiet_in, SECONDS)
+
+    def _rest_is_overdue(self) -> bool:
+        """Whether what can wait was put off for as long as may be."""
+        return 0.0 < self._rest_since < time.monotonic() - REST_AT_MOST
+
+    def _write_rest(self, session: Session, soon: float) -> bool:
+        """Write what can wait, unless something comes in between or ``soon``; whether it was written."""
+        start = time.monotonic()
+
+        def wanted() -> bool:
+            if self.stop.asked:
+                return time.monotonic() - self.stop.asked_at > FINISH
+            return not self._rest_is_overdue() and (self.stop.bell.rung or time.monotonic() - start > soon)
+
+        if session.publish_rest(wanted) is None:
+            return False
+        self._rest_since = 0.0
+        self.say("Pages of casks and long tables are up to the book, too.")
+        return True
+
+    def say_written(self, result: Result) -> None:
+        """Tell in a line how the batches stand."""
+        if result.changed:
+            open_findings = sum(finding.is_open for finding in result.worked.findings)
+            self.say(f"Outputs written: {result.changed} files changed, {open_findings} findings open.")
+
+    def _taken(self, fate: Fate) -> None:
+        self.told(fate)
+        self.heart.beat("taking")
+
+    def _wait(self, notice: Notice, seconds: float) -> None:
+        """Wait for the bell, at most so long, or until nothing would ring it any more."""
+        end = time.monotonic() + seconds
+        while not self.stop.bell.wait(min(HEALTH, end - time.monotonic())):
+            if time.monotonic() >= end or not notice.alive:
+                return
+        if not self.stop.asked:
+            time.sleep(SETTLE)
+        self.stop.bell.clear()
+
+    def _notice_died(self) -> None:
+        """The folder went away or was replaced, or the observer ended: all is begun anew."""
+        if self._folder_is_there():
+            self.say("Noticing had ended (the folder was replaced, or the observer died); it is begun anew.")
+            log.warning("noticing ended and is begun anew")
+
+    def _settings_rest(self) -> bool:
+        """Let site.toml come to rest before it is read, since half of it may be valid, too; False if it went away."""
+        path = self.inbox / "site.toml"
+        text, since = _bytes(path), time.monotonic()
+        while text is not None and time.monotonic() - since < REST and not self.stop.asked:
+            self._pause(REST / 4)
+            before, text = text, _bytes(path)
+            since = since if text == before else time.monotonic()
+        return text is not None or not self._had_settings
+
+    def _await_folder(self) -> None:
+        """Wait while the inbox is not there: nothing is opened meanwhile, and no other settings count."""
+        if self.stop.asked or self._folder_is_there():
+            return
+        self._trouble((SETTINGS_GONE if self.inbox.is_dir() else FOLDER_AWAY).format(self.inbox))
+        while not self.stop.asked and not (self._folder_is_there() and self._settings_rest()):
+            self._pause(1.0)
+        if not self.stop.asked:
+            self.say(f"The inbox {self.inbox} is back; everything in it is looked at.")
+
+    def _folder_is_there(self) -> bool:
+        """Whether the inbox is there, and not just the empty place where a share was mounted."""
+        return self.inbox.is_dir() and (not self._had_settings or (self.inbox / "site.toml").is_file())
+
+    def _trouble(self, words: str) -> None:
+        if words and words != self.heart.trouble:
+            self.say(words)
+            log.warning("%s", words)
+        self.heart.trouble = words
+        if words:
+            self.heart.beat("in trouble")
+
+    def _pause(self, seconds: float) -> None:
+        self.stop.bell.clear()
+        if not self.stop.asked:  # asked for meanwhile, it rings
+            self.stop.bell.wait(seconds)
+        self.heart.beat("in trouble")
+
+    def _say_how(self, words: str) -> None:
+        """Say how the inbox is watched, unless it was said last."""
+        if words != self._said:
+            self.say(words)
+        self._said = words
+
+    def _progress(self, step: str, what: str) -> None:
+        self.heart.beat(step)  # a long working out is no death
+        self.show(step, what)
+
+
+def _bytes(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes()
+    except OSError:
+        return None
+
+
+def in_words(error: Exception) -> str:
+    """What stopped a look, for whoever looks after the machine."""
+    if isinstance(error, VattingError):
+        return f"{error} Until then nothing is taken; the files wait in the inbox."
+    if isinstance(error, sqlite3.OperationalError):
+        return (
+            f"The book cannot be written ({error}): is the disk full or read-only? "
+            "The files wait in the inbox and are tried again."
+        )
+    said = getattr(error, "strerror", None) or str(error)
+    where = getattr(error, "filename", None) or ""
+    return f"{said}: {where}. The files wait in the inbox and are tried again."

@@ -1,0 +1,28 @@
+"""Natural keys: what makes two rows speak of one thing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pipeline.contract.kinds import SheetColumn, SheetKind
+from pipeline.sheets.cells import clean
+
+
+def natural_keys(kind: SheetKind, values: dict[str, list[Any]], count: int) -> list[str]:
+    """The normalised natural key of each row: NFC, trimmed, case-folded; a blank part is none."""
+    parts = []
+    for name in kind.key:
+        column = kind.column(name)
+        listed = values.get(column.frame_column) or [None] * count
+        seen = {value: "" if value is None else key_part(column, value) for value in set(listed)}
+        parts.append([seen[value] for value in listed])
+    return ["\x1f".join(key) for key in zip(*parts, strict=True)]
+
+
+def key_part(column: SheetColumn, value: Any) -> str:
+    """One value as it stands in a natural key."""
+    if column.type in ("date", "moment"):
+        return str(value)
+    if isinstance(value, float):
+        return f"{value:.9g}"
+    return clean(str(value)).casefold()

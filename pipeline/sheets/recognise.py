@@ -1,0 +1,357 @@
+"""Kinds of sheet: which kind a table is, where its header stands, and which column is which."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from pipeline.contract.kinds import EXPLANATIONS, SheetColumn, SheetKind, marked_as_example, plain
+from pipeline.sheets.cells import as_text, is_blank
+from pipeline.sheets.headers import match_header, splits
+from pipeline.sheets.readers import Table, address
+from pipeline.sheets.units import UnitTable, UnitWords
+
+HEADER_ROWS = 40
+ASKS_UNIT = "?"  # words=density=?: the header is known, but says nothing without a unit
+TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread)")
+UNIT_COLUMN = re.compile(r"units?( of .+)?|u\.?o\.?m\.?|.+[ _-](units?|uom|scale)|°?[cf] ?/ ?°?[cf]", re.IGNORECASE)
+UNIT_WORDS = re.compile(
+    r"^units?( of( measure(ment)?)?)?\b|^u\.?o\.?m\.?$|[ _-](units?|uom|scale)$|^°?[cf] ?/ ?°?[cf]$", re.IGNORECASE
+)
+DOUBTFUL = 1000  # added to the rank of a column whose header says something that is not understood
+
+
+@dataclass(frozen=True)
+class Matched:
+    """A sheet column found in a table: where, under which words, and the unit stated there."""
+
+    column: SheetColumn
+    index: int
+    header: str
+    unit: UnitWords | None = None
+    rank: int = 0
+    unit_index: int | None = None
+    time_index: int | None = None
+    asks_unit: bool = False
+
+
+@dataclass
+class Recognised:
+    """What a table is: its kind, header row (from 0), columns, and header cells nobody knows.
+
+    ``repeated`` are rows that are none: the same header again, or an example of which every cell says
+    so (``example: …``). At ``end``, if any, another table begins.
+    """
+
+    kind: SheetKind
+    header_row: int
+    first_row: int
+    columns: dict[str, Matched]
+    unknown: list[str] = field(default_factory=list)
+    doubts: list[str] = field(default_factory=list)
+    repeated: set[int] = field(default_factory=set)
+    end: int | None = None
+
+    @property
+    def missing(self) -> list[str]:
+        lacking = [name for name in self.kind.required if name not in self.columns]
+        for group in self.kind.needs_one_of:
+            if not any(name in self.columns for name in group):
+                lacking.append(" or ".join(group))
+        return lacking
+
+
+class NotRecognised(Exception):
+    """A table that is no kind for sure; ``nearest`` says what it looks like, if anything."""
+
+    def __init__(self, reason: str, remedy: str, matched: int) -> None:
+        super().__init__(reason)
+        self.reason = reason
+        self.remedy = remedy
+        self.matched = matched
+
+
+class OnlyExplains(NotRecognised):
+    """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
+
+
+def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recognised:
+    """The kind of a table by its headers. Raises NotRecognised, with the nearest kind."""
+    if any(str(cell).strip() == EXPLANATIONS for cells in table.rows[:1] for cell in cells[:1]):
+        raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
+    best: Recognised | None = None
+    others: list[Recognised] = []
+    for row, cells in enumerate(table.rows[:HEADER_ROWS]):
+        headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
+        if len(headers) < 2 or not _may_be_header(headers, kinds):
+            continue
+        for kind in kinds:
+            found = _match_row(kind, row, headers, units)
+            if len(found.columns) >= 3:
+                others.append(found)
+            if best is None or _better(found, best):
+                best = found
+    if best is None or len(best.columns) < 2:
+        raise NotRecognised(*_nothing_known(table), 0)
+    if best.missing:
+        raise NotRecognised(*_nearly(best, table), len(best.columns))
+    for above in others:
+        rows = table.rows[above.header_row + 1 : best.header_row]
+        if sum(not all(map(is_blank, cells)) for cells in rows) >= (3 if above.missing else 1):
+            said = f"{above.kind.name} from row {above.header_row + 1}, {best.kind.name} from row {best.header_row + 1}"
+            remedy = "Put each table on a sheet or in a file of its own and drop that."
+            raise NotRecognised(f"holds two tables: {said}.", remedy, len(best.columns))
+    _set_aside_examples(best, table.rows)
+    _read_unit_row(best, table, units)
+    if best.doubts:
+        raise NotRecognised(
+            f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
+            "Keep one column for each, name it as the README does, with a known unit or none, and drop the file again.",
+            len(best.columns),
+        )
+    _find_units_beside(best, table, units)
+    _find_further_headers(best, table, kinds, units)
+    return best
+
+
+def _may_be_header(headers: list[tuple[int, str]], kinds: list[SheetKind]) -> bool:
+    """Whether two cells of a row are words of some kind: rows of data are not looked at kind by kind."""
+    known = 0
+    for _, header in headers:
+        if any(letter.isalpha() or letter in "#№%" for letter in header):
+            words = [plain(way) for way, _ in splits(header)]
+            known += any(word in kind.header_words for kind in kinds for word in words)
+            if known == 2:
+                return True
+    return False
+
+
+def _better(found: Recognised, best: Recognised) -> bool:
+    return _weight(found) > _weight(best)
+
+
+def _weight(found: Recognised) -> tuple[int, int, int, int]:
+    required = sum(1 for name in found.kind.required if name in found.columns)
+    return len(found.columns), int(not found.missing), required, -len(found.kind.columns)
+
+
+def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units: UnitTable) -> Recognised:
+    found = Recognised(kind, row, row + 1, {})
+    unit_columns: list[tuple[int, str]] = []
+    doubtful: dict[int, str] = {}
+    times: list[tuple[int, str]] = []
+    unknown: list[tuple[int, str]] = []
+    for index, header in headers:
+        if UNIT_COLUMN.fullmatch(header.strip()) and plain(header) not in found.kind.header_words:
+            unit_columns.append((index, header))
+            continue
+        match = match_header(kind, header, units)
+        if match is None:
+            (times if TIME_OF_DAY.fullmatch(plain(header)) else unknown).append((index, header))
+            continue
+        column, rank, unit, doubt = match
+        if doubt:
+            doubtful[index] = _unknown_unit(f"column {header!r}", doubt, column, units)
+        asks = kind.header_words.get(plain(header), (None, 0, ""))[2] == ASKS_UNIT
+        _take(found, Matched(column, index, header, unit, rank + DOUBTFUL * bool(doubt), asks_unit=asks))
+    found.unknown.extend(header for _, header in unknown)
+    for index, header in unit_columns:
+        _take_unit_column(found, index, header)
+    for index, header in times:
+        _take_time_column(found, index, header)
+    found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
+    return found
+
+
+def _unknown_unit(where: str, words: str, column: SheetColumn, units: UnitTable) -> str:
+    known = ", ".join(units.spellings(column.quantity))
+    return f"{where} states {words!r}, which is no unit known for {column.name} ({known})"
+
+
+def _take(found: Recognised, matched: Matched) -> None:
+    name = matched.column.name
+    other = found.columns.get(name)
+    if other is None:
+        found.columns[name] = matched
+        return
+    if other.rank == matched.rank:
+        found.doubts.append(f"columns {other.header!r} and {matched.header!r} both say {name}")
+    kept, left = (other, matched) if other.rank <= matched.rank else (matched, other)
+    found.columns[name] = kept
+    found.unknown.append(left.header)
+
+
+def _take_time_column(found: Recognised, index: int, header: str) -> None:
+    """A time of day in a column of its own belongs to the moment that stands nearest before it, else to the first."""
+    moments = [matched for matched in found.columns.values() if matched.column.type == "moment"]
+    if not moments:
+        found.unknown.append(header)
+        return
+    nearest = min(moments, key=lambda matched: (matched.index > index, abs(matched.index - index)))
+    found.columns[nearest.column.name] = replace(nearest, time_index=index)
+
+
+def _take_unit_column(found: Recognised, index: int, header: str) -> None:
+    words = plain(UNIT_WORDS.sub("", header.strip()))
+    table = found.kind.header_words
+    bare = [name for name, m in found.columns.items() if m.column.quantity and m.unit is None and m.unit_index is None]
+    for name, matched in found.columns.items():
+        beside = not words and matched.index == index - 1
+        if matched.column.quantity and (beside or (words in table and table[words][0].name == name)):
+            found.columns[name] = replace(matched, unit_index=index)
+            return
+    if not words and bare:
+        found.doubts.append(f"column {header!r} states units, but does not stand beside the column that it speaks of")
+    found.unknown.append(header)
+
+
+def _set_aside_examples(found: Recognised, rows: list[list[Any]]) -> None:
+    """A row of which every cell says that it is an example is no row, wherever it was copied to."""
+    for row, cells in enumerate(rows[found.first_row :], start=found.first_row):
+        first = cells[0] if cells and cells[0] != "" else next((cell for cell in cells if cell != ""), "")
+        if type(first) is str and ":" in first and marked_as_example(first):
+            if all(marked_as_example(cell) for cell in cells if not is_blank(cell)):
+                found.repeated.add(row)
+
+
+def _read_unit_row(found: Recognised, table: Table, units: UnitTable) -> None:
+    """A row of units under the header is taken as such; one that is half understood is a doubt."""
+    row = next((r for r in range(found.first_row, len(table.rows)) if not all(map(is_blank, table.rows[r]))), None)
+    if row is None or row in found.repeated or row > found.first_row + 1:
+        return
+    cells = {index: cell for index, cell in enumerate(table.rows[row]) if not is_blank(cell)}
+    named = [matched.index for name, matched in found.columns.items() if name in found.kind.key]
+    if not all(isinstance(cell, str) for cell in cells.values()) or any(map(_has_digit, map(cells.get, named))):
+        return
+    stated: dict[str, UnitWords] = {}
+    unknown: list[str] = []
+    for name, matched in found.columns.items():
+        if matched.column.quantity and matched.index in cells:
+            words = cells[matched.index].strip("()[] ")
+            unit = units.find(matched.column.quantity, words)
+            if unit is not None:
+                stated[name] = unit
+            elif _has_digit(words):
+                return
+            elif matched.column.unit and matched.unit is None:
+                unknown.append(_unknown_unit(f"cell {address(row, matched.index)}", words, matched.column, units))
+    if not stated and any(index in cells for index in named):
+        return
+    found.doubts.extend(unknown)
+    for name, unit in stated.items():
+        old = found.columns[name]
+        found.columns[name] = replace(old, unit=unit)
+    if stated:
+        found.first_row = row + 1
+
+
+def _find_units_beside(found: Recognised, table: Table, units: UnitTable) -> None:
+    """A column of unknown name that holds nothing but units of the column before it says them."""
+    taken = {m.index for m in found.columns.values()} | {m.unit_index for m in found.columns.values()}
+    rows = table.rows[found.first_row : found.first_row + HEADER_ROWS]
+    for name, matched in list(found.columns.items()):
+        index, quantity = matched.index + 1, matched.column.quantity
+        if quantity and matched.unit is None and matched.unit_index is None and index not in taken:
+            cells = [row[index] for row in rows if index < len(row) and not is_blank(row[index])]
+            if cells and all(isinstance(cell, str) and units.find(quantity, cell) for cell in cells):
+                found.columns[name] = replace(matched, unit_index=index)
+                header = table.rows[found.header_row]
+                stated = as_text(header[index]) if index < len(header) else ""
+                if stated in found.unknown:
+                    found.unknown.remove(stated)
+
+
+def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind], units: UnitTable) -> None:
+    """Mark rows that state the header again, and where a header of something else begins another table."""
+    header = [as_text(cell) for cell in table.rows[found.header_row] if not is_blank(cell)]
+    for row, doubtful in _rows_with_words(found, table.rows):
+        cells = table.rows[row]
+        there = [cell for cell in cells if not is_blank(cell)]
+        if row in found.repeated or not all(isinstance(cell, str) for cell in there) or any(map(_has_digit, there[:1])):
+            continue
+        if list(map(as_text, there)) == header:
+            found.repeated.add(row)
+            continue
+        headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if not is_blank(cell)]
+        matches = [_match_row(kind, row, headers, units).columns.values() for kind in kinds]
+        known = {matched.index for matched in max(matches, key=len)}
+        if len(known) >= 2 and len(known) * 2 >= len(headers) and known & doubtful:
+            found.end = row
+            return
+
+
+def second_table(table: Table, row: int) -> str:
+    """What is said of another table that begins at a row."""
+    cells = ", ".join(as_text(cell) for cell in table.rows[row] if not is_blank(cell))
+    below = sum(1 for cells in table.rows[row + 1 :] if not all(map(is_blank, cells)))
+    return f"Row {row + 1} begins another table ({cells}); it and the {below} rows under it were not taken."
+
+
+def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> list[tuple[int, str]]:
+    """Columns that hold something under no header, each with a sentence."""
+    rows = [table.rows[row] for row in positions]
+    header = table.rows[found.header_row]
+    used = {m.unit_index for m in found.columns.values()} | {m.time_index for m in found.columns.values()}
+    width = len(header) if table.is_text else max(map(len, rows), default=0)  # a longer row of text is a finding
+    said = []
+    for index in range(width):
+        if index in used or (index < len(header) and isinstance(header[index], str) and not is_blank(header[index])):
+            continue
+        held = next((row[index] for row in rows if index < len(row) and not is_blank(row[index])), None)
+        if held is not None:
+            shown = as_text(held)[:40]
+            said.append((index, f"A column without a name in the header row was left aside; it holds {shown!r}."))
+    return said
+
+
+def _rows_with_words(found: Recognised, rows: list[list[Any]]) -> list[tuple[int, set[int]]]:
+    """Rows under the header that hold words where figures or dates belong, and in which columns."""
+    suspects: dict[int, set[int]] = {}
+    for matched in found.columns.values():
+        if matched.column.type in ("number", "count", "date", "moment"):
+            index = matched.index
+            cells = [cells[index] if index < len(cells) else "" for cells in rows[found.first_row :]]
+            words = {cell for cell in set(cells) if type(cell) is str and cell[:1].isalpha()}
+            for at in [at for at, cell in enumerate(cells) if cell in words] if words else ():
+                suspects.setdefault(found.first_row + at, set()).add(index)
+    return sorted(suspects.items())
+
+
+def _has_digit(text: str | None) -> bool:
+    return text is not None and any(letter.isdigit() for letter in text)
+
+
+def _nearly(best: Recognised, table: Table) -> tuple[str, str]:
+    headers = [as_text(cell) for cell in table.rows[best.header_row] if not is_blank(cell)]
+    lacking = " and no ".join(best.missing)
+    asked = best.kind.column(best.missing[0]) if " or " not in best.missing[0] else None
+    words = ", ".join(w.partition("=")[0] for w in asked.headers[1:5]) if asked else ""
+    remedy = f"Add the column {' and the column '.join(best.missing)}" + (f" (also known as {words})" if words else "")
+    near = difflib.get_close_matches(asked.name, best.unknown, 1, 0.5) if asked else []
+    if near:
+        remedy += f"; if {near[0]!r} is meant, rename it"
+    return (
+        f"looks like {best.kind.looks_like or best.kind.name}; no {lacking} column; "
+        f"columns found: {', '.join(headers)} (row {best.header_row + 1}).",
+        remedy + ".",
+    )
+
+
+def _nothing_known(table: Table) -> tuple[str, str]:
+    first = next((row for row in table.rows if any(not is_blank(cell) for cell in row)), [])
+    shown = ", ".join(as_text(cell) for cell in first[:12] if not is_blank(cell))
+    return (
+        f"has no row among its first {HEADER_ROWS} that looks like the header of a known kind of sheet; "
+        f"first row: {shown or 'empty'}.",
+        "Put the column names in one row; the README lists them for each kind of sheet.",
+    )
+
+
+def column_map(found: Recognised) -> dict[str, dict[str, Any]]:
+    """What the book keeps of the header: column → index, header words, unit."""
+    return {
+        name: {"index": matched.index, "header": matched.header, "unit": matched.unit.unit if matched.unit else ""}
+        for name, matched in found.columns.items()
+    }

@@ -1,0 +1,397 @@
+"""A recognised table → typed rows and findings: a row counts whole, or it is a finding."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from itertools import zip_longest
+from typing import Any
+
+import numpy as np
+
+from pipeline.contract.findings import Finding, Place
+from pipeline.contract.kinds import NUMBERS, SheetColumn, SheetKind, marked_as_example
+from pipeline.sheets.cells import (
+    Context,
+    Stated,
+    Typed,
+    as_shown,
+    as_text,
+    clean,
+    is_blank,
+    tell_decimal,
+    type_column,
+    with_time_of_day,
+)
+from pipeline.sheets.dates import wall_clock_as_utc
+from pipeline.sheets.readers import Table, address
+from pipeline.sheets.recognise import Matched, Recognised, column_map, nameless_columns, second_table
+from pipeline.sheets.units import CUSTOMARY, METRIC, UnitTable, UnitWords
+from pipeline.site.settings_file import Site
+
+TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(total|totals|sum|count|average|mean|totaal|summe|gesamt)\b", re.IGNORECASE)
+
+NAMED_TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(totals?|sum|average|mean|totaal|summe|gesamt)\b\D*($|:)", re.I)
+
+
+@dataclass
+class SheetRows:
+    """The usable rows of one sheet, ready for the book.
+
+    ``values``: frame column → list, one per row; ``rows``: spreadsheet row numbers (from 1);
+    ``void``: which rows withdraw their key; ``columns``: where each sheet column stands. ``blocks``
+    holds the values as the book keeps them where they were packed already, and ``values`` is empty.
+    """
+
+    kind: SheetKind
+    sheet: str
+    header_row: int
+    rows: list[int]
+    values: dict[str, list[Any]]
+    void: list[bool]
+    columns: dict[str, dict[str, Any]]
+    findings: list[Finding] = field(default_factory=list)
+    blocks: dict[str, bytes] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What typing needs to know of the file: its name as dropped and the local day it was taken."""
+
+    name: str
+    day: date
+    epoch_1904: bool = False
+
+
+def type_rows(table: Table, found: Recognised, site: Site, units: UnitTable, taken: Taken) -> SheetRows:
+    """Type every row of a recognised table.
+
+    A row with a cell that cannot be used is left out, whole, with a finding that names the cell.
+    """
+    reader = _Reader(table, found, site, units, taken)
+    return reader.read()
+
+
+def default_unit(column: SheetColumn, site: Site, units: UnitTable) -> UnitWords | None:
+    """The unit in which a bare number of a column is taken here: the site's, else what is customary."""
+    stated = site["units"]
+    metric = bool(site.markets) and "US" not in site.markets
+    first, _, second = column.default_unit.partition("|")
+    words = (
+        stated.get(column.name)
+        or stated.get(column.quantity)
+        or (second if second and metric else first)
+        or (METRIC if metric else CUSTOMARY).get(column.quantity, "")
+    )
+    return units.find(column.quantity, words) if words else None
+
+
+class _Reader:
+    def __init__(self, table: Table, found: Recognised, site: Site, units: UnitTable, taken: Taken) -> None:
+        self.table, self.found, self.site, self.units, self.taken = table, found, site, units, taken
+        self.findings: list[Finding] = []
+        width = max((matched.index for matched in found.columns.values()), default=0) + 1
+        span: Iterable[int] = range(found.first_row, found.end or len(table.rows))
+        span = (row for row in span if row not in found.repeated) if found.repeated else span
+        self.positions = (
+            [row for row in span if any(not is_blank(c) for c in table.rows[row])]
+            if table.is_text
+            else [row for row in span if any(table.rows[row])]
+        )
+        self.totals: set[int] = set()
+        self._set_aside_totals()
+        rows = [table.rows[row] for row in self.positions]
+        columns = _columns(rows)
+        self.cells = {
+            name: columns[matched.index] if matched.index < len(columns) else [""] * len(rows)
+            for name, matched in found.columns.items()
+        }
+        for name, matched in found.columns.items():
+            if matched.time_index is not None and matched.time_index < len(columns):
+                self.cells[name] = list(map(with_time_of_day, self.cells[name], columns[matched.time_index]))
+        self.width = max(width, len(table.rows[found.header_row]))
+        self.faults: dict[int, list[tuple[str, str]]] = {}
+
+    def read(self) -> SheetRows:
+        context = self._context()
+        typed: dict[str, Typed] = {}
+        for name, matched in self.found.columns.items():
+            typed[name] = self._type(matched, context)
+        self._required_cells(typed)
+        self._still_examples()
+        self._named_totals()
+        self._times(typed)
+        self._ragged()
+        self._uncalculated()
+        self._say_faults()
+        self._notes()
+        return self._assemble(typed)
+
+    def _set_aside_totals(self) -> None:
+        key_columns = [self.found.columns[name].index for name in self.found.kind.key if name in self.found.columns]
+        rows = (self.table.rows[row] for row in self.positions)
+        firsts = [row[0] if row[0] != "" else next((cell for cell in row if cell != ""), "") for row in rows]
+        words = {cell for cell in set(firsts) if isinstance(cell, str) and TOTAL.match(cell)}
+        if not words:
+            return
+        kept = []
+        for row, first in zip(self.positions, firsts, strict=True):
+            if isinstance(first, str) and first in words and self._looks_like_total(self.table.rows[row], key_columns):
+                self._say(
+                    "sheet.total-row", "note", f"Row {row + 1} is a total ({clean(first)}) and was not taken.", row, 0
+                )
+            else:
+                kept.append(row)
+        self.totals = set(self.positions) - set(kept)
+        self.positions = kept
+
+    def _looks_like_total(self, cells: list[Any], key_columns: list[int]) -> bool:
+        kind, columns = self.found.kind, self.found.columns
+        needed = [columns[name].index for name in kind.required if not kind.column(name).may_be_blank]
+        if all(index < len(cells) and not is_blank(cells[index]) for index in needed):
+            return False
+        stated = [cells[index] for index in key_columns if index < len(cells) and not is_blank(cells[index])]
+        return len([cell for cell in stated if not (isinstance(cell, str) and TOTAL.match(cell))]) == 0
+
+    def _named_totals(self) -> None:
+        """A total that stands where a name belongs would count everything twice."""
+        for name in self.found.kind.key:
+            if name in self.found.columns and self.found.columns[name].column.type == "name":
+                cells = self.cells[name]
+                totals = {cell for cell in set(cells) if isinstance(cell, str) and NAMED_TOTAL.match(cell)}
+                for row in [row for row, cell in enumerate(cells) if cell in totals] if totals else ():
+                    self.faults.setdefault(row, []).append((name, "reads like a total, which is no row of its own"))
+
+    def _context(self) -> Context:
+        decimal = self.site.decimal
+        if not decimal and self.table.is_text:
+            numeric = [n for n, m in self.found.columns.items() if m.column.type in ("number", "count")]
+            decimal = tell_decimal([cell for name in numeric for cell in self.cells[name]])
+            if not decimal and self.table.delimiter == ",":
+                decimal = "."
+        return Context(self.site, self.units, decimal, self.taken.day.year + 1, self.taken.epoch_1904)
+
+    def _type(self, matched: Matched, context: Context) -> Typed:
+        column = matched.column
+        stated = Stated()
+        if column.quantity:
+            rows = None
+            if matched.unit_index is not None:
+                index = matched.unit_index
+                rows = [r[index] if index < len(r) else "" for r in (self.table.rows[p] for p in self.positions)]
+            usual = None if matched.asks_unit else default_unit(column, self.site, self.units)
+            stated = Stated(matched.unit, rows, usual)
+        if self.table.shown and column.type in NUMBERS:
+            shown = [self.table.shown.get((row, matched.index), "") for row in self.positions]
+            self.cells[column.name] = as_shown(self.cells[column.name], shown, column, context)
+        typed = type_column(column, self.cells[column.name], context, stated)
+        if matched.asks_unit and typed.units is not None and "scale" not in self.found.columns:
+            for row, unit in enumerate(typed.units):
+                if unit is None and not np.isnan(typed.values[row]):
+                    typed.faults.setdefault(row, "has no unit, and could be of several; write it in the header")
+        for row, fault in typed.faults.items():
+            self.faults.setdefault(row, []).append((column.name, fault))
+        for note in typed.notes:
+            self._say(
+                "sheet.day-numbers", "note", f"Column {matched.header!r} {note}.", self.found.header_row, matched.index
+            )
+        asks = column.unit or column.default_unit
+        if asks and stated.default and matched.unit is None and self._assumed(typed, stated, column, context):
+            self._say_assumed(matched, stated.default, typed)
+        return typed
+
+    def _say_assumed(self, matched: Matched, unit: UnitWords, typed: Typed) -> None:
+        """The note on an assumed unit; a person looks when it would have most of a column freeze."""
+        values = typed.values[~np.isnan(typed.values)]
+        frozen = unit.quantity == "temperature" and len(values) > 0 and float(np.median(values)) < 0.0
+        doubt = " Most of the column would then lie below freezing; was °C meant?" if frozen else ""
+        self._say(
+            "sheet.unit-assumed",
+            "review" if frozen else "note",
+            f"Column {matched.header!r} states no unit; {unit.unit} was assumed.{doubt}",
+            self.found.header_row,
+            matched.index,
+            remedy=f"Write the unit in the header, or state {matched.column.name} under [units] in site.toml.",
+        )
+
+    def _assumed(self, typed: Typed, stated: Stated, column: SheetColumn, context: Context) -> bool:
+        for row, cell in enumerate(self.cells[column.name]):
+            in_row = stated.rows is not None and not is_blank(stated.rows[row])
+            if isinstance(cell, float | int) and not isinstance(cell, bool):
+                if not in_row:
+                    return True
+            elif not is_blank(cell) and not in_row and not re.search(r"[^\d.,\s+\-−]", str(cell)):
+                return True
+        return False
+
+    def _required_cells(self, typed: dict[str, Typed]) -> None:
+        marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
+        for name in self.found.kind.required:
+            if self.found.kind.column(name).may_be_blank:
+                continue
+            faulty = {row for row, faults in self.faults.items() if any(n == name for n, _ in faults)}
+            for row, value in enumerate(_listed(typed[name].values)):
+                withdraws = marks[row] and name not in self.found.kind.key  # its key is enough
+                if value is None and row not in faulty and not withdraws:
+                    self.faults.setdefault(row, []).append((name, "is empty, but every row needs it"))
+        for group in self.found.kind.needs_one_of:
+            there = [name for name in group if name in typed]
+            present = [_listed(typed[name].values) for name in there]
+            for row in range(len(self.positions)):
+                if all(values[row] is None for values in present) and not marks[row]:
+                    self.faults.setdefault(row, []).append((there[0], f"is empty; a row needs {' or '.join(group)}"))
+
+    def _still_examples(self) -> None:
+        """A row that was filled in over the example, but for a cell, would mix it with what was measured."""
+        for name, cells in self.cells.items():
+            free = self.found.columns[name].column.type in ("text", "name")  # elsewhere it is a fault already
+            rows: Iterable[int] = range(len(cells)) if free else list(self.faults)
+            for row in [row for row in rows if ":" in str(cells[row]) and marked_as_example(cells[row])]:
+                others = [fault for fault in self.faults.get(row, []) if fault[0] != name]
+                self.faults[row] = [(name, "is still the example's; write your own or empty the cell"), *others]
+
+    def _times(self, typed: dict[str, Typed]) -> None:
+        last = (datetime.combine(self.taken.day, datetime.min.time()) + timedelta(days=1)).strftime("%Y-%m-%d")
+        for name, matched in self.found.columns.items():
+            if matched.column.past:
+                for row, value in enumerate(typed[name].values):
+                    if value is not None and value[:10] > last:
+                        said = f"is {value[:10]}, later than the day the file was taken ({self.taken.day})"
+                        self.faults.setdefault(row, []).append((name, said))
+
+    def _ragged(self) -> None:
+        if not self.table.is_text:
+            return
+        width = len(self.table.rows[self.found.header_row])
+        for position, row in enumerate(self.positions):
+            cells = self.table.rows[row]
+            if any(not is_blank(cell) for cell in cells[width:]):
+                first = next(iter(self.found.columns))
+                said = f"stands in a row of {len(cells)} cells under a header of {width}; a delimiter too many?"
+                self.faults.setdefault(position, []).append((first, said))
+
+    def _uncalculated(self) -> None:
+        by_index = {matched.index: name for name, matched in self.found.columns.items()}
+        where = {row: position for position, row in enumerate(self.positions)}
+        for (row, index), why in self.table.faults.items():
+            if row >= self.found.first_row and index in by_index and row not in self.totals:
+                said = f"has no value: {why}; open the workbook in the spreadsheet program, save, and drop it again"
+                if row in where:
+                    faults = self.faults.setdefault(where[row], [])
+                    faults[:] = [fault for fault in faults if fault[0] != by_index[index]]
+                    faults.insert(0, (by_index[index], said))
+                else:
+                    self._say(
+                        "sheet.unusable-row", "review", f"Row {row + 1}: {address(row, index)} {said}.", row, index
+                    )
+
+    def _say_faults(self) -> None:
+        for position in sorted(self.faults):
+            row = self.positions[position]
+            faults = self.faults[position]
+            parts = []
+            for name, said in faults:
+                cell = self._cell_text(name, position)
+                shown = f" holds {cell!r} and" if cell else ""
+                parts.append(f"{name} ({address(row, self.found.columns[name].index)}){shown} {said}")
+            name = faults[0][0]
+            self._say(
+                "sheet.unusable-row",
+                "review",
+                f"Row {row + 1} was not taken: {'; '.join(parts)}.",
+                row,
+                self.found.columns[name].index,
+                subject=self._subject(position),
+                column=name,
+                observed=self._cell_text(name, position),
+                remedy="Mend the cell and drop the file again under the same name; rows already taken count once.",
+            )
+
+    def _cell_text(self, name: str, position: int) -> str:
+        cell = self.cells[name][position]
+        return as_text(cell)[:80] if not is_blank(cell) else ""
+
+    def _subject(self, position: int) -> str:
+        first = self.found.kind.key[0]
+        return self._cell_text(first, position) if first in self.cells else ""
+
+    def _notes(self) -> None:
+        for note in self.table.notes:
+            self._say("sheet.read-note", "note", note, self.found.header_row, 0)
+        if self.found.unknown:
+            named = ", ".join(repr(header) for header in self.found.unknown)
+            self._say(
+                "sheet.columns-not-used",
+                "note",
+                f"Columns that {self.found.kind.name} does not know were left aside: {named}.",
+                self.found.header_row,
+                0,
+            )
+        for index, said in nameless_columns(self.found, self.table, self.positions):
+            self._say("sheet.columns-not-used", "note", said, self.found.header_row, index)
+        if self.found.end is not None:
+            said = second_table(self.table, self.found.end)
+            remedy = "Put the second table on a sheet or in a file of its own and drop that."
+            self._say("sheet.second-table", "review", said, self.found.end, 0, remedy=remedy)
+
+    def _say(self, code: str, severity: str, message: str, row: int, index: int, **more: Any) -> None:
+        place = Place(self.taken.name, self.table.sheet, address(row, index))
+        self.findings.append(Finding(code, severity, message, place=place, **{"subject": "", **more}))
+
+    def _assemble(self, typed: dict[str, Typed]) -> SheetRows:
+        good = [position for position in range(len(self.positions)) if position not in self.faults]
+        every = len(good) == len(self.positions)
+        values: dict[str, list[Any]] = {}
+        for name, matched in self.found.columns.items():
+            if name == "void":
+                continue
+            listed = _listed(typed[name].values)
+            values[matched.column.frame_column] = listed = listed if every else [listed[i] for i in good]
+            if matched.column.type == "moment":
+                values[f"{name}_timed"] = [None if moment is None else len(moment) > 10 for moment in listed]
+                values[f"{name}_utc"] = wall_clock_as_utc(listed, self.site.timezone)
+            units = typed[name].units
+            if units is not None:
+                values[f"{name}_unit"] = units if every else [units[i] for i in good]
+        self._fill_blanks(values, len(good))
+        marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
+        rows = [self.positions[position] + 1 for position in good]
+        void = [bool(marks[position]) for position in good]
+        columns = column_map(self.found)
+        return SheetRows(
+            self.found.kind, self.table.sheet, self.found.header_row + 1, rows, values, void, columns, self.findings
+        )
+
+    def _fill_blanks(self, values: dict[str, list[Any]], count: int) -> None:
+        kind = self.found.kind
+        for name in kind.day_of_taking:
+            listed = values.get(name, [None] * count)
+            values[name] = [self.taken.day.isoformat() if value is None else value for value in listed]
+        for name, sources in kind.defaults:
+            columns = [values.get(kind.column(source).frame_column, [None] * count) for source in sources]
+            listed = values.get(name, [None] * count)
+            values[name] = [
+                " ".join(str(part) for part in parts if part is not None) if value is None else value
+                for value, *parts in zip(listed, *columns, strict=True)
+            ]
+
+
+def _columns(rows: list[list[Any]]) -> list[Sequence[Any]]:
+    """The cells of rows by column, short rows filled up with blanks."""
+    if len(set(map(len, rows))) > 1:
+        return list(zip_longest(*rows, fillvalue=""))
+    return list(zip(*rows, strict=True))
+
+
+def _listed(values: Any) -> list[Any]:
+    """A plain list with None for what is missing."""
+    if isinstance(values, np.ndarray):
+        missing = np.isnan(values)
+        listed = values.tolist()
+        if missing.any():
+            for row in np.flatnonzero(missing).tolist():
+                listed[row] = None
+        return listed
+    return list(values)

@@ -1,0 +1,258 @@
+"""site.toml → one typed settings object.
+
+Every key is declared: by the engine here, by plugins through their hook. A key that nobody
+declared is an error that gives its line and the nearest known key.
+"""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import math
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from pipeline.common.errors import SettingsError
+from pipeline.contract.settings import Setting
+
+ENGINE_SETTINGS = (
+    Setting("", "house", "text", "", meaning="the distillery's name, as records shall show it"),
+    Setting("", "markets", "list", [], meaning="markets that the house bottles for: US, EU, UK, …"),
+    Setting("", "timezone", "text", "UTC", meaning="IANA name of the site's time zone"),
+    Setting(
+        "", "date_order", "text", "iso", meaning="how dates like 03/04/2026 are meant", choices=("iso", "dmy", "mdy")
+    ),
+    Setting(
+        "",
+        "decimal",
+        "text",
+        "",
+        meaning="decimal sign in text files; empty: told from each file",
+        choices=("", ".", ","),
+    ),
+    Setting(
+        "", "units", "table", {}, meaning='unit of a column that states none (temperature = "degF"); gal = "imperial"'
+    ),
+    Setting(
+        "", "after_taking", "text", "move", meaning="whether a taken file leaves the inbox", choices=("move", "leave")
+    ),
+    Setting("", "book", "text", "book.sqlite", meaning="file of the book, relative to the outputs"),
+    Setting("", "plugin_folders", "list", [], meaning="folders with the site's own plugins, relative to site.toml"),
+    Setting("", "replacing", "table", {}, meaning="per frame, the plugin whose stage replaces the built-in one"),
+    Setting("rulings", "by", "list", [], meaning="who may rule on findings; empty: whoever signs"),
+    Setting("limits", "file_megabytes", "number", 100.0, unit="MB", meaning="largest file that is taken", low=0.001),
+    Setting(
+        "limits", "unpacked_megabytes", "number", 600.0, unit="MB", meaning="largest workbook, unpacked", low=0.001
+    ),
+    Setting("limits", "cells", "count", 5_000_000, meaning="most cells of one sheet", low=1),
+    Setting("limits", "columns", "count", 500, meaning="most columns of one sheet", low=1),
+    Setting("limits", "seconds", "number", 60.0, unit="s", meaning="longest time to read one file", low=1),
+    Setting(
+        "limits", "memory_megabytes", "number", 550.0, unit="MB", meaning="most memory to read one large file", low=100
+    ),
+    Setting("limits", "tries", "count", 3, meaning="how often a file that ends the reader is tried", low=1),
+    Setting(
+        "watch",
+        "notice",
+        "text",
+        "auto",
+        meaning="how vatting watch notices files; auto: events where a trial file is noticed, else polling",
+        choices=("auto", "events", "polling"),
+    ),
+    Setting("watch", "quiet_seconds", "number", 2.0, unit="s", meaning="time a file must lie unchanged", low=0),
+    Setting(
+        "watch",
+        "patience_seconds",
+        "number",
+        6.0,
+        unit="s",
+        meaning="time after which a file whose end is missing is taken as it is",
+        low=0,
+    ),
+    Setting("watch", "poll_seconds", "number", 2.0, unit="s", meaning="time between two looks when polling", low=0.1),
+    Setting("watch", "rescan_seconds", "number", 180.0, unit="s", meaning="time after which all is listed", low=1),
+)
+
+
+@dataclass(frozen=True)
+class DataFile:
+    """A data file that a plugin ships or a site adds, read once at start."""
+
+    plugin: str
+    name: str
+    text: str
+    sha256: str
+
+
+@dataclass(frozen=True)
+class Site:
+    """All settings in force. ``site["tolerances.gauge_days"]`` reads one by its path.
+
+    ``book_date`` is the latest measuring, inventory, tasting or bottling date among the facts.
+    """
+
+    values: dict[str, Any]
+    sources: dict[str, str] = field(default_factory=dict)
+    folder: Path | None = None
+    text: str = ""
+    book_date: date | None = None
+    data: dict[str, tuple[DataFile, ...]] = field(default_factory=dict)
+
+    def __getitem__(self, path: str) -> Any:
+        try:
+            return self.values[path]
+        except KeyError:
+            near = difflib.get_close_matches(path, self.values, 1)
+            hint = f"; did you mean {near[0]}?" if near else ""
+            raise KeyError(f"no plugin declares the setting {path}{hint}") from None
+
+    @property
+    def house(self) -> str:
+        return str(self.values["house"])
+
+    @property
+    def markets(self) -> tuple[str, ...]:
+        return tuple(self.values["markets"])
+
+    @property
+    def timezone(self) -> str:
+        return str(self.values["timezone"])
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.timezone)
+
+    @property
+    def date_order(self) -> str:
+        return str(self.values["date_order"])
+
+    @property
+    def decimal(self) -> str:
+        return str(self.values["decimal"])
+
+    @property
+    def sha256(self) -> str:
+        return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
+
+    def on(self, book_date: date | None) -> Site:
+        """The same settings with the book date that stages may see."""
+        return replace(self, book_date=book_date)
+
+
+def site_text(folder: Path) -> str:
+    """The text of site.toml in a folder; empty where there is none."""
+    path = folder / "site.toml"
+    if not path.is_file():
+        return ""
+    try:
+        return path.read_text("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise SettingsError(f"site.toml is not UTF-8 text (byte {error.start}); save it as UTF-8") from error
+
+
+def parse(text: str) -> dict[str, Any]:
+    """The raw tables of site.toml; a mistake in its spelling is a SettingsError with its line."""
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError(f"site.toml cannot be read: {error}") from error
+
+
+def build_site(
+    text: str,
+    declared: list[Setting],
+    folder: Path | None = None,
+    data: dict[str, tuple[DataFile, ...]] | None = None,
+    left_out: Iterable[str] = (),
+) -> Site:
+    """Settings from the text of site.toml against the declarations of engine and plugins.
+
+    The tables ``[plugins.NAME]`` of plugins that were left out are nobody's mistake and passed over.
+    """
+    passed_over = tuple("plugins." if name == "*" else f"plugins.{name}." for name in left_out)
+    known = {setting.path: setting for setting in (*ENGINE_SETTINGS, *declared)}
+    values = {path: setting.default for path, setting in known.items()}
+    sources = dict.fromkeys(known, "default")
+    for path, value in _flatten(parse(text), known):
+        line = line_of(text, path)
+        where = f"site.toml line {line}" if line else "site.toml"
+        if path not in known:
+            if path.startswith(passed_over):
+                continue
+            near = difflib.get_close_matches(path, known, 1, cutoff=0.5)
+            hint = f"; the nearest known key is {near[0]}" if near else ""
+            raise SettingsError(f"{where}: nobody knows the key {path}{hint}")
+        values[path] = _typed(known[path], value, where)
+        sources[path] = where
+    _check_timezone(values, sources)
+    return Site(values, sources, folder, text, None, data or {})
+
+
+def _flatten(tables: dict[str, Any], known: dict[str, Setting], prefix: str = "") -> list[tuple[str, Any]]:
+    flat: list[tuple[str, Any]] = []
+    for key, value in tables.items():
+        path = prefix + key
+        if isinstance(value, dict) and path not in known:
+            flat.extend(_flatten(value, known, path + "."))
+        else:
+            flat.append((path, value))
+    return flat
+
+
+def _typed(setting: Setting, value: Any, where: str) -> Any:
+    wanted = {
+        "text": isinstance(value, str),
+        "number": isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value),
+        "count": isinstance(value, int) and not isinstance(value, bool),
+        "yes_no": isinstance(value, bool),
+        "list": isinstance(value, list) and all(isinstance(item, str) for item in value),
+        "table": isinstance(value, dict) and all(isinstance(item, str) for item in value.values()),
+    }
+    words = {
+        "list": "a list of texts",
+        "table": "a table of texts",
+        "yes_no": "true or false",
+        "count": "a whole number",
+    }
+    if not wanted[setting.type]:
+        raise SettingsError(
+            f"{where}: {setting.path} must be {words.get(setting.type, 'a ' + setting.type)}, not {value!r}"
+        )
+    if setting.choices and value not in setting.choices:
+        raise SettingsError(
+            f"{where}: {setting.path} must be one of {', '.join(map(repr, setting.choices))}, not {value!r}"
+        )
+    for bound, wrong in ((setting.low, "below"), (setting.high, "above")):
+        if bound is not None and (value < bound if wrong == "below" else value > bound):
+            raise SettingsError(f"{where}: {setting.path} = {value} is {wrong} {bound:g}")
+    return float(value) if setting.type == "number" else value
+
+
+def _check_timezone(values: dict[str, Any], sources: dict[str, str]) -> None:
+    try:
+        ZoneInfo(values["timezone"])
+    except (KeyError, ValueError, OSError) as error:
+        raise SettingsError(
+            f"{sources['timezone']}: timezone {values['timezone']!r} is no IANA name such as America/New_York"
+        ) from error
+
+
+def line_of(text: str, path: str) -> int:
+    """The line (from 1) on which a key of site.toml stands; 0 if it cannot be told."""
+    *tables, key = path.split(".")
+    table = ""
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = re.match(r"\s*\[\s*([^\[\]]+?)\s*\]", line)
+        if header:
+            table = re.sub(r"[\s\"']", "", header.group(1))
+            continue
+        stated = re.match(r"\s*([\w.\-\"']+)\s*=", line)
+        if stated and f"{table}.{stated.group(1)}".strip(".").replace('"', "") in (path, ".".join([*tables, key])):
+            return number
+    return 0

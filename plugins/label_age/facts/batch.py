@@ -1,0 +1,143 @@
+"""Facts of a batch as a whole, of its label and of its bottlings."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from plugins.label_age.facts.ages import is_bound, is_stated, read_stated_age
+from plugins.label_age.facts.cells import Strengths, strength_cells
+from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
+from plugins.label_age.facts.tables import Table, group_starts, objects
+
+GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "facts"]
+YEAR = re.compile(r"\b(1[89]\d\d|20\d\d)\b")
+
+
+def gauges(balances: pd.DataFrame | None, batches: list[str]) -> pd.DataFrame:
+    """One row per batch: the gauged entry of the balance, else the expected one, else nothing; and what was drawn."""
+    made = pd.DataFrame({"batch": pd.Series(batches, dtype="str")})
+    if balances is None:
+        made = made.assign(entry=None, strength_basis=None, facts=None, drawn_proof=np.nan)
+        made = made.assign(proof_60F=np.nan, abv_20C=np.nan, proof_uncertainty=np.nan)
+    else:
+        known = balances[balances["entry"].isin(["gauged", "expected"]) & balances["proof_60F"].notna()]
+        known = known.sort_values("entry", ascending=False, kind="stable").drop_duplicates("batch")
+        made = made.merge(known[["batch", *GAUGE]], on="batch", how="left")
+        drawn = balances[balances["entry"] == "drawn"].drop_duplicates("batch")
+        drawn = drawn[["batch", "proof_60F"]].rename(columns={"proof_60F": "drawn_proof"})
+        made = made.merge(drawn, on="batch", how="left")
+    facts = objects([() if ids is None or ids != ids else ids for ids in made["facts"]])
+    return made.assign(facts=pd.Series(facts, dtype=object))
+
+
+def batch_table(
+    brief: pd.DataFrame, gauge: pd.DataFrame, runs: pd.DataFrame, strengths: Strengths, bottles: pd.DataFrame
+) -> Table:
+    """One row for each batch: its strength, its label's words, whether its fill was checked."""
+    from plugins.proof import official_proof
+
+    count = len(brief)
+    table = Table(np.arange(count + 1), objects(["the batch"] * count), objects(list(brief["facts"])))
+    entry = objects(gauge["entry"])
+    proof = np.asarray(official_proof(gauge["proof_60F"].to_numpy(float)), dtype="float64")
+    table.set_number("proof", proof)
+    table.set_number("abv_at_60F", proof / 2)
+    table.set_number("abv_at_20C", gauge["abv_20C"].to_numpy(float))
+    table.set_number("abv_uncertainty", gauge["proof_uncertainty"].to_numpy(float) / 2)
+    table.set_number("drawn_proof", official_proof(gauge["drawn_proof"].to_numpy(float)))
+    checked = np.isin(np.arange(count), bottles["_batch"].to_numpy())
+    table.flags["fill_is_checked"] = np.where(checked, TRUE, FALSE).astype(np.int8)
+    said = {"gauged": "the vat as gauged", "expected": "the blend as expected, not gauged"}
+    note = " (apparent strength; without solids stated the true one can only be higher)"
+    table.texts["strength_of"] = objects(
+        [said[e] + (note if basis == "apparent" else "") if e else None
+         for e, basis in zip(entry, objects(gauge["strength_basis"]), strict=True)]
+    )  # fmt: skip
+    cells, columns = strength_cells(gauge["facts"], brief["facts"], strengths)
+    for name in ("proof", "abv_at_60F", "abv_at_20C", "reduction_to_come"):
+        table.cells[name], table.columns[name] = cells, columns
+    settled = (entry == "gauged") | np.isin(np.arange(count), runs["_batch"].to_numpy())
+    table.flags["reduction_to_come"] = np.where(settled, FALSE, UNKNOWN).astype(np.int8)
+    _add_statement(table, objects(brief["age_statement"]))
+    table.texts["market"] = objects(brief["market"])
+    claims = [claims_of(text) for text in objects(brief["claims"])]
+    table.texts["claims"] = objects(claims)
+    table.set_number("claimed_year", [_year(said) for said in claims])
+    return table
+
+
+def _year(claims: tuple[str, ...]) -> float:
+    """The year that a claim such as ``distilled in 2010`` names."""
+    years = {int(found) for claim in claims if "distilled" in claim for found in YEAR.findall(claim)}
+    return float(years.pop()) if len(years) == 1 else np.nan
+
+
+def claims_of(text: str | None) -> tuple[str, ...]:
+    """The brief's claims, in lower case, each once, as written."""
+    pieces = (text or "").replace("\n", ";").replace(",", ";").split(";")
+    return tuple(dict.fromkeys(piece.strip().lower() for piece in pieces if piece.strip()))
+
+
+def _add_statement(table: Table, statements: np.ndarray) -> None:
+    stated = np.array([is_stated(text) for text in statements], dtype=bool)
+    ages = [read_stated_age(str(text)) if there else None for text, there in zip(statements, stated, strict=True)]
+    table.flags["age_is_stated"] = np.where(stated, TRUE, FALSE).astype(np.int8)
+    table.set_number("stated_age", [np.nan if age is None else age.key for age in ages])
+    table.set_number("stated_age_days", [np.nan if age is None else age.days for age in ages])
+    one = [
+        True if age is not None else False if there and is_bound(str(text)) else None
+        for age, there, text in zip(ages, stated, statements, strict=True)
+    ]
+    table.flags["age_is_one_age"] = truths(one)
+    table.flags["age_in_whole_years"] = truths([None if age is None else age.whole_years for age in ages])
+    table.texts["age_statement"] = objects(statements)
+    why = objects([f"{text!r} is not one age in years, months or days" if there else None
+                   for text, there in zip(statements, stated, strict=True)])  # fmt: skip
+    table.why["stated_age"] = table.why["stated_age_days"] = table.why["age_in_whole_years"] = why
+
+
+def run_table(runs: pd.DataFrame, brief: pd.DataFrame) -> Table:
+    """One row per bottling run; where nothing is bottled yet, one row from the brief."""
+    count = len(brief)
+    unbottled = np.setdiff1d(np.arange(count), runs["_batch"].to_numpy())
+    owner = np.concatenate([runs["_batch"].to_numpy(), unbottled]).astype(int)
+    order = np.argsort(owner, kind="stable")
+    owner = owner[order]
+    said = [_run_name(day, run) for day, run in zip(runs["bottled_on"], runs["run"], strict=True)]
+    names = objects(said + ["the brief"] * len(unbottled))[order]
+    rows = objects(list(runs["facts"]) + list(brief["facts"].iloc[unbottled]))[order]
+    blank = [np.nan] * len(unbottled)
+    label = np.concatenate([runs["label_abv"].to_numpy(float), blank])[order]
+    size = np.concatenate([runs["bottle_size_L"].to_numpy(float), blank])[order]
+    asked, asked_proof = brief["bottling_abv"].to_numpy(float)[owner], brief["bottling_proof"].to_numpy(float)[owner]
+    table = Table(group_starts(owner, count), names, rows)
+    label_20C = np.where(np.isnan(label), asked, label)
+    label_60F = np.where(np.isnan(label_20C), asked_proof / 2, label_20C)
+    size = np.where(np.isnan(size), brief["bottle_size_L"].to_numpy(float)[owner], size)
+    table.set_number("label_abv_20C", label_20C)
+    table.set_number("label_abv_60F", label_60F)
+    table.set_number("bottle_mL", np.round(size * 1000, 6))
+    whole = np.abs(label_20C * 10 - np.round(label_20C * 10)) < 1e-6
+    decimals = np.where(np.isnan(label_20C), UNKNOWN, np.where(whole, TRUE, FALSE))
+    table.flags["label_one_decimal"] = decimals.astype(np.int8)
+    _label_cells(table, label, asked, asked_proof, objects(list(brief["facts"].iloc[owner])))
+    return table
+
+
+def _label_cells(table: Table, label: np.ndarray, asked: np.ndarray, proof: np.ndarray, brief: np.ndarray) -> None:
+    """The cell that states each label strength: the run's, else the brief's; a blank one of the run where none does."""
+    in_brief = np.where(~np.isnan(asked), "bottling_abv", np.where(~np.isnan(proof), "bottling_proof", ""))
+    blank = np.where(table.names == "the brief", "bottling_proof", "label_abv")
+    columns = np.where(~np.isnan(label), "label_abv", np.where(in_brief != "", in_brief, blank))
+    cells = np.where(columns == "label_abv", table.rows, brief)
+    for name in ("label_abv_60F", "label_abv_20C", "label_one_decimal"):
+        table.cells[name], table.columns[name] = cells, columns
+
+
+def _run_name(day: Any, run: Any) -> str:
+    named = f"the bottling of {day.date()}" if not pd.isna(day) else "the bottling"
+    return named if pd.isna(run) else f"{named}, run {run}"

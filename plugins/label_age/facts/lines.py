@@ -1,0 +1,253 @@
+"""Facts of lines and of the spirit in them: one row of spirit for each origin, whatever vessel it came through."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pipeline.common.once import worked_once
+from plugins.label_age.facts.ageing import ages_by, ends, origin_starts, spent, summed
+from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, both, negate
+from plugins.label_age.facts.spirit import add_origin, add_wood, holds_spirit, substances, what_is_added
+from plugins.label_age.facts.tables import Table, group_starts, ids_of, objects, same_rows, united
+from plugins.label_age.facts.wood import Fillings, look_up
+
+LINE = ["batch", "component", "drawn_at", "line"]
+ORDER = ["component", "drawn_at", "line"]
+AGES = {
+    "age_in_charred_new_oak": ("new_oak", "charred"),
+    "age_in_used_oak": (),
+    "age_in_oak_700L": (),
+    "age_in_wood_700L": (),
+}
+WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg")
+
+
+@worked_once
+def component_table(lines: pd.DataFrame, stays: pd.DataFrame, batches: int) -> Table:
+    """One row for each line, and for each addition that a vessel brought with it."""
+    brought = stays[stays["substance"].notna()]
+    found = what_is_added(lines)
+    owner, kinds, named, facts = lines["_batch"], objects(lines["kind"]), objects(lines["component"]), lines["facts"]
+    if len(brought):
+        parts = brought["substance"].str.split("\x1f", expand=True)
+        names = parts[1] + " (in " + brought["component"] + ")"
+        owner = pd.concat([owner, brought["_batch"]], ignore_index=True)
+        order = np.argsort(owner.to_numpy(), kind="stable")
+        found = np.concatenate([found, objects(parts[0])])[order]
+        kinds = np.concatenate([kinds, np.full(len(brought), "addition", dtype=object)])[order]
+        named = np.concatenate([named, objects(names)])[order]
+        facts = pd.concat([facts, brought["facts"]], ignore_index=True).iloc[order]
+        owner = owner.iloc[order]
+    called = _each_once(kinds, named)
+    table = Table(group_starts(owner.to_numpy(), batches), called, ids_of(facts.to_frame("facts")))
+    table.texts["kind"], table.texts["component"] = kinds, named
+    substances(table, found)
+    return table
+
+
+@worked_once
+def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, batches: int) -> Table:
+    """One row for each origin: its inventory facts, its wood through all its stays, its ages."""
+    stays = stays[stays["substance"].isna()].reset_index(drop=True)
+    stock, code, held = _fillings(stays, casks)
+    starts = origin_starts(stays)
+    first = starts[:-1]
+    chosen = stays.iloc[first] if len(first) != len(stays) else stays
+    rows = ids_of(chosen)
+    owner = chosen["_batch"].to_numpy()
+    table = Table(group_starts(owner, batches), _names(chosen, stays, starts), rows, source=held, index=code[first])
+    component = objects(chosen["component"])
+    table.texts["component"], table.texts["kind"] = component, objects(chosen["kind"])
+    _add_wood_through(table, stays, starts, held, code)
+    _add_ages(table, stays, starts, held, code)
+    _add_amounts(table, lines, chosen)
+    return table
+
+
+def behind(table: Table) -> list[tuple[int, ...]]:
+    """For each batch the ids of its lines and of the rows of the inventory that bring a value of them."""
+    assert table.source is not None
+    stock = table.source.rows[table.index]
+    both_rows = np.empty(2 * len(stock), dtype=object)
+    both_rows[0::2], both_rows[1::2] = table.rows, stock
+    return united(both_rows, table.starts * 2)
+
+
+def _fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[Fillings, np.ndarray, Table]:
+    """The fillings that the stays speak of, each once; the code of each stay's; their facts as a table."""
+    day = stays["until"].fillna(stays["drawn_at"]).dt.normalize()
+    asked = pd.DataFrame({"cask": stays["cask"], "filled_on": stays["filled_on"], "day": day})
+    code, _ = same_rows(asked, asked.iloc[:0], ["cask", "filled_on", "day"])
+    unique, first = np.unique(code, return_index=True)
+    code = np.searchsorted(unique, code)
+    once = asked.iloc[first]
+    stock = look_up(casks, once["cask"].to_numpy(), once["filled_on"], once["day"])
+    names = objects(once["cask"])
+    held = Table(np.array([0]), names, objects(stock.all_facts()))
+    add_origin(held, stock)
+    add_wood(held, stock)
+    _add_wood_kinds(held)
+    for name in ("age", "age_days", *AGES):
+        held.cells[name] = stock.cells("spirit")
+    return stock, code, held
+
+
+def _add_wood_kinds(held: Table) -> None:
+    """Truths of each filling's wood that ages hang on."""
+    new, charred, oak = held.flag("new_oak"), held.flag("charred"), held.flag("oak")
+    size = held.number("capacity_L")[0]
+    small = np.where(np.isnan(size), UNKNOWN, np.where(size <= 700 + 1e-6, TRUE, FALSE)).astype(np.int8)
+    charred_new = both(new, charred)
+    held.flags["age_in_charred_new_oak"] = charred_new
+    held.flags["age_in_used_oak"] = both(oak, negate(charred_new))
+    held.flags["age_in_oak_700L"] = both(oak, small)
+    held.flags["age_in_wood_700L"] = small
+    held.flags["lay_in_charred_new_oak"] = charred_new
+
+
+def _names(chosen: pd.DataFrame, stays: pd.DataFrame, starts: np.ndarray) -> np.ndarray:
+    """``cask C-1``; ``cask C-1 (in vessel T-9)``; ``cask C-1 (by way of C-9)``."""
+    kind, component = objects(chosen["kind"]), objects(chosen["component"])
+    names = _each_once(kind, component)
+    cask = objects(chosen["cask"])
+    last = objects(stays["cask"].iloc[starts[1:] - 1]) if len(stays) else cask
+    other = np.array([c is not None and c != n for c, n in zip(cask, component, strict=True)], dtype=bool)
+    for row in np.flatnonzero(other):
+        way = (
+            f"in {names[row]}"
+            if kind[row] != "cask"
+            else f"now in {last[row]}"
+            if last[row] != cask[row]
+            else f"in {component[row]}"
+        )
+        names[row] = f"cask {cask[row]} ({way})"
+    return names
+
+
+def _each_once(kinds: np.ndarray, named: np.ndarray) -> np.ndarray:
+    """``_called`` of every line, each name worked out once."""
+    kind, known_kinds = pd.factorize(kinds, use_na_sentinel=False)
+    name, known_names = pd.factorize(named, use_na_sentinel=False)
+    code, first = np.unique(kind * len(known_names) + name, return_inverse=True)
+    said = [_called(known_kinds[c // len(known_names)], known_names[c % len(known_names)]) for c in code.tolist()]
+    return objects(said)[first] if len(said) else objects([])
+
+
+def _called(kind: Any, name: Any) -> str:
+    kind = str(kind) if kind == kind and kind is not None else "component"
+    return str(name) if str(name).casefold().startswith(kind) else f"{kind} {name}"
+
+
+def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table, code: np.ndarray) -> None:
+    """Wood of origins that lay in several casks: what is said of every one of them, and whether they were finished."""
+    count = len(table)
+    table.flags["finished"] = np.full(count, FALSE, dtype=np.int8)
+    if len(stays) == count:
+        table.flags["lay_in_charred_new_oak"] = held.flag("lay_in_charred_new_oak")[code]
+        return
+    for name in ("oak", "wood", "new_oak", "charred"):
+        table.flags[name] = np.minimum.reduceat(held.flag(name)[code], starts[:-1])
+    table.flags["lay_in_charred_new_oak"] = np.maximum.reduceat(held.flag("lay_in_charred_new_oak")[code], starts[:-1])
+    table.set_number("capacity_L", np.maximum.reduceat(held.number("capacity_L")[0][code], starts[:-1]))
+    later = (stays["stay"] > 0).to_numpy(bool)
+    named = (stays["reason"] == "finish").fillna(False).to_numpy(bool)
+    begun = np.repeat(held.flag("lay_in_charred_new_oak")[code][starts[:-1]], np.diff(starts))
+    other = both(begun, negate(held.flag("lay_in_charred_new_oak")[code]))
+    truth = np.where(later, np.where(named, TRUE, other), FALSE).astype(np.int8)
+    table.flags["finished"] = np.maximum.reduceat(truth, starts[:-1])
+
+
+def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table, code: np.ndarray) -> None:
+    key, _ = ages_by(stays, starts)
+    table.set_number("age", key)
+    table.set_number("age_days", summed(spent(stays), starts))
+    for name in AGES:
+        table.set_number(name, *ages_by(stays, starts, held.flag(name)[code]))
+    table.since, table.until = ends(stays, starts)
+    doubts = objects(stays["doubt"])
+    first = doubts[starts[:-1]]
+    if len(stays) != len(table) and len(doubts):
+        texts = np.where(doubts == None, "", doubts).astype(object)  # noqa: E711
+        first = objects(
+            [next((t for t in texts[a:b] if t), None) for a, b in zip(starts[:-1], starts[1:], strict=True)]
+        )
+    table.why["age"] = table.why["age_days"] = first
+    wood = "how much of it lay in wood that counts hangs on its cask (casks, columns {})"
+    said = {
+        "age_in_charred_new_oak": wood.format("new_oak, charred"), "age_in_used_oak": wood.format("species, new_oak"),
+        "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("capacity"),
+    }  # fmt: skip
+    for name, text in said.items():
+        table.why[name] = np.where(first == None, text, first)  # noqa: E711
+    if len(stays) != len(table):
+        table.texts["_path"] = _paths(stays, starts)
+
+
+def _paths(stays: pd.DataFrame, starts: np.ndarray) -> np.ndarray:
+    """``in C-1 from 2018-03-01 to 2022-05-02, in C-9 to 2024-01-10`` for origins of several stays or by a vessel."""
+    made = np.full(len(starts) - 1, None, dtype=object)
+    several = np.flatnonzero(np.diff(starts) > 1)
+    for row in several:
+        part = stays.iloc[starts[row] : starts[row + 1]]
+        if part["since"].isna().any() or part["until"].isna().any():
+            continue
+        said = [
+            f"in {cask} from {since.date()} to {until.date()}"
+            for cask, since, until in zip(part["cask"], part["since"], part["until"], strict=True)
+        ]
+        made[row] = ", ".join(said)
+    return made
+
+
+def span_of(table: Table, row: int) -> str:
+    """The days between which an age was counted, in words; empty where they are not known."""
+    path = table.text("_path")[row] if "_path" in table.texts else None
+    if path:
+        return str(path)
+    since, until = table.since[row], table.until[row]
+    if np.isnat(since) or np.isnat(until):
+        return ""
+    return f"filled {since}, {'drawn' if table.text('kind')[row] == 'cask' else 'left it'} {until}"
+
+
+def _add_amounts(table: Table, lines: pd.DataFrame, chosen: pd.DataFrame) -> None:
+    """Amounts of the lines that hold spirit, and where each line's origins begin."""
+    at = _aligned(lines, chosen)
+    if at is not None:
+        table.units = np.arange(len(chosen) + 1)
+        table.weights = {name: lines[name].to_numpy(float)[at] for name in WEIGHTS}
+        _add_gauged(table, lines, at)
+        return
+    line_code, code = same_rows(lines, chosen, LINE)
+    begin = np.flatnonzero(np.append(True, code[1:] != code[:-1])) if len(code) else np.empty(0, dtype=np.int64)
+    table.units = np.append(begin, len(code)).astype(np.int64)
+    if not len(code):
+        table.weights = {name: np.empty(0) for name in WEIGHTS}
+        return
+    where = np.zeros(int(line_code.max()) + 1 if len(line_code) else 1, dtype=np.int64)
+    where[line_code] = np.arange(len(line_code))
+    at = where[code[begin]]
+    for name in WEIGHTS:
+        table.weights[name] = lines[name].to_numpy(float)[at]
+    _add_gauged(table, lines, np.repeat(at, np.diff(table.units)))
+
+
+def _aligned(lines: pd.DataFrame, chosen: pd.DataFrame) -> np.ndarray | None:
+    """The line of each origin where every line that holds spirit has just one; else None."""
+    at = np.flatnonzero(holds_spirit(what_is_added(lines)))
+    if len(at) != len(chosen) or not (lines["_batch"].to_numpy()[at] == chosen["_batch"].to_numpy()).all():
+        return None
+    one, other = (frame["component"].to_numpy(object) for frame in (lines, chosen))
+    return at if (one[at] == other).all() else None
+
+
+def _add_gauged(table: Table, lines: pd.DataFrame, at: np.ndarray) -> None:
+    """Whether the strength that counts was gauged on the day of the draw."""
+    gauged, drawn = (lines[c].to_numpy("datetime64[us]").astype("datetime64[D]")[at] for c in ("gauged_at", "drawn_at"))
+    known = ~(np.isnat(gauged) | np.isnat(drawn))
+    same = known & (gauged == drawn)
+    table.flags["gauged_at_draw"] = np.where(same, TRUE, UNKNOWN).astype(np.int8)
+    table.why["gauged_at_draw"] = np.full(len(at), "its strength was not gauged on the day of the draw", dtype=object)

@@ -1,0 +1,202 @@
+"""Facts of the spirit in a component: what it was made from, where and how, and the wood it lay in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from plugins.label_age.facts import words
+from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
+from plugins.label_age.facts.tables import Table, objects
+from plugins.label_age.facts.wood import Cells, Fillings
+
+MAY_HOLD_SPIRIT = ("spirit", "other spirit", None)
+GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye")
+
+
+def what_is_added(components: pd.DataFrame) -> np.ndarray:
+    """What each line brings: spirit, other spirit, water, plain caramel, caramel, another addition; None unknown."""
+    kind = components["kind"].to_numpy(object)
+    found = np.full(len(components), "spirit", dtype=object)
+    found[kind == "water"] = "water"
+    for row in np.flatnonzero(kind == "addition"):
+        line = components.iloc[row]
+        strength = line["ethanol_kg"] if not pd.isna(line["ethanol_kg"]) else line["proof_60F"]
+        found[row] = _substance(line["component"], float(strength))
+    return found
+
+
+def holds_spirit(substance: np.ndarray) -> np.ndarray:
+    """Which lines hold spirit, or may hold it: boolean, one per row."""
+    return np.isin(substance.astype(str), [str(one) for one in MAY_HOLD_SPIRIT])
+
+
+def substances(table: Table, found: np.ndarray) -> None:
+    """The fact substance, and what is known of caramel."""
+    table.texts["substance"] = found
+    table.why["substance"] = objects(
+        ["it is not known whether it holds spirit (blends, column drawn_proof)" if s is None else None for s in found]
+    )
+    table.flags["plain_caramel"] = _flags([None if s == "caramel" else s == "plain caramel" for s in found])
+    table.why["plain_caramel"] = objects(["the sheet names it caramel without saying which kind"] * len(found))
+
+
+def _substance(component: Any, strength: float) -> str | None:
+    name = words.plain(component)
+    if strength > 0:
+        return "other spirit"
+    if any(words.says(name, phrase) for phrase in words.PLAIN_CARAMEL):
+        return "plain caramel"
+    if name in ("caramel", "caramel colour", "caramel color", "spirit caramel"):
+        return "caramel"
+    if strength == 0 or any(words.says(name, phrase) for phrase in words.HOLDS_NO_SPIRIT):
+        return f"the addition {name}"
+    return None
+
+
+def add_origin(table: Table, stock: Fillings) -> None:
+    """Grain, distillery, place, season and strength of distillation and entry."""
+    values = stock.values
+    for name, column in (("distillery", "distillery"), ("state", "state")):
+        table.texts[name] = objects(values[column])
+        table.cells[name] = stock.cells(column)
+    _add_country(table, stock)
+    table.texts["whisky_type"] = _mapped(values["spirit"], words.whisky_type)
+    table.cells["whisky_type"] = stock.cells("spirit")
+    _add_distilled(table, stock)
+    for column in ("distilled_proof", "entry_proof"):
+        proof, abv = strengths(values[column].to_numpy(float), objects(values[f"{column}_unit"]))
+        for name, numbers in ((column, proof), (column.replace("proof", "abv"), abv)):
+            table.set_number(name, numbers)
+            table.cells[name] = stock.cells(column)
+    _add_grain(table, stock)
+
+
+def _add_distilled(table: Table, stock: Fillings) -> None:
+    """Season and year of distillation; a day after the cask was filled is no day of its distillation."""
+    distilled, filled = stock.values["distilled_on"], stock.filled_on
+    late = (distilled > filled).fillna(False).to_numpy(bool)
+    years = distilled.dt.year.to_numpy("float64", na_value=np.nan)
+    table.set_number("distilled_year", np.where(late, np.nan, years))
+    table.texts["season"] = objects(
+        [None if wrong else season(day) for day, wrong in zip(distilled, late, strict=True)]
+    )
+    why = objects([f"distilled_on {a.date()} is after it was filled on {b.date()}" if wrong else None
+                   for a, b, wrong in zip(distilled, filled, late, strict=True)])  # fmt: skip
+    for name in ("season", "distilled_year"):
+        table.cells[name], table.why[name] = stock.cells("distilled_on"), why
+
+
+def _add_country(table: Table, stock: Fillings) -> None:
+    pairs = list(zip(objects(stock.values["country"]), objects(stock.values["state"]), strict=True))
+    known = {pair: words.country(*pair) if pair[0] else None for pair in set(pairs)}
+    table.texts["country"] = objects([None if known[pair] == "UK" else known[pair] for pair in pairs])
+    table.why["country"] = objects(
+        ["it names the United Kingdom and not which part of it" if known[pair] == "UK" else None for pair in pairs]
+    )
+    table.cells["country"] = stock.cells("country")
+
+
+def season(day: Any) -> str | None:
+    """The distilling season of a day: spring from January to June, fall from July to December (27 CFR 5.1)."""
+    if pd.isna(day):
+        return None
+    return f"{'spring' if day.month <= 6 else 'fall'} {day.year}"
+
+
+def strengths(values: np.ndarray, units: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Strengths as stated → proof at 60 °F and % vol at 20 °C; a figure in the wanted scale stays as it is.
+
+    Units as sheets keep them: proof (also where none is stated), %vol (at 20 °C), %mass, kg/m3, g/cm3, sg60.
+    """
+    from plugins.proof import abv_from_mass_fraction, mass_fraction_from_strength, proof_from_mass_fraction
+
+    as_proof = np.array([unit is None or unit == "proof" for unit in units], dtype=bool)
+    as_abv = np.array([unit == "%vol" for unit in units], dtype=bool)
+    fraction = mass_fraction_from_strength(values, np.where(as_proof, "proof", units))
+    proof = np.where(as_proof, values, proof_from_mass_fraction(fraction))
+    abv = np.where(as_abv, values, abv_from_mass_fraction(fraction))
+    return np.asarray(proof, dtype="float64"), np.asarray(abv, dtype="float64")
+
+
+def _add_grain(table: Table, stock: Fillings) -> None:
+    cells = objects(stock.values["grain"])
+    read = {cell: words.read_mash_bill(str(cell)) if cell else None for cell in set(cells)}
+    bills = [read[cell] for cell in cells]
+    understood = [bill if isinstance(bill, words.MashBill) else None for bill in bills]
+    why = objects([bill if isinstance(bill, str) else None for bill in bills])
+    ids = stock.cells("grain")
+    for grain in GRAIN_FACTS:
+        bounds = [bill.bounds(grain) if bill else (np.nan, np.nan) for bill in understood]
+        name = f"{grain}_share"
+        table.set_number(name, [low for low, _ in bounds], [high for _, high in bounds])
+        table.cells[name], table.why[name] = ids, why
+    table.flags["all_grain"] = _flags(
+        [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
+    )
+    table.cells["all_grain"], table.why["all_grain"] = ids, why
+
+
+def _mapped(values: pd.Series, meaning: Callable[[str], Any]) -> np.ndarray:
+    cells = objects(values)
+    known = {cell: meaning(str(cell)) if cell is not None else None for cell in set(cells)}
+    return objects([known[cell] for cell in cells])
+
+
+def add_wood(table: Table, stock: Fillings) -> None:
+    """Species, newness, char and size; a first fill is never new wood."""
+    values = stock.values
+    new_said, use = objects(values["new_oak"]), objects(values["wood_use"])
+    held = objects(values["held_before"])
+    species = _mapped(values["species"], words.oak)
+    table.flags["new_oak"], table.why["new_oak"] = _new_oak(new_said, use, held, species)
+    stated = np.array([said is not None for said in new_said], dtype=bool)
+    rows = np.where(stated, stock.cells("new_oak").rows, stock.cells("wood_use").rows)
+    table.cells["new_oak"] = Cells(rows, stock.facts)
+    oak = [s if s is not None else True if new else None for s, new in zip(species, new_said, strict=True)]
+    table.flags["oak"] = _flags(oak)
+    table.why["oak"] = objects(
+        [f"{text!r} is not a wood that is known here" if text is not None and o is None else None
+         for text, o in zip(objects(values["species"]), oak, strict=True)]
+    )  # fmt: skip
+    named = objects(values["species"])
+    table.flags["wood"] = _flags([True if text is not None or o else None for text, o in zip(named, oak, strict=True)])
+    table.flags["charred"] = _flags(
+        [said if said is not None else _charred(char)
+         for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]
+    )  # fmt: skip
+    table.set_number("capacity_L", values["capacity_L"].to_numpy(float))
+    for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):
+        table.cells[name] = stock.cells(column)
+
+
+def _flags(values: list[Any]) -> np.ndarray:
+    return np.array([UNKNOWN if v is None else TRUE if v else FALSE for v in values], dtype=np.int8)
+
+
+def _charred(char: Any) -> bool | None:
+    if char is None:
+        return None
+    return words.plain(char) not in words.NOT_CHARRED
+
+
+def _new_oak(said: np.ndarray, use: np.ndarray, held: np.ndarray, species: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    flags, why = [], []
+    for new, wood_use, before, oak in zip(said, use, held, species, strict=True):
+        used = None if wood_use is None else wood_use != "virgin"
+        flag = (not used if used is not None else None) if new is None else bool(new)
+        reason = None
+        if new and used:
+            flag, reason = None, f"new_oak says yes, but wood_use says {wood_use}"
+        elif new and before is not None and words.plain(before) not in ("", "none", "nothing", "new", "virgin"):
+            flag, reason = None, f"new_oak says yes, but it held {before} before"
+        elif flag and oak is False:
+            flag = False
+        elif flag and new is None and oak is None:
+            flag, reason = None, "the wood is new, but its species is not stated"
+        flags.append(flag)
+        why.append(reason)
+    return _flags(flags), objects(why)

@@ -1,0 +1,341 @@
+"""Which claims are judged for which market, and the verdict on each with its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from plugins.label_age.facts.ages import read_stated_age
+from plugins.label_age.facts.catalogue import BY_NAME, Fact
+from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
+from plugins.label_age.facts.tables import Facts
+from plugins.label_age.judging.earliest import Calendar
+from plugins.label_age.judging.verdict import UNVERIFIED, Cited, Verdict, day_of, markets_of
+from plugins.label_age.rules.conditions import Both, Check, OtherRule, Quantified, Same, nearest
+from plugins.label_age.rules.evaluate import Judge
+from plugins.label_age.rules.versions import Rule, RuleBook, claim_words, referred
+from plugins.label_age.telling.sentences import NOTHING, Told, tell
+from plugins.label_age.telling.summary import Summaries, origins_of
+
+
+class Court:
+    """Judges the claims of all batches of one set of facts."""
+
+    def __init__(self, facts: Facts, book: RuleBook) -> None:
+        self.facts = replace(facts, days=[book.epoch(day) for day in facts.days])
+        self.book = book
+        self.judge = Judge(self.facts, book)
+        self.summaries = Summaries(self.judge)
+        self.calendar = Calendar(self.judge)
+        self.each: dict[int, Any] = {}
+        self._law: dict[tuple[str, date | None], list[Rule]] = {}
+        self._doubts: dict[tuple[int, date | None], list[str]] = {}
+        self._laid: dict[tuple[str, date | None], tuple[dict[str, list[Rule]], dict[str, list[Rule]]]] = {}
+        self._applies: dict[int, list[int]] = {}
+        self._holds: dict[int, list[int]] = {}
+        self._told: dict[tuple[int, int], Told] = {}
+        self._assumed: dict[int, list[tuple[Check | Same, list[bool]]]] = {}
+        self._by_words: dict[tuple[str, ...], list[tuple[str, str]]] = {}
+        self._unknown: dict[tuple[str, str], tuple[str, str]] = {}
+        self._first_days: dict[int, list[int]] = {}
+        self._cited: dict[tuple[Any, ...], Cited] = {}
+
+    def verdicts(self) -> Iterator[Verdict]:
+        """All verdicts, by batch, market as the brief has it, and claim."""
+        table = self.facts.tables["batch"]
+        known: dict[str, str | None] = {}
+        for batch in range(len(self.facts.batches)):
+            for written in markets_of(table.text("market")[batch]):
+                if written not in known:
+                    known[written] = self.book.market(written)
+                market = known[written]
+                if market is None:
+                    yield from self._without_rules(batch, written)
+                else:
+                    yield from self._in_market(batch, market)
+
+    def law(self, market: str, day: date | None) -> list[Rule]:
+        """The rules of a market in force on a day."""
+        key = (market, day)
+        if key not in self._law:
+            self._law[key] = self.book.of_market(market, day)
+        return self._law[key]
+
+    def claims(self, batch: int) -> tuple[str, ...]:
+        return self.facts.tables["batch"].text("claims")[batch] or ()
+
+    def _without_rules(self, batch: int, written: str) -> Iterator[Verdict]:
+        known = {name: code for code, names in self.book.markets.items() for name in names}
+        said = f"no rule file holds the market {written!r}{nearest(written.casefold(), known)}"
+        for claim in self.claims(batch) or ("age statement",):
+            yield self._plain(batch, written, claim, said, "label.no-rules-for-market",
+                              "Add a rule file for the market, or correct the brief's column market.")  # fmt: skip
+
+    def _in_market(self, batch: int, market: str) -> Iterator[Verdict]:
+        day = self.facts.days[batch]
+        by_name, always = self._laid_out(market, day)
+        for words, claim in self._claimed(self.claims(batch)):
+            rules = by_name.get(words)
+            if rules is None:
+                yield self._unanswered(batch, market, claim)
+            elif not any(rule.judged == "always" for rule in rules):
+                yield self._on(batch, market, claim, rules)
+        for claim, rules in always.items():
+            if len(rules) == 1 and rules[0].applies is None:
+                yield self._by(batch, market, claim, rules)
+            elif not rules:
+                yield self._no_version(batch, market, claim)
+            elif any([self.applies(rule, batch) != FALSE for rule in rules]):
+                yield self._on(batch, market, claim, rules)
+
+    def _claimed(self, claims: tuple[str, ...]) -> list[tuple[str, str]]:
+        """The claims of a brief by their words, each once."""
+        if claims not in self._by_words:
+            self._by_words[claims] = list({claim_words(claim): claim for claim in claims}.items())
+        return self._by_words[claims]
+
+    def applies(self, rule: Rule, batch: int) -> int:
+        if id(rule) not in self._applies:
+            self._applies[id(rule)] = self.judge.applies(rule).tolist()
+        return self._applies[id(rule)][batch]
+
+    def holds(self, rule: Rule, batch: int) -> int:
+        if id(rule) not in self._holds:
+            self._holds[id(rule)] = self.judge.rule(rule).tolist()
+        return self._holds[id(rule)][batch]
+
+    def _laid_out(self, market: str, day: date | None) -> tuple[dict[str, list[Rule]], dict[str, list[Rule]]]:
+        """The rules of a market on a day by claimed name, and those always judged by claim (empty: no version yet)."""
+        if (market, day) not in self._laid:
+            by_name: dict[str, list[Rule]] = {}
+            always: dict[str, list[Rule]] = {
+                rule.claim: [] for rule in self.book.rules if rule.market == market and rule.judged == "always"
+            }
+            for rule in self.law(market, day):
+                for name in rule.names:
+                    by_name.setdefault(name, []).append(rule)
+                if rule.judged == "always":
+                    always[rule.claim].append(rule)
+            self._laid[market, day] = (by_name, always)
+        return self._laid[market, day]
+
+    def _unanswered(self, batch: int, market: str, claim: str) -> Verdict:
+        if claim_words(claim) in self.book.known_claims(market):
+            return self._no_version(batch, market, claim)
+        if (market, claim) not in self._unknown:
+            self._unknown[market, claim] = self._says_of_unknown(market, claim)
+        said, remedy = self._unknown[market, claim]
+        return self._plain(batch, market, claim, said, "label.unknown-claim", remedy)
+
+    def _says_of_unknown(self, market: str, claim: str) -> tuple[str, str]:
+        """That nobody knows the claim, what comes nearest or whose it is, and what to do."""
+        near = nearest(claim_words(claim), self.book.known_claims(market))
+        others = [m for m in self.book.markets if claim_words(claim) in self.book.known_claims(m)]
+        near = f"; it is a claim of {', '.join(others)}" if others else near
+        remedy = "Write the claim as the rule file names it, or add a rule for it."
+        if read_stated_age(claim) is not None and any(c.isdigit() for c in claim):
+            remedy = "Put a stated age into the brief's column age_statement."
+        return f"no rule for {market} is called {claim!r}{near}", remedy
+
+    def _no_version(self, batch: int, market: str, claim: str) -> Verdict:
+        words, day = claim_words(claim), self.facts.days[batch]
+        versions = [r for r in self.book.rules if r.market == market and words in (*r.names, claim_words(r.claim))]
+        first = min(versions, key=lambda rule: rule.since)
+        if day is None:
+            said = "there is no bottling date, no due date and no book date, so the law of no day can be chosen"
+        else:
+            said = f"no version held here was in force on the day that counts ({self.facts.day_is[batch]}); "
+            said += f"the first is of {first.version}"
+        return self._plain(batch, market, claim, said, "label.cannot-tell",
+                           "Give the bottling date or the brief's due date, or add the rule's earlier version.",
+                           first.section)  # fmt: skip
+
+    def _plain(
+        self, batch: int, market: str, claim: str, said: str, finding: str, remedy: str, section: str = ""
+    ) -> Verdict:
+        """A verdict that no rule came to: cannot tell, resting on the brief alone."""
+        brief = self.facts.origins["brief"][batch]
+        told = Told(said, brief, "market" if finding.endswith("market") else "claims", observed=claim)
+        return Verdict(self.facts.batches[batch], market, claim, UNKNOWN, f"Cannot tell: {said}.", section,
+                       facts=brief, told=told, finding=finding, remedy=remedy)  # fmt: skip
+
+    def _on(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
+        """The verdict of the rule that applies, or what all agree on where several may (they divide the cases)."""
+        states = [self.applies(rule, batch) for rule in rules]
+        sure = [rule for rule, state in zip(rules, states, strict=True) if state == TRUE]
+        open_ = [rule for rule, state in zip(rules, states, strict=True) if state == UNKNOWN]
+        if sure:
+            return self._by(batch, market, claim, sure[:1])
+        if not open_:
+            causes = [cause for rule in rules for cause in self.judge.causes(rule.applies, batch)]
+            told = tell(self.judge, causes)
+            said = f"no rule for {market} held here covers this {claim!r}: {told.text}"
+            return self._plain(batch, market, claim, said, "label.cannot-tell",
+                               "Add a rule that covers it, or drop the claim.", rules[0].section)  # fmt: skip
+        if len(open_) > 1 and len({self.holds(rule, batch) for rule in open_}) == 1:
+            return self._by(batch, market, claim, open_)
+        return self._which_rule(batch, market, claim, open_)
+
+    def _which_rule(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
+        """Cannot tell, since the rules that may apply would decide differently, or the only one may not apply."""
+        causes = list(self.judge.causes(rules[0].applies, batch))
+        told = tell(self.judge, causes)
+        said = f"which rule applies depends on what is not known: {told.text}"
+        return self._verdict(batch, market, claim, UNKNOWN, rules, f"Cannot tell: {said}.", told, {})
+
+    def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
+        rule, cited = rules[0], self._cite(rules, self.facts.days[batch])
+        truth, near = cited.holds[batch], cited.near[batch]
+        assumed = {check.fact.name: check for check, where in cited.assumed if where[batch]} if cited.assumed else {}
+        told, since = NOTHING, None
+        if truth == TRUE:
+            found = self.summaries.found(cited.shown, batch)
+            reason = f"{cited.met} Found: {found}." if found else cited.met
+        else:
+            reason, told = self.why_not(rule, batch, truth)
+            since = self.met_from(rule, batch)
+            reason += f" Drawn on or after {since}, it would be met." if since else ""
+        if near:
+            reason += " It lies within the measuring uncertainty of the limit."
+        if assumed:
+            said = dict.fromkeys(check.assume or check.given for check in assumed.values())
+            reason += f" Assumed: {'; '.join(said)}."
+        verdict = self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
+        verdict.near_limit, verdict.met_from = near, since
+        return verdict
+
+    def _near(self, rule: Rule) -> list[bool]:
+        """In which batches a strength lies within its measuring uncertainty of a limit of the rule."""
+        found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs]
+        return list(np.logical_or.reduce(found).tolist())
+
+    def _shown_facts(self, rule: Rule, day: date | None) -> tuple[Fact, ...]:
+        """The facts that no alternative can stand in for, and ages."""
+        decisive = self.summaries.facts_of(rule, day, True)
+        ages = [f for f in self.summaries.facts_of(rule, day) if f.kind == "age" and f.group == "spirit"]
+        first = [BY_NAME["age"]] if ages and BY_NAME["age"] not in decisive else []
+        return self.summaries.one([*first, *decisive])
+
+    def grounded(self) -> Iterator[tuple[Verdict, list[Rule], int]]:
+        """Verdicts that a rule came to, with their rules and the position of their batch."""
+        position = {name: number for number, name in enumerate(self.facts.batches)}
+        by_id = {(rule.market, rule.id, rule.since, rule.edition): rule for rule in self.book.rules}
+        seen = set()
+        for verdict in self.verdicts():
+            key = (verdict.batch, verdict.market, verdict.claim)
+            if key in seen or not verdict.rule_id or " or " in verdict.rule_id:
+                continue
+            seen.add(key)
+            since = date.fromisoformat(verdict.version)
+            rule = by_id[verdict.market, verdict.rule_id, since, verdict.edition or 1]
+            yield verdict, [rule], position[verdict.batch]
+
+    def met_from(self, rule: Rule, batch: int) -> date | None:
+        if id(rule) not in self._first_days:
+            self._first_days[id(rule)] = self.calendar.rule(rule).tolist()
+        return day_of(self._first_days[id(rule)][batch])
+
+    def conjuncts(self, rule: Rule, day: date | None) -> Iterator[Any]:
+        """The conditions that a rule demands one by one, through references and conjunctions."""
+        todo = [need.condition for need in rule.needs]
+        while todo:
+            node = todo.pop(0)
+            if isinstance(node, OtherRule):
+                version = self.judge.version(node.rule, day)
+                todo.extend(need.condition for need in version.needs) if version else None
+            elif isinstance(node, Both):
+                todo.extend(node.parts)
+            else:
+                yield node
+
+    def unverified(self, rule: Rule, day: date | None) -> bool:
+        return bool(self._doubts_of(rule, day))
+
+    def _assumptions(self, rule: Rule) -> list[tuple[Check | Same, list[bool]]]:
+        """The checks of a rule that take something as given, and in which batches they do."""
+        if id(rule) not in self._assumed:
+            found = [pair for need in rule.needs for pair in self.judge.assumptions(need.condition)]
+            self._assumed[id(rule)] = [(check, where.tolist()) for check, where in found if where.any()]
+        return self._assumed[id(rule)]
+
+    def told(self, condition: Any, batch: int) -> Told:
+        """Why a condition does not hold in a batch; conditions that rules share are told once."""
+        key = (id(condition), batch)
+        if key not in self._told:
+            told = tell(self.judge, list(self.judge.causes(condition, batch)))
+            more = self.judge.left_out(condition, batch)
+            self._told[key] = replace(told, text=f"{told.text}; and {more} more") if more else told
+        return self._told[key]
+
+    def why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
+        parts: list[str] = []
+        told_already: set[str] = set()
+        first = Told("")
+        for need in rule.needs:
+            if self.judge.truth(need.condition)[batch] != truth:
+                continue
+            told = self.told(need.condition, batch)
+            first = first if first.text else told
+            if told.text in told_already:
+                continue
+            told_already.add(told.text)
+            section = f" ({need.section})" if need.section != rule.section else ""
+            parts.append(f"that {need.plain}{section}: {told.text or 'nothing on the sheets speaks of it'}")
+        opening = "Not met: it is required " if truth == FALSE else "Cannot tell: it is to be shown "
+        return opening + ". Further, ".join(parts) + ".", first
+
+    def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
+        """Whether all that is not known is of bottlings, and nothing of the batch is bottled yet."""
+        if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
+            return False
+        needs = [n.condition for r in rules for n in r.needs if self.judge.truth(n.condition)[batch] == UNKNOWN]
+        return bool(needs) and all(isinstance(need, Quantified) and need.group == "run" for need in needs)
+
+    def _verdict(
+        self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], reason: str, told: Told,
+        assumed: dict[str, Check | Same],
+    ) -> Verdict:  # fmt: skip
+        cited = self._cite(rules, self.facts.days[batch])
+        return Verdict(
+            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason + cited.doubt,
+            section=cited.section, unverified=bool(cited.doubt), version=cited.version,
+            used=self.summaries.used(cited.facts, batch, assumed), facts=self.facts.rests_on(batch, cited.origins),
+            told=told, finding=rules[0].finding, remedy=rules[0].remedy,
+            not_due=truth == UNKNOWN and self._not_due(rules, batch, truth),
+            rule_id=cited.rule_id, edition=cited.edition,
+        )  # fmt: skip
+
+    def _cite(self, rules: list[Rule], day: date | None) -> Cited:
+        """What every verdict by these rules on that day says alike."""
+        key = (day, id(rules[0])) if len(rules) == 1 else (day, *map(id, rules))
+        if key not in self._cited:
+            facts = self.summaries.one([f for rule in rules for f in self.summaries.facts_of(rule, day)])
+            doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
+            self._cited[key] = Cited(
+                facts=facts, origins=origins_of(facts), section=" or ".join(dict.fromkeys(r.section for r in rules)),
+                doubt=f" Unverified: {'; '.join(doubts)}." if doubts else "", version=max(r.version for r in rules),
+                rule_id=" or ".join(dict.fromkeys(r.id for r in rules)), edition=max(r.edition for r in rules),
+                holds=self.judge.rule(rules[0]).tolist(), near=self._near(rules[0]),
+                assumed=self._assumptions(rules[0]), shown=self._shown_facts(rules[0], day),
+                met="Met: " + "; ".join(need.plain for need in rules[0].needs) + ".",
+            )  # fmt: skip
+        return self._cited[key]
+
+    def _doubts_of(self, rule: Rule, day: date | None) -> list[str]:
+        """What was not verified of the rule and of those it rests on."""
+        key = (id(rule), day)
+        if key not in self._doubts:
+            self._doubts[key] = [UNVERIFIED[behind.source] for behind in self._behind(rule, day) if behind.unverified]
+        return self._doubts[key]
+
+    def _behind(self, rule: Rule, day: Any) -> Iterator[Rule]:
+        """The rule and, through references, those that it rests on."""
+        yield rule
+        for rule_id in sorted(referred(rule)):
+            version = self.judge.version(rule_id, day)
+            if version:
+                yield from self._behind(version, day)

@@ -1,0 +1,140 @@
+"""Verdicts as rows of the frame ``labels``, and what of them a person must look at."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from pipeline import Finding
+from plugins.label_age.facts.contradictions import contradictions
+from plugins.label_age.judging.judge import Court
+from plugins.label_age.judging.verdict import Verdict
+from plugins.label_age.rules.check import Doubtful, doubtful_rules
+
+SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
+
+
+def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
+    """The columns of LABELS."""
+    return {
+        "batch": [v.batch for v in verdicts],
+        "market": [v.market for v in verdicts],
+        "claim": [v.claim for v in verdicts],
+        "verdict": [v.word for v in verdicts],
+        "reason": [v.reason for v in verdicts],
+        "rule": [v.section or None for v in verdicts],
+        "unverified": [v.unverified for v in verdicts],
+        "rule_version": [v.version or None for v in verdicts],
+        "facts_used": [v.used for v in verdicts],
+        "rule_id": [v.rule_id or None for v in verdicts],
+        "edition": [v.edition for v in verdicts],
+        "met_from": [v.met_from for v in verdicts],
+        "near_limit": [v.near_limit for v in verdicts],
+    }
+
+
+def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame, stays: pd.DataFrame) -> list[Finding]:
+    """What is not met or cannot be told, briefs without a market, doubtful rules, and what contradicts itself."""
+    order = Order()
+    doubtful = [_doubtful(doubt) for doubt in doubtful_rules(court.book)]
+    return [
+        *doubtful,
+        *contradictions(casks, stays),
+        *_without_market(court),
+        *(_finding(v, order) for v in verdicts if v.word != "met" or v.near_limit),
+    ]
+
+
+class Order:
+    """The ids of a verdict with those of the cell that decided it first; equal asks are answered once."""
+
+    def __init__(self) -> None:
+        self._sets: dict[int, frozenset[int]] = {}
+        self._kept: list[tuple[int, ...]] = []
+        self._made: dict[tuple[int, tuple[int, ...]], tuple[int, ...]] = {}
+
+    def holds(self, facts: tuple[int, ...], some: tuple[int, ...]) -> bool:
+        if id(facts) not in self._sets:
+            self._sets[id(facts)] = frozenset(facts)
+            self._kept.append(facts)
+        return self._sets[id(facts)].issuperset(some)
+
+    def led_by(self, facts: tuple[int, ...], first: tuple[int, ...]) -> tuple[int, ...]:
+        key = (id(facts), first)
+        if key not in self._made:
+            self._made[key] = first + tuple(fact for fact in facts if fact not in first) if first else facts
+        return self._made[key]
+
+
+def broken_file(fault: Any) -> Finding:
+    return Finding(
+        code="label.rule-file-broken",
+        severity="stop",
+        message=f"The rule file {fault.place} does not count: {fault.message}.",
+        subject=fault.name,
+        observed=fault.message,
+        expected="a rule file as plugins/label_age/README.md describes it",
+        remedy="Mend the file; until then its rules judge nothing.",
+    )
+
+
+def _doubtful(doubt: Doubtful) -> Finding:
+    rule = doubt.rule
+    place = f"{rule.file}, line {rule.line}" if rule.line else rule.file
+    says, code = ("is met by every case", "label.rule-always-met") if doubt.always else (
+        "can be met by no case", "label.rule-never-met")  # fmt: skip
+    return Finding(
+        code=code,
+        severity="review",
+        message=f"The rule {rule.id} ({place}) {says}: its needs, taken together, decide nothing.",
+        subject=f"{rule.id} {rule.version}",
+        observed=says,
+        expected="a rule that some batches meet and some do not",
+        rule=rule.section,
+        remedy="Look at its needs in the rule file; two of them may contradict or cover each other.",
+    )
+
+
+def _without_market(court: Court) -> list[Finding]:
+    facts = court.facts
+    return [
+        Finding(
+            code="label.no-market",
+            severity="note",
+            message=f"No label claim of batch {batch} was judged: its brief names no market.",
+            subject=batch,
+            batch=batch,
+            facts=facts.origins["brief"][number],
+            column="market",
+            observed="no market",
+            expected="a market such as US, EU or UK",
+            remedy="Name the market in the brief.",
+        )
+        for number, batch in enumerate(facts.batches)
+        if not (facts.tables["batch"].text("market")[number] or "").strip(" ,;")
+    ]
+
+
+def _finding(verdict: Verdict, order: Order) -> Finding:
+    code = {"met": "label.near-limit", "not met": verdict.finding}.get(verdict.word, "label.cannot-tell")
+    if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
+        code = verdict.finding
+    told = verdict.told
+    first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
+    remedy = verdict.remedy
+    if code == "label.cannot-tell" and told.column and told.observed == "not known":
+        remedy = f"Bring what is missing: {told.text}."
+    return Finding(
+        code=code,
+        severity="note" if verdict.not_due else SEVERITIES[verdict.word],
+        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
+        subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
+        batch=verdict.batch,
+        facts=order.led_by(verdict.facts, first),
+        column=told.column if first else "",
+        observed=f"{told.subject}: {told.observed}" if told.subject else told.observed,
+        expected=told.expected,
+        rule=verdict.section,
+        remedy=remedy,
+    )

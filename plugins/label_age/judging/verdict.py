@@ -1,0 +1,92 @@
+"""A verdict, and what every verdict by the same rules says alike."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from typing import Any
+
+from plugins.label_age.facts.catalogue import Fact
+from plugins.label_age.facts.logic import WORDS
+from plugins.label_age.judging.earliest import NEVER
+from plugins.label_age.telling.sentences import NOTHING, Told
+
+UNVERIFIED = {
+    "memory": "this rule is from memory and was not read in the law",
+    "seen in an earlier edition": "this rule was read in an earlier edition of the law, not in the one in force",
+    "second-hand": "this rule was put together from second-hand texts",
+    "seen": "part of this rule was not verified",
+}
+
+
+@dataclass(slots=True)
+class Verdict:
+    """One claim of one batch in one market. ``told`` points at the cell that decided it.
+
+    ``not_due``: it cannot be told only because nothing is bottled yet.
+    """
+
+    batch: str
+    market: str
+    claim: str
+    truth: int
+    reason: str
+    section: str = ""
+    unverified: bool = False
+    version: str = ""
+    used: str = "{}"
+    facts: tuple[int, ...] = ()
+    told: Told = NOTHING
+    finding: str = ""
+    remedy: str = ""
+    not_due: bool = False
+    rule_id: str = ""
+    edition: int | None = None
+    met_from: date | None = None
+    near_limit: bool = False
+
+    @property
+    def word(self) -> str:
+        return WORDS[self.truth]
+
+
+def day_of(number: int) -> date | None:
+    """The day of a number of days since 1970; None for always and never."""
+    return (
+        date.fromordinal(number + EPOCH)
+        if abs(number) < NEVER and 1 <= number + EPOCH <= date.max.toordinal()
+        else None
+    )
+
+
+EPOCH = date(1970, 1, 1).toordinal()
+
+
+@dataclass(frozen=True)
+class Cited:
+    """What rules bring to every verdict they come to.
+
+    Of the first rule: for each batch whether it ``holds``, whether a limit of it is ``near``, what is ``assumed``
+    where; the facts ``shown`` and the words said where it is ``met``.
+    """
+
+    facts: tuple[Fact, ...]
+    origins: frozenset[str]
+    section: str
+    doubt: str
+    version: str
+    rule_id: str
+    edition: int
+    holds: list[int]
+    near: list[bool]
+    assumed: list[tuple[Any, list[bool]]]
+    shown: tuple[Fact, ...]
+    met: str
+
+
+@lru_cache(maxsize=1024)
+def markets_of(text: str | None) -> tuple[str, ...]:
+    """The markets that a brief names, as written, each once."""
+    pieces = (text or "").replace(";", ",").replace("\n", ",").split(",")
+    return tuple(dict.fromkeys(piece.strip() for piece in pieces if piece.strip()))

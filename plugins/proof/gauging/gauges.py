@@ -1,0 +1,71 @@
+"""casks/gauges.csv: every reading whose strength could be found."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from pipeline import report
+from plugins.proof.alcoholometry.formula import Array
+
+COLUMNS = (
+    "vessel", "taken_at", "reading", "scale", "temperature_degC", "instrument", "proof_60F", "abv_20C",
+    "density_kg_m3", "proof_official", "proof_uncertainty", "place",
+)  # fmt: skip
+NUMBERS = (
+    "reading", "temperature_degC", "proof_60F", "abv_20C", "density_kg_m3", "proof_official", "proof_uncertainty",
+)  # fmt: skip
+KEY = ["vessel", "taken_at", "instrument", "reading_no"]
+# What a spreadsheet program would run or strip when it stands first in a cell of text.
+RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+@report(path="casks/gauges.csv", later=True, link="every reading with its strength at 60 °F and 20 °C")
+def gauges(proofs: pd.DataFrame, sources: Any) -> bytes:
+    """Every reading whose strength could be found, by vessel and time, with the cell it came from.
+
+    Numbers have 12 significant digits; a text that a spreadsheet would run begins with an apostrophe.
+    """
+    rows = proofs.sort_values(KEY, kind="stable")
+    columns: dict[str, list[str]] = {name: figures(rows[name].to_numpy(np.float64)) for name in NUMBERS}
+    columns |= {name: plain_texts(rows[name]) for name in ("vessel", "scale", "instrument")}
+    columns["taken_at"] = moments(rows["taken_at"], rows["taken_at_timed"])
+    columns["place"] = [_safe(place) for place in places(rows["facts"], sources)]
+    lines = map(",".join, zip(*(columns[name] for name in COLUMNS), strict=True))
+    return "\n".join([",".join(COLUMNS), *lines, ""]).encode("utf-8")
+
+
+def places(facts: pd.Series, sources: Any) -> list[str]:
+    """File, sheet and cell of each reading; a row's first fact is the reading itself."""
+    if hasattr(sources, "places"):
+        return [str(place) for place in sources.places(facts, "reading")]
+    return [str(sources.place(row[0], "reading")) for row in facts]
+
+
+def figures(values: Array) -> list[str]:
+    """Numbers as text of 12 significant digits; empty where missing."""
+    distinct, which = np.unique(values, return_inverse=True)
+    texts = ["" if value != value else f"{value:.12g}" for value in distinct.tolist()]
+    return np.array(texts, dtype=object)[which].tolist()
+
+
+def plain_texts(words: pd.Series) -> list[str]:
+    """Texts that no spreadsheet runs; empty where missing. Each different text is looked at once."""
+    codes, uniques = pd.factorize(words)
+    return np.array([*(_safe(str(word)) for word in uniques), ""], dtype=object)[codes].tolist()
+
+
+def moments(taken_at: pd.Series, timed: pd.Series) -> list[str]:
+    """ISO dates, with the time of day where one was given."""
+    stamps = taken_at.to_numpy("datetime64[s]")
+    with_time = timed.fillna(False).to_numpy(dtype=bool)
+    return np.where(with_time, np.datetime_as_string(stamps), np.datetime_as_string(stamps, unit="D")).tolist()
+
+
+def _safe(text: str) -> str:
+    """A cell of text as CSV writes it: on one line, harmless to a spreadsheet, quoted where need be."""
+    one_line = text.replace("\r", " ").replace("\n", " ")
+    harmless = f"'{one_line}" if text.startswith(RISKY) else one_line
+    return '"' + harmless.replace('"', '""') + '"' if "," in harmless or '"' in harmless else harmless

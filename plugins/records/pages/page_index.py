@@ -1,0 +1,197 @@
+"""What index.html shows: what needs a person, the batches, the files, and where the rest lies."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from pipeline.common.files import same_name
+from pipeline.common.names import fold
+from pipeline.contract.findings import Finding
+from pipeline.inbox.folder import short_name
+from pipeline.outputs.replacing import safe_name
+from plugins.records.pages.page_record import gauge, strength_metric, strength_us
+from plugins.records.pages.pictures import small_account
+from plugins.records.record import words
+from plugins.records.record.concerns import RECONCILED, STATUSES, in_order
+from plugins.records.record.notices import batches_of, caveats, held_by, troubles
+from plugins.records.record.plain import natural, rows
+from plugins.records.record.reasons import why
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = dict[str, Any]
+MOST_FINDINGS = 25
+MOST_FILES = 40
+MOST_RELEASES = 40
+MOST_PICTURES = 300
+LINKS = (
+    ("exceptions/open.xlsx", "the review workbook: fill in ruling, reason and by, and save it to the inbox"),
+    ("exceptions/open.csv", "the open findings as a plain table"),
+    ("exceptions/history.csv", "every ruling, and how it stands now"),
+)
+
+
+def view(
+    records: Mapping[str, Row],
+    findings: Iterable[Finding],
+    briefs: pd.DataFrame | None,
+    site: Any,
+    run: Any,
+) -> Row:
+    """Everything that the template of the first page needs; ``records``: batch → record."""
+    waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
+    counted = Counter(finding.severity for finding in waiting)
+    carried = batches_of(records)
+    problems, dropped = troubles(run), files(run.files)
+    links = [(quote(path, safe="/"), words) for path, words in run.links]
+    drawn = "components" not in run.missing
+    release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
+    return {
+        "house": site.house,
+        "book_date": run.book_date,
+        "problems": problems,
+        "counts": counted,
+        "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
+        "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in waiting[:MOST_FINDINGS]],
+        "more": max(len(waiting) - MOST_FINDINGS, 0),
+        "release": [{"batch": name, "href": record_link(name)} for name in release[:MOST_RELEASES]],
+        "releases": len(release),
+        "batches": batches(records, run, site),
+        "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
+        "briefs": undrawn(briefs, records) if drawn else [],
+        "drawn": drawn,
+        **dropped,
+        "calm": not (waiting or release or problems or dropped["returned"]),
+        "links": [*LINKS, *links, ("originals/", "every file taken, byte for byte: back this up")],
+    }
+
+
+def file_name(batch: str) -> str:
+    """A batch's folder as a link names it."""
+    return quote(safe_name(batch), safe="")
+
+
+def record_link(batch: str) -> str:
+    return f"batches/{file_name(batch)}/record.html"
+
+
+def finding_view(finding: Finding, records: Mapping[str, Row], held: list[str]) -> Row:
+    return {
+        "id": finding.id,
+        "code": finding.code,
+        "severity": finding.severity,
+        "of": words.of(finding.subject, finding.batch or ", ".join(held), finding.place.file),
+        "batches": [{"name": name, "href": record_link(name) if name in records else ""} for name in held],
+        "message": finding.message,
+        "place": str(finding.place),
+        "remedy": finding.remedy,
+    }
+
+
+def batches(records: Mapping[str, Row], run: Any, site: Any) -> list[Row]:
+    """The batches, those that are held first, then by name."""
+    order = sorted(records, key=lambda name: (STATUSES.index(records[name]["status"]), natural(name)))
+    releases = {fold(name): ruling for name, ruling in run.releases.items()}
+    return [
+        batch_view(records[name], releases.get(fold(name)), site, place < MOST_PICTURES)
+        for place, name in enumerate(order)
+    ]
+
+
+def batch_view(record: Row, release: Any, site: Any, drawn: bool) -> Row:
+    units = words.units_first(record["market"] or ",".join(site.markets))
+    name, found = gauge(record)
+    figures: list[tuple[str, str]] = []
+    if found is not None:
+        strength = (f"{strength_us(found)[0]} proof", f"{strength_metric(found)[0]} % vol")
+        alcohol = (f"{words.number(found['proof_gallons'], 1)} proof gallons", f"{words.number(found['lpa'], 1)} LPA")
+        figures = [strength, alcohol] if units == "US" else [strength[::-1], alcohol[::-1]]
+    age = record["age"]
+    return {
+        "batch": record["batch"],
+        "href": record_link(record["batch"]),
+        "product": record["product"],
+        "market": record["market"],
+        "status": record["status"],
+        "why": why(record, release),
+        "caveats": caveats(record),
+        "figures": figures,
+        "entry": name,
+        "age": words.short_age(age["years"], age["months"], age["days"]),
+        "verdicts": [
+            (verdict, sum(claim["verdict"] == verdict for claim in record["label"]))
+            for verdict in words.LABEL_ORDER
+            if any(claim["verdict"] == verdict for claim in record["label"])
+        ],
+        "picture": glance(record) if drawn else "",
+    }
+
+
+def glance(record: Row) -> Any:
+    """Proof gallons drawn, gauged and bottled."""
+    made = []
+    for name in ("drawn", "gauged", "bottled"):
+        entry = record["balance"][name]
+        made.append((f"entry {name}", (entry or {}).get("proof_gallons") or 0.0))
+    return small_account(made)
+
+
+def undrawn(briefs: pd.DataFrame | None, records: Mapping[str, Row]) -> list[Row]:
+    """Briefs of which nothing was drawn yet."""
+    known = {fold(name) for name in records}
+    found = [row for row in rows(briefs) if fold(row["batch"]) not in known]
+    return sorted(found, key=lambda row: (row.get("due") or "9999", natural(row["batch"])))
+
+
+def files(dropped: Iterable[Any]) -> Row:
+    """Files taken, files returned and not mended, and returned ones whose name was taken later; the latest first."""
+    numbered = sorted(dropped, key=lambda file: -file.number)
+    latest: dict[str, Any] = {}
+    for file in numbered:
+        latest.setdefault(same_name(file.name), file)
+    kept = [file for file in numbered if file.outcome != "returned"]
+    returned = [file for file in latest.values() if file.outcome == "returned"]
+    once: dict[str, Any] = {}
+    for file in numbered:
+        if file.outcome == "returned" and latest[same_name(file.name)].outcome != "returned":
+            once.setdefault(same_name(file.name), file)
+    return {
+        "returned": [returned_view(file) for file in returned[:MOST_FILES]],
+        "more_returned": max(len(returned) - MOST_FILES, 0),
+        "mended": [
+            {"name": file.name, "reason": file.reason, "taken_at": latest[name].taken_at}
+            for name, file in list(once.items())[:MOST_FILES]
+        ],
+        "more_mended": max(len(once) - MOST_FILES, 0),
+        "taken": kept[:MOST_FILES],
+        "more_taken": max(len(kept) - MOST_FILES, 0),
+        "counted_files": counted_files(kept, len(returned), len(once)),
+    }
+
+
+def counted_files(kept: list[Any], returned: int, mended: int) -> list[str]:
+    """How many files were taken, by name, rulings apart; taken anew, returned unread and mended since."""
+    rulings = [file for file in kept if file.kinds == "rulings"]
+    sheets = [file for file in kept if file.kinds != "rulings"]
+    again = len(sheets) - len({same_name(file.name) for file in sheets})
+    said = [f"{words.count(len(sheets) - again, 'file')} taken"]
+    if again:
+        said.append(f"{'once' if again == 1 else f'{again} times'} anew under the same name")
+    if rulings:
+        said.append(f"rulings taken {'once' if len(rulings) == 1 else f'{len(rulings)} times'}")
+    said.append(f"{returned} returned unread")
+    if mended:
+        said.append(f"{mended} mended since")
+    return said
+
+
+def returned_view(file: Any) -> Row:
+    return {
+        "name": file.name,
+        "why": f"returned/{quote(short_name(file.name), safe='')}.why.txt",
+        "reason": " ".join(part for part in (file.reason, file.remedy) if part),
+    }

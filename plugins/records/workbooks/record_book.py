@@ -1,0 +1,300 @@
+"""batches/BATCH/record.xlsx: the record as sheets. Figures are unrounded; the cell's format rounds what is shown."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from openpyxl import Workbook
+from openpyxl.utils import get_column_letter
+
+from pipeline.outputs.replacing import workbook_bytes
+from plugins.records.pages.page_record import gauged_vessels
+from plugins.records.record import words
+from plugins.records.record.notices import caveats, judged_on, rulings_of, troubles
+from plugins.records.record.plain import rows
+from plugins.records.record.reasons import why
+from plugins.records.record.record import draw, poured
+from plugins.records.workbooks import cells
+from plugins.records.workbooks.account_sheet import account
+from plugins.records.workbooks.cells import Head
+from plugins.records.workbooks.reconciled_figures import reconciled_sheet
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = dict[str, Any]
+STATUS_FILLS = {"held": "stop", "in review": "review", "reconciled": "good", "released": "good"}
+CAUTION = "Control record; figures of record are the signed gauges. Not a return, and not accepted by any authority."
+VAPOUR = "Spirit of this strength gives off vapour that ignites at room temperature; the site’s fire rules come first."
+NO_ADVICE = "No legal advice and no label approval: a person signs. Unverified rules must be checked against the law."
+
+PARTS = (
+    Head("Component", 16),
+    Head("Kind", 10),
+    Head("Filling", 16),
+    Head("Filled on", 11, "date"),
+    Head("Drawn at", 16, "moment"),
+    Head("Line", 7),
+    Head("Proof at 60 °F", 10, "proof"),
+    Head("Strength is", 10),
+    Head("Apparent proof", 10, "proof"),
+    Head("% vol at 20 °C", 10, "strength"),
+    Head("Wine gallons at 60 °F", 11, "tenth"),
+    Head("Litres at 20 °C", 11, "tenth"),
+    Head("Proof gallons", 10, "tenth"),
+    Head("LPA", 10, "tenth"),
+    Head("Mass kg", 10, "tenth"),
+    Head("Planned wine gallons", 11, "tenth"),
+    Head("Age, years", 7, "count"),
+    Head("months", 8, "count"),
+    Head("days", 6, "count"),
+    Head("How measured", 20),
+    Head("Strength from", 28),
+)
+CLAIMS = (
+    Head("Claim", 20),
+    Head("Market", 9),
+    Head("Verdict", 12),
+    Head("Reason", 48),
+    Head("Rule", 22),
+    Head("Unverified", 12),
+    Head("Facts", 48),
+)
+FOUND = (
+    Head("Finding", 16),
+    Head("Severity", 10),
+    Head("Message", 42),
+    Head("Observed", 15),
+    Head("Expected", 15),
+    Head("Subject", 12),
+    Head("Place", 20),
+    Head("Rule", 17),
+    Head("Remedy", 30),
+    Head("Ruling", 24),
+    Head("Code", 20),
+)
+# no words by which a sheet of rulings is known: this one is not to be taken for one
+RULED = (
+    Head("About", 16),
+    Head("Subject", 16),
+    Head("Message", 44),
+    Head("Ruled", 11),
+    Head("Value put in", 12),
+    Head("Stated reason", 34),
+    Head("Person", 14),
+    Head("Day", 12, "date"),
+    Head("Proof given", 18),
+    Head("Stands", 18),
+    Head("From", 22),
+    Head("Topic", 22),
+)
+SOURCES = (Head("File", 36), Head("Sheet", 18), Head("Rows", 40), Head("SHA-256", 68))
+
+
+def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> bytes:
+    """The workbook of one batch; ``frames``: its components, component_ages and balances."""
+    made = cells.new_book()
+    summary(made, record, site, run, ruling)
+    parts(made, record, frames.get("components"), frames.get("component_ages"))
+    account(made, record)
+    reconciled_sheet(made, record)
+    label(made, record)
+    findings(made, record)
+    rulings(made, rulings_of(record, run.history, gauged_vessels(frames.get("balances"))))
+    sources(made, record)
+    extra(made, record)
+    return workbook_bytes(made)
+
+
+def summary(made: Workbook, record: Row, site: Any, run: Any, ruling: Any) -> None:
+    sheet = cells.sheet(made, "Summary", f"Batch {record['batch']}", [*troubles(run), CAUTION, VAPOUR])
+    heads = (Head("What", 34), Head("Value", 22), Head("Unit or note", 70))
+    top = cells.header(sheet, heads)
+    for place, (what, value, look, note) in enumerate(summed(record, site, run, ruling), start=top + 1):
+        fill = STATUS_FILLS.get(value, "") if what == "Status" else ""
+        cells.line(sheet, place, heads, [what, value, note])
+        cells.put(sheet.cell(place, 2), value, look, fill)
+        sheet.cell(place, 2).alignment = cells.LEFT
+    cells.for_print(sheet, top, freeze=f"A{top + 1}", landscape=False)
+
+
+def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any, str, str]]:
+    """What, value, look and note of each line of the summary."""
+    lines: list[tuple[str, Any, str, str]] = [
+        ("House", site.house, "text", ""),
+        ("Product", record["product"], "text", ""),
+        ("Market", record["market"], "text", ""),
+        (
+            "Status",
+            record["status"],
+            "text",
+            " ".join([*(f"{said}." for _, said in caveats(record)), *why(record, ruling)]),
+        ),
+    ]
+    if (date := judged_on(record, run)) is not None:
+        lines.append(("Book date", date, "date", "latest date among the facts; a batch not bottled is judged on it"))
+    for name in ("expected", "gauged", "bottled"):
+        entry = record["balance"][name]
+        title = words.ENTRIES[name]
+        if entry is None:
+            lines.append((title, None, "text", "not there"))
+            continue
+        lines += [
+            (f"{title}: strength", entry["proof_60F"], "proof", "proof at 60 °F"),
+            ("", entry["abv_20C"], "strength", "% vol at 20 °C"),
+            (f"{title}: quantity", entry["volume_60F_gal"], "tenth", "wine gallons at 60 °F"),
+            ("", entry["volume_20C_L"], "tenth", "litres at 20 °C"),
+            (f"{title}: alcohol", entry["proof_gallons"], "tenth", "proof gallons"),
+            ("", entry["lpa"], "tenth", "LPA"),
+        ]
+        if name == "gauged" and entry["proof_gallons_official"] is not None:
+            note = f"proof gallons, {words.OFFICIAL}; {words.WHY_OFFICIAL}"
+            lines.append((f"{title}: alcohol, official", entry["proof_gallons_official"], "tenth", note))
+    age = record["age"]
+    lines += [
+        ("Contraction", record["balance"]["contraction_60F_gal"], "hundredth", "wine gallons at 60 °F"),
+        ("Youngest component", age["youngest_component"], "text", words.age(age["years"], age["months"], age["days"])),
+        (
+            "Components",
+            len(record["components"]),
+            "count",
+            "line of the make-up" if len(record["components"]) == 1 else "lines of the make-up",
+        ),
+        ("Open findings", sum(found["ruling"] is None for found in record["findings"]), "count", "see Findings"),
+    ]
+    lines += [
+        (f"Label: {claim['claim']}", claim["verdict"], "text", claim["market"] or "") for claim in record["label"]
+    ]
+    return lines
+
+
+def parts(made: Workbook, record: Row, components: pd.DataFrame | None, component_ages: pd.DataFrame | None) -> None:
+    says = f"Batch {record['batch']}, in the order drawn. Volumes do not add: they contract."
+    sheet = cells.sheet(made, "Components", "Make-up of the vat", [says], column=2)
+    top = cells.header(sheet, PARTS)
+    ages = {draw(row): row for row in rows(component_ages)}
+    found = poured(components)
+    for place, part in enumerate(found, start=top + 1):
+        cells.line(sheet, place, PARTS, part_line(part, ages.get(draw(part), {})))
+    sums = {name: sum(part[name] or 0.0 for part in found) for name in ("proof_gallons", "lpa", "mass_kg")}
+    cells.line(
+        sheet,
+        top + 1 + len(found),
+        PARTS,
+        ["Sums", *[None] * 11, sums["proof_gallons"], sums["lpa"], sums["mass_kg"], *[None] * 6],
+        "sum",
+    )
+    sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(PARTS))}{top + max(len(found), 1)}"
+    cells.for_print(sheet, top, freeze=f"B{top + 1}", across=2)
+
+
+def part_line(part: Row, age: Row) -> list[Any]:
+    return [
+        part["component"],
+        words.KINDS.get(part["kind"] or "", part["kind"]),
+        part.get("filling"),
+        cells.day(part.get("filled_on")),
+        cells.day(part.get("drawn_at")),
+        part.get("line"),
+        part["proof_60F"],
+        part.get("strength_basis"),
+        part.get("proof_apparent_60F"),
+        part["abv_20C"],
+        part["volume_60F_gal"],
+        part["volume_20C_L"],
+        part["proof_gallons"],
+        part["lpa"],
+        part["mass_kg"],
+        part.get("planned_volume_60F_gal"),
+        age.get("years"),
+        age.get("months"),
+        age.get("days"),
+        words.BASES.get(part.get("drawn_basis") or "", part.get("drawn_basis")),
+        part.get("strength_source"),
+    ]
+
+
+def label(made: Workbook, record: Row) -> None:
+    sheet = cells.sheet(made, "Label", "Label claims", [NO_ADVICE])
+    top = cells.header(sheet, CLAIMS)
+    for place, claim in enumerate(record["label"], start=top + 1):
+        unverified = None if claim["unverified"] is None else words.free(claim["unverified"])
+        facts = words.free(claim["facts"]) if claim["facts"] else None
+        values = [claim["claim"], claim["market"], claim["verdict"], claim["reason"], claim["rule"], unverified, facts]
+        cells.line(sheet, place, CLAIMS, values)
+        fill = {"met": "good", "not met": "stop", "cannot tell": "review"}.get(claim["verdict"] or "", "")
+        cells.put(sheet.cell(place, 3), claim["verdict"], "text", fill)
+    if not record["label"]:
+        cells.say(sheet, top + 1, "No claim was judged: the brief names no market or no claim.", "aside")
+    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+
+
+def findings(made: Workbook, record: Row) -> None:
+    says = "Rule on the open ones in exceptions/open.xlsx."
+    sheet = cells.sheet(made, "Findings", "Findings that concern the batch", [says])
+    top = cells.header(sheet, FOUND)
+    for place, found in enumerate(record["findings"], start=top + 1):
+        ruled = found["ruling"]
+        said = f"{ruled['ruling']} by {ruled['by']} on {ruled['ruled_on']}: {ruled['reason']}" if ruled else None
+        values = [
+            found["id"],
+            found["severity"],
+            found["message"],
+            found["observed"],
+            found["expected"],
+            found["subject"],
+            words.place(found["place"]) or None,
+            found["rule"],
+            found["remedy"],
+            said,
+            found["code"],
+        ]
+        cells.line(sheet, place, FOUND, values)
+        fill = {"stop": "stop", "review": "review"}.get(found["severity"], "") if not ruled else ""
+        cells.put(sheet.cell(place, 2), found["severity"], "text", fill)
+    sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(FOUND))}{top + max(len(record['findings']), 1)}"
+    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+
+
+def rulings(made: Workbook, found: list[Row]) -> None:
+    """Every ruling that concerns the batch, also those by which a finding is gone, and how each stands now."""
+    says = "Also those by which a figure was corrected and the finding is gone. Nothing is to be filled in here."
+    sheet = cells.sheet(made, "Rulings", "Rulings that concern the batch", [says])
+    top = cells.header(sheet, RULED)
+    for place, ruled in enumerate(found, start=top + 1):
+        about = ruled["subject"], ruled["message"] or None, ruled["ruling"], ruled["corrected_value"] or None
+        signed = ruled["reason"], ruled["by"], cells.day(ruled["ruled_on"] or None), ruled["evidence"] or None
+        values = [ruled["finding"], *about, *signed, ruled["state"], ruled["file"], ruled["code"]]
+        cells.line(sheet, place, RULED, values)
+    if not found:
+        cells.say(sheet, top + 1, "None.", "aside")
+    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+
+
+def sources(made: Workbook, record: Row) -> None:
+    sheet = cells.sheet(made, "Sources", "Sources", ["Every figure of the record rests on these rows."])
+    top = cells.header(sheet, SOURCES)
+    for place, source in enumerate(record["sources"], start=top + 1):
+        values = [source["file"], source["sheet"] or None, words.ranges(source["rows"]), source["sha256"]]
+        cells.line(sheet, place, SOURCES, values)
+    cells.for_print(sheet, top, freeze=f"A{top + 1}")
+
+
+def extra(made: Workbook, record: Row) -> None:
+    """One sheet for each frame of a site's plugin."""
+    for plugin, frames in record["extra"].items():
+        for frame, lines in frames.items():
+            if not lines:
+                continue
+            name = cells.sheet_name(made, words.spoken(frame))
+            sheet = cells.sheet(made, name, words.spoken(frame), [f"From the site’s plugin {plugin}."])
+            heads = tuple(Head(words.spoken(column), 18, "any") for column in lines[0])
+            top = cells.header(sheet, heads)
+            for place, row in enumerate(lines, start=top + 1):
+                cells.line(sheet, place, heads, [shown(value) for value in row.values()])
+            cells.for_print(sheet, top, freeze=f"A{top + 1}")
+
+
+def shown(value: Any) -> Any:
+    """Numbers and text as they are, anything else in words."""
+    return value if isinstance(value, (str, int, float)) or value is None else words.free(value)
