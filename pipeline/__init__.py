@@ -1,6 +1,5 @@
 """What a site developer imports. Nothing here loads pandas before a stage runs."""
 
-from pipeline.common.giving_way import give_way
 from pipeline.contract.commands import Command
 from pipeline.contract.findings import Finding
 from pipeline.contract.frames import Column, Frame, unite
@@ -21,7 +20,6 @@ __all__ = [
     "SheetKind",
     "UnitWords",
     "document",
-    "give_way",
     "hookimpl",
     "report",
     "stage",

@@ -19,9 +19,11 @@ import numpy as np
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import pack_sheet
+from pipeline.common.closed import Closed
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import SheetColumn, SheetKind
+from pipeline.kept.digests import text_digest
 from pipeline.sheets.rows import SheetRows
 
 if TYPE_CHECKING:
@@ -57,6 +59,8 @@ class Book:
         self.kinds = {kind.name: kind for kind in kinds}
         self.path, self.only_read = path, only_read
         self._sheets: list[SheetInfo] = []
+        self._by_kind: dict[str, list[SheetInfo]] = {}
+        self._identities: dict[str, tuple[int, str]] = {}
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         self._states: dict[str, tuple[Any, ...]] = {}
@@ -68,7 +72,7 @@ class Book:
             raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
-            self.sql = sqlite3.connect(path, isolation_level=None)
+            self.sql: Any = sqlite3.connect(path, isolation_level=None)
         except sqlite3.Error as error:
             raise BookError(f"The book {path} cannot be opened: {error}.") from error
         try:
@@ -99,6 +103,7 @@ class Book:
 
     def __exit__(self, *_: object) -> None:
         self.sql.close()
+        self.sql = Closed(self.path)
 
     def _tables(self) -> set[str]:
         return {name for (name,) in self.sql.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
@@ -208,12 +213,12 @@ class Book:
 
     # --- reading -------------------------------------------------------------------------------
 
-    def _load(self, kind: SheetKind, undone: frozenset[int]) -> Loaded:
+    def load(self, kind: SheetKind, undone: frozenset[int]) -> Loaded:
         """All facts of a kind; of those loaded before only what was entered since is loaded."""
         state = (*self.state_of(kind), undone)
         if self._states.get(kind.name) == state:
             return self.loaded[kind.name]
-        infos = [info for info in self.sheets() if info.kind == kind.name]
+        infos = self.sheets_of(kind)
         before = self._states.get(kind.name)
         if before and before[2:] == state[2:]:
             later = load(self.sql, kind, infos[before[0] :], copies=False)
@@ -226,7 +231,7 @@ class Book:
 
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
-        loaded = self._load(kind, ruled.undone)
+        loaded = self.load(kind, ruled.undone)
         names = {int(line["number"]): line["name"] for line in self._lines}
         kept, findings = current(loaded, kind, ruled, names)
         return self._as_frame(loaded, kind, kept), findings
@@ -258,6 +263,7 @@ class Book:
         for sheet, number, name, kind, header_row, first_fact, count, columns in rows:
             info = SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
             self._sheets.append(info)
+            self._by_kind.setdefault(kind, []).append(info)
         return self._sheets
 
     @property
@@ -273,9 +279,38 @@ class Book:
 
     def state_of(self, kind: SheetKind) -> tuple[int, int, int]:
         """What changes when facts of a kind come: its sheets, the last of them, and its corrections by ruling."""
-        sheets = [info.sheet for info in self.sheets() if info.kind == kind.name]
+        sheets = [info.sheet for info in self.sheets_of(kind)]
         copies = self.sql.execute("SELECT COUNT(*) FROM copies WHERE kind = ?", (kind.name,)).fetchone()[0]
         return len(sheets), max(sheets, default=0), int(copies)
+
+    def identity_of(self, kind: SheetKind, ruled: Ruled) -> str:
+        """What tells the facts of a kind that count from any others: its sheets, where they came from, and rulings."""
+        infos = self.sheets_of(kind)
+        count, digest = self._identities.get(kind.name, (0, ""))
+        lines = self._lines_by_number() if count < len(infos) else {}
+        for info in infos[count:]:
+            line = lines[info.number]
+            came = [line[name] for name in ("number", "name", "sha256", "settings", "taken_at")]
+            digest = text_digest(digest, info.sheet, info.name, info.first_fact, info.count, info.columns, came)
+        self._identities[kind.name] = len(infos), digest
+        copies = self.sql.execute("SELECT * FROM copies WHERE kind = ? ORDER BY fact", (kind.name,)).fetchall()
+        return text_digest(digest, copies, *(sorted(facts) for facts in (ruled.left_out, ruled.accepted, ruled.undone)))
+
+    def digest_of_lines(self, count: int | None = None) -> tuple[int, str]:
+        """How many journal lines the book has, and a digest of them all, or of the first ``count``."""
+        digest = hashlib.blake2b(digest_size=16)
+        lines = self._lines if count is None else self._lines[:count]
+        for line in lines:
+            digest.update(json.dumps(line, sort_keys=True).encode())
+        return len(lines), digest.hexdigest()
+
+    def sheets_of(self, kind: SheetKind) -> list[SheetInfo]:
+        """The entered sheets of a kind in order."""
+        self.sheets()
+        return self._by_kind.get(kind.name, [])
+
+    def _lines_by_number(self) -> dict[int, dict[str, Any]]:
+        return {int(line["number"]): line for line in self._lines}
 
     def lines_of(self, digest: str) -> list[dict[str, Any]]:
         """The journal lines of the same bytes, in order."""
@@ -310,7 +345,7 @@ class Book:
         """The unit in which a fact's sheet stated a column; empty if none."""
         if not column.quantity:
             return ""
-        loaded = self._load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
+        loaded = self.load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
         units = loaded.values.get(f"{column.name}_unit")
         at = np.flatnonzero(loaded.fact == fact)
         return (units[int(at[0])] or "") if units is not None and len(at) else ""

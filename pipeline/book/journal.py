@@ -66,6 +66,10 @@ class Originals:
             raise JournalBroken(f"originals/{digest} was changed since it was taken; restore it from a backup")
         return data
 
+    def has(self, digest: str) -> bool:
+        """Whether something lies under a SHA-256; whether it is what it should be, ``read`` tells."""
+        return (self.folder / digest).is_file()
+
     def lines(self) -> list[dict[str, Any]]:
         """All journal lines in order. A last line cut off by a crash counts as never written."""
         return list(self._lines())

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from pipeline.book.book import Book
-from pipeline.book.ledger import SheetInfo
+from pipeline.book.ledger import Loaded, SheetInfo
 from pipeline.contract.findings import Place
 from pipeline.contract.kinds import SheetColumn
 from pipeline.sheets.readers import address
@@ -30,7 +31,7 @@ class Sources:
     """Walks facts back. Built on an open book whose kinds were loaded."""
 
     def __init__(self, book: Book, undone: Iterable[int] = ()) -> None:
-        self._loaded = dict(book.loaded)
+        self._book = book
         self._sheets = {info.sheet: info for info in book.sheets()}
         self._kinds = book.kinds
         self._files = {int(line["number"]): line for line in book.files()}
@@ -38,6 +39,10 @@ class Sources:
             about["made"]: (number, about) for number, about in book.rulings() if about.get("made") is not None
         }
         self._undone = frozenset(undone)
+
+    @cached_property
+    def _loaded(self) -> dict[str, Loaded]:
+        return {kind.name: self._book.load(kind, self._undone) for kind in self._kinds.values()}
 
     @property
     def state(self) -> tuple[int, frozenset[int]]:

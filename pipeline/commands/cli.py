@@ -90,7 +90,7 @@ def run(inbox: Path, out: Path, as_json: bool, strict: bool, debug: bool) -> Non
     with show.progress(as_json) as progress:
         result = _in_words(debug, lambda: run_once(inbox, out, progress))
     show.result(result, out, as_json)
-    if any(fate.outcome == "returned" for fate in result.fates) or result.unread or show.failed(result):
+    if any(fate.outcome == "returned" for fate in result.fates) or result.unread or result.failed:
         sys.exit(1)
     if strict and show.held(result):
         sys.exit(3)

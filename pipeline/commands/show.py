@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from pipeline.contract.frames import Frame
     from pipeline.inbox.taking import Fate, Judged
     from pipeline.runs.explain import Explained
-    from pipeline.runs.run import Progress, Result
+    from pipeline.runs.results import Result
+    from pipeline.runs.run import Progress
     from pipeline.site.house import House
 
 
@@ -76,22 +77,9 @@ class Watching:
 # --- run and rebuild -------------------------------------------------------------------------------
 
 
-def failed(result: Result) -> bool:
-    """Whether a stage or report failed or a plugin was left out: the run did not do all that it should."""
-    codes = ("stage.failed", "report.failed", "plugin.not-loaded")
-    return any(finding.code in codes for finding in result.worked.findings)
-
-
 def held(result: Result) -> bool:
     """Whether a batch is held."""
     return "held" in result.statuses.values()
-
-
-def _counts(result: Result) -> dict[str, int]:
-    return {
-        severity: sum(1 for f in result.worked.findings if f.severity == severity and f.is_open)
-        for severity in ("stop", "review", "note")
-    }
 
 
 def result(result: Result, out: Path, as_json: bool) -> None:
@@ -102,9 +90,9 @@ def result(result: Result, out: Path, as_json: bool) -> None:
                 "files": [asdict(fate) for fate in result.fates],
                 "staying": result.staying,
                 "batches": result.statuses,
-                "findings": _counts(result),
-                "problems": result.run.problems,
-                "book_date": result.run.book_date,
+                "findings": result.findings,
+                "problems": result.problems,
+                "book_date": result.book_date,
                 "look_at": str(out / "index.html"),
             }
         )
@@ -133,11 +121,11 @@ def result(result: Result, out: Path, as_json: bool) -> None:
 
 def _closing(result: Result, out: Path, screen: Console) -> None:
     screen.print()
-    for problem in result.run.problems:
+    for problem in result.problems:
         screen.print(Text(f"Problem: {problem}"))
     for batch, status in result.statuses.items():
         screen.print(Text(f"Batch {batch}: {status}"))
-    counts = _counts(result)
+    counts = result.findings
     screen.print(
         Text(
             f"\nOpen findings: {counts['stop']} stop a batch, {counts['review']} want a person, {counts['note']} notes."
@@ -149,7 +137,7 @@ def _closing(result: Result, out: Path, screen: Console) -> None:
 def rebuilt(result: Result, out: Path, as_json: bool) -> None:
     taken = [fate for fate in result.fates if fate.outcome == "taken"]
     if as_json:
-        dump({"files": len(taken), "changed": result.changed, "findings": _counts(result)})
+        dump({"files": len(taken), "changed": result.changed, "findings": result.findings})
         return
     screen = console()
     screen.print(f"Made anew from {len(taken)} originals; {result.changed} output files changed.")

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-
-from pipeline.common.remembered import Remembered
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -48,16 +46,26 @@ class Coded:
 
 
 def coded(column: pd.Series) -> Coded:
-    """The column's names, folded and numbered.
-
-    Of a long column that begins as one seen lately only the further values are looked at.
-    """
-    return _folded.of(column.to_numpy(dtype=object))
+    """The column's names, folded and numbered."""
+    return _coded(column, fold)
 
 
 def spelled(column: pd.Series) -> Coded:
-    """The column's names as they are written, numbered; remembered as ``coded`` is."""
-    return _written.of(column.to_numpy(dtype=object))
+    """The column's names as they are written, numbered."""
+    return _coded(column, str)
+
+
+def written(column: pd.Series) -> list[str]:
+    """The column's names as they are written, each once, in the order in which they first came."""
+    import pandas as pd
+
+    return list(map(str, pd.factorize(column.to_numpy(dtype=object))[1].tolist()))
+
+
+def respelt(column: pd.Series, other: dict[str, str]) -> pd.Series:
+    """The column with some names in another spelling; missing stays missing."""
+    made = spelled(column)
+    return renamed(column, replace(made, names=[other.get(name, name) for name in made.names]))
 
 
 def rows_named(frame: pd.DataFrame, column: str, wanted: set[str]) -> pd.DataFrame:
@@ -84,20 +92,10 @@ def renamed(column: pd.Series, names: Coded) -> pd.Series:
     return pd.Series(np.array([*names.names, None], dtype=object)[names.codes], index=column.index, dtype="str")
 
 
-def _more(form: Callable[[str], str]) -> Callable[[NDArray[Any], Coded | None], Coded]:
-    """Names of some form, numbered after those of ``before``."""
+def _coded(column: pd.Series, form: Callable[[str], str]) -> Coded:
+    import pandas as pd
 
-    def more(values: NDArray[Any], before: Coded | None) -> Coded:
-        import pandas as pd
-
-        place = dict(before.place) if before else {}
-        codes, spellings = pd.factorize(values)
-        places = [place.setdefault(form(str(spelling)), len(place)) for spelling in spellings.tolist()]
-        numbered = np.array([*places, -1], dtype=np.int64)[codes]
-        return Coded(np.concatenate([before.codes, numbered]) if before else numbered, list(place), place)
-
-    return more
-
-
-_folded: Remembered[Coded] = Remembered(_more(fold))
-_written: Remembered[Coded] = Remembered(_more(str))
+    codes, spellings = pd.factorize(column.to_numpy(dtype=object))
+    place: dict[str, int] = {}
+    places = [place.setdefault(form(str(spelling)), len(place)) for spelling in spellings.tolist()]
+    return Coded(np.array([*places, -1], dtype=np.int64)[codes], list(place), place)

@@ -9,7 +9,8 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 SEVERITIES = ("stop", "review", "note")
 
@@ -85,3 +86,18 @@ def finding_id(code: str, subject: str, keys: Sequence[str], column: str) -> str
     text = "\x1e".join([code, subject, *sorted(keys), column])
     digest = hashlib.sha256(text.encode("utf-8")).digest()
     return "F-" + base64.b32encode(digest)[:10].decode("ascii").translate(str.maketrans("234567", "GHJKMN"))
+
+
+def finding_as_data(finding: Finding) -> dict[str, Any]:
+    """A finding that was not yet ruled on, as plain data."""
+    data = {item.name: getattr(finding, item.name) for item in fields(finding) if item.name not in ("place", "ruling")}
+    if finding.place != Place():
+        data["place"] = [finding.place.file, finding.place.sheet, finding.place.cell]
+    data["facts"] = [int(fact) for fact in finding.facts]
+    return {name: value for name, value in data.items() if value}
+
+
+def finding_of_data(data: dict[str, Any]) -> Finding:
+    """The finding of plain data that ``finding_as_data`` gave."""
+    place = Place(*data["place"]) if "place" in data else Place()
+    return Finding(**{**data, "facts": tuple(data.get("facts", ())), "place": place})

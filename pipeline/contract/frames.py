@@ -12,9 +12,6 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
-from pipeline.common.giving_way import give_way
-from pipeline.common.remembered import Remembered
-
 if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
@@ -105,7 +102,6 @@ class Frame:
         """
         import pandas as pd
 
-        give_way()
         unknown = [name for name in columns if name not in self.names]
         if unknown:
             near = difflib.get_close_matches(unknown[0], self.names, 1)
@@ -124,10 +120,11 @@ class Frame:
         data[FACTS] = pd.Series(rows, index=index, dtype=object)
         return pd.DataFrame(data, index=index)
 
-    def check(self, table: object, maker: str, known_facts: set[int] | Sequence[set[int]]) -> pd.DataFrame:
+    def check(self, table: object, maker: str, known_facts: set[int] | Sequence[NDArray[np.int64]]) -> pd.DataFrame:
         """Hold a stage's result against this declaration.
 
-        Parameters: the result, who made it (``plugin.stage``) and the fact ids of its inputs, in one set or several.
+        Parameters: the result, who made it (``plugin.stage``) and the fact ids of its inputs: one set, or an
+        array for each, rising.
         Returns the frame with columns in declared order and dtypes, sorted as returned.
         Raises BrokenPromise naming maker, frame and column.
         """
@@ -154,7 +151,9 @@ class Frame:
             except (TypeError, ValueError) as error:
                 raise BrokenPromise(f"{said}: column {column.name} is not {column.dtype}: {error}") from error
         self.check_key(table, said)
-        _check_facts(table, said, [known_facts] if isinstance(known_facts, set) else known_facts)
+        if isinstance(known_facts, set):
+            known_facts = [as_facts(known_facts)]
+        _check_facts(table, said, known_facts)
         return table
 
     def check_key(self, table: pd.DataFrame, said: str) -> None:
@@ -173,50 +172,55 @@ def _is_something_else(values: pd.Series, dtype: str) -> bool:
     return values.dtype.kind in strange and bool(values.notna().any())
 
 
-def _check_facts(table: pd.DataFrame, said: str, known: Sequence[set[int]]) -> None:
+def _check_facts(table: pd.DataFrame, said: str, known: Sequence[NDArray[np.int64]]) -> None:
     every = table[FACTS].tolist()
     if set(map(type, every)) - {tuple} or not all(every):
         row = next(row for row, facts in enumerate(every) if not isinstance(facts, tuple) or not facts)
         raise BrokenPromise(f"{said}: row {row} rests on no facts")
-    strange = unknown(set(chain.from_iterable(every)), known)
-    if strange:
-        raise BrokenPromise(f"{said}: column facts has {min(strange)}, which none of its inputs had")
+    strange = unknown(all_facts(table[FACTS]), known)
+    if len(strange):
+        raise BrokenPromise(f"{said}: column facts has {strange[0]}, which none of its inputs had")
 
 
-def unknown(ids: set[int], known: Iterable[set[int]]) -> set[int]:
-    """The ids that are in none of the sets."""
-    for some in known:
-        if not ids:
-            break
-        ids = ids - some
-    return ids
+def as_facts(ids: Iterable[int]) -> NDArray[np.int64]:
+    """Fact ids rising, each once."""
+    import numpy as np
+
+    return np.unique(np.fromiter(ids, np.int64))
 
 
 def fact_ids(tables: Iterable[pd.DataFrame]) -> set[int]:
     """All fact ids that the tables rest on."""
-    return set().union(*(_ids.of(table[FACTS].to_numpy(dtype=object)) for table in tables))
+    return {fact for table in tables for fact in all_facts(table[FACTS]).tolist()}
 
 
-def _more_ids(values: NDArray[Any], before: set[int] | None) -> set[int]:
-    return (before or set()) | set(chain.from_iterable(values.tolist()))
+def all_facts(facts: pd.Series) -> NDArray[np.int64]:
+    """The fact ids of a column ``facts``, rising, each once."""
+    import numpy as np
+
+    rows = facts.tolist()
+    return np.unique(np.fromiter(chain.from_iterable(rows), np.int64, sum(map(len, rows))))
 
 
-_ids: Remembered[set[int]] = Remembered(_more_ids)
+def unknown(facts: NDArray[np.int64], known: Iterable[NDArray[np.int64]]) -> NDArray[np.int64]:
+    """The fact ids that are in none of the ``known`` (each rising, each id once)."""
+    import numpy as np
+
+    for some in known:
+        if not len(facts):
+            break
+        if len(some):
+            place = np.minimum(np.searchsorted(some, facts), len(some) - 1)
+            facts = facts[some[place] != facts]
+    return facts
 
 
 def first_facts(facts: pd.Series) -> NDArray[np.int64]:
     """The first fact id of each row of a column ``facts``, shape (rows,)."""
-    return _firsts.of(facts.to_numpy(dtype=object))
-
-
-def _more_firsts(values: NDArray[Any], before: NDArray[np.int64] | None) -> NDArray[np.int64]:
     import numpy as np
 
-    made = np.array([ids[0] for ids in values.tolist()], dtype=np.int64)
-    return made if before is None else np.concatenate([before, made])
-
-
-_firsts: Remembered[NDArray[np.int64]] = Remembered(_more_firsts)
+    rows = facts.tolist()
+    return np.fromiter((ids[0] for ids in rows), np.int64, len(rows))
 
 
 def unite(*columns: pd.Series, by: Any = None) -> pd.Series:
@@ -228,7 +232,6 @@ def unite(*columns: pd.Series, by: Any = None) -> pd.Series:
     """
     import pandas as pd
 
-    give_way()
     lists = [[facts if isinstance(facts, tuple) else () for facts in column] for column in columns]
     if len(lists) == 1:
         rows = lists[0]
@@ -240,7 +243,6 @@ def unite(*columns: pd.Series, by: Any = None) -> pd.Series:
     groups: dict[Any, set[int]] = {}
     grouped = united.groupby(by, sort=True, dropna=False)
     for key, positions in grouped.indices.items():
-        give_way()
         groups[key] = set(chain.from_iterable(rows[position] for position in positions))
     index = grouped.size().index
     return pd.Series([tuple(sorted(groups[key])) for key in index], index=index, dtype=object)

@@ -8,14 +8,15 @@ bytes of one file. All three are pure functions whose parameter names say what t
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.contract.frames import Frame
 
 RESERVED = ("site",)
-Narrow = Callable[[Any, Mapping[str, Any]], Any]
+ROW_OF = "row of "
 REPORT_RESERVED = ("site", "findings", "sources", "run", "published")
 
 
@@ -49,16 +50,29 @@ class Declared:
 
 
 @dataclass(frozen=True)
+class Link:
+    """What ties a frame's rows to a stage: their name in ``column`` stands in one of ``others`` (frame, column)."""
+
+    column: str
+    others: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
 class Stage(Declared):
     """A function that gives a frame. Made by the decorator ``stage``."""
 
     gives: str = ""
     frame: Frame | None = None
     replaces: bool = False
-    narrow: dict[str, Narrow] = field(default_factory=dict)
+    per: str = ""
+    links: dict[str, Link] = field(default_factory=dict)
     issued: str = ""
-    rowwise: str = ""
-    later: bool = False
+    wait: bool = False
+
+    @property
+    def rows_of(self) -> str:
+        """The frame whose rows the stage treats each by itself, if it does."""
+        return self.per.removeprefix(ROW_OF) if self.per.startswith(ROW_OF) else ""
 
 
 @dataclass(frozen=True)
@@ -76,7 +90,7 @@ class Report(Declared):
     path: str = ""
     per: str = ""
     last: bool = False
-    later: bool = False
+    wait: bool = False
     link: str = ""
     earlier: tuple[str, ...] | None = None
 
@@ -85,10 +99,10 @@ def stage(
     *,
     gives: str | Frame,
     replaces: bool = False,
-    narrow: dict[str, Narrow] | None = None,
+    per: str = "",
+    links: str = "",
     issued: str = "",
-    rowwise: str = "",
-    later: bool = False,
+    wait: bool = False,
 ) -> Callable[[Callable[..., Any]], Stage]:
     """Declare a stage.
 
@@ -96,17 +110,17 @@ def stage(
     maker it replaces; a replacing stage that names its own frame among its parameters gets what
     the replaced one gave. The function returns the frame, or the frame and a list of findings.
 
-    ``narrow`` maps a parameter to a function that is given the frame and a mapping of all frames the
-    stage needs, and returns the rows (with fewer columns, if it likes) that can count for the stage. The
-    stage gets only those, and is not run again while they and its other frames stay the same: a stage that
-    looks at the readings of a few vessels need not be run for every other reading.
+    ``per`` says what the stage treats each by itself, so that only those that something has changed for are worked
+    out again: ``"batch"``, a column that stands in the frame it gives and in at least one that it needs, or
+    ``"row of readings"``, the rows of a frame. The stage is called once for all that changed, and of frames with
+    that column gets only their rows. What it gives of one may not depend on the others. Rows come in order of
+    the column, or of the rows treated; a row of ``"row of …"`` rests first (``facts[0]``) on the row it is of.
 
-    ``rowwise`` names a parameter whose rows the stage treats each by itself: what it gives of one row, rows
-    and findings, does not depend on the others, and rests first (``facts[0]``) on the first fact of that row.
-    Of a frame that has grown the stage then gets only the rows that are new or changed. What it gives comes
-    in the order of those facts.
+    ``links`` tie other frames by names, one to a line: ``casks.cask = blends.component or briefs.vessel`` lets
+    only those rows of ``casks`` through whose cask stands in one of the columns on the right, of the same
+    batch where the stage is ``per="batch"``. A frame that is neither tied nor linked is given whole.
 
-    ``later`` says that the stage can wait until the records are out, where nothing rests on it that cannot.
+    ``wait=True`` says that the stage can wait until the records are out, where nothing rests on it that cannot.
 
     ``issued`` names a frame whose rows say what is due (columns: the key, ``basis``, ``open``). The
     function is then called once for each row that is due, with the row as ``due`` and the number of the
@@ -121,20 +135,50 @@ def stage(
         needs = needs_of(function)
         if any(need.name == "findings" for need in needs):
             raise ValueError(f"stage {function.__name__} takes findings; only reports and documents may")
-        strange = set(narrow or ()) - {need.name for need in needs}
-        if strange:
-            raise ValueError(f"stage {function.__name__} narrows {', '.join(sorted(strange))}, which it does not need")
-        if rowwise and rowwise not in {need.name for need in needs}:
-            raise ValueError(f"stage {function.__name__} is rowwise in {rowwise}, which it does not need")
         if issued:
             needs = (*(need for need in needs if need.name not in ("due", "issue", "progress")), Need(issued, False))
-        return Stage(function, needs, "", name, frame, replaces, dict(narrow or {}), issued, rowwise, later)
+        made = Stage(function, needs, "", name, frame, replaces, per, parse_links(links), issued, wait)
+        _check_ties(made)
+        return made
 
     return wrap
 
 
+def parse_links(text: str) -> dict[str, Link]:
+    """Links as they are written in ``stage`` → the frame that each lets through. Raises ValueError in words."""
+    links: dict[str, Link] = {}
+    for line in filter(None, (part.strip() for part in re.split(r"[\n,]", text))):
+        left, equals, right = line.partition("=")
+        frame, _, column = left.strip().partition(".")
+        others = [other.strip().partition(".") for other in re.split(r"\s+or\s+", right.strip())]
+        if not equals or not column or not all(name and of for name, _, of in others):
+            raise ValueError(f"the link {line!r} is not like casks.cask = blends.component or briefs.vessel")
+        if frame in links:
+            raise ValueError(f"two links let {frame} through; put their right sides into one, with or")
+        links[frame] = Link(column, tuple((name, of) for name, _, of in others))
+    return links
+
+
+def _check_ties(made: Stage) -> None:
+    """Hold ``per`` and ``links`` against the parameters and the frame. Raises ValueError in words."""
+    names = {need.name for need in made.needs}
+    said = f"stage {made.name}"
+    if made.rows_of and made.rows_of not in names:
+        raise ValueError(f"{said} is per row of {made.rows_of}, which it does not need")
+    if made.per and not made.rows_of and made.frame is not None and made.per not in made.frame.key:
+        raise ValueError(f"{said} is per {made.per}, which is no part of the key of {made.gives}")
+    for frame, link in made.links.items():
+        for name in (frame, *(other for other, _ in link.others)):
+            if name not in names:
+                raise ValueError(f"{said} links {name}, which it does not need")
+
+
 def document(*, gives: str, per: str = "") -> Callable[[Callable[..., Any]], Document]:
-    """Declare a document. ``per`` as in ``report``."""
+    """Declare a document: plain data (dicts with texts as keys, lists, texts, numbers, None) that reports show.
+
+    ``per`` as in ``report``; a function without the value as its parameter is called once for all values that
+    something has changed for, with their rows, and gives a mapping from value to data.
+    """
 
     def wrap(function: Callable[..., Any]) -> Document:
         return Document(function, needs_of(function), gives=gives, per=per)
@@ -147,7 +191,7 @@ def report(
     path: str,
     per: str = "",
     last: bool = False,
-    later: bool = False,
+    wait: bool = False,
     link: str = "",
     earlier: tuple[str, ...] | None = None,
 ) -> Callable[[Callable[..., Any]], Report]:
@@ -159,10 +203,10 @@ def report(
     rows. A document made per batch comes as that batch's; a report without ``per`` gets such a
     document as a mapping from batch to it. ``last`` files are replaced after all others.
 
-    ``later`` files are for reading at leisure (pages of casks, long tables): a watch brings records,
-    findings and the first page out before it works on them and on the stages that serve them alone,
-    and leaves off where a new file comes in between. ``link`` is what the first page says beside a
-    link to the file; ``{batch}`` in it is replaced as in the path.
+    ``wait=True`` is for files that are read at leisure (pages of casks, long tables): a watch brings records,
+    findings and the first page out before it works on them and on the stages that serve them alone.
+
+    ``link`` is what the first page says beside a link to the file; ``{batch}`` in it is replaced as in the path.
 
     With ``earlier=(…)`` the file is JSON whose earlier versions are kept beside it, and a change is
     a finding; the tuple names top-level keys that are left out when versions are compared.
@@ -173,7 +217,7 @@ def report(
     """
 
     def wrap(function: Callable[..., Any]) -> Report:
-        return Report(function, needs_of(function), "", path, per, last, later, link, earlier)
+        return Report(function, needs_of(function), "", path, per, last, wait, link, earlier)
 
     return wrap
 

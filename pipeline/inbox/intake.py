@@ -18,7 +18,8 @@ from pipeline.common.files import PART, sha256, write_whole
 from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded
-from pipeline.inbox.taking import Fate, Judged, ended_the_reader, enter, fate_of, known_fate
+from pipeline.inbox.fates import Fate, known_fate
+from pipeline.inbox.taking import Judged, ended_the_reader, enter, fate_of
 from pipeline.site.house import House
 
 log = logging.getLogger("vatting")

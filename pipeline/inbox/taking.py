@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import logging
 import zipfile
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -14,6 +14,7 @@ from pipeline.book.journal import Originals
 from pipeline.book.rulings import RULINGS, drop_blank_rulings, resolve
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place
+from pipeline.inbox.fates import Fate, fate_of_line
 from pipeline.sheets.cells import Context
 from pipeline.sheets.readers import Table, Unreadable, read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
@@ -56,22 +57,6 @@ class Judged:
     def releases(self) -> bool:
         """Whether rulings in the file release a batch."""
         return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind.name == RULINGS.name)
-
-
-@dataclass
-class Fate:
-    """What became of a file: outcome ``taken``, ``returned``, ``repeated`` or ``known``."""
-
-    name: str
-    outcome: str
-    number: int = 0
-    sha256: str = ""
-    taken_at: str = ""
-    reason: str = ""
-    remedy: str = ""
-    kinds: str = ""
-    rows: int = 0
-    findings: int = 0
 
 
 def ended_the_reader(tries: int) -> Judged:
@@ -239,20 +224,10 @@ def _resolve(
 
 
 def fate_of(line: dict[str, Any], judged: Judged | None = None) -> Fate:
-    """A journal line, as people are told of it."""
-    fate = Fate(line["name"], line["outcome"], line["number"], line["sha256"], line["taken_at"])
-    fate.reason, fate.remedy = line.get("reason", ""), line.get("remedy", "")
+    """A journal line with what its file was judged to be, as people are told of it."""
+    fate = fate_of_line(line)
     if judged is not None:
         fate.kinds = ", ".join(dict.fromkeys(rows.kind.name for rows in judged.sheets))
         fate.rows = sum(len(rows.rows) for rows in judged.sheets)
         fate.findings = len(judged.findings) + sum(len(rows.findings) for rows in judged.sheets)
     return fate
-
-
-def known_fate(line: dict[str, Any], name: str) -> Fate:
-    """The fate of a file whose bytes were taken before."""
-    same = "" if line["name"] == name else f" as {line['name']}"
-    fate = fate_of(line)
-    return replace(
-        fate, name=name, outcome="known", reason=f"The same bytes were taken before{same} (no. {line['number']})."
-    )

@@ -9,6 +9,7 @@ from typing import Any
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
 from pipeline.inbox.taking import new_line
+from pipeline.kept.digests import text_digest
 from pipeline.site.house import House
 from pipeline.stages.issuing import Issue
 
@@ -43,6 +44,17 @@ class Issuer:
         if line is None:
             return None
         return Issue(int(line["issue"]), str(line["basis"]), self.originals.read(line["sha256"]))
+
+    def state(self, frame: str) -> str:
+        """A digest of all issues of a frame, and of what a person asked for again."""
+        own = f"{frame}/"
+        lines = [
+            (name, line["issue"], line["basis"], line["sha256"], self.originals.has(line["sha256"]))
+            for name, line in self._lines.items()
+            if name.startswith(own)
+        ]
+        asked = sorted(name for name in self.anew if name.startswith(own))
+        return text_digest(sorted(lines), asked)
 
     def wanted(self, name: str) -> bool:
         """Whether a person asked for it anew."""

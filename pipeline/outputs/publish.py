@@ -1,33 +1,36 @@
-"""From frames and findings to the files in the outputs: documents, reports, earlier versions."""
+"""From frames and findings to the files in the outputs: which are due, their bytes, and earlier versions."""
 
 from __future__ import annotations
 
 import json
 import logging
 from collections.abc import Callable
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import numpy as np
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
 from pipeline.book.rulings import HistoryLine, close_ruled
 from pipeline.common.files import sha256
-from pipeline.common.giving_way import BrokenOff
-from pipeline.contract.findings import Finding, Ruling
-from pipeline.contract.stages import REPORT_RESERVED, Document, Report
-from pipeline.inbox.taking import Fate, new_line
+from pipeline.contract.findings import Finding, Ruling, finding_as_data, finding_of_data
+from pipeline.contract.stages import Report
+from pipeline.inbox.fates import Fate
+from pipeline.inbox.taking import new_line
+from pipeline.kept.asked import Values
+from pipeline.kept.store import Kept
 from pipeline.outputs.earlier_versions import changed_finding, compare
+from pipeline.outputs.making import Dirty, Maker
 from pipeline.outputs.replacing import NotPublished, replace_file, safe_name
 from pipeline.site.house import House
-from pipeline.stages.memory import Kept, Memory, noting
 from pipeline.stages.work import Worked, about, complete
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 log = logging.getLogger("vatting")
+
+CHUNK = 32  # files of one report between two looks into the inbox
 
 
 @dataclass
@@ -50,13 +53,6 @@ class RunInfo:
 
 
 @dataclass(frozen=True)
-class Written:
-    """What is remembered of a file that was made and written: it need not be made again while it lies there."""
-
-    sha256: str
-
-
-@dataclass(frozen=True)
 class Target:
     """One file to make: the report, the value it is made for, and its path in the outputs."""
 
@@ -71,7 +67,7 @@ class Target:
 
 
 class Publisher:
-    """Makes and replaces all output files of one run."""
+    """Makes and replaces the output files of one run that are due. ``pause`` is called between them."""
 
     def __init__(
         self,
@@ -82,72 +78,56 @@ class Publisher:
         originals: Originals,
         out: Path,
         stamp: Any,
-        memory: Memory | None = None,
+        kept: Kept,
+        pause: Callable[[], None] = lambda: None,
     ) -> None:
-        self.house, self.worked, self.run, self.book = house, worked, run, book
-        self.memory = memory or Memory()
-        self.originals, self.out, self.stamp = originals, out, stamp
-        self.documents = {document.gives: document for document in house.plugins.documents}
+        self.house, self.worked, self.run, self.book, self.kept = house, worked, run, book, kept
+        self.originals, self.out, self.stamp, self.pause = originals, out, stamp, pause
         self.findings = list(worked.findings)
         self.written: dict[str, str] = {}
         self.none: set[str] = set()
         self.changed = 0
-        self._made: dict[tuple[str, str], tuple[Any, int]] = {}
-        self._rows: dict[tuple[str, str], dict[Any, Any]] = {}
-        self._given, self._run = list(self.findings), self.run
-        self._run_marks: dict[str, int] = {}
+        self.lying = kept.lying(out)
+        self.maker = self._maker(None)
         self._archived = _archived(book)
 
     def publish(self, progress: Callable[[str], None] = lambda _: None, first: bool = False) -> None:
-        """Make every report, or ``first`` those that cannot wait.
+        """Bring up every report, or ``first`` those that cannot wait.
 
         Those of single batches come first, of these the ones that keep earlier versions: the records. Then come
         those that can wait, the overviews, the index last.
         """
-        reports = [report for report in self.house.plugins.reports if not (first and report.later)]
-        targets = [target for report in reports for target in self._targets(report)]
-        targets.sort(key=lambda target: (target.report.later, not target.report.per, target.report.earlier is None))
+        reports = [report for report in self.house.plugins.reports if not (first and report.wait)]
+        reports.sort(key=lambda report: (report.wait, not report.per, report.earlier is None))
         try:
-            self._make_all(targets, progress)
-        except BrokenOff:
+            for phase in (0, 1, 2):
+                self._begin(phase)
+                for report in reports:
+                    if _phase(report) == phase:
+                        self._make_report(report, progress)
+                if phase == 0:
+                    self.book.remember_statuses(self.statuses)
+                    self._settle_releases()
+                if phase < 2:
+                    self._settle_findings()
+        finally:
             self.book.add_published(self.written)
-            raise
-        if first:
-            self.book.add_published(self.written)
-        else:
-            self._remove_stale({target.path for target in targets} - self.none)
+        if not first:
+            self._remove_stale({target.path for report in reports for target in self._targets(report)} - self.none)
         self._restore_earlier()
 
     def publish_records(self, progress: Callable[[str], None] = lambda _: None) -> None:
         """Make those reports alone that keep their earlier versions; ``publish`` is to follow."""
-        reports = [report for report in self.house.plugins.reports if report.earlier is not None and not report.later]
         self._begin(0)
-        self._make_each([target for report in reports for target in self._targets(report)], progress)
+        for report in self.house.plugins.reports:
+            if report.earlier is not None and not report.wait:
+                self._make_report(report, progress)
         self.book.add_published(self.written)
-
-    def _make_all(self, targets: list[Target], progress: Callable[[str], None]) -> None:
-        for phase in (0, 1, 2):
-            self._begin(phase)
-            self._make_each([target for target in targets if _phase(target.report) == phase], progress)
-            if phase == 0:
-                self.book.remember_statuses(self.statuses)
-                self._settle_releases()
-            if phase < 2:
-                self._settle_findings()
-
-    def _make_each(self, targets: list[Target], progress: Callable[[str], None]) -> None:
-        for target in targets:
-            progress(target.path)
-            self._make(target)
 
     @property
     def statuses(self) -> dict[str, str]:
         """What documents made for single values say of their status: batch → held, in review, …"""
-        return {
-            value: str(made["status"])
-            for (_, value), (made, _) in sorted(self._made.items(), key=lambda item: item[0])
-            if value and isinstance(made, dict) and made.get("status")
-        }
+        return self.maker.statuses()
 
     def _settle_releases(self) -> None:
         """A release that stands, of a batch that is no longer released, has lapsed."""
@@ -160,11 +140,8 @@ class Publisher:
     def _targets(self, report: Report) -> list[Target]:
         if not report.per:
             return [Target(report, "", report.path)]
-        frame, column = report.per.split(".")
-        if frame not in self.worked.frames:
-            return []
-        values = sorted(set(self.worked.frames[frame][column].dropna()))
-        return [Target(report, str(v), report.path.replace("{" + column + "}", safe_name(str(v)))) for v in values]
+        column = "{" + report.per.rpartition(".")[2] + "}"
+        return [Target(report, v, report.path.replace(column, safe_name(v))) for v in self.maker.subjects(report.per)]
 
     def _links(self) -> list[tuple[str, str]]:
         """The files with words for the first page that lie in the outputs, written now or earlier."""
@@ -172,46 +149,111 @@ class Publisher:
         targets = [target for report in self.house.plugins.reports if report.link for target in self._targets(report)]
         return [(target.path, target.link) for target in targets if target.path in lying]
 
-    def _make(self, target: Target) -> None:
-        if self._lacks_a_frame(target.report, set()):
+    def _begin(self, phase: int) -> None:
+        """What reports of a phase are given: the findings and the run as they stand when it begins."""
+        self.run.links = self._links() if phase == 2 else []
+        self.maker = self._maker(self.maker)
+
+    def _maker(self, before: Maker | None) -> Maker:
+        run = replace(self.run, problems=list(self.run.problems), history=list(self.run.history))
+        made = Maker(self.house, self.worked, self.kept, Values(site=self.worked.site, run=run), list(self.findings))
+        if before is not None:
+            made.go_on(before)
+        return made
+
+    # --- one report ------------------------------------------------------------------------------
+
+    def _make_report(self, report: Report, progress: Callable[[str], None]) -> None:
+        """Bring up all files of a report."""
+        if self.maker.lacks_a_frame(report):
             return  # the finding on the failed stage says why
+        targets = self._targets(report)
         try:
-            kept = self._call(target.report, target.value, target.path)
+            dirty = self.maker.dirty(report)
         except Exception as error:
-            log.exception("report %s", target.path)
-            self._say(
-                "report.failed",
-                f"{target.path} could not be made: {type(error).__name__}: {error}. An earlier file was left.",
-                target.path,
-            )
+            for target in targets:
+                self._failed(target, error)
             return
-        data = kept.result
+        due = self._due(targets, dirty)
+        done: list[str] = []
+        seen: dict[str, str] = {}
+        try:
+            for start in range(0, len(due), CHUNK):
+                chunk = due[start : start + CHUNK]
+                self.pause()
+                done.extend(self._make_chunk(report, chunk, seen, progress))
+        finally:
+            if len(due):
+                self.maker.settle(report, dirty, seen, done if len(done) < len(due) or dirty.ids is not None else None)
+            self.kept.keep_lying(self.lying.new())
+
+    def _due(self, targets: list[Target], dirty: Dirty) -> list[Target]:
+        """Those that something has changed for, and those whose file is not as it was written."""
+        due = []
+        ids = self.kept.hasher.ids(target.value for target in targets)
+        stale = np.ones(len(targets), bool) if dirty.ids is None else np.isin(ids, dirty.ids)
+        if targets and not targets[0].report.per:
+            stale[:] = dirty.ids is None or len(dirty.ids) > 0
+        for target, changed in zip(targets, stale.tolist(), strict=True):
+            digest = None if changed else self.lying.digest(target.path)
+            if digest is None:
+                due.append(target)
+            elif digest:
+                self.written[target.path] = digest
+                if target.report.earlier is not None:
+                    self._say_changed(target, digest, None)
+            else:
+                self.none.add(target.path)
+        return due
+
+    def _make_chunk(
+        self, report: Report, chunk: list[Target], seen: dict[str, str], progress: Callable[[str], None]
+    ) -> list[str]:
+        """Make some files; gives the values whose file was made."""
+        values = [target.value for target in chunk]
+        made = []
+        try:
+            self.maker.prepare(report, values)
+        except Exception:
+            log.debug("documents are made one by one", exc_info=True)
+        for target in chunk:
+            progress(target.path)
+            try:
+                data = report.function(**self.maker.arguments(report, target.value, seen))
+            except Exception as error:
+                self._failed(target, error)
+                continue
+            if self._write(target, data):
+                made.append(target.value)
+        self.maker.forget(report, values)
+        return made
+
+    def _failed(self, target: Target, error: Exception) -> None:
+        log.exception("report %s", target.path, exc_info=error)
+        self._say(
+            "report.failed",
+            f"{target.path} could not be made: {type(error).__name__}: {error}. An earlier file was left.",
+            target.path,
+        )
+
+    def _write(self, target: Target, data: bytes | None) -> bool:
+        """Put the bytes in their place; whether they lie there now."""
         if data is None:
             self.none.add(target.path)
-            return
-        if isinstance(data, Written):
-            self.written[target.path] = data.sha256
-            return
+            self.lying.note(target.path, "")
+            return True
+        digest = sha256(data)
         if target.report.earlier is not None:
             self._keep_earlier(target, data)
-        self.written[target.path] = sha256(data)
+            self._say_changed(target, digest, data)
+        self.written[target.path] = digest
         try:
             self.changed += replace_file(self.out, target.path, data)
         except NotPublished as error:
             self._say("outputs.held-open", f"{error}.", target.path)
-        else:
-            if target.report.earlier is None:  # a watch would have the pages of a whole warehouse in its memory
-                kept.result = Written(self.written[target.path])
-
-    def _lacks_a_frame(self, made: Report | Document, seen: set[str]) -> bool:
-        """Whether a failed stage's frame is needed, by the report or by a document that it shows."""
-        for need in made.needs:
-            if need.optional or need.name in seen:
-                continue
-            document = self.documents.get(need.name)
-            if need.name in self.worked.missing or (document and self._lacks_a_frame(document, seen | {need.name})):
-                return True
-        return False
+            return False
+        self.lying.note(target.path, digest)
+        return True
 
     def _say(self, code: str, message: str, path: str) -> None:
         remedy = "Close the file in the other program and run again." if code == "outputs.held-open" else ""
@@ -219,116 +261,10 @@ class Publisher:
         self.findings.extend(complete([said], self.worked.sources))
         self.run.problems.append(message)
 
-    def _begin(self, phase: int) -> None:
-        """What reports of a phase are given: the findings and the run as they stand when it begins."""
-        self._given = list(self.findings)
-        self.run.links = self._links() if phase == 2 else []
-        self._run = replace(self.run, problems=list(self.run.problems), history=list(self.run.history))
-        marked = {f"run.{item.name}": getattr(self._run, item.name) for item in fields(self._run)}
-        marked |= {"site.book_date": self.worked.site.book_date, "findings": self._given}
-        marked["sources"] = self.worked.sources.state
-        for name, value in marked.items():
-            self._run_marks[name] = self.memory.mark((name, phase), list(value) if isinstance(value, list) else value)
-
-    def _call(self, made: Report | Document, value: str, path: str = "") -> Kept:
-        """What a report or document gives for a value, made again only if something it is given has changed.
-
-        Of a report whose file at ``path`` was written and still lies there it is what is remembered of that.
-        """
-        per = made.per.split(".")[1] if made.per else ""
-        arguments: dict[str, Any] = {}
-        marks: list[int] = []
-        asked: set[str] = set()
-        for need in made.needs:
-            if need.name == per:
-                arguments[need.name] = value
-                continue
-            found, thing, mark = self._find(need.name, per, value, asked)
-            if not found and not need.optional:
-                raise KeyError(f"nothing gives {need.name}")
-            if found:
-                arguments[need.name] = thing
-            marks.append(mark if found else 0)
-        key = ("call", getattr(made, "path", ""), getattr(made, "gives", ""), value)
-        kept = self.memory.recall(key, marks, lambda name: self._run_marks[name])
-        if kept is None or (isinstance(kept.result, Written) and not self._lies_there(path, kept.result)):
-            result = made.function(**arguments)
-            kept = self.memory.keep(key, marks, {name: self._run_marks[name] for name in asked}, result)
-        return kept
-
-    def _lies_there(self, path: str, written: Written) -> bool:
-        try:
-            return sha256((self.out / path).read_bytes()) == written.sha256
-        except OSError:
-            return False
-
-    def _find(self, name: str, per: str, value: str, asked: set[str]) -> tuple[bool, Any, int]:
-        """Whether something of the name is there, the thing itself, and its mark."""
-        if name in REPORT_RESERVED:
-            return True, *self._reserved(name, per, value, asked)
-        if name in self.documents:
-            document = self.documents[name]
-            if self._lacks_a_frame(document, {name}):
-                return False, None, 0
-            if document.per and not per:
-                frame, column = document.per.split(".")
-                if frame not in self.worked.frames:
-                    return True, {}, 0
-                values = sorted(set(self.worked.frames[frame][column].dropna()))
-                made = {item: self._document(document, item) for item in values}
-                marks = tuple((item, mark) for item, (_, mark) in made.items())
-                return True, {item: thing for item, (thing, _) in made.items()}, self.memory.mark((name, "all"), marks)
-            return True, *self._document(document, value if document.per else "")
-        if name in self.worked.frames:
-            return True, *self._rows_of(name, per, value)
-        return False, None, 0
-
-    def _reserved(self, name: str, per: str, value: str, asked: set[str]) -> tuple[Any, int]:
-        if name == "published":
-            return self._published(per, value)
-        if name == "site":  # its settings stay within a session; the book date may not
-            return noting(self.worked.site, {"book_date"}, asked, "site"), 0
-        if name == "run":
-            return noting(self._run, {item.name for item in fields(self._run)}, asked, "run"), 0
-        return {"findings": self._given, "sources": self.worked.sources}[name], self._run_marks[name]
-
-    def _document(self, document: Document, value: str) -> tuple[Any, int]:
-        key = (document.gives, value)
-        if key not in self._made:
-            made = self._call(document, value).result
-            self._made[key] = made, self.memory.mark(("document", *key), made)
-        return self._made[key]
-
-    def _rows_of(self, name: str, column: str, value: str) -> tuple[pd.DataFrame, int]:
-        frame, mark = self.worked.frames[name], self.worked.marks[name]
-        if not column or column not in frame.columns:
-            return frame.copy(deep=False), mark
-
-        def rows() -> pd.DataFrame:
-            if (name, column) not in self._rows:
-                self._rows[name, column] = frame.groupby(column, sort=False).indices
-            return frame.iloc[self._rows[name, column].get(value, [])].reset_index(drop=True)
-
-        own = self.memory.once(("rows", name, column, value), mark, rows)
-        made, mark = self.memory.settled(("own", name, column, value), own)
-        return made.copy(deep=False), mark
-
-    def _published(self, per: str, value: str) -> tuple[dict[str, dict[str, pd.DataFrame]], int]:
-        found: dict[str, dict[str, pd.DataFrame]] = {}
-        marks: list[int] = []
-        for stage in self.house.graph.order:
-            frame = self.house.graph.frames[stage.gives]
-            own = stage.plugin not in self.house.plugins.site_plugins
-            if own or not frame.publish or "batch" not in frame.names or stage.gives not in self.worked.frames:
-                continue
-            rows, mark = self._rows_of(stage.gives, "batch" if per else "", value)
-            found.setdefault(stage.plugin, {})[stage.gives] = rows
-            marks.append(mark)
-        return found, self.memory.mark(("published", value), marks)
-
     # --- earlier versions ------------------------------------------------------------------------
 
     def _keep_earlier(self, target: Target, data: bytes) -> None:
+        """Keep the version that lies there in the originals, where the new one says something else."""
         assert target.report.earlier is not None
         try:
             old = (self.out / target.path).read_bytes()
@@ -342,16 +278,26 @@ class Publisher:
             self.originals.append(line)
             self.book.enter(line, [], [], [])
             kept.append((line["sha256"], int(line["number"])))
-        if kept:
-            digest, number = kept[-1]
-            before = self.originals.read(digest)
-            said = changed_finding(target.value, target.path, before, data, target.report.earlier)
-            if said:
-                made = close_ruled(complete([said], self.worked.sources), self.worked.rulings, self.worked.sources)
-                # a ruling on an earlier change says nothing of this one
-                self.findings.extend(
-                    replace(f, ruling=None) if f.ruling and f.ruling.number < number else f for f in made
-                )
+
+    def _say_changed(self, target: Target, digest: str, data: bytes | None) -> None:
+        """Say that a document differs from the version before it, if one was kept."""
+        versions = self._archived.get(target.path)
+        if not versions:
+            return
+        before, number = versions[-1]
+        name = f"changed {target.path}"
+        known = self.kept.record(name)
+        if known is None or known["of"] != [before, digest]:
+            now = (self.out / target.path).read_bytes() if data is None else data
+            assert target.report.earlier is not None
+            said = changed_finding(target.value, target.path, self.originals.read(before), now, target.report.earlier)
+            known = {"of": [before, digest], "said": finding_as_data(said) if said else None}
+            self.kept.keep_record(name, known)
+        if known["said"]:
+            told = [finding_of_data(known["said"])]
+            made = close_ruled(complete(told, self.worked.sources), self.worked.rulings, self.worked.sources)
+            # a ruling on an earlier change says nothing of this one
+            self.findings.extend(replace(f, ruling=None) if f.ruling and f.ruling.number < number else f for f in made)
 
     def _restore_earlier(self) -> None:
         for path, versions in self._archived.items():

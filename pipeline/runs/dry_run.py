@@ -17,16 +17,17 @@ from pipeline.common.collector import patient_collector
 from pipeline.common.files import sha256
 from pipeline.common.logs import logging_to
 from pipeline.contract.stages import Report
+from pipeline.kept.store import Kept
 from pipeline.outputs.earlier_versions import Change, compare
-from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher
+from pipeline.runs.gate import FOLDER
 from pipeline.runs.replay import Progress, catch_up
-from pipeline.runs.session import run_info
+from pipeline.runs.session import work_and_publish
 from pipeline.site.house import House, last_house
 from pipeline.site.settings_file import site_text
-from pipeline.stages.work import work
+from pipeline.stages.work import Works
 
-KEPT = ("originals", "returned", "log")  # no report writes there
+OTHERS = ("originals", "returned", "log", FOLDER)  # no report writes there
 
 
 @dataclass
@@ -106,10 +107,8 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None) -> 
 
 
 def _publish(house: House, book: Book, originals: Originals, out: Path, now: datetime, progress: Progress) -> Publisher:
-    issuer = Issuer(house, book, originals, now)
-    worked = work(house, book, lambda what: progress("working out", what), issuing=issuer)
-    publisher = Publisher(house, worked, run_info(house, book, worked), book, originals, out, now)
-    publisher.publish(lambda what: progress("writing", what))
+    with Kept(None, "") as kept:  # from nothing, as a rebuild
+        _, publisher = work_and_publish(Works(house, book, kept), originals, out, now, progress)
     return publisher
 
 
@@ -127,7 +126,7 @@ def _files(out: Path, ours: list[tuple[re.Pattern[str], Report]], published: set
     found = []
     for path in sorted(out.rglob("*")):
         name = path.relative_to(out).as_posix()
-        if name.split("/")[0] in KEPT or path.is_symlink() or not path.is_file():
+        if name.split("/")[0] in OTHERS or path.is_symlink() or not path.is_file():
             continue
         if name in published or _report(name, ours) or path.parent.name == "earlier":
             found.append(name)

@@ -15,6 +15,7 @@ from pipeline.book.sources import Sources
 from pipeline.contract.findings import SEVERITIES, Finding, Place
 from pipeline.contract.frames import FACTS, Frame
 from pipeline.outputs.issued import Issuer
+from pipeline.runs.session import open_kept
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.readers import Limits, Table, read_tables
 from pipeline.site.house import House, last_house
@@ -62,13 +63,12 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
     """
     originals = Originals(out / "originals")
     house = last_house(originals)
-    with Book(out / house.site["book"], house.kinds, only_read=True) as book:
-        worked = work(house, book, issuing=Issuer(house, book, originals, may_issue=False))
-        about = book.known_finding(name)
-    walker = _Walker(house, worked, originals)
-    if name.upper().startswith("F-"):
-        return walker.finding(name, about)
-    return walker.subject(name, everything)
+    with Book(out / house.site["book"], house.kinds, only_read=True) as book, open_kept(house, out, True) as kept:
+        worked = work(house, book, kept, Issuer(house, book, originals, may_issue=False))
+        walker = _Walker(house, worked, originals)
+        if name.upper().startswith("F-"):
+            return walker.finding(name, book.known_finding(name))
+        return walker.subject(name, everything)
 
 
 class _Walker:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from pipeline.book.book import Book, published
 from pipeline.book.journal import Originals
 from pipeline.common.collector import patient_collector
 from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
-from pipeline.inbox.taking import fate_of
-from pipeline.outputs.issued import Issuer
-from pipeline.runs.replay import Progress, catch_up, open_book
-from pipeline.runs.session import Result, Session, opened, work_and_publish
-from pipeline.site.house import last_house
+from pipeline.runs.gate import note_finished, nothing_new
+from pipeline.runs.results import Result, result_of
 
+if TYPE_CHECKING:
+    from pipeline.runs.session import Session
+
+Progress = Callable[[str, str], None]
 STILL_WRITTEN = (
     "It is still being written, or its end is missing. When the copy is finished, the next run takes it; "
     "[watch] in site.toml says how long a file must lie unchanged."
@@ -33,12 +35,19 @@ def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | Non
     A file that was changed a moment ago is waited for until it is whole. Raises SettingsError,
     PluginError, BookError or JournalBroken, each in words.
     """
-    with (
-        hold(out),
-        logging_to(out),
-        patient_collector(),
-        opened(inbox, out, progress, now or datetime.now(UTC)) as here,
-    ):
+    with hold(out):
+        known = nothing_new(inbox, out)
+        if known is not None:
+            return known
+        result = _run(inbox, out, progress, now or datetime.now(UTC))
+        note_finished(inbox, out, result)
+        return result
+
+
+def _run(inbox: Path, out: Path, progress: Progress, now: datetime) -> Result:
+    from pipeline.runs.session import opened
+
+    with logging_to(out), patient_collector(), opened(inbox, out, progress, now) as here:
         take_until_quiet(here, progress)
         return here.publish()
 
@@ -69,14 +78,22 @@ def issue_anew(
 
     Returns the result and whether it was issued. Raises PluginError where nothing was taken yet.
     """
+    from pipeline.outputs.issued import Issuer
+    from pipeline.runs.replay import open_book
+    from pipeline.runs.session import open_kept, work_and_publish
+    from pipeline.site.house import last_house
+    from pipeline.stages.work import Works
+
     now = now or datetime.now(UTC)
     originals = Originals(out / "originals")
     house = last_house(originals)
     with hold(out), logging_to(out), patient_collector(), open_book(house, out, originals, progress) as book:
         name = f"{frame}/{value}"
         issuer = Issuer(house, book, originals, now, [name])
-        worked, made = work_and_publish(house, book, originals, out, now, progress, issuer=issuer)
-    return Result([], worked, made.run, {}, made.changed, made.statuses), name in issuer.made
+        with open_kept(house, out) as kept:
+            works = Works(house, book, kept)
+            worked, made = work_and_publish(works, originals, out, now, progress, issuer)
+    return result_of([], worked, made.run, made.statuses, made.changed), name in issuer.made
 
 
 def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
@@ -84,6 +101,13 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
 
     The new book is made beside the old one and takes its place when it is whole.
     """
+    from pipeline.book.book import Book, published
+    from pipeline.inbox.taking import fate_of
+    from pipeline.runs.replay import catch_up
+    from pipeline.runs.session import open_kept, work_and_publish
+    from pipeline.site.house import last_house
+    from pipeline.stages.work import Works
+
     now = now or datetime.now(UTC)
     originals = Originals(out / "originals")
     house = last_house(originals)
@@ -98,7 +122,8 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
         for end in ("-wal", "-shm"):
             path.with_name(path.name + end).unlink(missing_ok=True)
         fresh.replace(path)
-        with Book(path, house.kinds) as book:
-            worked, made = work_and_publish(house, book, originals, out, now, progress)
+        with Book(path, house.kinds) as book, open_kept(house, out) as kept:
+            kept.begin_anew()
+            worked, made = work_and_publish(Works(house, book, kept), originals, out, now, progress)
     fates = [fate_of(line) for line in originals.lines()]
-    return Result(fates, worked, made.run, {}, made.changed, made.statuses)
+    return result_of(fates, worked, made.run, made.statuses, made.changed)

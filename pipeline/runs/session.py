@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import logging
+import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from enum import Enum
 from pathlib import Path
@@ -15,38 +16,34 @@ from pipeline.book.journal import Originals
 from pipeline.book.rulings import history, releases
 from pipeline.common.disks import network_share
 from pipeline.common.files import remove_parts, same_name
-from pipeline.common.giving_way import BrokenOff, broken_off_when, give_way
 from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
 from pipeline.inbox.door_list import DoorBook
+from pipeline.inbox.fates import Fate
 from pipeline.inbox.intake import Intake, remaining, say_staying
-from pipeline.inbox.taking import Fate, fate_of
+from pipeline.inbox.taking import fate_of
+from pipeline.kept.packed_frames import Spoilt
+from pipeline.kept.store import Kept, NotReadable
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher, RunInfo
+from pipeline.runs.gate import kept_folder
 from pipeline.runs.replay import Progress, note_settings, open_book
+from pipeline.runs.results import Result, result_of
 from pipeline.site.house import House, build_house
 from pipeline.site.settings_file import site_text
-from pipeline.stages.memory import Memory
-from pipeline.stages.work import Worked, work
+from pipeline.stages.work import Worked, Works
+
+log = logging.getLogger("vatting")
 
 TRIES = ".vatting.tries"
 TOGETHER, TOGETHER_SECONDS = 50, 0.5
 HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
 
 
-@dataclass
-class Result:
-    """What a run did: the fate of each file, and what the book says now."""
-
-    fates: list[Fate]
-    worked: Worked
-    run: RunInfo
-    staying: dict[str, str] = field(default_factory=dict)
-    changed: int = 0
-    statuses: dict[str, str] = field(default_factory=dict)
-    unread: int = 0
+class Wanted(Exception):
+    """Somebody dropped a file while what can wait was being worked out."""
 
 
 class Step(Enum):
@@ -69,6 +66,7 @@ class Session:
         out: Path,
         house: House,
         book: Book,
+        kept: Kept,
         originals: Originals,
         reader: Reader,
         progress: Progress,
@@ -81,7 +79,7 @@ class Session:
         self.unreadable: dict[str, str] = {}
         self.due = True
         self.rest_due = True
-        self.memory = Memory()
+        self.works = Works(house, book, kept)
         site = house.site
         remote, leaves = bool(network_share(inbox)), site["after_taking"] == "move"
         self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote, leaves)
@@ -181,7 +179,7 @@ class Session:
 
     def publish(self, may_issue: bool = True) -> Result:
         """Work out what the book says and bring all outputs up to it."""
-        return self._publish(may_issue, Step.ALL, self.progress)
+        return self._publish(may_issue, Step.ALL)
 
     def publish_first(self) -> Result:
         """Bring records, findings and the first page up to the book; ``publish_rest`` does what can wait.
@@ -189,37 +187,38 @@ class Session:
         Where stages can wait for the records, these are out before the rest of what comes first is worked out.
         """
         changed = 0
-        if self.house.after_records != self.house.later:
-            changed = self._publish(False, Step.RECORDS, self.progress).changed
-        result = self._publish(False, Step.FIRST, self.progress)
+        if self.house.after_records != self.house.waiting:
+            changed = self._publish(False, Step.RECORDS).changed
+        result = self._publish(False, Step.FIRST)
         result.changed += changed
         return result
 
     def publish_rest(self, wanted: Callable[[], bool]) -> Result | None:
-        """Do what ``publish_first`` left, or None where somebody ``wanted`` the session first."""
+        """Do what ``publish_first`` left; None where somebody ``wanted`` the session first.
 
-        def go_on(step: str, what: str) -> None:
-            give_way()
-            self.progress(step, what)
+        What was finished by then stays good, and the next call goes on behind it.
+        """
+
+        def pause() -> None:
+            if wanted():
+                raise Wanted
 
         try:
-            with broken_off_when(wanted):
-                return self._publish(True, Step.ALL, go_on)
-        except BrokenOff:
+            return self._publish(True, Step.ALL, pause)
+        except Wanted:
             return None
 
-    def _publish(self, may_issue: bool, step: Step, progress: Progress) -> Result:
+    def _publish(self, may_issue: bool, step: Step, pause: Callable[[], None] = lambda: None) -> Result:
         self._finish()
         self.tell()
         issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
         worked, made = work_and_publish(
-            self.house, self.book, self.originals, self.out, self.now, progress, self.memory, issuer, step
+            self.works, self.originals, self.out, self.now, self.progress, issuer, step, pause
         )
         if step != Step.RECORDS:
             self.due, self.rest_due = False, step == Step.FIRST
-        self.result = Result(
-            self.fates, worked, made.run, self._told, made.changed, made.statuses, len(self.unreadable)
-        )
+        self.result = result_of(self.fates, worked, made.run, made.statuses, made.changed)
+        self.result.staying, self.result.unread = self._told, len(self.unreadable)
         return self.result
 
 
@@ -239,27 +238,55 @@ def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None = No
         door.tidy(inbox)
         with open_book(house, out, originals, progress) as book:
             note_settings(house, book, originals, now or datetime.now(UTC))
-            yield Session(inbox, out, house, book, originals, reader, progress, now)
+            with open_kept(house, out) as kept:
+                yield Session(inbox, out, house, book, kept, originals, reader, progress, now)
+
+
+def open_kept(house: House, out: Path, only_read: bool = False) -> Kept:
+    """What was kept of a house's results: beside its book, under the name of that."""
+    return Kept(kept_folder(out, house.site["book"]), house.environment, only_read)
 
 
 def work_and_publish(
-    house: House,
-    book: Book,
+    works: Works,
     originals: Originals,
     out: Path,
     now: datetime,
     progress: Progress,
-    memory: Memory | None = None,
     issuer: Issuer | None = None,
     step: Step = Step.ALL,
+    pause: Callable[[], None] = lambda: None,
 ) -> tuple[Worked, Publisher]:
-    """Run the stages on what the book says and make all reports, or those of a step."""
-    memory = memory or Memory()
-    issuer = issuer or Issuer(house, book, originals, now)
-    later = {Step.RECORDS: house.after_records, Step.FIRST: house.later, Step.ALL: frozenset[str]()}[step]
-    worked = work(house, book, lambda what: progress("working out", what), memory, issuer, later)
+    """Bring frames and reports, or those of a step, up to the book. ``pause`` is called between units of work.
+
+    Kept results that cannot be read are put away, and all is worked out from the book.
+    """
+    issuer = issuer or Issuer(works.house, works.book, originals, now)
+    try:
+        return _work_and_publish(works, originals, out, now, progress, issuer, step, pause)
+    except (NotReadable, Spoilt, sqlite3.DatabaseError) as error:
+        if isinstance(error, sqlite3.OperationalError) and not works.kept.is_damaged():
+            raise
+        log.warning("what was kept is damaged (%s); everything is worked out anew", error)
+        works.begin_anew()
+        return _work_and_publish(works, originals, out, now, progress, issuer, step, pause)
+
+
+def _work_and_publish(
+    works: Works,
+    originals: Originals,
+    out: Path,
+    now: datetime,
+    progress: Progress,
+    issuer: Issuer,
+    step: Step,
+    pause: Callable[[], None],
+) -> tuple[Worked, Publisher]:
+    house, book = works.house, works.book
+    left = {Step.RECORDS: house.after_records, Step.FIRST: house.waiting, Step.ALL: frozenset[str]()}[step]
+    worked = works.work(lambda what: progress("working out", what), issuer, left, pause)
     info = run_info(house, book, worked)
-    publisher = Publisher(house, worked, info, book, originals, out, now, memory)
+    publisher = Publisher(house, worked, info, book, originals, out, now, works.kept, pause)
     if step == Step.RECORDS:
         publisher.publish_records(lambda what: progress("writing", what))
     else:

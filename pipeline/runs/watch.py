@@ -17,12 +17,13 @@ from pipeline.common.collector import patient_collector
 from pipeline.common.errors import VattingError
 from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
+from pipeline.inbox.fates import Fate
 from pipeline.inbox.noticing import Notice
-from pipeline.inbox.taking import Fate
 from pipeline.inbox.wakeup import Bell
 from pipeline.runs.heartbeat import SECONDS, Heartbeat
 from pipeline.runs.replay import Progress
-from pipeline.runs.session import Result, Session, opened
+from pipeline.runs.results import Result
+from pipeline.runs.session import Session, opened
 from pipeline.site.settings_file import site_text
 
 log = logging.getLogger("vatting")
@@ -175,7 +176,7 @@ class Watcher:
     def say_written(self, result: Result) -> None:
         """Tell in a line how the batches stand."""
         if result.changed:
-            open_findings = sum(finding.is_open for finding in result.worked.findings)
+            open_findings = sum(result.findings.values())
             self.say(f"Outputs written: {result.changed} files changed, {open_findings} findings open.")
 
     def _taken(self, fate: Fate) -> None:

@@ -14,11 +14,15 @@ from pipeline.book.rulings import RULINGS
 from pipeline.common.errors import PluginError, SettingsError
 from pipeline.contract.frames import Frame
 from pipeline.contract.kinds import SheetKind
+from pipeline.contract.stages import Document, Report
+from pipeline.kept.basis import Ties, ties_of_frames
+from pipeline.kept.digests import text_digest
+from pipeline.kept.environment import environment
 from pipeline.sheets.readers import Limits
 from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
-from pipeline.site.later import after_records, later_frames
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
+from pipeline.site.priority import after_records, waiting_frames
 from pipeline.site.settings_file import Site, build_site, line_of, parse, site_text
 
 
@@ -33,16 +37,35 @@ class House:
     folder: Path | None
 
     @cached_property
-    def later(self) -> frozenset[str]:
+    def waiting(self) -> frozenset[str]:
         """The frames that can wait until the records are out."""
         made = self.plugins
-        return later_frames(self.graph, made.reports, made.documents, made.site_plugins)
+        return waiting_frames(self.graph, made.reports, made.documents, made.site_plugins)
 
     @cached_property
     def after_records(self) -> frozenset[str]:
         """The frames that are worked out when the records are out, and those that can wait longer."""
         made = self.plugins
-        return self.later | after_records(self.graph, made.reports, made.documents, made.site_plugins)
+        return self.waiting | after_records(self.graph, made.reports, made.documents, made.site_plugins)
+
+    @cached_property
+    def ties(self) -> dict[str, frozenset[str]]:
+        """For each frame the columns by which stages, documents and reports are tied to it."""
+        shown: list[Document | Report] = [*self.plugins.documents, *self.plugins.reports]
+        stages = [*self.graph.order, *self.graph.replaced.values()]
+        users = [(Ties(s.per, s.rows_of, s.links), [need.name for need in s.needs]) for s in stages]
+        users += [(Ties(one.per.rpartition(".")[2]), [need.name for need in one.needs]) for one in shown]
+        ties = ties_of_frames({name: frame.names for name, frame in self.graph.frames.items()}, users)
+        for report in self.plugins.reports:
+            frame, _, column = report.per.partition(".")
+            if frame in ties:
+                ties[frame] |= {column}
+        return ties
+
+    @cached_property
+    def environment(self) -> str:
+        """What kept results depend on beside their data: code, plugins and libraries."""
+        return text_digest(environment(), sorted(self.plugins.versions.items()))
 
     @property
     def units(self) -> UnitTable:

@@ -29,7 +29,12 @@ class Issue:
 
 
 class Issuing(Protocol):
-    """Where issues are kept."""
+    """Where issues are kept; ``may_issue`` says whether new ones may be made."""
+
+    may_issue: bool
+
+    def state(self, frame: str) -> str:
+        """A digest of all issues of a frame and of what a person asked for again."""
 
     def latest(self, name: str) -> Issue | None:
         """The last issue of a name, if there is one."""
@@ -43,18 +48,23 @@ class Issuing(Protocol):
 
 def issue_all(
     stage: Stage, due: pd.DataFrame, kept: Issuing | None, call: Callable[[dict[str, Any], int], bytes]
-) -> pd.DataFrame:
-    """The frame of an issuing stage: the last issue of each value of the due frame's first column."""
+) -> tuple[pd.DataFrame, bool]:
+    """The frame of an issuing stage: the last issue of each value of the due frame's first column.
+
+    Says too whether all that is due was issued.
+    """
     frame = stage.frame
     assert frame is not None
     key = frame.key[0]
     rows: list[tuple[Any, Issue, tuple[int, ...]]] = []
+    settled = True
     for row in due.to_dict("records"):
         name = f"{stage.gives}/{row[key]}"
         last = kept.latest(name) if kept else None
         stale = last is None or last.basis != row["basis"] or (kept is not None and kept.wanted(name))
-        if kept and stale and row["open"] is True:
-            last = kept.issue(name, row["basis"], lambda number, row=row: call(row, number)) or last  # type: ignore[misc]
+        if stale and row["open"] is True:
+            made = kept.issue(name, row["basis"], lambda number, row=row: call(row, number)) if kept else None  # type: ignore[misc]
+            last, settled = made or last, settled and made is not None
         if last:
             rows.append((row[key], last, row[FACTS]))
     columns = {
@@ -62,4 +72,4 @@ def issue_all(
         "issue": [issue.number for _, issue, _ in rows],
         "document": [issue.data.decode("utf-8") for _, issue, _ in rows],
     }
-    return frame.build(columns, [facts for _, _, facts in rows])
+    return frame.build(columns, [facts for _, _, facts in rows]), settled

@@ -4,26 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
-from datetime import date
-from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pipeline.book.book import Book
-from pipeline.book.facts import Ruled
 from pipeline.book.rulings import Standing, close_ruled, standing
 from pipeline.book.sources import Sources
 from pipeline.common.files import same_name
-from pipeline.common.names import Coded, renamed, spelled
 from pipeline.contract.findings import Finding, Place, finding_id
-from pipeline.contract.kinds import SheetKind
+from pipeline.kept.asked import Values
+from pipeline.kept.frame_states import FrameState
+from pipeline.kept.store import Kept
 from pipeline.site.house import House
 from pipeline.site.settings_file import Site
-from pipeline.stages.graph_run import run_graph
+from pipeline.stages.graph_run import GraphRun, LazyFrames
+from pipeline.stages.inputs import Inputs
 from pipeline.stages.issuing import Issuing
-from pipeline.stages.memory import Memory
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 KEYS_PER_FINDING = 200
 
@@ -33,82 +28,73 @@ class Worked:
     """What the book says now: frames, findings with id, place and ruling, and the way back."""
 
     site: Site
-    frames: dict[str, pd.DataFrame]
+    states: dict[str, FrameState]
     missing: dict[str, str]
     findings: list[Finding]
     sources: Sources
     rulings: Standing
-    marks: dict[str, int] = field(default_factory=dict)
+    why: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def frames(self) -> LazyFrames:
+        """The frames by name, each read when it is asked for."""
+        return LazyFrames(self.states)
 
 
-def work(
-    house: House,
-    book: Book,
-    progress: Callable[[str], None] = lambda _: None,
-    memory: Memory | None = None,
-    issuing: Issuing | None = None,
-    later: Collection[str] = (),
-) -> Worked:
-    """Run all stages on the facts that count; what ``memory`` has of the same facts is not worked out again.
+class Works:
+    """Runs the stages of a house on its book; lives as long as a process has the book open.
 
-    ``issuing`` keeps what stages issue; without it nothing is issued. Frames ``later`` stay as they were, with
-    their findings, where ``memory`` has them.
+    ``kept`` holds what earlier processes and runs worked out.
     """
-    memory = memory or Memory()
-    rulings = standing(book)
-    inputs: dict[str, pd.DataFrame] = {}
-    marks: dict[str, int] = {}
-    found: list[Finding] = []
-    for kind in house.kinds:
-        inputs[kind.name], said, marks[kind.name] = _counting(book, kind, rulings.ruled, memory)
-        found.extend(said)
-    memory.grown = book.grown
-    _one_spelling(house, inputs, marks, memory)
-    site = house.site.on(_book_date(house, inputs))
-    sources = Sources(book, rulings.ruled.undone)
-    outcome = run_graph(house.graph, inputs, site, progress, memory, marks, issuing, later)
-    found.extend(finding for _, finding in outcome.findings)
-    found.extend(_standing_entry_findings(book))
-    found.extend(_plugin_findings(house))
-    findings = close_ruled(complete(found, sources), rulings, sources)
-    findings = _with_site_notes(findings, site, sources)
-    book.remember_findings({finding.id: about(finding, sources) for finding in findings if finding.is_open})
-    return Worked(site, outcome.frames, outcome.missing, findings, sources, rulings, outcome.marks)
+
+    def __init__(self, house: House, book: Book, kept: Kept) -> None:
+        self.house, self.book, self.kept = house, book, kept
+        self._begin()
+
+        known = self.kept.record("journal")
+        if known is not None and tuple(known) != book.digest_of_lines(known[0]):
+            self.begin_anew()  # another journal, or one that was cut: what was kept is of other files
+
+    def _begin(self) -> None:
+        self.inputs = Inputs(self.house.kinds, self.book, self.kept, self.house.ties)
+        self.graph = GraphRun(self.house.graph, self.house.ties, self.kept)
+
+    def begin_anew(self) -> None:
+        """Put away what was kept."""
+        self.kept.begin_anew()
+        self._begin()
+
+    def work(
+        self,
+        progress: Callable[[str], None] = lambda _: None,
+        issuing: Issuing | None = None,
+        left: Collection[str] = (),
+        pause: Callable[[], None] = lambda: None,
+    ) -> Worked:
+        """Bring all frames but those ``left`` up to the book; what was kept of these stands.
+
+        ``issuing`` keeps what stages issue; without it nothing is issued. ``pause`` is called between stages.
+        """
+        house, book = self.house, self.book
+        rulings = standing(book)
+        states = self.inputs.bring_up(rulings.ruled)
+        site = house.site.on(self.inputs.book_date)
+        sources = Sources(book, rulings.ruled.undone)
+        self.graph.progress, self.graph.pause = progress, pause
+        outcome = self.graph.run(states, Values(site=site), issuing, lambda name: name not in left)
+        found = [*self.inputs.findings, *(finding for _, finding in outcome.findings)]
+        found.extend(_standing_entry_findings(book))
+        found.extend(_plugin_findings(house))
+        findings = close_ruled(complete(found, sources), rulings, sources)
+        findings = _with_site_notes(findings, site, sources)
+        self.kept.keep_record("journal", book.digest_of_lines())
+        book.remember_findings({finding.id: about(finding, sources) for finding in findings if finding.is_open})
+        return Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
 
 
-def _counting(book: Book, kind: SheetKind, ruled: Ruled, memory: Memory) -> tuple[pd.DataFrame, list[Finding], int]:
-    """A kind's facts that count, the findings on the others, and their mark."""
-    state = memory.mark(("facts of", kind.name), (book.state_of(kind), ruled))
-    frame, said = memory.once(("counting", kind.name), state, lambda: book.frame(kind, ruled))
-    return frame, said, memory.frame_mark(("input", kind.name), frame)
-
-
-def _one_spelling(house: House, inputs: dict[str, pd.DataFrame], marks: dict[str, int], memory: Memory) -> None:
-    """Names that differ only in case are one name: all frames get the spelling that came first."""
-    columns = [(kind.name, column.name) for kind in house.kinds for column in kind.columns if column.type == "name"]
-    written: dict[tuple[str, str], Coded] = {
-        (kind, column): memory.once(("names", kind, column), marks[kind], partial(spelled, inputs[kind][column]))
-        for kind, column in columns
-    }
-    shown = memory.spelling.shown({key: names.names for key, names in written.items()})
-    unlike: dict[str, dict[str, dict[str, str]]] = {}
-    for (kind, column), names in shown.items():
-        coded = written[kind, column]
-        if names != coded.names:
-            other = {name: kept for name, kept in zip(coded.names, names, strict=True) if name != kept}
-            unlike.setdefault(kind, {})[column] = other
-            respelt = renamed(inputs[kind][column], replace(coded, names=names))
-            inputs[kind] = inputs[kind].assign(**{column: respelt})
-    for kind, by_column in unlike.items():
-        marks[kind] = memory.mark(("spelled", kind), (marks[kind], by_column))
-
-
-def _book_date(house: House, inputs: dict[str, pd.DataFrame]) -> date | None:
-    """The latest day of the facts that count, over the kinds that state days."""
-    import pandas as pd
-
-    latest = [inputs[k.name][k.column(k.dates).frame_column].max() for k in house.kinds if k.dates]
-    return max((day.date() for day in latest if not pd.isna(day)), default=None)
+def work(house: House, book: Book, kept: Kept | None = None, issuing: Issuing | None = None) -> Worked:
+    """What a book says, worked out with what is ``kept``; without it from nothing."""
+    return Works(house, book, kept or Kept(None, "")).work(issuing=issuing)
 
 
 def _standing_entry_findings(book: Book) -> list[Finding]:

@@ -14,8 +14,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from pipeline.common.giving_way import give_way
-
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -52,7 +50,6 @@ def plain(value: Any) -> Any:
 
 def plain_column(column: pd.Series) -> list[Any]:
     """The values of a column as ``plain`` gives them; tuples (fact ids) stay."""
-    give_way()
     kind = column.dtype.kind
     if kind == "f":
         numbers = column.to_numpy(dtype=np.float64, na_value=np.nan)
@@ -86,7 +83,6 @@ def plain_rows(frame: pd.DataFrame | None, without: Sequence[str] = ()) -> list[
     columns = [plain_column(frame[name]) for name in names]
     made = []
     for values in zip(*columns, strict=True):
-        give_way()
         made.append(dict(zip(names, values, strict=True)))
     return made
 
@@ -123,6 +119,5 @@ def _written(heads: Sequence[str], lines: Iterable[Iterable[Any]]) -> bytes:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(heads)
     for line in lines:
-        give_way()
         writer.writerow(line)
     return out.getvalue().encode("utf-8")

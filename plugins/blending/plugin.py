@@ -26,6 +26,7 @@ def stages() -> list[Stage]:
     from plugins.blending.reconciling.agreement import compare_with_gauge
     from plugins.blending.reconciling.reconciled import reconcile_batches
     from plugins.blending.slips.figures import find_figures
+    from plugins.blending.slips.near_names import near_names
     from plugins.blending.vat.balances import balance_batches
 
     return [
@@ -35,5 +36,6 @@ def stages() -> list[Stage]:
         account_for_losses,
         compare_with_gauge,
         reconcile_batches,
+        near_names,
         find_figures,
     ]

@@ -17,13 +17,16 @@ from plugins.label_age.declared.frames import (
     STATEMENTS,
     STAYS,
 )
-from plugins.label_age.declared.narrow import behind_balances, of_stays, of_stays_or_stock
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from plugins.label_age.facts.cells import Strengths
     from plugins.label_age.judging.judge import Court
+
+
+OF_STAYS = "casks.cask = stays.cask or components.component"
+OF_BATCHES = f"{OF_STAYS}, readings.vessel = briefs.vessel or components.component"
 
 
 @stage(gives=STAYS)
@@ -56,7 +59,7 @@ def age_of_batches(component_ages: pd.DataFrame) -> pd.DataFrame:
     return age_batches(component_ages)
 
 
-@stage(gives=LABELS, narrow={"casks": of_stays, "readings": behind_balances})
+@stage(gives=LABELS, links=OF_BATCHES)
 def judge_labels(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -131,7 +134,7 @@ def find_limits(
     return _build(LIMITS, list(limits(court)))
 
 
-@stage(gives=DESIGNATIONS, narrow={"casks": of_stays_or_stock}, later=True)
+@stage(gives=DESIGNATIONS, wait=True)
 def find_designations(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -149,7 +152,7 @@ def find_designations(
     return _build(DESIGNATIONS, list(designations(court, set(components["batch"].dropna()))))
 
 
-@stage(gives=STATEMENTS, narrow={"casks": of_stays}, later=True)
+@stage(gives=STATEMENTS, links=OF_STAYS, wait=True)
 def find_statements(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -166,7 +169,7 @@ def find_statements(
     return _build(STATEMENTS, list(statements(court)))
 
 
-@stage(gives=GROUNDS, narrow={"casks": of_stays, "readings": behind_balances}, later=True)
+@stage(gives=GROUNDS, links=OF_BATCHES, wait=True)
 def find_grounds(
     components: pd.DataFrame,
     stays: pd.DataFrame,

@@ -12,7 +12,7 @@ from plugins.proposals.sets.issued_sets import changes, read_set
 PER = "proposal_sets.batch"
 
 
-@report(path="proposals/{batch}/proposals.json", per=PER, later=True)
+@report(path="proposals/{batch}/proposals.json", per=PER, wait=True)
 def proposals_json(proposal_sets: pd.DataFrame) -> bytes:
     """The proposals, byte for byte as issued."""
     return str(proposal_sets["document"].iloc[0]).encode("utf-8")
@@ -21,7 +21,7 @@ def proposals_json(proposal_sets: pd.DataFrame) -> bytes:
 @report(
     path="proposals/{batch}/proposals.html",
     per=PER,
-    later=True,
+    wait=True,
     link="ways to pour {batch}, and what each is to taste like",
 )
 def proposals_html(
@@ -37,7 +37,7 @@ def proposals_html(
     return page(document, site.house, own, lineage, since)
 
 
-@report(path="proposals/{batch}/blend_sheet.xlsx", per=PER, later=True)
+@report(path="proposals/{batch}/blend_sheet.xlsx", per=PER, wait=True)
 def blend_sheet_xlsx(
     batch: str,
     proposal_sets: pd.DataFrame,

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import time
 
-from pipeline.common.once import forget
+from pipeline.once import forget
+
 from plugins.blending import plugin
 from tests.blending.sheets import Room, Worked
 from tests.blending.test_figures import JARS, STRENGTHS, hydrometer, room

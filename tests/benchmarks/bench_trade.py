@@ -11,9 +11,9 @@ from collections.abc import Callable
 from typing import Any
 
 import pandas as pd
+from pipeline.once import forget
 from rapidfuzz import fuzz
 
-from pipeline.common.once import forget
 from plugins.blending import plugin as blending
 from plugins.tasting.words.matching import find_all
 from plugins.validation.readings.reading_checks import doubt_readings

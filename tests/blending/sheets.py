@@ -13,6 +13,7 @@ from pipeline import Finding
 from pipeline.contract.frames import fact_ids
 from pipeline.contract.kinds import SheetKind
 from pipeline.site.settings_file import Site
+from pipeline.testing import call_stage
 from plugins.blending import plugin
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
 from plugins.proof.declared.frames import PROOFS
@@ -126,12 +127,8 @@ def work(frames: dict[str, pd.DataFrame], site: Site, until: str = "") -> Worked
     made["proofs"] = PROOFS.check(proofs, "proof", fact_ids(made.values()))
     for stage in plugin.stages():
         given = {need.name: made[need.name] for need in stage.needs if need.name != "site"}
-        needs = given | {name: narrow(given[name], given) for name, narrow in stage.narrow.items()}
-        known = fact_ids(needs.values())
-        result = stage(**needs, **({"site": site} if any(need.name == "site" for need in stage.needs) else {}))
-        result, found = result if isinstance(result, tuple) else (result, [])
-        assert stage.frame is not None
-        made[stage.gives] = stage.frame.check(result, stage.name, known)
+        known = fact_ids(given.values())
+        made[stage.gives], found = call_stage(stage, given, site)
         assert all(set(finding.facts) <= known and finding.facts for finding in found)
         findings.extend(found)
         if stage.gives == until:

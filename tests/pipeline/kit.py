@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import zipfile
 from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, timedelta
@@ -115,9 +116,13 @@ class Room:
     def drop(self, name: str, data: bytes) -> None:
         (self.inbox / name).write_bytes(data)
 
-    def run(self, *files: tuple[str, bytes]) -> Result:
+    def run(self, *files: tuple[str, bytes], anew: bool = False) -> Result:
+        """Drop files and run; the stages are looked at even if nothing is new. ``anew``: nothing kept counts."""
         for name, data in files:
             self.drop(name, data)
+        (self.out / "kept" / "finished.json").unlink(missing_ok=True)
+        if anew:
+            shutil.rmtree(self.out / "kept", ignore_errors=True)
         self.now += timedelta(hours=1)
         return run_once(self.inbox, self.out, now=self.now)
 
@@ -128,7 +133,7 @@ class Room:
 
     def bytes(self) -> dict[str, bytes]:
         """Every published output."""
-        kept = ("originals", "log", "returned")
+        kept = ("originals", "log", "returned", "kept")
         return {
             path.relative_to(self.out).as_posix(): path.read_bytes()
             for path in sorted(self.out.rglob("*"))

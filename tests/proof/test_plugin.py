@@ -23,7 +23,7 @@ def test_the_door_gives_what_the_pipeline_asks_for() -> None:
 def test_the_stage_needs_its_frames() -> None:
     """Correction asks for readings, one by one, instruments, vessels and the site, all of them always there."""
     stage, _ = plugin.stages()
-    assert stage.rowwise == "readings"
+    assert stage.rows_of == "readings"
     assert [(need.name, need.optional) for need in stage.needs] == [
         (name, False) for name in ("readings", "instruments", "vessels", "site")
     ]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from pipeline.contract.findings import Finding, Place, Ruling, finding_id
-from pipeline.inbox.taking import Fate
+from pipeline.inbox.fates import Fate
 
 
 def finding(code: str, severity: str, message: str, **rest: Any) -> Finding:

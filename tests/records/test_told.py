@@ -15,7 +15,7 @@ from openpyxl import load_workbook
 
 from pipeline.book.rulings import RULINGS, HistoryLine
 from pipeline.contract.findings import Ruling
-from pipeline.inbox.taking import Fate
+from pipeline.inbox.fates import Fate
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import NotRecognised, recognise
 from pipeline.sheets.units import UnitTable

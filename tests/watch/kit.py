@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.inbox.complete import Look, Patience
+from pipeline.inbox.fates import Fate
 from pipeline.inbox.folder import Waiting
-from pipeline.inbox.taking import Fate
 from pipeline.runs.watch import Stop, Watcher
 from tests.pipeline.kit import Room
 

@@ -82,13 +82,13 @@ def plain(value: Any) -> Any:
     return float(f"{number:.12g}") + 0.0 if np.isfinite(number) else None
 
 
-@report(path="trials/{batch}/analysis.json", per=PER, later=True)
+@report(path="trials/{batch}/analysis.json", per=PER, wait=True)
 def analysis_json(batch: str, trial_analysis: dict[str, Any], trial_batches: pd.DataFrame) -> bytes:
     """The analysis as data."""
     return (json.dumps(trial_analysis, ensure_ascii=False, indent=2, allow_nan=False) + "\n").encode()
 
 
-@report(path="trials/{batch}/analysis.html", per=PER, later=True, link="what the bench glasses of {batch} showed")
+@report(path="trials/{batch}/analysis.html", per=PER, wait=True, link="what the bench glasses of {batch} showed")
 def analysis_html(
     batch: str, trial_analysis: dict[str, Any], trial_batches: pd.DataFrame, site: Any, findings: Any
 ) -> bytes:
@@ -109,19 +109,19 @@ def _card(trial_analysis: dict[str, Any], number: int, site: Any, tasted: Table)
     return None if card is None else card_bytes(card)
 
 
-@report(path="trials/{batch}/next_card_1.xlsx", per=PER, later=True)
+@report(path="trials/{batch}/next_card_1.xlsx", per=PER, wait=True)
 def next_card_1(trial_analysis: Any, trial_batches: pd.DataFrame, site: Any, tasted: Table = None) -> bytes | None:
     """The bench card of the remedy with the least side effect."""
     return _card(trial_analysis, 1, site, tasted)
 
 
-@report(path="trials/{batch}/next_card_2.xlsx", per=PER, later=True)
+@report(path="trials/{batch}/next_card_2.xlsx", per=PER, wait=True)
 def next_card_2(trial_analysis: Any, trial_batches: pd.DataFrame, site: Any, tasted: Table = None) -> bytes | None:
     """The bench card of the second remedy."""
     return _card(trial_analysis, 2, site, tasted)
 
 
-@report(path="trials/{batch}/next_card_3.xlsx", per=PER, later=True)
+@report(path="trials/{batch}/next_card_3.xlsx", per=PER, wait=True)
 def next_card_3(trial_analysis: Any, trial_batches: pd.DataFrame, site: Any, tasted: Table = None) -> bytes | None:
     """The bench card of the third remedy."""
     return _card(trial_analysis, 3, site, tasted)

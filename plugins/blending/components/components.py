@@ -13,12 +13,17 @@ from plugins.blending.components.drawn import drawn
 from plugins.blending.components.draws import prepared
 from plugins.blending.components.fillings import described, inventory, live
 from plugins.blending.components.known_names import CASK, names_of
-from plugins.blending.components.narrow import casks_of_batches, of_draws
 from plugins.blending.components.strengths import strengths
 from plugins.blending.declared.frames import COMPONENTS
 
 
-@stage(gives=COMPONENTS, narrow={"proofs": of_draws, "casks": casks_of_batches})
+@stage(
+    gives=COMPONENTS,
+    links="""
+    proofs.vessel = blends.component or briefs.vessel
+    casks.cask = blends.component
+""",
+)
 def draw_components(
     blends: pd.DataFrame,
     casks: pd.DataFrame,

@@ -6,14 +6,12 @@ import numpy as np
 import pandas as pd
 
 from pipeline.common.names import folded_or_missing as folded
-from pipeline.common.once import worked_once
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.common.moments import NEVER, end_of
 from plugins.blending.common.names import kind_of, spelling
 from plugins.blending.components.known_names import CASK, VESSEL, names_of
 
 
-@worked_once
 def prepared(blends: pd.DataFrame, briefs: pd.DataFrame, known: pd.DataFrame) -> pd.DataFrame:
     """One row per line of a blend sheet, in order of batch, moment, component and line.
 

@@ -5,13 +5,11 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.common.names import folded_or_missing as folded
-from pipeline.common.once import worked_once
 from plugins.blending.common.lookups import nearest_row
 
 DESCRIBED = ["capacity_L", "entry_volume_L", "hold", "owner", "facts"]
 
 
-@worked_once
 def inventory(casks: pd.DataFrame) -> pd.DataFrame:
     """The inventory with ``key`` (folded cask), ``filling`` (default: cask and day) and ``fill_key``.
 
@@ -30,7 +28,6 @@ def inventory(casks: pd.DataFrame) -> pd.DataFrame:
     return table.sort_values(["key", "fill_key", "as_of"], kind="stable").reset_index(drop=True)
 
 
-@worked_once
 def live(draws: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
     """The filling live on the day of each draw of a cask.
 
@@ -49,7 +46,6 @@ def live(draws: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
     return made.assign(filled_on=made["filled_on"].astype("datetime64[us]"), before_filled=early)
 
 
-@worked_once
 def described(draws: pd.DataFrame, stock: pd.DataFrame) -> pd.DataFrame:
     """The inventory row that describes each draw's filling: the last at or before, else the first after."""
     ordered = stock.sort_values(["as_of", "fill_key"], kind="stable")[["fill_key", "as_of", *DESCRIBED]]

@@ -7,13 +7,12 @@ import pandas as pd
 from pipeline import stage
 from pipeline.common.names import folded_or_missing as folded
 from pipeline.common.names import spelled
-from plugins.blending.components.narrow import other_names_read
 from plugins.blending.declared.frames import KNOWN_NAMES
 
 CASK, VESSEL = "cask", "vessel"
 
 
-@stage(gives=KNOWN_NAMES, narrow={"readings": other_names_read})
+@stage(gives=KNOWN_NAMES)
 def known_names(
     casks: pd.DataFrame, vessels: pd.DataFrame, briefs: pd.DataFrame, readings: pd.DataFrame
 ) -> pd.DataFrame:

@@ -56,6 +56,13 @@ KNOWN_NAMES = Frame(
     "what casks of the inventory and all other vessels are called",
 )
 
+NEAR_NAMES = Frame(
+    "near_names",
+    ("name",),
+    (Column("name", "text", "", "folded name", ("blends.component", "briefs.vessel", "readings.vessel")),),
+    "names that can explain an open account: those that batches write, nearly those, and vessels gauged for a dump",
+)
+
 COMPONENTS = Frame(
     "components",
     ("batch", "component", "drawn_at", "line"),

@@ -12,7 +12,6 @@ from pipeline import Finding, stage
 from pipeline.site.settings_file import Site
 from plugins.blending.common.amounts import Array, floats
 from plugins.blending.common.places import ids_of, in_order, pointing_at
-from plugins.blending.components.narrow import of_batches
 from plugins.blending.declared.frames import LOSSES
 from plugins.blending.losses.loss_findings import about_losses
 from plugins.blending.vat.amounts_for_losses import (
@@ -44,7 +43,13 @@ class Step(NamedTuple):
     facts: tuple[int, ...]
 
 
-@stage(gives=LOSSES, narrow={"proofs": of_batches, "readings": of_batches})
+@stage(
+    gives=LOSSES,
+    links="""
+    readings.vessel = briefs.vessel or components.component
+    proofs.vessel = briefs.vessel or components.component
+""",
+)
 def account_for_losses(
     balances: pd.DataFrame,
     components: pd.DataFrame,

@@ -16,7 +16,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.common.once import worked_once
 from pipeline.site.settings_file import Site
 from plugins import proof
 from plugins.blending.common.amounts import Array, ethanol_masses, floats, proof_per_fraction
@@ -85,7 +84,6 @@ def accounts(
             yield account
 
 
-@worked_once
 def _accounts(
     balances: pd.DataFrame,
     components: pd.DataFrame,

@@ -11,7 +11,6 @@ from pipeline import Finding, stage, unite
 from pipeline.site.settings_file import Site
 from plugins.blending.common.amounts import Array, proof_per_fraction
 from plugins.blending.common.places import ids_of, pointing_at
-from plugins.blending.components.narrow import of_batches
 from plugins.blending.declared.frames import IMBALANCES
 from plugins.blending.reconciling.account import DRAWN, accounts
 from plugins.blending.reconciling.agreement_findings import (
@@ -29,7 +28,13 @@ AGREE = ("strength", "mass", "alcohol")
 JUDGED = ["chi_square", "degrees", "p_value", "closes", "vat_closes", "steps_pass", "visible_proof", "visible_kg"]
 
 
-@stage(gives=IMBALANCES, narrow={"readings": of_batches, "proofs": of_batches})
+@stage(
+    gives=IMBALANCES,
+    links="""
+    readings.vessel = briefs.vessel or components.component
+    proofs.vessel = briefs.vessel or components.component
+""",
+)
 def compare_with_gauge(
     balances: pd.DataFrame,
     components: pd.DataFrame,

@@ -10,7 +10,6 @@ import pandas as pd
 from pipeline import Finding, stage
 from pipeline.site.settings_file import Site
 from plugins.blending.common.amounts import Array, proof_per_fraction
-from plugins.blending.components.narrow import of_batches
 from plugins.blending.declared.frames import RECONCILED
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import Account, accounts, as_proof
@@ -20,7 +19,7 @@ from plugins.blending.reconciling.solver import DoesNotSettle, reconcile
 MASS, STRENGTH, LOST = "mass", "strength", "lost"
 
 
-@stage(gives=RECONCILED, narrow={"proofs": of_batches})
+@stage(gives=RECONCILED, links="proofs.vessel = briefs.vessel or components.component")
 def reconcile_batches(
     balances: pd.DataFrame,
     components: pd.DataFrame,

@@ -14,11 +14,6 @@ from pipeline.site.settings_file import Site
 from plugins.blending.common.amounts import Array, floats
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.components.likely_strengths import capacity_fit, fit, likely_strength
-from plugins.blending.components.narrow import (
-    casks_nearly_of_batches,
-    nearly_of_batches_and_dumps,
-    of_batches_and_dumps,
-)
 from plugins.blending.declared.frames import FIGURES
 from plugins.blending.reconciling import levels
 from plugins.blending.reconciling.account import accounts, as_proof
@@ -36,16 +31,17 @@ from plugins.blending.vat.entries import usable
 
 @stage(
     gives=FIGURES,
-    narrow={
-        "proofs": nearly_of_batches_and_dumps,
-        "readings": of_batches_and_dumps,
-        "casks": casks_nearly_of_batches,
-    },
+    links="""
+    proofs.vessel = near_names.name
+    readings.vessel = near_names.name
+    casks.cask = near_names.name
+    """,
 )
 def find_figures(
     imbalances: pd.DataFrame,
     balances: pd.DataFrame,
     components: pd.DataFrame,
+    near_names: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,

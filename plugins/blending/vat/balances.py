@@ -14,7 +14,6 @@ from pipeline.site.settings_file import Site
 from plugins import proof
 from plugins.blending.common.amounts import floats, fraction_variance, proof_per_fraction, quantities, volume_spread
 from plugins.blending.common.places import ids_of
-from plugins.blending.components.narrow import of_batches
 from plugins.blending.components.shared_errors import upward
 from plugins.blending.declared.frames import BALANCES
 from plugins.blending.vat.bottled import runs
@@ -28,7 +27,13 @@ PROOF_GALLONS_PER_KG = float(proof.quantities(1.0, 1.0)["proof_gallons"])
 ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 
 
-@stage(gives=BALANCES, narrow={"proofs": of_batches, "readings": of_batches})
+@stage(
+    gives=BALANCES,
+    links="""
+    readings.vessel = briefs.vessel or components.component
+    proofs.vessel = briefs.vessel or components.component
+""",
+)
 def balance_batches(
     components: pd.DataFrame,
     blends: pd.DataFrame,

@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
-from pipeline.common.once import worked_once
 from pipeline.site.settings_file import Site
 from plugins import proof
 from plugins.blending.common.amounts import Array, ethanol_masses, floats, proof_per_fraction, spread
@@ -75,7 +74,6 @@ def sums(components: pd.DataFrame, site: Site) -> pd.DataFrame:
     return _sums(components, site["uncertainty.quantity_in_common"])
 
 
-@worked_once
 def _sums(components: pd.DataFrame, common: float) -> pd.DataFrame:
     rows = usable(components)
     if rows.empty:

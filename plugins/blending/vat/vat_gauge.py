@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from pipeline.common.names import coded
 from pipeline.common.names import folded_or_missing as folded
-from pipeline.common.once import worked_once
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.common.moments import DAY, NEVER, TICK
 from plugins.blending.components.draws import briefs_by_batch
@@ -28,7 +27,6 @@ LINE, CHECK = "line", "check"
 Places = NDArray[np.intp]
 
 
-@worked_once
 def windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
     """When each batch (index) lay in its vessel: from its last addition until bottling or the next batch.
 
@@ -75,7 +73,6 @@ def _of_vessels(proofs: pd.DataFrame, keys: set[str]) -> pd.DataFrame:
     return proofs[coded(proofs["vessel"]).rows_of(keys)].reset_index(drop=True)
 
 
-@worked_once
 def _vat_gauges(batches: pd.DataFrame, proofs: pd.DataFrame, unstated_proof: float) -> pd.DataFrame:
     found = gauges(proofs, set(batches["vessel_key"].dropna()), unstated_proof)
     dated = batches[batches["last"].notna() & batches["vessel_key"].isin(found["key"])]

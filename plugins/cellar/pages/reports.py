@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline import give_way, report
+from pipeline import report
 from pipeline.writing.plain import csv_bytes, frame_csv, plain_rows
 from plugins.cellar.declared.frames import EVAPORATION, FORECASTS, HISTORIES, OUTLOOKS, RATES
 from plugins.cellar.declared.frames_stock import ACCOUNTS, CHECKS, LINEAGES, LINES, STOCK_TABLES
@@ -16,7 +16,7 @@ from plugins.cellar.pages.cellar_book import Book
 Row = dict[str, Any]
 
 
-@report(path="casks/{cask}/history.html", per="cask_rates.cask", later=True)
+@report(path="casks/{cask}/history.html", per="cask_rates.cask", wait=True)
 def history_html(cask: str, cellar_book: Book, site: Any) -> bytes:
     """A cask's volume and strength over time, what is to come, and where it went."""
     from plugins.cellar.pages.drawing import page
@@ -24,7 +24,7 @@ def history_html(cask: str, cellar_book: Book, site: Any) -> bytes:
     return page("history.html", views.history(cask, cellar_book, site))
 
 
-@report(path="casks/cellar.html", later=True, link="the cellar: stock, forecasts, and the inventory against the book")
+@report(path="casks/cellar.html", wait=True, link="the cellar: stock, forecasts, and the inventory against the book")
 def cellar_html(cellar_book: Book, site: Any) -> bytes | None:
     """The cellar: stock tables, the house's yearly course, the inventory against the book, all casks."""
     from plugins.cellar.pages.drawing import page
@@ -32,7 +32,7 @@ def cellar_html(cellar_book: Book, site: Any) -> bytes | None:
     return page("cellar.html", views.cellar(cellar_book, site)) if cellar_book.casks else None
 
 
-@report(path="accounts/months.html", later=True, link="month accounts of proof gallons and pure alcohol")
+@report(path="accounts/months.html", wait=True, link="month accounts of proof gallons and pure alcohol")
 def months_html(month_accounts: pd.DataFrame, site: Any) -> bytes | None:
     """Month totals that close, as a page."""
     from plugins.cellar.pages.drawing import page
@@ -40,13 +40,13 @@ def months_html(month_accounts: pd.DataFrame, site: Any) -> bytes | None:
     return page("months.html", account_views.page(month_accounts, site.house)) if len(month_accounts) else None
 
 
-@report(path="accounts/months.csv", later=True)
+@report(path="accounts/months.csv", wait=True)
 def months_csv(month_accounts: pd.DataFrame) -> bytes | None:
     """Month totals as a plain table."""
     return frame_csv(_ordered(month_accounts), ACCOUNTS.names) if len(month_accounts) else None
 
 
-@report(path="accounts/lines.csv", later=True)
+@report(path="accounts/lines.csv", wait=True)
 def lines_csv(account_lines: pd.DataFrame, sources: Any) -> bytes | None:
     """Every line of the accounts with the file, sheet and cell that it rests on."""
     if not len(account_lines):
@@ -56,7 +56,7 @@ def lines_csv(account_lines: pd.DataFrame, sources: Any) -> bytes | None:
     return csv_bytes(heads, ([row[name] for name in LINES.names] + _place(row, sources) for row in listed))
 
 
-@report(path="accounts/months.xlsx", later=True)
+@report(path="accounts/months.xlsx", wait=True)
 def months_xlsx(month_accounts: pd.DataFrame, account_lines: pd.DataFrame, sources: Any, site: Any) -> bytes | None:
     """Month totals and all their lines as a workbook."""
     from plugins.cellar.pages.workbooks import MONTH_NAMES, accounts_book
@@ -80,7 +80,6 @@ def _ordered(accounts: pd.DataFrame) -> pd.DataFrame:
 
 
 def _line(row: Row, at: Any, sources: Any) -> list[Any]:
-    give_way()
     holder = row["cask"] or row["vessel"] or row["batch"]
     figures = ("proof_gallons_official", "proof_gallons", "lpa_rounded", "lpa", "watered_L", "gauged_official")
     file, sheet, cell = _place(row, sources)
@@ -94,7 +93,7 @@ def _place(row: Row, sources: Any) -> list[str]:
     return [place.file, place.sheet, place.cell]
 
 
-@report(path="casks/recount.xlsx", later=True)
+@report(path="casks/recount.xlsx", wait=True)
 def recount_xlsx(casks: pd.DataFrame, stock_checks: pd.DataFrame) -> bytes | None:
     """Casks to be counted again, in walking order; comes back as a sheet of casks."""
     from plugins.cellar.pages.recount import recount
@@ -106,19 +105,19 @@ def _table(frame: pd.DataFrame, names: list[str]) -> bytes | None:
     return frame_csv(frame, names) if len(frame) else None
 
 
-@report(path="casks/histories.csv", later=True)
+@report(path="casks/histories.csv", wait=True)
 def histories_csv(cask_histories: pd.DataFrame) -> bytes | None:
     """Every volume and strength of every filling."""
     return _table(cask_histories, HISTORIES.names)
 
 
-@report(path="casks/forecasts.csv", later=True)
+@report(path="casks/forecasts.csv", wait=True)
 def forecasts_csv(cask_forecasts: pd.DataFrame) -> bytes | None:
     """What each filling is likely to hold, with intervals."""
     return _table(cask_forecasts, FORECASTS.names)
 
 
-@report(path="casks/rates.csv", later=True)
+@report(path="casks/rates.csv", wait=True)
 def rates_csv(cask_rates: pd.DataFrame, cask_outlooks: pd.DataFrame) -> bytes | None:
     """Each filling's yearly loss and change of strength, and when it reaches a line."""
     if not len(cask_rates):
@@ -127,25 +126,25 @@ def rates_csv(cask_rates: pd.DataFrame, cask_outlooks: pd.DataFrame) -> bytes | 
     return frame_csv(both, [*RATES.names, *OUTLOOKS.names[2:]])
 
 
-@report(path="casks/evaporation.csv", later=True)
+@report(path="casks/evaporation.csv", wait=True)
 def evaporation_csv(evaporation: pd.DataFrame) -> bytes | None:
     """The house's yearly course by warehouse, floor, wood and age."""
     return _table(evaporation, EVAPORATION.names)
 
 
-@report(path="casks/stock.csv", later=True)
+@report(path="casks/stock.csv", wait=True)
 def stock_csv(stock_tables: pd.DataFrame) -> bytes | None:
     """Stock by age, wood, fill, spirit, warehouse and owner."""
     return _table(stock_tables, STOCK_TABLES.names)
 
 
-@report(path="casks/stock_checks.csv", later=True)
+@report(path="casks/stock_checks.csv", wait=True)
 def stock_checks_csv(stock_checks: pd.DataFrame) -> bytes | None:
     """The last inventories against the book."""
     return _table(stock_checks, CHECKS.names)
 
 
-@report(path="accounts/lineage.csv", later=True)
+@report(path="accounts/lineage.csv", wait=True)
 def lineage_csv(lineages: pd.DataFrame) -> bytes | None:
     """From batches to casks and gauges, and from casks to batches: sort by the column wanted."""
     return _table(lineages, LINEAGES.names)

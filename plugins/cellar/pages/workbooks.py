@@ -14,7 +14,6 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline import give_way
 from pipeline.outputs.replacing import workbook_bytes
 from pipeline.writing.plain import spreadsheet_safe
 
@@ -48,7 +47,6 @@ def table(sheet: Worksheet, top: int, heads: Sequence[tuple[str, float, str]], r
         sheet.cell(top, column).font = Font(bold=True)
         sheet.column_dimensions[get_column_letter(column)].width = width
     for row, values in enumerate(rows, start=top + 1):
-        give_way()
         for column, (value, (_, _, shown)) in enumerate(zip(values, heads, strict=True), start=1):
             put(sheet, row, column, value, shown if not isinstance(value, str) else "")
     for_print(sheet, top)

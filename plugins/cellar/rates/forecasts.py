@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline import give_way, stage, unite
+from pipeline import stage, unite
 from plugins import proof
 from plugins.cellar.declared.frames import FORECASTS, OUTLOOKS
 from plugins.cellar.rates.rate_stage import places_of
@@ -174,7 +174,6 @@ def _days(name: str, middle: Array, spread: Array, level: Array, ahead: Array, s
     today = float(years(np.array([np.datetime64(site.book_date, "us")]))[0])
     made = {}
     for end, line in (("", middle), ("_from", middle - Z95 * spread), ("_to", middle + Z95 * spread)):
-        give_way()
         made[name + end] = moment(crossing(line, level, ahead) + today)
     return made
 

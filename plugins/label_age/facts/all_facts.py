@@ -7,7 +7,6 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.common.once import worked_once
 from plugins.label_age.facts.batch import batch_table, gauges, run_table
 from plugins.label_age.facts.cells import Strengths
 from plugins.label_age.facts.fill import bottle_table, lot_table, tested
@@ -16,7 +15,6 @@ from plugins.label_age.facts.stays import all_lines
 from plugins.label_age.facts.tables import Facts, group_starts, ids_of, rows_of, united
 
 
-@worked_once
 def gather(
     components: pd.DataFrame,
     stays: pd.DataFrame,

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.common.once import worked_once
 from plugins.label_age.facts.ageing import ages_by, ends, origin_starts, spent, summed
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, both, negate
 from plugins.label_age.facts.spirit import add_origin, add_wood, holds_spirit, substances, what_is_added
@@ -25,7 +24,6 @@ AGES = {
 WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg")
 
 
-@worked_once
 def component_table(lines: pd.DataFrame, stays: pd.DataFrame, batches: int) -> Table:
     """One row for each line, and for each addition that a vessel brought with it."""
     brought = stays[stays["substance"].notna()]
@@ -48,7 +46,6 @@ def component_table(lines: pd.DataFrame, stays: pd.DataFrame, batches: int) -> T
     return table
 
 
-@worked_once
 def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, batches: int) -> Table:
     """One row for each origin: its inventory facts, its wood through all its stays, its ages."""
     stays = stays[stays["substance"].isna()].reset_index(drop=True)

@@ -15,7 +15,6 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.common.names import coded, folded_or_missing
-from pipeline.common.once import worked_once
 from plugins.proof.alcoholometry.formula import Array
 
 DESCRIBED = (
@@ -100,7 +99,6 @@ class InForce:
         return [(self.certificates[p] if p >= 0 else None, r) for p, r in zip(places.tolist(), rows, strict=True)]
 
 
-@worked_once
 def certificates_of(instruments: pd.DataFrame) -> dict[str, list[Certificate]]:
     """All certificates by folded instrument name, each list in order of calibration."""
     table = instruments.assign(_key=folded_or_missing(instruments["instrument"]))

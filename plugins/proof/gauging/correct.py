@@ -52,7 +52,7 @@ CARRIED = (
 )  # fmt: skip
 
 
-@stage(gives=PROOFS, rowwise="readings")
+@stage(gives=PROOFS, per="row of readings")
 def correct_proof(
     readings: pd.DataFrame, instruments: pd.DataFrame, vessels: pd.DataFrame, site: Any
 ) -> tuple[pd.DataFrame, list[Finding]]:

@@ -22,7 +22,7 @@ KEY = ["vessel", "taken_at", "instrument", "reading_no"]
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
-@report(path="casks/gauges.csv", later=True, link="every reading with its strength at 60 °F and 20 °C")
+@report(path="casks/gauges.csv", wait=True, link="every reading with its strength at 60 °F and 20 °C")
 def gauges(proofs: pd.DataFrame, sources: Any) -> bytes:
     """Every reading whose strength could be found, by vessel and time, with the cell it came from.
 

@@ -12,7 +12,6 @@ from urllib.parse import quote
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from pipeline import give_way
 from pipeline.outputs.replacing import safe_name
 from plugins.tasting.stock.stock import spoken
 
@@ -46,7 +45,6 @@ def page(template: str, values: dict[str, Any]) -> bytes:
     """The page as UTF-8 with LF; equal values give equal bytes."""
     parts = []
     for part in _environment().get_template(template).generate(values):
-        give_way()
         parts.append(part)
     text = "".join(parts)
     return text.replace("\r\n", "\n").encode("utf-8", "replace")

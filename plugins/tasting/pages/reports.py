@@ -18,7 +18,7 @@ from plugins.tasting.pages.tasting_book import Book, page_of
 COLUMNS = ("sample", "family", "stage", "mean", "low", "high", "notes", "tasters")
 
 
-@report(path="casks/profiles.csv", later=True, link="what was tasted of each sample, by flavour family")
+@report(path="casks/profiles.csv", wait=True, link="what was tasted of each sample, by flavour family")
 def profiles_csv(profiles: pd.DataFrame) -> bytes:
     """Every sample's profile: UTF-8, LF, numbers with 12 significant digits."""
     out = io.StringIO()
@@ -31,7 +31,7 @@ def profiles_csv(profiles: pd.DataFrame) -> bytes:
     return out.getvalue().encode("utf-8")
 
 
-@report(path="tastings/{session}/panel.json", per="tasting_sessions.session", later=True)
+@report(path="tastings/{session}/panel.json", per="tasting_sessions.session", wait=True)
 def panel_json(session: str, tasting_book: Book, site: Any) -> bytes:
     """A session for other programs: agreement, order, noise, and every sample's profile."""
     from plugins.tasting.pages.json_bytes import json_bytes
@@ -39,7 +39,7 @@ def panel_json(session: str, tasting_book: Book, site: Any) -> bytes:
     return json_bytes(views.panel(session, tasting_book, site))
 
 
-@report(path="tastings/{session}/session.html", per="tasting_sessions.session", later=True)
+@report(path="tastings/{session}/session.html", per="tasting_sessions.session", wait=True)
 def session_html(session: str, tasting_book: Book, site: Any) -> bytes:
     """A session as a page: at a glance, agreement, and each sample with its notes."""
     from plugins.tasting.pages.drawing import page
@@ -47,7 +47,7 @@ def session_html(session: str, tasting_book: Book, site: Any) -> bytes:
     return page("session.html", views.session(session, tasting_book, site))
 
 
-@report(path="casks/{cask}/cask.html", per="cask_table.cask", later=True)
+@report(path="casks/{cask}/cask.html", per="cask_table.cask", wait=True)
 def cask_html(cask: str, tasting_book: Book, site: Any) -> bytes | None:
     """A cask as a page: its taste, its like, its notes and its diary; none where another page tells all there is."""
     from plugins.tasting.pages.drawing import page
@@ -58,7 +58,7 @@ def cask_html(cask: str, tasting_book: Book, site: Any) -> bytes | None:
 
 
 @report(
-    path="casks/casks.html", later=True, link="every cask with its taste, decision and diary: sorts, filters, prints"
+    path="casks/casks.html", wait=True, link="every cask with its taste, decision and diary: sorts, filters, prints"
 )
 def casks_html(tasting_book: Book, site: Any) -> bytes | None:
     """All casks as a table that sorts, filters and prints without a network."""
@@ -67,7 +67,7 @@ def casks_html(tasting_book: Book, site: Any) -> bytes | None:
     return page("casks.html", views.casks(tasting_book, site)) if tasting_book.casks else None
 
 
-@report(path="tastings/taste_again.html", later=True)
+@report(path="tastings/taste_again.html", wait=True)
 def again_html(tasting_book: Book, site: Any) -> bytes | None:
     """The list of what to taste again, to print."""
     from plugins.tasting.pages.drawing import page
@@ -75,7 +75,7 @@ def again_html(tasting_book: Book, site: Any) -> bytes | None:
     return page("again.html", views.again(tasting_book, site)) if tasting_book.sessions else None
 
 
-@report(path="tastings/words.html", later=True)
+@report(path="tastings/words.html", wait=True)
 def words_html(tasting_book: Book, site: Any) -> bytes | None:
     """Words that the lexicon does not know, and words that may mean one thing."""
     from plugins.tasting.pages.drawing import page
@@ -86,7 +86,7 @@ def words_html(tasting_book: Book, site: Any) -> bytes | None:
     return page("words.html", {"house": site.house, **values})
 
 
-@report(path="tastings/own/{taster}.html", per="taster_differences.taster", later=True)
+@report(path="tastings/own/{taster}.html", per="taster_differences.taster", wait=True)
 def taster_html(taster: str, tasting_book: Book, site: Any) -> bytes | None:
     """A taster's own figures; none where the site says so."""
     from plugins.tasting.pages.drawing import page

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline import give_way, stage
+from pipeline import stage
 from pipeline.common.names import fold
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 from plugins.tasting.declared.frames_stock import CASK_TABLE, DIARY
@@ -29,7 +29,6 @@ def _by(frame: pd.DataFrame | None, names: pd.Series | None) -> dict[str, list[R
     made: dict[str, list[Row]] = {}
     if frame is not None and names is not None:
         for key, row in zip(folded(names), frame.to_dict("records"), strict=True):
-            give_way()
             made.setdefault(key, []).append({str(name): value for name, value in row.items()})
     return made
 
@@ -75,7 +74,6 @@ def list_casks(
     made: list[Row] = []
     facts: list[tuple[int, ...]] = []
     for place, (key, cask) in enumerate(zip(rows["key"], rows.to_dict("records"), strict=True)):
-        give_way()
         mine = {name: table.get(key, []) for name, table in tables.items()}
         line: Row = {"cask": cask["cask"], "age_years": years[place], "filled_on": cask["filled_on"]}
         line |= {name: cask[PLAIN.get(name, name)] for name in (*PLAIN, "species", "toast", "char", "hold")}
@@ -221,7 +219,6 @@ def _events(rows: pd.DataFrame, name: str, at: str, kind: str, tell: Any) -> pd.
     kept = rows[rows[name].notna()]
     what = []
     for row in kept.itertuples():
-        give_way()
         what.append(tell(row))
     made = {"key": folded(kept[name]), "at": kept[at], "kind": kind, "what": what, "facts": kept["facts"]}
     return pd.DataFrame(made, columns=list(EVENT))

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from pipeline.common.names import coded, folded
-from pipeline.common.once import worked_once
-from pipeline.common.remembered import Remembered
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 
 DAY_US = 86_400_000_000
@@ -70,7 +67,7 @@ class Fillings:
         moment before any filling.
         """
         named = coded(cask)
-        code = np.append(self._codes.of(np.array(named.names, dtype=object)), -1)[named.codes]
+        code = np.array([*(self.code_of.get(name, -1) for name in named.names), -1], dtype=np.int64)[named.codes]
         if not len(self.code):
             nothing = np.full(len(cask), -1, dtype=np.int64)
             return nothing, nothing
@@ -84,15 +81,6 @@ class Fillings:
         if several.size:
             live[several] = self._last(code[several], day[several], filled_day)
         return live, first
-
-    @cached_property
-    def _codes(self) -> Remembered[np.ndarray]:
-        """The code of each folded name, −1 where the inventory has none."""
-        return Remembered(self._more_codes)
-
-    def _more_codes(self, names: np.ndarray, before: np.ndarray | None) -> np.ndarray:
-        made = np.array([self.code_of.get(name, -1) for name in names.tolist()], dtype=np.int64)
-        return made if before is None else np.concatenate([before, made])
 
     def _last(self, code: np.ndarray, day: np.ndarray, filled_day: np.ndarray) -> np.ndarray:
         """Place of the last filling of each cask that was filled on the day or before; there is one."""
@@ -162,7 +150,6 @@ def stated_strengths(casks: pd.DataFrame, fillings: Fillings) -> pd.DataFrame:
     return both.drop_duplicates(["filling", "at", "basis"], keep="last")
 
 
-@worked_once
 def inventory_says(casks: pd.DataFrame) -> tuple[Fillings, pd.DataFrame]:
     """The fillings of the inventory, of its ``COLUMNS``, and what it states of their strengths."""
     fillings = Fillings.of(casks)

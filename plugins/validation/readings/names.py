@@ -9,7 +9,6 @@ from typing import NamedTuple
 import pandas as pd
 
 from pipeline.common.names import fold, spelled
-from pipeline.common.once import worked_once
 
 # Digits that are read or written for one another (common practice, no source).
 LOOKALIKES = {frozenset(pair) for pair in ("17", "69", "38", "56", "06", "08", "14", "49")}
@@ -79,7 +78,6 @@ class Known:
         return sorted((Near(*pair) for pair in found.items()), key=lambda near: (order.index(near.slip), near.name))
 
 
-@worked_once
 def known_names(*columns: pd.Series) -> Known:
     """The names in the columns, in their order."""
     return Known([name for column in columns for name in spelled(column).names])

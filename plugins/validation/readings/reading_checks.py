@@ -64,7 +64,7 @@ def doubt_readings(
     return _frame(DOUBTFUL_READINGS, looked, casks, np.flatnonzero(judged.taken)), findings
 
 
-@stage(gives=READING_CHECKS, later=True)
+@stage(gives=READING_CHECKS, wait=True)
 def check_readings(
     readings: pd.DataFrame,
     proofs: pd.DataFrame,

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 
 from pipeline.common.names import coded, folded
-from pipeline.common.remembered import Remembered
 from pipeline.contract.frames import first_facts
 from plugins.validation.readings.histories import DAY_US, Compared, Fillings, microseconds
 from plugins.validation.readings.slips import Readings
@@ -28,23 +27,14 @@ def rows_of_proofs(proofs: pd.DataFrame, readings: pd.DataFrame) -> np.ndarray:
         return place
     fact = first_facts(readings["facts"])
     order = np.argsort(fact, kind="stable")
-    lengths, ids = _rests_on.of(proofs["facts"].to_numpy(dtype=object))
+    rests_on = proofs["facts"].tolist()
+    lengths = np.fromiter(map(len, rests_on), np.int64, len(rests_on))
+    ids = np.fromiter(chain.from_iterable(rests_on), np.int64, int(lengths.sum()))
     rows = np.repeat(np.arange(len(proofs)), lengths)
     found = np.minimum(np.searchsorted(fact, ids, sorter=order), len(fact) - 1)
     hit = fact[order[found]] == ids
     place[order[found][hit]] = rows[hit]
     return place
-
-
-def _more_facts(values: np.ndarray, before: tuple[np.ndarray, np.ndarray] | None) -> tuple[np.ndarray, np.ndarray]:
-    """How many facts each row has, and all of them one after the other."""
-    rests_on = values.tolist()
-    lengths = np.array(list(map(len, rests_on)), dtype=np.int64)
-    ids = np.array(list(chain.from_iterable(rests_on)), dtype=np.int64)
-    return (np.concatenate([before[0], lengths]), np.concatenate([before[1], ids])) if before else (lengths, ids)
-
-
-_rests_on: Remembered[tuple[np.ndarray, np.ndarray]] = Remembered(_more_facts)
 
 
 class Table:

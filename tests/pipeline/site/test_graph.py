@@ -14,7 +14,8 @@ from pipeline.contract.findings import Finding
 from pipeline.contract.frames import Column, Frame
 from pipeline.contract.stages import Stage, stage
 from pipeline.site.graph import build_graph
-from pipeline.stages.graph_run import Outcome, run_graph
+from pipeline.stages.graph_run import Outcome
+from pipeline.testing import run_stages
 from tests.support import site_with
 
 SHEET = Frame("sheet", (), (Column("x"),))
@@ -30,8 +31,7 @@ def rows(*values: float) -> pd.DataFrame:
 
 
 def run(stages: list[Stage], settled: dict[str, str] | None = None, **site: Any) -> Outcome:
-    graph = build_graph(stages, [SHEET], settled)
-    return run_graph(graph, {"sheet": rows(1.0, 2.0)}, site_with(site))
+    return run_stages(stages, {"sheet": rows(1.0, 2.0)}, [SHEET], site_with(site), settled=settled)
 
 
 @stage(gives=A)

@@ -1,4 +1,4 @@
-"""What can wait: the stages on which only reports rest that are made later."""
+"""What comes first: the stages that records rest on, then what the first page shows, last what can wait."""
 
 from __future__ import annotations
 
@@ -8,21 +8,21 @@ from pipeline.contract.stages import Document, Report, Stage
 from pipeline.site.graph import Graph, needs_of_stage
 
 
-def later_frames(
+def waiting_frames(
     graph: Graph, reports: Iterable[Report], documents: Iterable[Document], site_plugins: Collection[str] = ()
 ) -> frozenset[str]:
     """The frames whose stages may be run after the records are out.
 
-    A stage comes first if a report that is not made ``later`` rests on it, however far back, or a
+    A stage comes first if a report that is not made ``wait`` rests on it, however far back, or a
     site's batch records show its frame. A stage on which no report rests gives findings alone: it
     comes first unless it says that it can wait, or rests on a stage that can.
     """
     reports, by_name = list(reports), {document.gives: document for document in documents}
     shown = _shown(graph, site_plugins)
-    first = _behind(graph, _needed([report for report in reports if not report.later], by_name) | shown)
-    waiting = _behind(graph, _needed([report for report in reports if report.later], by_name)) - first
+    first = _behind(graph, _needed([report for report in reports if not report.wait], by_name) | shown)
+    waiting = _behind(graph, _needed([report for report in reports if report.wait], by_name)) - first
     for stage in graph.order:  # each comes after what it needs
-        if stage.gives not in first and (stage.later or needs_of_stage(stage, graph.replaced) & waiting):
+        if stage.gives not in first and (stage.wait or needs_of_stage(stage, graph.replaced) & waiting):
             waiting.add(stage.gives)
     return frozenset(waiting & {stage.gives for stage in graph.order})
 
@@ -35,12 +35,12 @@ def after_records(
     Records are the reports that keep their earlier versions.
     """
     reports, documents = list(reports), list(documents)
-    waiting = later_frames(graph, reports, documents, site_plugins)
+    waiting = waiting_frames(graph, reports, documents, site_plugins)
     records = [report for report in reports if report.earlier is not None]
     by_name = {document.gives: document for document in documents}
-    others = {stage.gives for stage in graph.order if not stage.later} - waiting
+    others = {stage.gives for stage in graph.order if not stage.wait} - waiting
     first = _behind(graph, _needed(records, by_name) | _shown(graph, site_plugins) | others)
-    return frozenset({stage.gives for stage in graph.order if stage.later} - first)
+    return frozenset({stage.gives for stage in graph.order if stage.wait} - first)
 
 
 def _shown(graph: Graph, site_plugins: Collection[str]) -> set[str]:

@@ -1,0 +1,132 @@
+"""Frames as bytes for the store of kept results: cut into segments, so that rows that came rewrite only theirs.
+
+A frame is cut where the hash of a row says so, not after so many rows: rows that come or go in the middle change the
+segments that they are in, and no other. A segment is a line of JSON that names its columns, and their bytes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from itertools import chain
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.contract.frames import DTYPES, FACTS, Column, Frame
+from pipeline.kept.digests import Hasher, Hashes
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+CUT = np.uint64(0xFFF)  # one row in 4,096 ends a segment
+LONGEST = 1 << 15
+
+
+class Spoilt(ValueError):
+    """Bytes that are no segment of the frame."""
+
+
+def cut(hashes: Hashes) -> list[slice]:
+    """The segments of a frame from the hashes of its rows."""
+    ends = np.flatnonzero((hashes & CUT) == 0) + 1
+    bounds = np.unique(np.concatenate([[0], ends, np.arange(0, len(hashes), LONGEST), [len(hashes)]])).tolist()
+    return [slice(low, high) for low, high in zip(bounds, bounds[1:], strict=False)]
+
+
+def segment_id(hasher: Hasher, hashes: Hashes) -> str:
+    """What a segment is called: a digest of its rows in their order."""
+    return f"{hasher.whole(hashes):016x}{int(hashes.sum(dtype=np.uint64)):016x}"
+
+
+def pack(frame: pd.DataFrame, declared: Frame) -> bytes:
+    """The rows as bytes."""
+    parts: list[tuple[str, bytes]] = []
+    for column in declared.columns:
+        parts.extend((f"{column.name}{end}", data) for end, data in _packed(frame[column.name], column.dtype))
+    facts = frame[FACTS].tolist()
+    lengths = np.fromiter(map(len, facts), "<i4", len(facts))
+    parts.append((f"{FACTS}:lengths", lengths.tobytes()))
+    parts.append((FACTS, np.fromiter(chain.from_iterable(facts), "<i8", int(lengths.sum())).tobytes()))
+    head = {"rows": len(frame), "parts": [[name, len(data)] for name, data in parts]}
+    return b"".join([json.dumps(head).encode() + b"\n", *(data for _, data in parts)])
+
+
+def unpack(segments: Iterable[bytes], declared: Frame) -> pd.DataFrame:
+    """The frame that segments hold one after another. Raises Spoilt where they do not hold it."""
+    import pandas as pd
+
+    try:
+        held = [_parts(data) for data in segments]
+        if not held:
+            return declared.empty()
+        columns = {column.name: _unpacked(column, [parts for _, parts in held]) for column in declared.columns}
+        columns[FACTS] = pd.Series(_facts([parts for _, parts in held]), dtype=object)
+        return pd.DataFrame(columns, index=pd.RangeIndex(sum(rows for rows, _ in held)))
+    except (ValueError, KeyError, IndexError, TypeError) as error:
+        raise Spoilt(f"{declared.name}: {error}") from error
+
+
+def _packed(values: pd.Series, dtype: str) -> list[tuple[str, bytes]]:
+    import pandas as pd
+
+    if dtype == "float":
+        return [("", values.to_numpy(dtype="<f8").tobytes())]
+    if dtype in ("date", "moment"):
+        return [("", values.to_numpy(dtype="datetime64[us]").view("<i8").tobytes())]
+    if dtype == "int":
+        return [
+            ("", values.to_numpy(dtype="<i8", na_value=0).tobytes()),
+            (":missing", values.isna().to_numpy().tobytes()),
+        ]
+    if dtype == "bool":
+        return [("", values.to_numpy(dtype="<i1", na_value=-1).tobytes())]
+    codes, texts = pd.factorize(values.to_numpy(dtype=object))
+    said = json.dumps(list(map(str, texts.tolist())), ensure_ascii=True).encode()
+    return [("", codes.astype("<i4").tobytes()), (":texts", said)]
+
+
+def _parts(data: bytes) -> tuple[int, dict[str, memoryview]]:
+    end = data.index(b"\n")
+    head = json.loads(data[:end])
+    at, found, view = end + 1, {}, memoryview(data)
+    for name, size in head["parts"]:
+        found[name] = view[at : at + size]
+        at += size
+    if at != len(data):
+        raise ValueError("its length is another")
+    return int(head["rows"]), found
+
+
+def _unpacked(column: Column, held: list[dict[str, memoryview]]) -> pd.Series:
+    import pandas as pd
+
+    def joined(dtype: str, end: str = "") -> NDArray[Any]:
+        return np.concatenate([np.frombuffer(parts[column.name + end], dtype) for parts in held])
+
+    if column.dtype == "float":
+        return pd.Series(joined("<f8"))
+    if column.dtype in ("date", "moment"):
+        return pd.Series(joined("<i8").view("datetime64[us]"))
+    if column.dtype == "int":
+        return pd.Series(pd.arrays.IntegerArray(joined("<i8"), joined("bool", ":missing")))
+    if column.dtype == "bool":
+        values = joined("<i1")
+        return pd.Series(pd.arrays.BooleanArray(values == 1, values == -1))
+    texts = [
+        np.array([*json.loads(bytes(parts[f"{column.name}:texts"])), np.nan], dtype=object)[
+            np.frombuffer(parts[column.name], "<i4")
+        ]
+        for parts in held
+    ]
+    return pd.Series(np.concatenate(texts), dtype=DTYPES["text"])
+
+
+def _facts(held: list[dict[str, memoryview]]) -> list[tuple[int, ...]]:
+    lengths = np.concatenate([np.frombuffer(parts[f"{FACTS}:lengths"], "<i4") for parts in held])
+    flat = np.concatenate([np.frombuffer(parts[FACTS], "<i8") for parts in held]).tolist()
+    if (lengths == 1).all():
+        return [(fact,) for fact in flat]
+    ends = np.cumsum(lengths).tolist()
+    return [tuple(flat[low:high]) for low, high in zip([0, *ends], ends, strict=False)]
