@@ -6,10 +6,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from pipeline.book.book import Book
 from pipeline.book.ledger import SheetInfo
+from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.contract.kinds import SheetColumn
 from pipeline.sheets.readers import address

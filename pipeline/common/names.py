@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from pipeline.common.libraries import np, pd
 from pipeline.common.remembered import Remembered
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from numpy.typing import NDArray
 
 
 @lru_cache(maxsize=1 << 18)
@@ -79,8 +77,6 @@ def folded_or_missing(column: pd.Series) -> pd.Series:
 
 def renamed(column: pd.Series, names: Coded) -> pd.Series:
     """The column with the names instead of its own; missing stays missing."""
-    import pandas as pd
-
     return pd.Series(np.array([*names.names, None], dtype=object)[names.codes], index=column.index, dtype="str")
 
 
@@ -88,8 +84,6 @@ def _more(form: Callable[[str], str]) -> Callable[[NDArray[Any], Coded | None], 
     """Names of some form, numbered after those of ``before``."""
 
     def more(values: NDArray[Any], before: Coded | None) -> Coded:
-        import pandas as pd
-
         place = dict(before.place) if before else {}
         codes, spellings = pd.factorize(values)
         places = [place.setdefault(form(str(spelling)), len(place)) for spelling in spellings.tolist()]

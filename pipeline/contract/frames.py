@@ -9,15 +9,15 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from pipeline.common.giving_way import give_way
+from pipeline.common.libraries import np, pd
 from pipeline.common.remembered import Remembered
 
 if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
     from numpy.typing import NDArray
 
 DTYPES = {
@@ -96,6 +96,10 @@ class Frame:
 
     def empty(self) -> pd.DataFrame:
         """A frame of no rows with every column in its dtype."""
+        return self._without_rows.copy(deep=False)
+
+    @cached_property
+    def _without_rows(self) -> pd.DataFrame:
         return self.build({})
 
     def build(self, columns: dict[str, Any], facts: Iterable[tuple[int, ...]] = ()) -> pd.DataFrame:
@@ -103,8 +107,6 @@ class Frame:
 
         Columns that are left out are missing throughout. ``facts`` is one tuple of ids per row.
         """
-        import pandas as pd
-
         give_way()
         unknown = [name for name in columns if name not in self.names]
         if unknown:
@@ -131,8 +133,6 @@ class Frame:
         Returns the frame with columns in declared order and dtypes, sorted as returned.
         Raises BrokenPromise naming maker, frame and column.
         """
-        import pandas as pd
-
         said = f"{maker} gives frame {self.name}"
         if not isinstance(table, pd.DataFrame):
             raise BrokenPromise(f"{said}: expected a DataFrame, got {type(table).__name__}")
@@ -210,8 +210,6 @@ def first_facts(facts: pd.Series) -> NDArray[np.int64]:
 
 
 def _more_firsts(values: NDArray[Any], before: NDArray[np.int64] | None) -> NDArray[np.int64]:
-    import numpy as np
-
     made = np.array([ids[0] for ids in values.tolist()], dtype=np.int64)
     return made if before is None else np.concatenate([before, made])
 
@@ -226,8 +224,6 @@ def unite(*columns: pd.Series, by: Any = None) -> pd.Series:
     none); ``unite(a, by=keys)`` joins all rows of a group and is indexed by the group, where
     ``keys`` is what ``groupby`` takes: a Series or a list of Series. Ids come out sorted, once each.
     """
-    import pandas as pd
-
     give_way()
     lists = [[facts if isinstance(facts, tuple) else () for facts in column] for column in columns]
     if len(lists) == 1:

@@ -6,24 +6,22 @@ from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.facts import Ruled
 from pipeline.book.rulings import Standing, close_ruled, standing
 from pipeline.book.sources import Sources
 from pipeline.common.files import same_name
+from pipeline.common.libraries import pd
 from pipeline.common.names import Coded, renamed, spelled
 from pipeline.contract.findings import Finding, Place, finding_id
 from pipeline.contract.kinds import SheetKind
+from pipeline.site.graph import Graph
 from pipeline.site.house import House
 from pipeline.site.settings_file import Site
-from pipeline.stages.graph_run import run_graph
 from pipeline.stages.issuing import Issuing
 from pipeline.stages.memory import Memory
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 KEYS_PER_FINDING = 200
 
@@ -48,12 +46,15 @@ def work(
     memory: Memory | None = None,
     issuing: Issuing | None = None,
     later: Collection[str] = (),
+    graph: Graph | None = None,
 ) -> Worked:
     """Run all stages on the facts that count; what ``memory`` has of the same facts is not worked out again.
 
     ``issuing`` keeps what stages issue; without it nothing is issued. Frames ``later`` stay as they were, with
-    their findings, where ``memory`` has them.
+    their findings, where ``memory`` has them. ``graph`` takes the place of the house's.
     """
+    from pipeline.stages.graph_run import run_graph  # brings NumPy
+
     memory = memory or Memory()
     rulings = standing(book)
     inputs: dict[str, pd.DataFrame] = {}
@@ -66,7 +67,7 @@ def work(
     _one_spelling(house, inputs, marks, memory)
     site = house.site.on(_book_date(house, inputs))
     sources = Sources(book, rulings.ruled.undone)
-    outcome = run_graph(house.graph, inputs, site, progress, memory, marks, issuing, later)
+    outcome = run_graph(graph or house.graph, inputs, site, progress, memory, marks, issuing, later)
     found.extend(finding for _, finding in outcome.findings)
     found.extend(_standing_entry_findings(book))
     found.extend(_plugin_findings(house))
@@ -105,8 +106,6 @@ def _one_spelling(house: House, inputs: dict[str, pd.DataFrame], marks: dict[str
 
 def _book_date(house: House, inputs: dict[str, pd.DataFrame]) -> date | None:
     """The latest day of the facts that count, over the kinds that state days."""
-    import pandas as pd
-
     latest = [inputs[k.name][k.column(k.dates).frame_column].max() for k in house.kinds if k.dates]
     return max((day.date() for day in latest if not pd.isna(day)), default=None)
 

@@ -10,14 +10,10 @@ import io
 import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import Any
 
 from pipeline.common.giving_way import give_way
-
-if TYPE_CHECKING:
-    import pandas as pd
+from pipeline.common.libraries import np, pd
 
 RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 Row = dict[str, Any]
