@@ -9,11 +9,8 @@ from __future__ import annotations
 import json
 from typing import Any
 
-import numpy as np
-
+from pipeline.common.libraries import np, pd
 from pipeline.contract.frames import Column
-
-NO_TIME = np.datetime64("NaT", "s")
 
 
 def pack(column: Column, values: list[Any]) -> bytes:
@@ -40,7 +37,7 @@ def missing(column: Column, count: int) -> Any:
     if column.dtype == "float":
         return np.full(count, np.nan)
     if column.dtype in ("date", "moment"):
-        return np.full(count, NO_TIME)
+        return np.full(count, "NaT", "datetime64[s]")
     return [None] * count
 
 
@@ -58,8 +55,6 @@ def taken(values: Any, rows: np.ndarray) -> Any:
 
 def as_series(column: Column, values: Any) -> Any:
     """A column as a pandas Series in the dtype that frames promise."""
-    import pandas as pd
-
     from pipeline.contract.frames import DTYPES
 
     if column.dtype in ("date", "moment"):

@@ -12,22 +12,18 @@ import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import Any
 
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import pack_sheet
 from pipeline.common.closed import Closed
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
+from pipeline.common.files import text_digest
+from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import SheetColumn, SheetKind
-from pipeline.kept.digests import text_digest
 from pipeline.sheets.rows import SheetRows
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 VERSION = 2
 SCHEMA = """
@@ -245,8 +241,6 @@ class Book:
         elif count == len(kept):
             made = before[0]
         else:
-            import pandas as pd
-
             made = pd.concat([before[0], as_frame(loaded, kind, kept[count:])], ignore_index=True)
             self.grown[kind.name] = (before[0], made)
         self._made[kind.name] = made, kept

@@ -6,18 +6,14 @@ All of it is worked out anew from the facts in journal order; nothing is ever ma
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import Any
 
 from pipeline.book.blocks import taken
 from pipeline.book.ledger import Loaded
 from pipeline.common.files import same_name
+from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import SheetKind
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 SYSTEM = ("fact", "number", "row", "key", "void", "copied")
 
@@ -52,8 +48,6 @@ def current(loaded: Loaded, kind: SheetKind, ruled: Ruled, names: dict[int, str]
 
 def _repeated_keys(loaded: Loaded, counts: np.ndarray) -> np.ndarray:
     """Which rows bear a key that several of the rows that count bear."""
-    import pandas as pd
-
     if len(set(loaded.key)) == len(loaded.key):
         return np.zeros(len(counts), dtype=bool)
     keys = pd.Series(loaded.key, dtype=object).where(counts)
@@ -71,8 +65,6 @@ def _of_files_again(loaded: Loaded, names: dict[int, str]) -> np.ndarray:
 
 def _table(loaded: Loaded, rows: np.ndarray) -> pd.DataFrame:
     """Some of the facts (positions), each by its position."""
-    import pandas as pd
-
     system = {name: taken(getattr(loaded, name), rows) for name in SYSTEM}
     beside = ("_timed", "_utc")
     values = {name: taken(listed, rows) for name, listed in loaded.values.items() if not name.endswith(beside)}
@@ -229,8 +221,6 @@ def _named(kind: SheetKind, group: pd.DataFrame) -> str:
 
 
 def _is_missing(value: Any) -> bool:
-    import pandas as pd
-
     return bool(pd.isna(value))
 
 

@@ -5,16 +5,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import Any
 
 from pipeline.book.blocks import as_series, join, missing, pack, taken, unpack
+from pipeline.common.libraries import np, pd
 from pipeline.contract.kinds import SheetKind
 from pipeline.sheets.keys import key_part
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -155,6 +151,8 @@ def _changed_key(kind: SheetKind, key: str, changed: dict[str, Any]) -> str:
 def as_frame(loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
     """The kept facts (positions) as the kind's declared frame."""
     frame = kind.frame()
+    if not len(kept):
+        return frame.empty()
     every = len(kept) == len(loaded.fact)
     made: dict[str, Any] = {}
     for name, values in loaded.values.items():

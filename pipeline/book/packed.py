@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 
-import numpy as np
-
 from pipeline.book.blocks import pack
+from pipeline.common.libraries import np
 from pipeline.sheets.keys import natural_keys
 from pipeline.sheets.rows import SheetRows
 

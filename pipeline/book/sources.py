@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-import numpy as np
-
 from pipeline.book.book import Book
 from pipeline.book.ledger import Loaded, SheetInfo
+from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.contract.kinds import SheetColumn
 from pipeline.sheets.readers import address

@@ -60,11 +60,11 @@ class Commands(click.Group):
     def _deeper(self, args: list[str]) -> tuple[str, click.Command, list[str]] | None:
         """A plugin's form of an engine's command for one kind, called by options that the engine's has not."""
         name, own = " ".join(args[:2]), self.commands.get(args[0])
-        if own is None or name not in self.added:
-            return None
-        known = {option for parameter in own.params for option in parameter.opts}
+        known = {option for parameter in own.params for option in parameter.opts} if own else set()
         foreign = any(arg.startswith("--") and arg.split("=")[0] not in known for arg in args[2:])
-        return (name, self.added[name].load(), args[2:]) if foreign else None
+        if own is None or not foreign or name not in self.added:  # the last asks all plugins
+            return None
+        return name, self.added[name].load(), args[2:]
 
 
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
@@ -195,7 +195,7 @@ def sheet(kind: str | None, file: Path | None, inbox: Path | None, as_json: bool
     from pipeline.outputs import blank_sheet as blank
     from pipeline.site.house import open_house
 
-    house = _in_words(debug, lambda: open_house(inbox or Path()))
+    house = _in_words(debug, lambda: open_house(inbox or Path(), whole=False))
     if kind is None:
         show_tools.kinds(house, as_json)
     else:
@@ -255,7 +255,7 @@ def settings(inbox: Path | None, as_json: bool, debug: bool) -> None:
     from pipeline.commands import show
     from pipeline.site.house import open_house
 
-    show.settings(_in_words(debug, lambda: open_house(inbox or Path())), as_json)
+    show.settings(_in_words(debug, lambda: open_house(inbox or Path(), whole=False)), as_json)
 
 
 def _in_words(debug: bool, work: Callable[[], Any]) -> Any:

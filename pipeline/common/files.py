@@ -64,3 +64,8 @@ def remove_parts(folder: Path) -> None:
     """Remove what a killed process had begun to write; only for whoever holds the folder's lock."""
     for path in folder.rglob(f"{PART}*"):
         path.unlink(missing_ok=True)
+
+
+def text_digest(*parts: object) -> str:
+    """A digest of plain values by their written form."""
+    return hashlib.blake2b(repr(parts).encode("utf-8", "surrogatepass"), digest_size=16).hexdigest()

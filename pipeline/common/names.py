@@ -8,11 +8,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
+from pipeline.common.libraries import np, pd
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from numpy.typing import NDArray
 
 
 @lru_cache(maxsize=1 << 18)
@@ -87,8 +86,6 @@ def folded_or_missing(column: pd.Series) -> pd.Series:
 
 def renamed(column: pd.Series, names: Coded) -> pd.Series:
     """The column with the names instead of its own; missing stays missing."""
-    import pandas as pd
-
     return pd.Series(np.array([*names.names, None], dtype=object)[names.codes], index=column.index, dtype="str")
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -43,8 +43,15 @@ def plugin_commands(folder: Path = Path()) -> dict[str, Command]:
     return found
 
 
+@cache
+def name_and_version(distribution: metadata.Distribution) -> tuple[str, str]:
+    """What an installed distribution is called, and its version; each is looked up once for all its entry points."""
+    about = distribution.metadata
+    return about["Name"], about["Version"]
+
+
 def _built_in(entry: metadata.EntryPoint) -> bool:
-    return entry.dist is not None and entry.dist.name == "vatting"
+    return entry.dist is not None and name_and_version(entry.dist)[0] == "vatting"
 
 
 def _of_site(folder: Path) -> list[Callable[[], Any]]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import chain
 from typing import TYPE_CHECKING, Any
 
+from pipeline.common.libraries import np, pd
+
 if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
     from numpy.typing import NDArray
 
 DTYPES = {
@@ -93,6 +94,10 @@ class Frame:
 
     def empty(self) -> pd.DataFrame:
         """A frame of no rows with every column in its dtype."""
+        return self._without_rows.copy(deep=False)
+
+    @cached_property
+    def _without_rows(self) -> pd.DataFrame:
         return self.build({})
 
     def build(self, columns: dict[str, Any], facts: Iterable[tuple[int, ...]] = ()) -> pd.DataFrame:
@@ -100,8 +105,6 @@ class Frame:
 
         Columns that are left out are missing throughout. ``facts`` is one tuple of ids per row.
         """
-        import pandas as pd
-
         unknown = [name for name in columns if name not in self.names]
         if unknown:
             near = difflib.get_close_matches(unknown[0], self.names, 1)
@@ -128,8 +131,6 @@ class Frame:
         Returns the frame with columns in declared order and dtypes, sorted as returned.
         Raises BrokenPromise naming maker, frame and column.
         """
-        import pandas as pd
-
         said = f"{maker} gives frame {self.name}"
         if not isinstance(table, pd.DataFrame):
             raise BrokenPromise(f"{said}: expected a DataFrame, got {type(table).__name__}")
@@ -230,8 +231,6 @@ def unite(*columns: pd.Series, by: Any = None) -> pd.Series:
     none); ``unite(a, by=keys)`` joins all rows of a group and is indexed by the group, where
     ``keys`` is what ``groupby`` takes: a Series or a list of Series. Ids come out sorted, once each.
     """
-    import pandas as pd
-
     lists = [[facts if isinstance(facts, tuple) else () for facts in column] for column in columns]
     if len(lists) == 1:
         rows = lists[0]

@@ -148,5 +148,9 @@ class SheetKind:
 
     def frame(self) -> Frame:
         """The frame that holds this kind's facts; it has no key of its own, the book sees to it."""
+        return self._frame
+
+    @cached_property
+    def _frame(self) -> Frame:
         columns = tuple(made for column in self.columns for made in column.frame_columns())
         return Frame(self.name, (), columns, self.meaning)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.kept.digests import text_digest
+from pipeline.common.files import text_digest
 
 
 class Values:

@@ -180,11 +180,6 @@ def _facts(rows: list[tuple[int, ...]]) -> Hashes:
     return np.add.reduceat(_placed(flat, place), starts) if lengths.all() else np.zeros(len(rows), np.uint64)
 
 
-def text_digest(*parts: object) -> str:
-    """A digest of plain values by their written form."""
-    return hashlib.blake2b(repr(parts).encode("utf-8", "surrogatepass"), digest_size=16).hexdigest()
-
-
 def as_ids(values: Any) -> Hashes:
     """Fact ids as ids of subjects."""
     return np.asarray(values, dtype=np.int64).astype(np.uint64)

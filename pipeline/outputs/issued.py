@@ -8,8 +8,8 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.common.files import text_digest
 from pipeline.inbox.taking import new_line
-from pipeline.kept.digests import text_digest
 from pipeline.site.house import House
 from pipeline.stages.issuing import Issue
 

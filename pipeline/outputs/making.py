@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from pipeline.common.files import text_digest
 from pipeline.contract.findings import Finding
 from pipeline.contract.stages import Document, Report
 from pipeline.kept.asked import Values
 from pipeline.kept.basis import ABSENT, Basis, Ties
-from pipeline.kept.digests import Hashes, Vector, text_digest
+from pipeline.kept.digests import Hashes, Vector
 from pipeline.kept.frame_states import FrameState
 from pipeline.kept.store import Kept
 from pipeline.site.house import House

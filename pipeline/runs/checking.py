@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import wraps
 from pathlib import Path
+from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.common.libraries import pd
 from pipeline.contract.findings import Finding, Place
+from pipeline.contract.stages import Stage
 from pipeline.inbox.taking import Judged, enter, judge
+from pipeline.site.graph import Graph, needs_of_stage
 from pipeline.site.house import House, open_house
 from pipeline.stages.work import work
 
@@ -48,5 +54,38 @@ def _by_stages(house: House, judged: dict[Path, Judged], now: datetime) -> list[
             for path, item in judged.items():
                 enter(path.name, path.read_bytes(), item, house, book, originals, now)
             entered = {(f.code, f.place) for _, f in book.entry_findings()}
-            worked = work(house, book)
+            worked = work(house, book, graph=graph_that_speaks(house))
     return [f for f in worked.findings if f.place != Place() and (f.code, f.place) not in entered]
+
+
+def graph_that_speaks(house: House) -> Graph:
+    """What of the house's graph can say something of a row: the built-in stages that give findings, with all behind
+    them, and those of the site's plugins. A built-in stage that is given no row at all is not run.
+    """
+    graph, own = house.graph, house.plugins.site_plugins
+    wanted = {stage.gives for stage in graph.order if stage.plugin in own or _may_speak(stage)}
+    for stage in reversed(graph.order):
+        if stage.gives in wanted:
+            wanted |= needs_of_stage(stage, graph.replaced)
+    stages = [stage for stage in graph.order if stage.gives in wanted]
+    return replace(graph, order=[stage if stage.plugin in own else _unless_idle(stage) for stage in stages])
+
+
+def _may_speak(stage: Stage) -> bool:
+    """Whether findings can come of a stage; one that is declared to return a frame alone has none (mypy sees to it)."""
+    return stage.function.__annotations__.get("return") != "pd.DataFrame"
+
+
+def _unless_idle(stage: Stage) -> Stage:
+    """The stage, but that it gives no row where it is given none: every row and every place rests on facts."""
+    frame = stage.frame
+    if frame is None or stage.issued:
+        return stage
+    empty: Callable[[], pd.DataFrame] = frame.empty
+
+    @wraps(stage.function)
+    def function(**given: Any) -> Any:
+        rows = any(len(value) for value in given.values() if isinstance(value, pd.DataFrame))
+        return stage.function(**given) if rows else empty()
+
+    return replace(stage, function=function)

@@ -7,11 +7,12 @@ import sys
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
 from pipeline.book.sources import Sources
+from pipeline.common.libraries import pd
 from pipeline.contract.findings import SEVERITIES, Finding, Place
 from pipeline.contract.frames import FACTS, Frame
 from pipeline.outputs.issued import Issuer
@@ -20,9 +21,6 @@ from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.readers import Limits, Table, read_tables
 from pipeline.site.house import House, last_house
 from pipeline.stages.work import Worked, work
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 SHOWN = 8
 NO_LIMITS = Limits(float("inf"), sys.maxsize, sys.maxsize)  # what was taken once can be shown, whatever the limits now
@@ -277,8 +275,6 @@ def _listed(cells: list[str]) -> str:
 
 
 def _present(value: Any) -> bool:
-    import pandas as pd
-
     return isinstance(value, tuple) or not pd.isna(value)
 
 

@@ -13,8 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
-import numpy as np
-
+from pipeline.common.libraries import np
 from pipeline.contract.kinds import SheetColumn, plain
 from pipeline.sheets.dates import NoDate, parse_moment, serial_day
 from pipeline.sheets.units import UnitTable, UnitWords, convert

@@ -6,6 +6,8 @@ import re
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from pipeline.common.libraries import np, pd
+
 MONTHS = {
     name: number
     for number, names in enumerate(
@@ -160,9 +162,6 @@ def wall_clock_as_utc(moments: list[str | None], zone: str) -> list[str | None]:
         return made
     texts: list[str] = [moments[row] for row in timed]  # type: ignore[misc]
     if zone != "UTC":
-        import numpy as np
-        import pandas as pd
-
         local = pd.DatetimeIndex(np.array(texts, "datetime64[s]"))
         first = np.ones(len(texts), bool)
         utc = local.tz_localize(zone, ambiguous=first, nonexistent="shift_forward").tz_convert("UTC").tz_localize(None)

@@ -9,8 +9,7 @@ from datetime import date, datetime, timedelta
 from itertools import zip_longest
 from typing import Any
 
-import numpy as np
-
+from pipeline.common.libraries import np
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import NUMBERS, SheetColumn, SheetKind, marked_as_example
 from pipeline.sheets.cells import (

@@ -1,4 +1,4 @@
-"""Units at the edge: a closed table of the spellings that people use in front of one pint registry.
+"""Units at the edge: a closed table of the spellings that people use, in front of pint.
 
 pint's own parser is never given a person's words: there ``C`` is a coulomb, ``F`` a farad and
 ``PG`` a petagauss.
@@ -99,9 +99,42 @@ class UnitTable:
         return [entry.unit for entry in self.quantities.get(quantity, [])]
 
 
+# what the units above are, in pint's words: reading all of its own definitions costs as much as many a command
+DEFINITIONS = """
+kilo- = 1e3
+hecto- = 1e2
+deci- = 1e-1
+centi- = 1e-2
+milli- = 1e-3
+meter = [length]
+gram = [mass]
+kelvin = [temperature]; offset: 0
+degree_Celsius = kelvin; offset: 273.15 = degC
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = degF
+yard = 0.9144 * meter
+foot = yard / 3
+inch = yard / 36
+grain = 64.79891 * milligram
+pound = 7e3 * grain
+liter = decimeter ** 3
+gallon = 231 * inch ** 3
+imperial_gallon = 4.54609 * liter
+"""
+
+
 @cache
 def registry() -> Any:
-    """The one pint registry."""
+    """The pint registry of the units above."""
+    import pint
+
+    made: Any = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=False)
+    made.load_definitions(DEFINITIONS.splitlines())
+    return made
+
+
+@cache
+def whole_registry() -> Any:
+    """All that pint knows, for units of a site's own plugin."""
     import pint
 
     return pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
@@ -111,4 +144,7 @@ def convert(values: Any, unit: UnitWords, canonical: UnitWords) -> Any:
     """Convert an array once, by pint; units that do not convert are returned as they are."""
     if unit.unit == canonical.unit or not unit.pint or not canonical.pint:
         return values
-    return registry().Quantity(values, unit.pint).to(canonical.pint).magnitude
+    known = registry()
+    if not {unit.pint, canonical.pint} <= {entry.pint for entry in COMMON}:
+        known = whole_registry()
+    return known.Quantity(values, unit.pint).to(canonical.pint).magnitude

@@ -12,11 +12,10 @@ from pathlib import Path
 from pipeline.book.journal import Originals
 from pipeline.book.rulings import RULINGS
 from pipeline.common.errors import PluginError, SettingsError
+from pipeline.common.files import text_digest
 from pipeline.contract.frames import Frame
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.stages import Document, Report
-from pipeline.kept.basis import Ties, ties_of_frames
-from pipeline.kept.digests import text_digest
 from pipeline.kept.environment import environment
 from pipeline.sheets.readers import Limits
 from pipeline.sheets.units import UnitTable
@@ -33,8 +32,18 @@ class House:
     site: Site
     plugins: Plugins
     kinds: list[SheetKind]
-    graph: Graph
     folder: Path | None
+
+    @cached_property
+    def graph(self) -> Graph:
+        """The stages in their order. A site's plugin that does not fit in is left out, with a problem that says why."""
+        while True:
+            try:
+                inputs = [kind.frame() for kind in self.kinds]
+                return build_graph(self.plugins.stages, inputs, self.site["replacing"])
+            except PluginError as error:
+                if not _drop_site_plugin(self.plugins, str(error)):
+                    raise
 
     @cached_property
     def waiting(self) -> frozenset[str]:
@@ -51,6 +60,8 @@ class House:
     @cached_property
     def ties(self) -> dict[str, frozenset[str]]:
         """For each frame the columns by which stages, documents and reports are tied to it."""
+        from pipeline.kept.basis import Ties, ties_of_frames  # brings NumPy
+
         shown: list[Document | Report] = [*self.plugins.documents, *self.plugins.reports]
         stages = [*self.graph.order, *self.graph.replaced.values()]
         users = [(Ties(s.per, s.rows_of, s.links), [need.name for need in s.needs]) for s in stages]
@@ -96,12 +107,13 @@ def limits_of(site: Site) -> Limits:
     return Limits(site["limits.unpacked_megabytes"] * 1e6, site["limits.cells"], site["limits.columns"])
 
 
-def open_house(folder: Path) -> House:
+def open_house(folder: Path, whole: bool = True) -> House:
     """The house of an inbox: site.toml there, its plugins and the built-in ones.
 
-    Raises SettingsError or PluginError, in words.
+    Without ``whole`` nobody asks for stages and reports before the graph is looked at: what only knows sheets and
+    settings is quick then. Raises SettingsError or PluginError, in words.
     """
-    return build_house(site_text(folder), folder)
+    return build_house(site_text(folder), folder, whole)
 
 
 def last_house(originals: Originals) -> House:
@@ -113,19 +125,17 @@ def last_house(originals: Originals) -> House:
     return build_house(text, Path(lines[-1]["site"]))
 
 
-def build_house(text: str, folder: Path) -> House:
+def build_house(text: str, folder: Path, whole: bool = True) -> House:
+    """The house of a site.toml's text, as ``open_house`` gives it."""
     folders = parse(text).get("plugin_folders", [])
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
     site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
-    while True:
-        kinds = [*plugins.kinds, RULINGS]
-        try:
-            _check_units(site, kinds, unit_table(site, plugins))
-            graph = build_graph(plugins.stages, [kind.frame() for kind in kinds], site["replacing"])
-            return House(site, plugins, kinds, graph, folder)
-        except PluginError as error:
-            if not _drop_site_plugin(plugins, str(error)):
-                raise
+    house = House(site, plugins, [*plugins.kinds, RULINGS], folder)
+    _check_units(site, house.kinds, house.units)
+    if whole:
+        house.graph  # noqa: B018, what is wrong with it is said before anything is taken
+        plugins.reports  # noqa: B018
+    return house
 
 
 def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
@@ -135,9 +145,7 @@ def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
             plugins.problems.append(f"Plugin {name} was left out: {why}.")
             plugins.names.remove(name)
             plugins.versions.pop(name, None)
-            plugins.stages[:] = [stage for stage in plugins.stages if stage.plugin != name]
-            plugins.reports[:] = [report for report in plugins.reports if report.plugin != name]
-            plugins.documents[:] = [document for document in plugins.documents if document.plugin != name]
+            del plugins.offers[name]
             return True
     return False
 

@@ -7,7 +7,9 @@ import hashlib
 import importlib.util
 import sys
 import traceback
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from importlib import metadata
 from pathlib import Path
 from types import ModuleType
@@ -18,6 +20,7 @@ import pluggy
 from pipeline.book.rulings import RULINGS
 from pipeline.common.errors import PluginError
 from pipeline.contract import hooks
+from pipeline.contract.commands import name_and_version
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.settings import Setting
 from pipeline.contract.stages import Document, Report, Stage
@@ -29,6 +32,21 @@ DISTRIBUTION = "vatting"
 SITE_PACKAGE = "vatting_site"
 
 
+class Offer:
+    """The stages and reports of one plugin. They are asked for when somebody first wants them: that imports much."""
+
+    def __init__(self, ask: Callable[[str], list[Any]]) -> None:
+        self._ask = ask
+
+    @cached_property
+    def stages(self) -> list[Stage]:
+        return self._ask("stages")
+
+    @cached_property
+    def reports(self) -> list[Report | Document]:
+        return self._ask("reports")
+
+
 @dataclass
 class Plugins:
     """What all loaded plugins add, each thing knowing its plugin."""
@@ -38,13 +56,23 @@ class Plugins:
     site_plugins: set[str] = field(default_factory=set)
     left_out: set[str] = field(default_factory=set)  # by name; "*" for those of a folder that is not there
     kinds: list[SheetKind] = field(default_factory=list)
-    stages: list[Stage] = field(default_factory=list)
-    reports: list[Report] = field(default_factory=list)
-    documents: list[Document] = field(default_factory=list)
+    offers: dict[str, Offer] = field(default_factory=dict)
     settings: list[Setting] = field(default_factory=list)
     units: list[UnitWords] = field(default_factory=list)
     data: dict[str, list[DataFile]] = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
+
+    @property
+    def stages(self) -> list[Stage]:
+        return [stage for offer in self.offers.values() for stage in offer.stages]
+
+    @property
+    def reports(self) -> list[Report]:
+        return [made for offer in self.offers.values() for made in offer.reports if isinstance(made, Report)]
+
+    @property
+    def documents(self) -> list[Document]:
+        return [made for offer in self.offers.values() for made in offer.reports if isinstance(made, Document)]
 
     @property
     def data_files(self) -> dict[str, tuple[DataFile, ...]]:
@@ -64,7 +92,7 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
     if not any(own for _, _, own in found):
         raise PluginError("vatting is not installed here, so its plugins cannot be found; run: pip install .")
     for name, entry, own in found:
-        _add(plugins, manager, name, entry.load, own, entry.dist.version if entry.dist else "0")
+        _add(plugins, manager, name, entry.load, own, name_and_version(entry.dist)[1] if entry.dist else "0")
     for stated in plugin_folders or []:
         place = (folder or Path()) / stated
         if not place.is_dir():
@@ -109,7 +137,7 @@ def _add_files(plugins: Plugins, folder: Path) -> None:
 def _entry_points() -> list[tuple[str, Any, bool]]:
     seen: dict[str, tuple[str, Any, bool]] = {}
     for entry in metadata.entry_points(group=hooks.PROJECT):
-        own = entry.dist is not None and entry.dist.name == DISTRIBUTION
+        own = entry.dist is not None and name_and_version(entry.dist)[0] == DISTRIBUTION
         seen.setdefault(entry.name, (entry.name, entry, own))
     return [seen[name] for name in sorted(seen, key=lambda n: (not seen[n][2], n))]
 
@@ -154,8 +182,8 @@ def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, 
             raise PluginError(f"it states {states}; this vatting wants api = {hooks.API}")
         manager.register(module, name=name)
         manager.check_pending()
-        _collect(trial, manager, name)
-        _check_alone(trial)
+        _collect(trial, manager, name, own)
+        _check_words(trial.kinds)
         _check_beside(trial, plugins)
     except Exception as error:
         if manager.has_plugin(name) and name not in plugins.names:
@@ -163,20 +191,28 @@ def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, 
         what = str(error) if isinstance(error, PluginError) else f"{type(error).__name__}: {error}"
         said = f"Plugin {name} was left out: {what}".rstrip(".") + f"{_line_in_plugin(error)}."
         if own:
-            raise PluginError(f"The built-in plugin {name} cannot be loaded: {error}") from error
+            raise _no_built_in(name, error) from error
         plugins.problems.append(said)
         plugins.left_out.add(name)
         return
     plugins.names.append(name)
     plugins.versions[name] = str(getattr(module, "version", version))
-    for part in ("kinds", "stages", "reports", "documents", "settings", "units"):
+    for part in ("kinds", "settings", "units"):
         getattr(plugins, part).extend(getattr(trial, part))
+    plugins.offers |= trial.offers
     for table, files in trial.data.items():
         plugins.data.setdefault(table, []).extend(files)
 
 
-def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str) -> None:
-    """Call this plugin's hooks one by one, so that what is wrong is said of it and no other."""
+def _no_built_in(name: str, error: Exception) -> PluginError:
+    return PluginError(f"The built-in plugin {name} cannot be loaded: {error}")
+
+
+def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str, own: bool) -> None:
+    """Call this plugin's hooks one by one, so that what is wrong is said of it and no other.
+
+    Those of a built-in plugin's stages and reports can wait: one that fails stops everything then, too.
+    """
 
     def call(hook: str) -> Any:
         caller = getattr(manager.hook, hook)
@@ -189,15 +225,22 @@ def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str) -> None
             )
         return made
 
+    def declared(hook: str) -> list[Any]:
+        try:
+            made = [replace(declared, plugin=name) for declared in call(hook) or []]
+            _check_paths([report for report in made if isinstance(report, Report)])
+            return made
+        except Exception as error:
+            if own:
+                raise _no_built_in(name, error) from error
+            raise
+
     plugins.kinds = list(call("sheet_kinds") or [])
-    plugins.stages = [replace(stage, plugin=name) for stage in call("stages") or []]
+    offer = plugins.offers[name] = Offer(declared)
+    if not own:
+        offer.stages, offer.reports  # noqa: B018, one that fails is left out with all that it adds
     plugins.settings = list(call("settings") or [])
     plugins.units = list(call("unit_words") or [])
-    for made in call("reports") or []:
-        if isinstance(made, Document):
-            plugins.documents.append(replace(made, plugin=name))
-        else:
-            plugins.reports.append(replace(made, plugin=name))
     for table, paths in (call("data_files") or {}).items():
         for path in paths:
             data = Path(path).read_bytes()
@@ -223,12 +266,15 @@ def _check_beside(trial: Plugins, plugins: Plugins) -> None:
         raise PluginError(f"it declares the setting {again[0]}, which is there already")
 
 
-def _check_alone(plugins: Plugins) -> None:
-    for report in plugins.reports:
+def _check_paths(reports: list[Report]) -> None:
+    for report in reports:
         parts = report.path.split("/")
         if not report.path or report.path.startswith("/") or ".." in parts or ":" in report.path or "\\" in report.path:
             raise PluginError(f"report {report.name} writes to {report.path!r}, which is no path inside the outputs")
-    for kind in plugins.kinds:
+
+
+def _check_words(kinds: list[SheetKind]) -> None:
+    for kind in kinds:
         doubled = doubled_words(kind)
         if doubled:
             raise PluginError(f"sheet kind {kind.name} gives header words to two columns: {', '.join(doubled)}")

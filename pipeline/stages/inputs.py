@@ -15,10 +15,10 @@ import numpy as np
 
 from pipeline.book.book import Book
 from pipeline.book.facts import Ruled
+from pipeline.common.files import text_digest
 from pipeline.common.names import respelt, written
 from pipeline.contract.findings import Finding, finding_as_data, finding_of_data
 from pipeline.contract.kinds import SheetKind
-from pipeline.kept.digests import text_digest
 from pipeline.kept.frame_states import FrameState, kept_state, made_state
 from pipeline.kept.store import Kept
 

@@ -14,6 +14,7 @@ from pipeline.contract.findings import Finding, Place, finding_id
 from pipeline.kept.asked import Values
 from pipeline.kept.frame_states import FrameState
 from pipeline.kept.store import Kept
+from pipeline.site.graph import Graph
 from pipeline.site.house import House
 from pipeline.site.settings_file import Site
 from pipeline.stages.graph_run import GraphRun, LazyFrames
@@ -44,20 +45,19 @@ class Worked:
 class Works:
     """Runs the stages of a house on its book; lives as long as a process has the book open.
 
-    ``kept`` holds what earlier processes and runs worked out.
+    ``kept`` holds what earlier processes and runs worked out; ``graph`` takes the place of the house's.
     """
 
-    def __init__(self, house: House, book: Book, kept: Kept) -> None:
-        self.house, self.book, self.kept = house, book, kept
+    def __init__(self, house: House, book: Book, kept: Kept, graph: Graph | None = None) -> None:
+        self.house, self.book, self.kept, self._graph = house, book, kept, graph or house.graph
         self._begin()
-
         known = self.kept.record("journal")
         if known is not None and tuple(known) != book.digest_of_lines(known[0]):
             self.begin_anew()  # another journal, or one that was cut: what was kept is of other files
 
     def _begin(self) -> None:
         self.inputs = Inputs(self.house.kinds, self.book, self.kept, self.house.ties)
-        self.graph = GraphRun(self.house.graph, self.house.ties, self.kept)
+        self.graph = GraphRun(self._graph, self.house.ties, self.kept)
 
     def begin_anew(self) -> None:
         """Put away what was kept."""
@@ -92,9 +92,15 @@ class Works:
         return Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
 
 
-def work(house: House, book: Book, kept: Kept | None = None, issuing: Issuing | None = None) -> Worked:
+def work(
+    house: House,
+    book: Book,
+    kept: Kept | None = None,
+    issuing: Issuing | None = None,
+    graph: Graph | None = None,
+) -> Worked:
     """What a book says, worked out with what is ``kept``; without it from nothing."""
-    return Works(house, book, kept or Kept(None, "")).work(issuing=issuing)
+    return Works(house, book, kept or Kept(None, ""), graph).work(issuing=issuing)
 
 
 def _standing_entry_findings(book: Book) -> list[Finding]:

@@ -10,12 +10,9 @@ import io
 import math
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-import numpy as np
-
-if TYPE_CHECKING:
-    import pandas as pd
+from pipeline.common.libraries import np, pd
 
 RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r")
 Row = dict[str, Any]

@@ -6,30 +6,32 @@ from pathlib import Path
 
 from pipeline import SheetKind, hookimpl
 from pipeline.contract.stages import Stage
-from plugins.label_age.declared.kinds import FILL_CHECKS
-from plugins.label_age.stages import (
-    age_of_batches,
-    age_of_components,
-    find_designations,
-    find_eligible,
-    find_grounds,
-    find_limits,
-    find_shares,
-    find_statements,
-    follow_stays,
-    judge_labels,
-)
 
 api = 1
 
 
 @hookimpl
 def sheet_kinds() -> list[SheetKind]:
+    from plugins.label_age.declared.kinds import FILL_CHECKS
+
     return [FILL_CHECKS]
 
 
 @hookimpl
 def stages() -> list[Stage]:
+    from plugins.label_age.stages import (
+        age_of_batches,
+        age_of_components,
+        find_designations,
+        find_eligible,
+        find_grounds,
+        find_limits,
+        find_shares,
+        find_statements,
+        follow_stays,
+        judge_labels,
+    )
+
     return [
         *(follow_stays, age_of_components, age_of_batches, judge_labels),
         *(find_eligible, find_shares, find_limits, find_designations, find_statements, find_grounds),

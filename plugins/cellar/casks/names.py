@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import re
 
-import numpy as np
-import pandas as pd
-
+from pipeline.common.libraries import np, pd
 from pipeline.common.names import fold
 
 PLACE = (

@@ -1,7 +1,7 @@
 """Settings of gauging. All uncertainties are standard ones (k=1) and common practice, without a source."""
 
 from pipeline import Setting
-from plugins.proof.alcoholometry.strength import SCALES
+from plugins.proof.declared.kinds_instruments import SCALES
 
 
 def _spread(name: str, default: float, unit: str, meaning: str) -> Setting:
@@ -10,7 +10,14 @@ def _spread(name: str, default: float, unit: str, meaning: str) -> Setting:
 
 
 SETTINGS = [
-    Setting("instruments", "default_scale", "text", "proof", "", "scale of a reading that states none", choices=SCALES),
+    Setting(
+        "instruments",
+        "default_scale",
+        "text",
+        "proof",
+        meaning="scale of a reading that states none",
+        choices=tuple(scale for scale, _ in SCALES),
+    ),
     Setting("instruments", "thermometer", "text", "", "", "thermometer used with the hydrometers, for its corrections"),
     Setting(
         "tolerances",

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.sheets.units import COMMON, UnitTable, UnitWords, convert, registry
+from pipeline.sheets.units import COMMON, UnitTable, UnitWords, convert, registry, whole_registry
 
 TABLE = UnitTable()
 
@@ -114,3 +114,30 @@ def test_units_that_do_not_convert_stay_as_stated() -> None:
 def test_there_is_one_registry() -> None:
     """Two registries cannot mix, so there is one."""
     assert registry() is registry()
+
+
+PAIRS = [
+    (one, other)
+    for one in COMMON
+    for other in COMMON
+    if one is not other and one.quantity == other.quantity and one.pint and other.pint
+]
+
+
+@pytest.mark.parametrize("pair", PAIRS, ids=[f"{one.unit}-{other.unit}" for one, other in PAIRS])
+def test_our_definitions_are_those_of_pint_to_the_last_bit(pair: tuple[UnitWords, UnitWords]) -> None:
+    """Every pair of units converts as by all of pint's own definitions, arrays and single numbers."""
+    one, other = pair
+    values = np.concatenate([np.random.default_rng(1).normal(0.0, 1e3, 2_000), [0.0, 1.0, 0.1, -40.0, 1e-9]])
+    theirs = whole_registry().Quantity(values, one.pint).to(other.pint).magnitude
+    assert convert(values, one, other).tobytes() == theirs.tobytes()
+    single = whole_registry().Quantity(75.3, one.pint).to(other.pint).magnitude
+    assert convert(75.3, one, other) == single
+
+
+def test_a_unit_of_a_sites_plugin_converts_by_all_that_pint_knows() -> None:
+    """A unit that the engine does not define is pint's."""
+    litre = TABLE.find("volume", "L")
+    assert litre
+    quart = UnitWords("volume", "qt", ("qt",), "quart")
+    assert convert(4.0, quart, litre) == pytest.approx(3.785411784, rel=1e-12)
