@@ -81,6 +81,7 @@ class Document(Declared):
 
     gives: str = ""
     per: str = ""
+    links: dict[str, Link] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,7 @@ class Report(Declared):
     wait: bool = False
     link: str = ""
     earlier: tuple[str, ...] | None = None
+    links: dict[str, Link] = field(default_factory=dict)
 
 
 def stage(
@@ -173,15 +175,15 @@ def _check_ties(made: Stage) -> None:
                 raise ValueError(f"{said} links {name}, which it does not need")
 
 
-def document(*, gives: str, per: str = "") -> Callable[[Callable[..., Any]], Document]:
+def document(*, gives: str, per: str = "", links: str = "") -> Callable[[Callable[..., Any]], Document]:
     """Declare a document: plain data (dicts with texts as keys, lists, texts, numbers, None) that reports show.
 
-    ``per`` as in ``report``; a function without the value as its parameter is called once for all values that
-    something has changed for, with their rows, and gives a mapping from value to data.
+    ``per`` as in ``report``, ``links`` as in ``stage``; a function without the value as its parameter is called once
+    for all values that something has changed for, with their rows, and gives a mapping from value to data.
     """
 
     def wrap(function: Callable[..., Any]) -> Document:
-        return Document(function, needs_of(function), gives=gives, per=per)
+        return Document(function, needs_of(function), gives=gives, per=per, links=parse_links(links))
 
     return wrap
 
@@ -194,6 +196,7 @@ def report(
     wait: bool = False,
     link: str = "",
     earlier: tuple[str, ...] | None = None,
+    links: str = "",
 ) -> Callable[[Callable[..., Any]], Report]:
     """Declare a report.
 
@@ -201,7 +204,8 @@ def report(
     once for each value of that frame's column: the value replaces ``{batch}`` in the path and is
     the parameter ``batch``, and of every frame that has a column ``batch`` it gets only those
     rows. A document made per batch comes as that batch's; a report without ``per`` gets such a
-    document as a mapping from batch to it. ``last`` files are replaced after all others.
+    document as a mapping from batch to it. ``links`` tie other frames as in ``stage``. ``last`` files are replaced
+    after all others.
 
     ``wait=True`` is for files that are read at leisure (pages of casks, long tables): a watch brings records,
     findings and the first page out before it works on them and on the stages that serve them alone.
@@ -217,7 +221,7 @@ def report(
     """
 
     def wrap(function: Callable[..., Any]) -> Report:
-        return Report(function, needs_of(function), "", path, per, last, wait, link, earlier)
+        return Report(function, needs_of(function), "", path, per, last, wait, link, earlier, parse_links(links))
 
     return wrap
 

@@ -62,6 +62,23 @@ class Basis:
 
 
 @dataclass(frozen=True)
+class Owned:
+    """A frame whose rows belong to subjects: those that stand beside the name which a row bears in ``column``."""
+
+    state: FrameState
+    column: str
+    subjects: Hashes
+    names: Hashes
+
+    def of_rows(self) -> dict[int, list[int]]:
+        """Name of a row → the subjects that it belongs to."""
+        found: dict[int, list[int]] = {}
+        for name, subject in zip(self.names.tolist(), self.subjects.tolist(), strict=True):
+            found.setdefault(name, []).append(subject)
+        return found
+
+
+@dataclass(frozen=True)
 class Ties:
     """How frames are tied to a subject: by its own column or by links. ``rows_of`` where subjects are rows."""
 
@@ -105,6 +122,18 @@ class Ties:
         else:
             return state.frame
         return state.frame.iloc[np.flatnonzero(mask)].reset_index(drop=True)
+
+    def owners(self, name: str, states: Mapping[str, FrameState]) -> Owned | None:
+        """A frame of which rows are a subject's own or are linked to it, with the subjects of each row's name."""
+        state, link = states[name], self.links.get(name)
+        tie = self.own(name, state)
+        if tie:
+            ids = state.vector(tie).ids
+            return Owned(state, tie, ids, ids)
+        if link is None:
+            return None
+        _, subjects, names = self._names(link, states)
+        return Owned(state, link.column, subjects, names)
 
     def _names(self, link: Link, states: Mapping[str, FrameState]) -> tuple[Hashes | None, Hashes, Hashes]:
         """Names that count for every subject (None where no frame says so), and pairs of subject and name."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,7 @@ import numpy as np
 
 from pipeline.common.files import text_digest
 from pipeline.contract.findings import Finding
-from pipeline.contract.stages import Document, Report
+from pipeline.contract.stages import Document, Link, Report
 from pipeline.kept.asked import Values
 from pipeline.kept.basis import ABSENT, Basis, Ties
 from pipeline.kept.digests import Hashes, Vector
@@ -132,7 +133,7 @@ class Maker:
 
     def _basis(self, made: Report | Document) -> Basis:
         column = made.per.rpartition(".")[2]
-        ties, basis = Ties(column), Basis()
+        ties, basis = Ties(column, "", made.links), Basis()
         for need in made.needs:
             name = need.name
             if name == column or name in LENT:
@@ -173,10 +174,11 @@ class Maker:
     def _by_subject(self, made: Report | Document) -> FindingsBySubject:
         key = maker(made)
         if key not in self._findings:
-            column = made.per.rpartition(".")[2]
-            names = [need.name for need in made.needs if need.name in self.states]
-            tied = [self.states[name] for name in names if column in self.states[name].declared.names]
-            self._findings[key] = FindingsBySubject(self.given, column, tied, self.kept.hasher)
+            ties = Ties(made.per.rpartition(".")[2], "", made.links)
+            tied = [ties.owners(need.name, self.states) for need in made.needs if need.name in self.states]
+            self._findings[key] = FindingsBySubject(
+                self.given, ties.per, [owned for owned in tied if owned is not None], self.kept.hasher
+            )
         return self._findings[key]
 
     def _add_document(self, document: Document, column: str, basis: Basis) -> None:
@@ -356,7 +358,7 @@ class Maker:
             elif name in self.documents:
                 self._add_document_to(found, self.documents[name], column, value, seen)
             elif name in self.states:
-                found[name] = self._rows(name, column, value, wanted)
+                found[name] = self._rows(name, column, value, wanted, made.links)
             elif not need.optional:
                 raise KeyError(f"nothing gives {name}")
         return found
@@ -373,13 +375,16 @@ class Maker:
         else:
             found[document.gives] = self.all_subjects(document)
 
-    def _rows(self, name: str, column: str, value: str, wanted: Hashes | None) -> pd.DataFrame:
+    def _rows(
+        self, name: str, column: str, value: str, wanted: Hashes | None, links: Mapping[str, Link]
+    ) -> pd.DataFrame:
         state = self.states[name]
-        if not column or column not in state.declared.names:
+        if name not in links and (not column or column not in state.declared.names):
             return state.frame.copy(deep=False)
-        if wanted is not None:
-            return Ties(column).rows(name, self.states, wanted).copy(deep=False)
-        return state.rows_of(column, value)
+        if wanted is None and name not in links:
+            return state.rows_of(column, value)
+        ids = self.kept.hasher.ids([value]) if wanted is None else wanted
+        return Ties(column, "", links).rows(name, self.states, ids).copy(deep=False)
 
     def _published_names(self) -> dict[str, list[str]]:
         """Plugin of the site → its frames for the record."""
@@ -394,7 +399,7 @@ class Maker:
     def _published(self, column: str, value: str) -> dict[str, dict[str, pd.DataFrame]]:
         own = "batch" if column else ""
         return {
-            plugin: {name: self._rows(name, own, value, None) for name in names}
+            plugin: {name: self._rows(name, own, value, None, {}) for name in names}
             for plugin, names in self._published_names().items()
         }
 

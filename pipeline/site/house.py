@@ -65,7 +65,7 @@ class House:
         shown: list[Document | Report] = [*self.plugins.documents, *self.plugins.reports]
         stages = [*self.graph.order, *self.graph.replaced.values()]
         users = [(Ties(s.per, s.rows_of, s.links), [need.name for need in s.needs]) for s in stages]
-        users += [(Ties(one.per.rpartition(".")[2]), [need.name for need in one.needs]) for one in shown]
+        users += [(Ties(one.per.rpartition(".")[2], "", one.links), [need.name for need in one.needs]) for one in shown]
         ties = ties_of_frames({name: frame.names for name, frame in self.graph.frames.items()}, users)
         for report in self.plugins.reports:
             frame, _, column = report.per.partition(".")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from pipeline.common.names import fold
 from pipeline.contract.findings import Finding
 from pipeline.contract.frames import FACTS
+from pipeline.kept.basis import Owned
 from pipeline.kept.digests import NOBODY, Hasher, Vector
-from pipeline.kept.frame_states import FrameState
 
 
 class FindingsBySubject:
@@ -18,13 +16,13 @@ class FindingsBySubject:
 
     A finding goes to the subject that its ``batch`` or ``subject`` names, to those in whose rows its subject
     stands as part of a key, and to those whose rows rest on one of its facts. ``tied`` are the frames whose rows
-    are a subject's own.
+    belong to subjects.
     """
 
-    def __init__(self, findings: list[Finding], column: str, tied: list[FrameState], hasher: Hasher) -> None:
+    def __init__(self, findings: list[Finding], column: str, tied: list[Owned], hasher: Hasher) -> None:
         self.hasher = hasher
         by_name = _by_name(findings, column, tied, hasher)
-        by_fact = _by_fact(findings, column, tied)
+        by_fact = _by_fact(findings, tied)
         self._of: dict[int, list[Finding]] = {}
         names = [fold(finding.subject) for finding in findings]
         batches = hasher.ids(finding.batch for finding in findings).tolist()
@@ -55,13 +53,13 @@ class FindingsBySubject:
         return Vector(ids[order], np.array(sums, np.uint64)[order])
 
 
-def _by_name(findings: list[Finding], column: str, tied: list[FrameState], hasher: Hasher) -> dict[str, set[int]]:
+def _by_name(findings: list[Finding], column: str, tied: list[Owned], hasher: Hasher) -> dict[str, set[int]]:
     """Folded names of findings' subjects → the subjects in whose rows they stand as part of the key."""
     wanted = {fold(finding.subject) for finding in findings if finding.subject}
     names = sorted(wanted)
     places = dict(zip(hasher.ids(names).tolist(), names, strict=True))
     found: dict[str, set[int]] = {}
-    for state in tied:
+    for state in (owned.state for owned in tied if owned.column == column):
         for key in state.declared.key:
             if key == column or state.declared.column(key).dtype != "text" or not len(state.frame):
                 continue
@@ -71,16 +69,17 @@ def _by_name(findings: list[Finding], column: str, tied: list[FrameState], hashe
     return found
 
 
-def _by_fact(findings: list[Finding], column: str, tied: list[FrameState]) -> dict[int, set[int]]:
+def _by_fact(findings: list[Finding], tied: list[Owned]) -> dict[int, set[int]]:
     """Facts of findings → the subjects whose rows rest on them."""
     wanted = {fact for finding in findings for fact in finding.facts}
     found: dict[int, set[int]] = {}
     if not wanted:
         return found
-    for state in tied:
-        ids: list[Any] = state.ids(column).tolist()
-        for one, facts in zip(ids, state.frame[FACTS].tolist(), strict=True):
+    for owned in tied:
+        subjects = owned.of_rows()
+        ids: list[int] = owned.state.ids(owned.column).tolist()
+        for name, facts in zip(ids, owned.state.frame[FACTS].tolist(), strict=True):
             for fact in facts:
-                if fact in wanted:
-                    found.setdefault(fact, set()).add(one)
+                if fact in wanted and name in subjects:
+                    found.setdefault(fact, set()).update(subjects[name])
     return found

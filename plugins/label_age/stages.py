@@ -43,7 +43,7 @@ def follow_stays(
     return find_stays(components, casks, movements, briefs, bottlings)
 
 
-@stage(gives=COMPONENT_AGES)
+@stage(gives=COMPONENT_AGES, per="batch")
 def age_of_components(stays: pd.DataFrame) -> pd.DataFrame:
     """Whole years, months and days of each component in wood up to its earliest draw, never rounded up."""
     from plugins.label_age.facts.ageing import age_components
@@ -51,7 +51,7 @@ def age_of_components(stays: pd.DataFrame) -> pd.DataFrame:
     return age_components(stays)
 
 
-@stage(gives=AGES)
+@stage(gives=AGES, per="batch")
 def age_of_batches(component_ages: pd.DataFrame) -> pd.DataFrame:
     """The age of a batch is that of its youngest component."""
     from plugins.label_age.facts.ageing import age_batches
@@ -59,7 +59,7 @@ def age_of_batches(component_ages: pd.DataFrame) -> pd.DataFrame:
     return age_batches(component_ages)
 
 
-@stage(gives=LABELS, links=OF_BATCHES)
+@stage(gives=LABELS, per="batch", links=OF_BATCHES)
 def judge_labels(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -152,7 +152,7 @@ def find_designations(
     return _build(DESIGNATIONS, list(designations(court, set(components["batch"].dropna()))))
 
 
-@stage(gives=STATEMENTS, links=OF_STAYS, wait=True)
+@stage(gives=STATEMENTS, per="batch", links=OF_STAYS, wait=True)
 def find_statements(
     components: pd.DataFrame,
     stays: pd.DataFrame,
@@ -169,7 +169,7 @@ def find_statements(
     return _build(STATEMENTS, list(statements(court)))
 
 
-@stage(gives=GROUNDS, links=OF_BATCHES, wait=True)
+@stage(gives=GROUNDS, per="batch", links=OF_BATCHES, wait=True)
 def find_grounds(
     components: pd.DataFrame,
     stays: pd.DataFrame,

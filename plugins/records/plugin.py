@@ -13,9 +13,17 @@ if TYPE_CHECKING:
 
 api = 1
 PER_BATCH = "components.batch"
+OF_ITSELF = """
+    scores.sample = components.batch
+    notes.sample = components.batch
+"""
+OF_ITS_SAMPLES = f"""{OF_ITSELF}
+    profiles.sample = components.batch
+    tastings.sample = components.batch
+"""
 
 
-@document(gives="record", per=PER_BATCH)
+@document(gives="record", per=PER_BATCH, links=OF_ITS_SAMPLES)
 def batch_record(
     batch: str,
     findings: Any,
@@ -70,7 +78,7 @@ def record_json(record: dict[str, Any]) -> bytes:
     return json_bytes(record)
 
 
-@report(path="batches/{batch}/record.html", per=PER_BATCH)
+@report(path="batches/{batch}/record.html", per=PER_BATCH, links=OF_ITSELF)
 def record_html(
     record: dict[str, Any],
     components: Any,

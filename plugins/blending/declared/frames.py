@@ -63,6 +63,18 @@ NEAR_NAMES = Frame(
     "names that can explain an open account: those that batches write, nearly those, and vessels gauged for a dump",
 )
 
+VAT_WINDOWS = Frame(
+    "vat_windows",
+    ("batch",),
+    (
+        Column("batch", "text", "", "batch", ("components.batch",)),
+        Column(
+            "until", "moment", "", "when its spirit had left the vessel", ("bottlings.bottled_on", "blends.drawn_at")
+        ),
+    ),
+    "until when each batch lay in its vessel: its bottling, or the first draw of the next batch that went in",
+)
+
 COMPONENTS = Frame(
     "components",
     ("batch", "component", "drawn_at", "line"),

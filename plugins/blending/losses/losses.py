@@ -45,6 +45,7 @@ class Step(NamedTuple):
 
 @stage(
     gives=LOSSES,
+    per="batch",
     links="""
     readings.vessel = briefs.vessel or components.component
     proofs.vessel = briefs.vessel or components.component
@@ -54,6 +55,7 @@ def account_for_losses(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     briefs: pd.DataFrame,
+    vat_windows: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,
@@ -69,7 +71,7 @@ def account_for_losses(
     """
     if balances.empty:
         return LOSSES.empty(), []
-    batches = windows(components, briefs, bottlings)
+    batches = windows(components, briefs, bottlings, vat_windows)
     found = vat_gauges(batches, proofs, site["uncertainty.unstated_proof"])
     filtered = before_filter(earlier_gauges(found), site)
     beside = beside_bottles(balances, briefs, bottlings, site)

@@ -71,29 +71,16 @@ def accounts(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     briefs: pd.DataFrame,
+    vat_windows: pd.DataFrame,
     proofs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
     wanted: set[str] | None = None,
 ) -> Iterator[Account]:
     """The account of each batch that was gauged and of which no line was left out; of ``wanted`` only, if given."""
-    batches = windows(components, briefs, bottlings)
+    batches = windows(components, briefs, bottlings, vat_windows)
     earlier = earlier_gauges(vat_gauges(batches, proofs, site["uncertainty.unstated_proof"]))
-    for account in _accounts(balances, components, briefs, bottlings, earlier, site.values):
-        if wanted is None or account.batch in wanted:
-            yield account
-
-
-def _accounts(
-    balances: pd.DataFrame,
-    components: pd.DataFrame,
-    briefs: pd.DataFrame,
-    bottlings: pd.DataFrame,
-    earlier: pd.DataFrame,
-    settings: dict[str, Any],
-) -> tuple[Account, ...]:
-    """Every account, from what ``earlier_gauges`` found of the vats before their filters."""
-    return tuple(_each(balances, components, briefs, bottlings, earlier, Site(settings)))
+    yield from _each(balances, components, briefs, bottlings, earlier, site, wanted)
 
 
 def _each(
@@ -103,6 +90,7 @@ def _each(
     bottlings: pd.DataFrame,
     earlier: pd.DataFrame,
     site: Site,
+    wanted: set[str] | None,
 ) -> Iterator[Account]:
     rows = usable(components)
     without = incomplete(components)
@@ -113,7 +101,7 @@ def _each(
     for batch, lines in rows.groupby("batch", sort=True):
         name = str(batch)
         gauge = entries.get((name, GAUGED))
-        if gauge is None or name in without:
+        if gauge is None or name in without or (wanted is not None and name not in wanted):
             continue
         true = entries[name, "expected"]["strength_basis"] == gauge["strength_basis"] == "true"
         made = _Account(name, lines, true, site)

@@ -30,6 +30,7 @@ JUDGED = ["chi_square", "degrees", "p_value", "closes", "vat_closes", "steps_pas
 
 @stage(
     gives=IMBALANCES,
+    per="batch",
     links="""
     readings.vessel = briefs.vessel or components.component
     proofs.vessel = briefs.vessel or components.component
@@ -40,6 +41,7 @@ def compare_with_gauge(
     components: pd.DataFrame,
     readings: pd.DataFrame,
     briefs: pd.DataFrame,
+    vat_windows: pd.DataFrame,
     proofs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
@@ -54,7 +56,7 @@ def compare_with_gauge(
     if pair.empty:
         return IMBALANCES.empty(), []
     level = site["tolerances.false_alarms_in_100"] / 100.0
-    every = accounts(balances, components, briefs, proofs, bottlings, site)
+    every = accounts(balances, components, briefs, vat_windows, proofs, bottlings, site)
     judged = {account.batch: Judged(account, level) for account in every}
     two = sides(
         pair, {name: one.account for name, one in judged.items()}, site["tolerances.process_loss_percent"] / 100

@@ -19,11 +19,12 @@ from plugins.blending.reconciling.solver import DoesNotSettle, reconcile
 MASS, STRENGTH, LOST = "mass", "strength", "lost"
 
 
-@stage(gives=RECONCILED, links="proofs.vessel = briefs.vessel or components.component")
+@stage(gives=RECONCILED, per="batch", links="proofs.vessel = briefs.vessel or components.component")
 def reconcile_batches(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     briefs: pd.DataFrame,
+    vat_windows: pd.DataFrame,
     proofs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
@@ -36,7 +37,7 @@ def reconcile_batches(
     facts = {str(row["batch"]): row["facts"] for row in balances[balances["entry"] == "gauged"].to_dict("records")}
     parts: list[pd.DataFrame] = []
     findings: list[Finding] = []
-    for account in accounts(balances, components, briefs, proofs, bottlings, site):
+    for account in accounts(balances, components, briefs, vat_windows, proofs, bottlings, site):
         try:
             parts.append(_rows(account, level).assign(batch=account.batch))
         except DoesNotSettle:

@@ -44,6 +44,7 @@ def evidence(
     batches: set[str],
     balances: pd.DataFrame,
     components: pd.DataFrame,
+    vat_windows: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,
@@ -56,7 +57,7 @@ def evidence(
     entries = balances[balances["batch"].isin(batches)]
     gauged = _gauged(entries[entries["entry"] == GAUGED], GAUGED)
     earlier = earlier_gauges(
-        vat_gauges(windows(components, briefs, bottlings), proofs, site["uncertainty.unstated_proof"])
+        vat_gauges(windows(components, briefs, bottlings, vat_windows), proofs, site["uncertainty.unstated_proof"])
     )
     before = _gauged(_before(earlier[earlier["batch"].isin(batches)], site), VAT)
     sheet = blends.assign(fact=blends["facts"].str[0]).set_index("fact")

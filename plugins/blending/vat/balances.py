@@ -29,6 +29,7 @@ ORDER = {"drawn": 0, "water": 1, "expected": 2, "gauged": 3, "bottled": 4}
 
 @stage(
     gives=BALANCES,
+    per="batch",
     links="""
     readings.vessel = briefs.vessel or components.component
     proofs.vessel = briefs.vessel or components.component
@@ -38,6 +39,7 @@ def balance_batches(
     components: pd.DataFrame,
     blends: pd.DataFrame,
     briefs: pd.DataFrame,
+    vat_windows: pd.DataFrame,
     proofs: pd.DataFrame,
     readings: pd.DataFrame,
     vessels: pd.DataFrame,
@@ -52,7 +54,7 @@ def balance_batches(
     if components.empty:
         return BALANCES.empty(), []
     sheets = ids_of(blends), ids_of(readings)
-    batches = windows(components, briefs, bottlings)
+    batches = windows(components, briefs, bottlings, vat_windows)
     found = vat_gauges(batches, proofs, site["uncertainty.unstated_proof"])
     gauge = gauged(found, batches, site)
     strength = strength_at_bottling(batches, gauge, proofs, bottlings, site)

@@ -14,12 +14,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline import stage
 from pipeline.common.names import coded
 from pipeline.common.names import folded_or_missing as folded
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.common.moments import DAY, NEVER, TICK
 from plugins.blending.components.draws import briefs_by_batch
 from plugins.blending.components.gauges import gauges
+from plugins.blending.declared.frames import VAT_WINDOWS
 
 AFTER_BY_PURPOSE = ("after water", "after filter", "bottling tank")
 NOT_AFTER = ("entry", "dump", "before water")
@@ -27,12 +29,32 @@ LINE, CHECK = "line", "check"
 Places = NDArray[np.intp]
 
 
-def windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
+@stage(gives=VAT_WINDOWS)
+def vat_windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
+    """Until when each batch lay in its vessel: the one thing in its account that another batch decides."""
+    table = _of_batches(components, briefs, bottlings)
+    until = np.minimum((table["bottled_on"] + (DAY - TICK)).fillna(NEVER), _next_batch(table))
+    facts = components["facts"].groupby(components["batch"]).first()
+    return VAT_WINDOWS.build({"batch": list(table.index), "until": np.asarray(until)}, facts.reindex(table.index))
+
+
+def windows(
+    components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFrame, until: pd.DataFrame
+) -> pd.DataFrame:
     """When each batch (index) lay in its vessel: from its last addition until bottling or the next batch.
+
+    ``until`` is the frame ``vat_windows``.
 
     Columns: ``vessel_key`` (folded; missing without a brief or a vessel), ``vessel``, ``vessel_empty``,
     ``brief_facts``, ``first`` and ``last`` (addition), ``last_timed``, ``bottled_on`` (first), ``until``.
     """
+    table = _of_batches(components, briefs, bottlings)
+    table["until"] = looked_up(table.index.to_series(), until.set_index("batch")["until"])
+    return table
+
+
+def _of_batches(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFrame) -> pd.DataFrame:
+    """What ``windows`` gives, but for ``until``."""
     brief = briefs_by_batch(briefs)
     known = components["drawn_at"].notna()
     dated = components[known].assign(timed=components["drawn_at_timed"].fillna(False).astype(bool))
@@ -45,8 +67,6 @@ def windows(components: pd.DataFrame, briefs: pd.DataFrame, bottlings: pd.DataFr
     table["last_timed"] = by["timed"].last()
     bottled = bottlings["bottled_on"].groupby(folded(bottlings["batch"])).min()
     table["bottled_on"] = looked_up(keys, bottled)
-    table["until"] = (table["bottled_on"] + (DAY - TICK)).fillna(NEVER)
-    table["until"] = np.minimum(table["until"], _next_batch(table))
     return table
 
 
