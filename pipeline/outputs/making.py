@@ -320,7 +320,7 @@ class Maker:
 
     def prepare(self, report: Report, values: list[str]) -> None:
         """Have at hand what documents say of several values, made together where a document can."""
-        for need in report.needs:
+        for need in report.needs if report.per else ():
             document = self.documents.get(need.name)
             if document is not None and document.per and not self.lacks_a_frame(document):
                 held = self._data.setdefault(document.gives, {})
