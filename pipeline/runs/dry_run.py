@@ -20,9 +20,10 @@ from pipeline.contract.stages import Report
 from pipeline.outputs.earlier_versions import Change, compare
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher
+from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up
 from pipeline.runs.session import run_info
-from pipeline.site.house import House, last_house
+from pipeline.site.house import House
 from pipeline.site.settings_file import site_text
 from pipeline.stages.work import work
 

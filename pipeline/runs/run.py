@@ -13,9 +13,9 @@ from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
 from pipeline.inbox.taking import fate_of
 from pipeline.outputs.issued import Issuer
+from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up, open_book
 from pipeline.runs.session import Result, Session, opened, work_and_publish
-from pipeline.site.house import last_house
 
 STILL_WRITTEN = (
     "It is still being written, or its end is missing. When the copy is finished, the next run takes it; "

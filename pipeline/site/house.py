@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import difflib
-import re
 from dataclasses import dataclass
 from functools import cached_property
 from importlib import metadata
 from pathlib import Path
 
-from pipeline.book.journal import Originals
-from pipeline.book.rulings import RULINGS
 from pipeline.common.errors import PluginError, SettingsError
 from pipeline.contract.frames import Frame
 from pipeline.contract.kinds import SheetKind
+from pipeline.contract.site import Site
 from pipeline.sheets.readers import Limits
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
 from pipeline.site.later import after_records, later_frames
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
-from pipeline.site.settings_file import Site, build_site, line_of, parse, site_text
+from pipeline.site.settings_file import build_site, line_of, parse, site_text
 
 
 @dataclass(frozen=True)
@@ -81,15 +80,6 @@ def open_house(folder: Path) -> House:
     return build_house(site_text(folder), folder)
 
 
-def last_house(originals: Originals) -> House:
-    """The house as the journal last knew it, for commands that are given only the outputs."""
-    lines = originals.lines()
-    if not lines:
-        raise PluginError(f"{originals.path.name} is empty; nothing was taken yet")
-    text = originals.read(lines[-1]["settings"]).decode("utf-8")
-    return build_house(text, Path(lines[-1]["site"]))
-
-
 def build_house(text: str, folder: Path) -> House:
     folders = parse(text).get("plugin_folders", [])
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
@@ -101,22 +91,23 @@ def build_house(text: str, folder: Path) -> House:
             graph = build_graph(plugins.stages, [kind.frame() for kind in kinds], site["replacing"])
             return House(site, plugins, kinds, graph, folder)
         except PluginError as error:
-            if not _drop_site_plugin(plugins, str(error)):
+            if not _drop_site_plugin(plugins, error):
                 raise
 
 
-def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
-    """Leave out the site's plugin that a graph error names, if it names one; else nothing can run."""
-    for name in sorted(plugins.site_plugins & set(plugins.names)):
-        if re.search(rf"(plugin|kind) {re.escape(name)}(?![\w.-])", why):
-            plugins.problems.append(f"Plugin {name} was left out: {why}.")
-            plugins.names.remove(name)
-            plugins.versions.pop(name, None)
-            plugins.stages[:] = [stage for stage in plugins.stages if stage.plugin != name]
-            plugins.reports[:] = [report for report in plugins.reports if report.plugin != name]
-            plugins.documents[:] = [document for document in plugins.documents if document.plugin != name]
-            return True
-    return False
+def _drop_site_plugin(plugins: Plugins, error: PluginError) -> bool:
+    """Leave out the first of the site's plugins that an error is about, if there is one; else nothing can run."""
+    blamed = sorted(plugins.site_plugins & set(plugins.names) & error.plugins)
+    if not blamed:
+        return False
+    name = blamed[0]
+    plugins.problems.append(f"Plugin {name} was left out: {error}.")
+    plugins.names.remove(name)
+    plugins.versions.pop(name, None)
+    plugins.stages[:] = [stage for stage in plugins.stages if stage.plugin != name]
+    plugins.reports[:] = [report for report in plugins.reports if report.plugin != name]
+    plugins.documents[:] = [document for document in plugins.documents if document.plugin != name]
+    return True
 
 
 def _check_units(site: Site, kinds: list[SheetKind], units: UnitTable) -> None:

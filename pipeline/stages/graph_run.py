@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.contract.findings import Finding
 from pipeline.contract.frames import BrokenPromise, Frame, fact_ids, unknown
+from pipeline.contract.site import Site
 from pipeline.contract.stages import Stage
 from pipeline.site.graph import Graph, adjusted_by, said
-from pipeline.site.settings_file import Site
 from pipeline.stages.issuing import Issuing, issue_all
 from pipeline.stages.memory import Kept, Memory, Stood, noting_site
 from pipeline.stages.rowwise import RowsWorked, work_rows

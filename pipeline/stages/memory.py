@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from pipeline.common.spelling import Spelling
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -16,8 +16,8 @@ from pipeline.common.files import same_name
 from pipeline.common.names import Coded, renamed, spelled
 from pipeline.contract.findings import Finding, Place, finding_id
 from pipeline.contract.kinds import SheetKind
+from pipeline.contract.site import Site
 from pipeline.site.house import House
-from pipeline.site.settings_file import Site
 from pipeline.stages.graph_run import run_graph
 from pipeline.stages.issuing import Issuing
 from pipeline.stages.memory import Memory

@@ -11,10 +11,11 @@ import pytest
 from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.book.rulings import RULINGS, drop_blank_rulings
+from pipeline.book.rulings_taken import drop_blank_rulings
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import recognise
 from pipeline.sheets.rows import Taken, type_rows
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from plugins.blending.declared.kinds import KINDS as BLENDING
 from plugins.proof.declared.kinds import KINDS as PROOF

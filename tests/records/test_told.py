@@ -13,11 +13,12 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.book.rulings import RULINGS, HistoryLine
+from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Ruling
 from pipeline.inbox.taking import Fate
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import NotRecognised, recognise
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from plugins.records import plugin
 from plugins.records.pages import page_index
