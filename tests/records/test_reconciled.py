@@ -9,8 +9,8 @@ import pytest
 from openpyxl import load_workbook
 
 from plugins.records import plugin
-from plugins.records.workbooks import reconciled_figures
-from plugins.records.workbooks.reconciled_figures import MOST_DRAWS, _chance, moved, view
+from plugins.records.record import reconciled_figures
+from plugins.records.record.reconciled_figures import MOST_DRAWS, _chance, moved, view
 from tests.records.fake import World, world
 from tests.records.test_pages import Tags
 
