@@ -7,7 +7,7 @@ from pipeline.contract.hooks import API, hookimpl
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.contract.settings import Setting
 from pipeline.contract.stages import document, report, stage
-from pipeline.sheets.units import UnitWords
+from pipeline.contract.units import UnitWords
 
 __all__ = [
     "API",

@@ -7,7 +7,8 @@ from datetime import date
 from importlib import import_module
 from typing import Any
 
-from pipeline.site.settings_file import ENGINE_SETTINGS, DataFile, Site
+from pipeline.contract.site import DataFile, Site
+from pipeline.site.settings_file import ENGINE_SETTINGS
 
 BUILT_IN = ("proof", "validation", "tasting", "blending", "label_age", "cellar", "proposals", "bench", "records")
 

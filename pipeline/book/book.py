@@ -81,7 +81,8 @@ class Book:
             raise
         except sqlite3.DatabaseError as error:
             self.sql.close()
-            if "locked" in str(error):  # somebody looks into it: no reason to make it anew
+            if getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+                # somebody looks into it: no reason to make it anew
                 raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
             raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
 

@@ -38,7 +38,7 @@ class Commands(click.Group):
 
     @cached_property
     def added(self) -> dict[str, Promise]:
-        from pipeline.contract.commands import plugin_commands
+        from pipeline.site.plugin_commands import plugin_commands
 
         return {name: Promise(name, made.help, made.load) for name, made in plugin_commands().items()}
 
@@ -192,7 +192,7 @@ def sheet(kind: str | None, file: Path | None, inbox: Path | None, as_json: bool
     Without KIND, list the kinds. A file that is there is never written over.
     """
     from pipeline.commands import show_tools
-    from pipeline.outputs import blank_sheet as blank
+    from pipeline.outputs.blank_file import write_blank
     from pipeline.site.house import open_house
 
     house = _in_words(debug, lambda: open_house(inbox or Path(), whole=False))
@@ -200,7 +200,7 @@ def sheet(kind: str | None, file: Path | None, inbox: Path | None, as_json: bool
         show_tools.kinds(house, as_json)
     else:
         name = kind
-        made, path = _in_words(debug, lambda: blank.write_blank(name, file, house))
+        made, path = _in_words(debug, lambda: write_blank(name, file, house))
         show_tools.blank(made, path, as_json)
 
 

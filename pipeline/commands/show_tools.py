@@ -37,7 +37,7 @@ def kinds(house: House, as_json: bool) -> None:
 
 def blank(made: Blank, path: Path, as_json: bool) -> None:
     """Where the blank sheet lies, and what to do with it."""
-    from pipeline.outputs.blank_sheet import in_an_inbox
+    from pipeline.outputs.blank_file import in_an_inbox
 
     if as_json:
         columns = [

@@ -12,6 +12,8 @@ VattingError
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 
 class VattingError(Exception):
     """The message says what is wrong, where, and how to mend it."""
@@ -22,7 +24,11 @@ class SettingsError(VattingError):
 
 
 class PluginError(VattingError):
-    """A built-in plugin, or the way plugins fit together, is broken."""
+    """A built-in plugin, or the way plugins fit together, is broken; ``plugins`` are those it is about."""
+
+    def __init__(self, message: str, plugins: Iterable[str] = ()) -> None:
+        super().__init__(message)
+        self.plugins = frozenset(plugins)
 
 
 class BookError(VattingError):

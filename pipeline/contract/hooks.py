@@ -15,7 +15,7 @@ from pipeline.contract.commands import Command
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.settings import Setting
 from pipeline.contract.stages import Document, Report, Stage
-from pipeline.sheets.units import UnitWords
+from pipeline.contract.units import UnitWords
 
 API = 1
 PROJECT = "vatting"

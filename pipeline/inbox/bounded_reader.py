@@ -25,9 +25,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.packed import pack_sheet
-from pipeline.book.rulings import RULINGS
 from pipeline.inbox.taking import Judged, judge
 from pipeline.sheets.readers import BROKEN, what_it_is
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import House, build_house
 
 log = logging.getLogger("vatting")

@@ -11,16 +11,17 @@ from typing import Any
 
 from pipeline.book.book import Book, pack_finding, unpack_finding
 from pipeline.book.journal import Originals
-from pipeline.book.rulings import RULINGS, drop_blank_rulings, resolve
+from pipeline.book.rulings_taken import drop_blank_rulings, resolve
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place
+from pipeline.contract.site import Site
 from pipeline.inbox.fates import Fate, fate_of_line
 from pipeline.sheets.cells import Context
 from pipeline.sheets.readers import Table, Unreadable, read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import House, limits_of, unit_table
-from pipeline.site.settings_file import Site
 
 log = logging.getLogger("vatting")
 

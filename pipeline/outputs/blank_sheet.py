@@ -1,7 +1,7 @@
 """What a blank sheet of a kind says: headers with their units in words, an example, explanations.
 
 Everything is derived from the declared SheetKind, so that a site plugin's kind has its sheet too.
-``blank_book.py`` writes it as a workbook.
+``blank_workbook.py`` writes it as a workbook.
 """
 
 from __future__ import annotations
@@ -9,15 +9,13 @@ from __future__ import annotations
 import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
-from pipeline.book.rulings import RULINGS, SHOWN
-from pipeline.common.errors import OutputError
 from pipeline.contract.kinds import EXAMPLE, SheetColumn, SheetKind
-from pipeline.outputs.replacing import safe_name
+from pipeline.contract.units import UnitWords
 from pipeline.sheets.headers import match_header
 from pipeline.sheets.rows import default_unit
-from pipeline.sheets.units import CUSTOMARY, UnitTable, UnitWords, convert
+from pipeline.sheets.rulings_sheet import RULINGS, SHOWN
+from pipeline.sheets.units import CUSTOMARY, UnitTable, convert
 from pipeline.site.house import House
 
 NEEDED = "every row needs it"
@@ -240,37 +238,3 @@ def _notes(kind: SheetKind, house: House) -> list[str]:
             "is easier to rule on them. A row without a ruling counts as none."
         )
     return [note for note in notes if note]
-
-
-def target_of(kind: SheetKind, file: Path | None) -> Path:
-    """Where the blank sheet goes. Raises OutputError, in words, rather than write over anything."""
-    path = file or Path(f"{safe_name(kind.name)}.xlsx")
-    if path.is_dir():
-        path = path / f"{safe_name(kind.name)}.xlsx"
-    if path.suffix.lower() != ".xlsx":
-        raise OutputError(f"A blank sheet is a workbook; let the name end in .xlsx: {path.with_suffix('.xlsx')}")
-    if path.exists():
-        raise OutputError(f"{path} is there already and may be filled in; nothing was written. Name another with -o.")
-    if not path.parent.is_dir():
-        raise OutputError(f"There is no folder {path.parent}; make it, or name another with -o.")
-    return path
-
-
-def write_blank(name: str, file: Path | None, house: House) -> tuple[Blank, Path]:
-    """Write the blank sheet of a kind.
-
-    Raises LookupError for an unknown kind and OutputError where it cannot go, both in words.
-    """
-    from pipeline.common.files import write_whole
-    from pipeline.outputs.blank_workbook import book_of
-
-    kind = kind_named(house, name)
-    path = target_of(kind, file)
-    blank = blank_of(kind, house)
-    write_whole(path, book_of(blank, house.site.house))
-    return blank, path
-
-
-def in_an_inbox(path: Path) -> bool:
-    """Whether a file lies where a run would take it, half filled in as it may be."""
-    return (path.absolute().parent / "site.toml").is_file()

@@ -21,9 +21,10 @@ from pipeline.kept.store import Kept
 from pipeline.outputs.earlier_versions import Change, compare
 from pipeline.outputs.publish import Publisher
 from pipeline.runs.gate import FOLDER
+from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up
 from pipeline.runs.session import work_and_publish
-from pipeline.site.house import House, last_house
+from pipeline.site.house import House
 from pipeline.site.settings_file import site_text
 from pipeline.stages.work import Works
 

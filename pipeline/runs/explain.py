@@ -16,10 +16,11 @@ from pipeline.common.libraries import pd
 from pipeline.contract.findings import SEVERITIES, Finding, Place
 from pipeline.contract.frames import FACTS, Frame
 from pipeline.outputs.issued import Issuer
+from pipeline.runs.last_house import last_house
 from pipeline.runs.session import open_kept
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.readers import Limits, Table, read_tables
-from pipeline.site.house import House, last_house
+from pipeline.site.house import House
 from pipeline.stages.work import Worked, work
 
 SHOWN = 8

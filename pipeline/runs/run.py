@@ -79,9 +79,9 @@ def issue_anew(
     Returns the result and whether it was issued. Raises PluginError where nothing was taken yet.
     """
     from pipeline.outputs.issued import Issuer
+    from pipeline.runs.last_house import last_house
     from pipeline.runs.replay import open_book
     from pipeline.runs.session import open_kept, work_and_publish
-    from pipeline.site.house import last_house
     from pipeline.stages.work import Works
 
     now = now or datetime.now(UTC)
@@ -103,9 +103,9 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
     """
     from pipeline.book.book import Book, published
     from pipeline.inbox.taking import fate_of
+    from pipeline.runs.last_house import last_house
     from pipeline.runs.replay import catch_up
     from pipeline.runs.session import open_kept, work_and_publish
-    from pipeline.site.house import last_house
     from pipeline.stages.work import Works
 
     now = now or datetime.now(UTC)

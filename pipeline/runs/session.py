@@ -20,12 +20,12 @@ from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
-from pipeline.inbox.door_list import DoorBook
 from pipeline.inbox.fates import Fate
 from pipeline.inbox.intake import Intake, remaining, say_staying
 from pipeline.inbox.taking import fate_of
 from pipeline.kept.packed_frames import Spoilt
 from pipeline.kept.store import Kept, NotReadable
+from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher, RunInfo
 from pipeline.runs.gate import kept_folder

@@ -15,9 +15,10 @@ from typing import Any
 
 from pipeline.common.libraries import np
 from pipeline.contract.kinds import SheetColumn, plain
+from pipeline.contract.site import Site
+from pipeline.contract.units import UnitWords
 from pipeline.sheets.dates import NoDate, parse_moment, serial_day
-from pipeline.sheets.units import UnitTable, UnitWords, convert
-from pipeline.site.settings_file import Site
+from pipeline.sheets.units import UnitTable, convert
 
 FAR_BEYOND = 1e12
 BEYOND_MONTHS = re.compile(r"(1[3-9]|2\d|3[01])[-/.]\d{1,2}[-/.]\d|\d{1,2}[-/.](1[3-9]|2\d|3[01])[-/.]\d")

@@ -6,7 +6,8 @@ import re
 from functools import lru_cache
 
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
-from pipeline.sheets.units import UnitTable, UnitWords, spelling
+from pipeline.contract.units import UnitWords
+from pipeline.sheets.units import UnitTable, spelling
 
 
 def doubled_words(kind: SheetKind) -> list[str]:

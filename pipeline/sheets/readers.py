@@ -183,11 +183,13 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
 
 
 def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits: Limits) -> Table:
+    import python_calamine as calamine
+
     from pipeline.sheets.workbook_parts import cells_without_value, sheets_with_shown_words, shown_words
 
-    if "Visible" not in str(meta.visible).split(".")[-1] or "VeryHidden" in str(meta.visible):
+    if meta.visible != calamine.SheetVisibleEnum.Visible:
         return Table(meta.name, [], notes=[f"Sheet {meta.name!r} is hidden and was not taken."])
-    if "WorkSheet" not in str(meta.typ):
+    if meta.typ != calamine.SheetTypeEnum.WorkSheet:
         return Table(meta.name, [])
     sheet = book.get_sheet_by_name(meta.name)
     last_row, last_column = sheet.end or (-1, -1)

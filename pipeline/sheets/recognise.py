@@ -8,10 +8,11 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pipeline.contract.kinds import EXPLANATIONS, SheetColumn, SheetKind, marked_as_example, plain
+from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.headers import match_header, splits
 from pipeline.sheets.readers import Table, address
-from pipeline.sheets.units import UnitTable, UnitWords
+from pipeline.sheets.units import UnitTable
 
 HEADER_ROWS = 40
 ASKS_UNIT = "?"  # words=density=?: the header is known, but says nothing without a unit

@@ -12,6 +12,8 @@ from typing import Any
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import NUMBERS, SheetColumn, SheetKind, marked_as_example
+from pipeline.contract.site import Site
+from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import (
     Context,
     Stated,
@@ -27,8 +29,7 @@ from pipeline.sheets.cells import (
 from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.readers import Table, address
 from pipeline.sheets.recognise import Matched, Recognised, column_map, nameless_columns, second_table
-from pipeline.sheets.units import CUSTOMARY, METRIC, UnitTable, UnitWords
-from pipeline.site.settings_file import Site
+from pipeline.sheets.units import CUSTOMARY, METRIC, UnitTable
 
 TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(total|totals|sum|count|average|mean|totaal|summe|gesamt)\b", re.IGNORECASE)
 

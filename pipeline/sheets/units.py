@@ -8,20 +8,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-
-@dataclass(frozen=True)
-class UnitWords:
-    """Spellings of one unit. ``pint`` is its name for pint; empty if it converts into no other."""
-
-    quantity: str
-    unit: str
-    words: tuple[str, ...]
-    pint: str = ""
-
+from pipeline.contract.units import UnitWords
 
 COMMON = (
     UnitWords(

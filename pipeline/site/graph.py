@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
+from itertools import pairwise
 
 from pipeline.common.errors import PluginError
 from pipeline.contract.frames import Frame
@@ -35,11 +37,12 @@ def build_graph(stages: list[Stage], inputs: list[Frame], settled: dict[str, str
         if stage.replaces:
             continue
         if stage.frame is None:
-            raise PluginError(f"{said(stage)} names frame {stage.gives} but does not declare it with Frame(…)")
+            raise _wrong(f"{said(stage)} names frame {stage.gives} but does not declare it with Frame(…)", stage)
         if stage.gives in makers:
-            raise PluginError(f"frame {stage.gives} has two makers: {said(makers[stage.gives])} and {said(stage)}")
+            first = makers[stage.gives]
+            raise _wrong(f"frame {stage.gives} has two makers: {said(first)} and {said(stage)}", first, stage)
         if stage.gives in frames:
-            raise PluginError(f"{said(stage)} gives {stage.gives}, which is a kind of sheet")
+            raise _wrong(f"{said(stage)} gives {stage.gives}, which is a kind of sheet", stage)
         makers[stage.gives] = stage
     replaced = _replace(stages, makers, settled or {})
     for stage in [*makers.values(), *replaced.values()]:
@@ -53,6 +56,10 @@ def said(stage: Stage) -> str:
     return f"stage {stage.name} of plugin {stage.plugin or '?'}"
 
 
+def _wrong(message: str, *stages: Stage) -> PluginError:
+    return PluginError(message, (stage.plugin for stage in stages))
+
+
 def _replace(stages: list[Stage], makers: dict[str, Stage], settled: dict[str, str]) -> dict[str, Stage]:
     replaced: dict[str, Stage] = {}
     chosen: dict[str, Stage] = {}
@@ -60,13 +67,15 @@ def _replace(stages: list[Stage], makers: dict[str, Stage], settled: dict[str, s
         if not stage.replaces:
             continue
         if stage.gives not in makers:
-            raise PluginError(f"{said(stage)} replaces the maker of {stage.gives}, but nobody makes that frame")
+            raise _wrong(f"{said(stage)} replaces the maker of {stage.gives}, but nobody makes that frame", stage)
         if settled.get(stage.gives, stage.plugin) != stage.plugin:
             continue
         if stage.gives in chosen:
-            raise PluginError(
-                f"{said(chosen[stage.gives])} and {said(stage)} both replace the maker of {stage.gives}; "
-                f'settle it in site.toml: [replacing] {stage.gives} = "PLUGIN"'
+            first = chosen[stage.gives]
+            raise _wrong(
+                f"{said(first)} and {said(stage)} both replace the maker of {stage.gives}; "
+                f'settle it in site.toml: [replacing] {stage.gives} = "PLUGIN"',
+                *(first, stage),
             )
         chosen[stage.gives] = stage
     for name, stage in chosen.items():
@@ -81,7 +90,7 @@ def _check_needs(makers: dict[str, Stage], replaced: dict[str, Stage], frames: d
             if need.name not in frames and need.name not in RESERVED and not need.optional:
                 near = difflib.get_close_matches(need.name, frames, 1)
                 hint = f"did you mean {near[0]}?" if near else f"known are {', '.join(sorted(frames))}"
-                raise PluginError(f"{said(stage)} needs a frame {need.name}, which nobody makes; {hint}")
+                raise _wrong(f"{said(stage)} needs a frame {need.name}, which nobody makes; {hint}", stage)
 
 
 def needs_of_stage(stage: Stage, replaced: dict[str, Stage]) -> set[str]:
@@ -101,16 +110,18 @@ def adjusted_by(stage: Stage, replaced: dict[str, Stage]) -> Stage | None:
 
 
 def _sorted(makers: dict[str, Stage], replaced: dict[str, Stage]) -> list[Stage]:
-    waiting = {name: needs_of_stage(stage, replaced) & set(makers) for name, stage in sorted(makers.items())}
+    """All that can be made at first by name, then all that rests on these, and so on."""
+    needs = {name: needs_of_stage(stage, replaced) & set(makers) for name, stage in makers.items()}
+    waiting = TopologicalSorter(needs)
+    try:
+        waiting.prepare()
+    except CycleError as error:
+        round_about = sorted((name, need) for need, name in pairwise(error.args[1]))
+        circle = "; ".join(f"{name} needs {need}" for name, need in round_about)
+        raise _wrong(f"the stages go round in a circle: {circle}", *(makers[name] for name, _ in round_about)) from None
     order: list[Stage] = []
     while waiting:
-        ready = [name for name, needs in waiting.items() if not needs]
-        if not ready:
-            circle = "; ".join(f"{name} needs {', '.join(sorted(needs))}" for name, needs in waiting.items())
-            raise PluginError(f"the stages go round in a circle: {circle}")
-        for name in ready:
-            order.append(makers[name])
-            del waiting[name]
-        for needs in waiting.values():
-            needs.difference_update(ready)
+        ready = sorted(waiting.get_ready())
+        order.extend(makers[name] for name in ready)
+        waiting.done(*ready)
     return order

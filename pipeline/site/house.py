@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 import difflib
-import re
 from dataclasses import dataclass
 from functools import cached_property
 from importlib import metadata
 from pathlib import Path
 
-from pipeline.book.journal import Originals
-from pipeline.book.rulings import RULINGS
 from pipeline.common.errors import PluginError, SettingsError
 from pipeline.common.files import text_digest
 from pipeline.contract.frames import Frame
 from pipeline.contract.kinds import SheetKind
+from pipeline.contract.site import Site
 from pipeline.contract.stages import Document, Report
 from pipeline.kept.environment import environment
 from pipeline.sheets.readers import Limits
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
 from pipeline.site.priority import after_records, waiting_frames
-from pipeline.site.settings_file import Site, build_site, line_of, parse, site_text
+from pipeline.site.settings_file import build_site, line_of, parse, site_text
 
 
 @dataclass(frozen=True)
@@ -42,7 +41,7 @@ class House:
                 inputs = [kind.frame() for kind in self.kinds]
                 return build_graph(self.plugins.stages, inputs, self.site["replacing"])
             except PluginError as error:
-                if not _drop_site_plugin(self.plugins, str(error)):
+                if not _drop_site_plugin(self.plugins, error):
                     raise
 
     @cached_property
@@ -116,15 +115,6 @@ def open_house(folder: Path, whole: bool = True) -> House:
     return build_house(site_text(folder), folder, whole)
 
 
-def last_house(originals: Originals) -> House:
-    """The house as the journal last knew it, for commands that are given only the outputs."""
-    lines = originals.lines()
-    if not lines:
-        raise PluginError(f"{originals.path.name} is empty; nothing was taken yet")
-    text = originals.read(lines[-1]["settings"]).decode("utf-8")
-    return build_house(text, Path(lines[-1]["site"]))
-
-
 def build_house(text: str, folder: Path, whole: bool = True) -> House:
     """The house of a site.toml's text, as ``open_house`` gives it."""
     folders = parse(text).get("plugin_folders", [])
@@ -138,16 +128,17 @@ def build_house(text: str, folder: Path, whole: bool = True) -> House:
     return house
 
 
-def _drop_site_plugin(plugins: Plugins, why: str) -> bool:
-    """Leave out the site's plugin that a graph error names, if it names one; else nothing can run."""
-    for name in sorted(plugins.site_plugins & set(plugins.names)):
-        if re.search(rf"(plugin|kind) {re.escape(name)}(?![\w.-])", why):
-            plugins.problems.append(f"Plugin {name} was left out: {why}.")
-            plugins.names.remove(name)
-            plugins.versions.pop(name, None)
-            del plugins.offers[name]
-            return True
-    return False
+def _drop_site_plugin(plugins: Plugins, error: PluginError) -> bool:
+    """Leave out the first of the site's plugins that an error is about, if there is one; else nothing can run."""
+    blamed = sorted(plugins.site_plugins & set(plugins.names) & error.plugins)
+    if not blamed:
+        return False
+    name = blamed[0]
+    plugins.problems.append(f"Plugin {name} was left out: {error}.")
+    plugins.names.remove(name)
+    plugins.versions.pop(name, None)
+    del plugins.offers[name]
+    return True
 
 
 def _check_units(site: Site, kinds: list[SheetKind], units: UnitTable) -> None:

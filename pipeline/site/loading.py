@@ -17,16 +17,17 @@ from typing import Any
 
 import pluggy
 
-from pipeline.book.rulings import RULINGS
 from pipeline.common.errors import PluginError
 from pipeline.contract import hooks
 from pipeline.contract.commands import name_and_version
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.settings import Setting
+from pipeline.contract.site import DataFile
 from pipeline.contract.stages import Document, Report, Stage
+from pipeline.contract.units import UnitWords
 from pipeline.sheets.headers import doubled_words
-from pipeline.sheets.units import UnitWords
-from pipeline.site.settings_file import ENGINE_SETTINGS, DataFile
+from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.site.settings_file import ENGINE_SETTINGS
 
 DISTRIBUTION = "vatting"
 SITE_PACKAGE = "vatting_site"

@@ -7,19 +7,17 @@ declared is an error that gives its line and the nearest known key.
 from __future__ import annotations
 
 import difflib
-import hashlib
 import math
 import re
 import tomllib
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from datetime import date
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from pipeline.common.errors import SettingsError
 from pipeline.contract.settings import Setting
+from pipeline.contract.site import DataFile, Site
 
 ENGINE_SETTINGS = (
     Setting("", "house", "text", "", meaning="the distillery's name, as records shall show it"),
@@ -78,71 +76,6 @@ ENGINE_SETTINGS = (
     Setting("watch", "poll_seconds", "number", 2.0, unit="s", meaning="time between two looks when polling", low=0.1),
     Setting("watch", "rescan_seconds", "number", 180.0, unit="s", meaning="time after which all is listed", low=1),
 )
-
-
-@dataclass(frozen=True)
-class DataFile:
-    """A data file that a plugin ships or a site adds, read once at start."""
-
-    plugin: str
-    name: str
-    text: str
-    sha256: str
-
-
-@dataclass(frozen=True)
-class Site:
-    """All settings in force. ``site["tolerances.gauge_days"]`` reads one by its path.
-
-    ``book_date`` is the latest measuring, inventory, tasting or bottling date among the facts.
-    """
-
-    values: dict[str, Any]
-    sources: dict[str, str] = field(default_factory=dict)
-    folder: Path | None = None
-    text: str = ""
-    book_date: date | None = None
-    data: dict[str, tuple[DataFile, ...]] = field(default_factory=dict)
-
-    def __getitem__(self, path: str) -> Any:
-        try:
-            return self.values[path]
-        except KeyError:
-            near = difflib.get_close_matches(path, self.values, 1)
-            hint = f"; did you mean {near[0]}?" if near else ""
-            raise KeyError(f"no plugin declares the setting {path}{hint}") from None
-
-    @property
-    def house(self) -> str:
-        return str(self.values["house"])
-
-    @property
-    def markets(self) -> tuple[str, ...]:
-        return tuple(self.values["markets"])
-
-    @property
-    def timezone(self) -> str:
-        return str(self.values["timezone"])
-
-    @property
-    def zone(self) -> ZoneInfo:
-        return ZoneInfo(self.timezone)
-
-    @property
-    def date_order(self) -> str:
-        return str(self.values["date_order"])
-
-    @property
-    def decimal(self) -> str:
-        return str(self.values["decimal"])
-
-    @property
-    def sha256(self) -> str:
-        return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
-
-    def on(self, book_date: date | None) -> Site:
-        """The same settings with the book date that stages may see."""
-        return replace(self, book_date=book_date)
 
 
 def site_text(folder: Path) -> str:

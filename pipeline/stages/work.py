@@ -11,12 +11,12 @@ from pipeline.book.rulings import Standing, close_ruled, standing
 from pipeline.book.sources import Sources
 from pipeline.common.files import same_name
 from pipeline.contract.findings import Finding, Place, finding_id
+from pipeline.contract.site import Site
 from pipeline.kept.asked import Values
 from pipeline.kept.frame_states import FrameState
 from pipeline.kept.store import Kept
 from pipeline.site.graph import Graph
 from pipeline.site.house import House
-from pipeline.site.settings_file import Site
 from pipeline.stages.graph_run import GraphRun, LazyFrames
 from pipeline.stages.inputs import Inputs
 from pipeline.stages.issuing import Issuing

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 from pipeline import Command, Setting, SheetKind, hookimpl
 from pipeline.contract.stages import Report, Stage
-
-if TYPE_CHECKING:
-    import click
 
 api = 1
 
@@ -29,24 +26,9 @@ def settings() -> list[Setting]:
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.bench.answers.answer_reports import list_trial_batches
-    from plugins.bench.answers.answer_stages import STAGES
-    from plugins.bench.cards.card_stage import find_cards_due, issue_cards
-    from plugins.bench.cards.needs import find_needs
-    from plugins.bench.returned.parts import read_parts
-    from plugins.bench.returned.reading_stages import read_chosen, read_glasses, read_notes
+    from plugins.bench.stages import STAGES
 
-    return [
-        find_cards_due,
-        issue_cards,
-        find_needs,
-        read_glasses,
-        read_chosen,
-        read_notes,
-        read_parts,
-        list_trial_batches,
-        *STAGES,
-    ]
+    return STAGES
 
 
 @hookimpl
@@ -65,13 +47,13 @@ def commands() -> list[Command]:
     ]
 
 
-def _card() -> click.Command:
+def _card() -> Any:
     from plugins.bench.cards.command import card
 
     return card
 
 
-def _trials() -> click.Command:
+def _trials() -> Any:
     from plugins.bench.cards.command import trials
 
     return trials

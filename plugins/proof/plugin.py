@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 from pipeline import Command, Setting, SheetKind, UnitWords, hookimpl
 from pipeline.contract.stages import Report, Stage
-
-if TYPE_CHECKING:
-    import click
 
 api = 1
 
@@ -54,7 +51,7 @@ def commands() -> list[Command]:
     return [Command("calc", "Alcoholometry at a prompt: proof, gauge, reduce, mix.", _calc)]
 
 
-def _calc() -> click.Command:
+def _calc() -> Any:
     from plugins.proof.calc.command import calc
 
     return calc

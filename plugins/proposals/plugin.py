@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 from pipeline import Command, Setting, SheetKind, hookimpl
 from pipeline.contract.stages import Report, Stage
-
-if TYPE_CHECKING:
-    import click
 
 api = 1
 
@@ -29,22 +26,9 @@ def settings() -> list[Setting]:
 
 @hookimpl
 def stages() -> list[Stage]:
-    from plugins.proposals.briefs.due import find_due
-    from plugins.proposals.stages import (
-        list_stock,
-        propose_blends,
-        read_draws,
-        read_profiles,
-        read_proposals,
-        read_runway,
-        trace_batches,
-    )
-    from plugins.proposals.taste.taste_stages import model_pairs, model_taste
-    from plugins.proposals.taste.taught_stages import judge_model, model_moves
+    from plugins.proposals.stages import STAGES
 
-    reads = [read_proposals, read_draws, read_profiles, read_runway, trace_batches]
-    taught = [model_taste, model_pairs, judge_model, model_moves]
-    return [list_stock, *taught, find_due, propose_blends, *reads]
+    return STAGES
 
 
 @hookimpl
@@ -62,13 +46,13 @@ def commands() -> list[Command]:
     ]
 
 
-def _propose() -> click.Command:
+def _propose() -> Any:
     from plugins.proposals.propose_command import propose
 
     return propose
 
 
-def _swap() -> click.Command:
+def _swap() -> Any:
     from plugins.proposals.swap_command import swap
 
     return swap

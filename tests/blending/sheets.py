@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline import Finding
 from pipeline.contract.frames import fact_ids
 from pipeline.contract.kinds import SheetKind
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from pipeline.testing import call_stage
 from plugins.blending import plugin
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS

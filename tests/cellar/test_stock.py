@@ -12,7 +12,8 @@ import pytest
 from openpyxl import load_workbook
 
 from pipeline.runs.run import run as run_inbox
-from plugins.cellar.casks.names import PLACE, compiled, places
+from plugins.cellar.casks.names import compiled, places
+from plugins.cellar.declared.settings import PLACE
 from plugins.cellar.pages import recount
 from plugins.cellar.stock import stock_tables
 from plugins.proof import T_20C, density, mass_fraction_from_proof, mass_from_volume, weight_from_mass

@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Frame
-from pipeline.site.settings_file import DataFile
+from pipeline.contract.site import DataFile
 from plugins.blending.declared.frames import BALANCES, COMPONENTS
 from plugins.blending.declared.kinds import BOTTLINGS, BRIEFS, CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS

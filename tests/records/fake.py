@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Finding, Place, Ruling
 from pipeline.outputs.publish import RunInfo
-from plugins.records import plugin
+from plugins.records import reports
 from tests.records.fake_claims import add_labels, add_tasting
 from tests.records.fake_findings import finding, some_findings, taken_files
 from tests.records.fake_tables import PLANS, add_batch, add_figures, table
@@ -89,7 +89,7 @@ class World:
         return function(**{name: self.give(name, batch, documents) for name in wanted})
 
     def record(self, batch: str) -> dict[str, Any]:
-        return self.call(plugin.batch_record, batch)
+        return self.call(reports.batch_record, batch)
 
     def records(self) -> dict[str, dict[str, Any]]:
         return {batch: self.record(batch) for batch in self.batches()}

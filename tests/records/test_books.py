@@ -11,15 +11,16 @@ import pytest
 from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.book.rulings import RULINGS, drop_blank_rulings
+from pipeline.book.rulings_taken import drop_blank_rulings
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import recognise
 from pipeline.sheets.rows import Taken, type_rows
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from plugins.blending.declared.kinds import KINDS as BLENDING
 from plugins.proof.declared.kinds import KINDS as PROOF
 from plugins.proof.declared.kinds import STRENGTH_UNITS
-from plugins.records import plugin
+from plugins.records import reports
 from plugins.tasting.declared.kinds import KINDS as TASTING
 from tests.records.fake import World, crowd, finding, table, world
 
@@ -32,7 +33,7 @@ def made() -> World:
 
 
 def review(made: World) -> bytes:
-    return made.call(plugin.open_xlsx, record=made.records())
+    return made.call(reports.open_xlsx, record=made.records())
 
 
 def opened(data: bytes) -> Any:
@@ -124,7 +125,7 @@ def test_no_workbook_holds_a_formula(made: World, text: str) -> None:
     made.frames["briefs"] = made.frames["briefs"].assign(product=text)
     made.frames["labels"] = made.frames["labels"].assign(reason=text)
     made.published = {"hazes": {"haze": table([{"batch": "B-26-01", "word": text, "facts": (1,)}])}}
-    for data in (review(made), made.call(plugin.record_xlsx, "B-26-01", record=made.records())):
+    for data in (review(made), made.call(reports.record_xlsx, "B-26-01", record=made.records())):
         cells = [cell for sheet in opened(data) for row in sheet.iter_rows() for cell in row if cell.value is not None]
         assert not [cell for cell in cells if cell.data_type == "f"]
         assert [cell for cell in cells if cell.value == "'" + text]
@@ -140,7 +141,7 @@ def test_characters_that_no_workbook_takes_are_replaced(made: World) -> None:
 
 def test_record_workbook_has_its_sheets(made: World) -> None:
     """The record's workbook has its seven sheets, each with a frozen header that print repeats."""
-    book = opened(made.call(plugin.record_xlsx, "B-26-01", record=made.records()))
+    book = opened(made.call(reports.record_xlsx, "B-26-01", record=made.records()))
     assert book.sheetnames == ["Summary", "Components", "Balance", "Label", "Findings", "Rulings", "Sources"]
     for sheet in book:
         assert sheet.freeze_panes and sheet.print_title_rows
@@ -150,7 +151,7 @@ def test_record_workbook_has_its_sheets(made: World) -> None:
 def test_numbers_are_numbers_and_dates_are_dates(made: World) -> None:
     """Figures stand unrounded with a format that rounds what is shown; dates can be reckoned with."""
     records = made.records()
-    book = opened(made.call(plugin.record_xlsx, "B-26-01", record=records))
+    book = opened(made.call(reports.record_xlsx, "B-26-01", record=records))
     lines = rows_of(book["Components"], "Component")
     parts = records["B-26-01"]["components"]
     assert [line["Proof gallons"] for line in lines[:-1]] == pytest.approx(
@@ -168,7 +169,7 @@ def test_numbers_are_numbers_and_dates_are_dates(made: World) -> None:
 
 def test_a_gauge_that_is_missing_leaves_its_cells_empty(made: World) -> None:
     """A batch not yet gauged has no number in the line of the gauge."""
-    book = opened(made.call(plugin.record_xlsx, "B-26-04", record=made.records()))
+    book = opened(made.call(reports.record_xlsx, "B-26-04", record=made.records()))
     line = next(line for line in rows_of(book["Balance"], "Entry") if line["Entry"] == "Gauged")
     assert line["Basis"] == "not there"
     assert all(value is None for name, value in line.items() if name not in ("Entry", "Basis"))
@@ -178,8 +179,8 @@ def test_workbooks_repeat_to_the_byte(made: World) -> None:
     """Equal facts give equal workbooks; nothing in them comes from the clock."""
     other = world()
     assert review(made) == review(other)
-    one = made.call(plugin.record_xlsx, "B-26-02", record=made.records())
-    assert one == other.call(plugin.record_xlsx, "B-26-02", record=other.records())
+    one = made.call(reports.record_xlsx, "B-26-02", record=made.records())
+    assert one == other.call(reports.record_xlsx, "B-26-02", record=other.records())
 
 
 def test_thousands_of_findings_fit(made: World) -> None:
@@ -198,7 +199,7 @@ def test_a_sites_frame_has_a_sheet_of_its_own(made: World) -> None:
             )
         }
     }
-    book = opened(made.call(plugin.record_xlsx, "B-26-01", record=made.records()))
+    book = opened(made.call(reports.record_xlsx, "B-26-01", record=made.records()))
     assert book.sheetnames[-1] == "haze after chilling to min"
     assert rows_of(book.worksheets[-1], "batch")[0]["ntu"] == 1.25
 

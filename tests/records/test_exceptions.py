@@ -10,7 +10,7 @@ from dataclasses import replace
 import pytest
 
 from pipeline.contract.findings import Place
-from plugins.records import plugin
+from plugins.records import plugin, reports
 from plugins.records.record.finding_tables import harmless
 from tests.records.fake import World, finding, world
 
@@ -61,7 +61,7 @@ def test_no_cell_of_a_table_is_run(made: World) -> None:
     ]
     cells = [
         cell
-        for data in (made.call(plugin.open_csv), made.call(plugin.history_csv))
+        for data in (made.call(reports.open_csv), made.call(reports.history_csv))
         for line in lines_of(data)
         for cell in line.values()
     ]
@@ -71,7 +71,7 @@ def test_no_cell_of_a_table_is_run(made: World) -> None:
 
 def test_open_table_has_the_open_findings_in_order(made: World) -> None:
     """Open findings by severity, batch, code, subject and id; ruled ones are left to history."""
-    lines = lines_of(made.call(plugin.open_csv))
+    lines = lines_of(made.call(reports.open_csv))
     assert [line["severity"] for line in lines] == ["stop", "stop", "stop", "review", "note", "note"]
     assert [line["code"] for line in lines[:2]] == ["blend.does-not-balance", "proof.temperature-scale"]
     assert lines[1]["cell"] == "F203" and lines[1]["observed"] == "17.5 °F"
@@ -80,17 +80,17 @@ def test_open_table_has_the_open_findings_in_order(made: World) -> None:
 
 def test_order_does_not_hang_on_the_order_given(made: World) -> None:
     """The tables are equal to the byte whichever way round the findings come."""
-    before = made.call(plugin.open_csv), made.call(plugin.open_json)
+    before = made.call(reports.open_csv), made.call(reports.open_json)
     made.findings.reverse()
-    assert (made.call(plugin.open_csv), made.call(plugin.open_json)) == before
+    assert (made.call(reports.open_csv), made.call(reports.open_json)) == before
 
 
 def test_open_json_is_the_same_findings(made: World) -> None:
     """open.json holds the findings of open.csv with their places, as objects."""
-    data = json.loads(made.call(plugin.open_json))
+    data = json.loads(made.call(reports.open_json))
     assert data["schema"] == "vatting.findings/1"
     assert [found["id"] for found in data["findings"]] == [
-        line["finding"] for line in lines_of(made.call(plugin.open_csv))
+        line["finding"] for line in lines_of(made.call(reports.open_csv))
     ]
     assert data["findings"][1]["place"] == {"file": "gauges february.xlsx", "sheet": "Lab", "cell": "F203"}
     assert data["findings"][1]["batch"] == "B-26-02"
@@ -98,7 +98,7 @@ def test_open_json_is_the_same_findings(made: World) -> None:
 
 def test_history_tells_who_ruled_what_and_how_it_stands(made: World) -> None:
     """Every ruling is in history with its reason, signer, evidence and present state."""
-    (line,) = lines_of(made.call(plugin.history_csv))
+    (line,) = lines_of(made.call(reports.history_csv))
     assert line["code"] == "blend.stale-gauge" and line["ruling"] == "accept"
     assert (line["by"], line["ruled_on"], line["evidence"], line["state"]) == (
         "M. Orrin",
@@ -111,8 +111,8 @@ def test_history_tells_who_ruled_what_and_how_it_stands(made: World) -> None:
 def test_tables_of_nothing_have_their_header(made: World) -> None:
     """With nothing open and nothing ruled the tables have a header and no row."""
     made.findings, made.run.history = [], []
-    assert made.call(plugin.open_csv).count(b"\n") == 1 and lines_of(made.call(plugin.history_csv)) == []
-    assert json.loads(made.call(plugin.open_json))["findings"] == []
+    assert made.call(reports.open_csv).count(b"\n") == 1 and lines_of(made.call(reports.history_csv)) == []
+    assert json.loads(made.call(reports.open_json))["findings"] == []
 
 
 def test_the_door_offers_every_file_of_the_contract() -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from pipeline.contract.findings import Place
-from plugins.records import plugin
+from plugins.records import plugin, reports
 from plugins.records.pages import page_index
 from plugins.records.record import words
 from tests.records.fake import World, crowd, finding, table, world
@@ -26,11 +26,11 @@ def made() -> World:
 
 
 def record_page(made: World, batch: str) -> str:
-    return made.call(plugin.record_html, batch, record=made.records()).decode("utf-8")
+    return made.call(reports.record_html, batch, record=made.records()).decode("utf-8")
 
 
 def index_page(made: World) -> str:
-    return made.call(plugin.index_html, record=made.records()).decode("utf-8")
+    return made.call(reports.index_html, record=made.records()).decode("utf-8")
 
 
 def all_pages(made: World) -> list[str]:
@@ -253,7 +253,7 @@ def test_first_page_caps_what_it_shows_and_counts_all(made: World) -> None:
 def test_first_page_of_nothing_is_a_calm_page(made: World) -> None:
     """With no batch, no finding and no file the page says that nothing needs a person."""
     empty = World({"components": None}, [], replace(made.run, files=[], releases={}, history=[]), site=made.site)
-    text = empty.call(plugin.index_html, record={}).decode()
+    text = empty.call(reports.index_html, record={}).decode()
     assert "Nothing needs a person" in text and "Nothing has been drawn for a batch yet." in text
 
 

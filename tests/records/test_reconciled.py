@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from plugins.records import plugin
-from plugins.records.workbooks import reconciled_figures
-from plugins.records.workbooks.reconciled_figures import MOST_DRAWS, _chance, moved, view
+from plugins.records import reports
+from plugins.records.record import reconciled_figures
+from plugins.records.record.reconciled_figures import MOST_DRAWS, _chance, moved, view
 from tests.records.fake import World, world
 from tests.records.test_pages import Tags
 
@@ -81,10 +81,10 @@ def test_an_open_account_says_that_a_slip_spreads() -> None:
 def test_page_and_workbook_show_them(made: World) -> None:
     """Each figure with measured, reconciled, both uncertainties, how far it moved and the smallest error seen."""
     records = with_figures(made)
-    page = made.call(plugin.record_html, BATCH, record=records).decode("utf-8")
+    page = made.call(reports.record_html, BATCH, record=records).decode("utf-8")
     assert not Tags(page).open and "VAT &lt;1&gt;" in page and "beyond chance for this figure alone" in page
     assert "100.00 ± 0.50 proof" in page and "99.00 ± 0.40 proof" in page and "\u22122.0" in page
-    book = load_workbook(BytesIO(made.call(plugin.record_xlsx, BATCH, record=records)))
+    book = load_workbook(BytesIO(made.call(reports.record_xlsx, BATCH, record=records)))
     rows = [[cell.value for cell in row] for row in book["Reconciled"].iter_rows()]
     vat = next(row for row in rows if row[0] == "VAT <1>")
     assert vat[4:13] == ["proof", 100.0, 0.5, 99.0, 0.4, -2.0, -2.5, "yes", 1.6]
@@ -92,7 +92,7 @@ def test_page_and_workbook_show_them(made: World) -> None:
 
 def test_without_a_gauge_there_is_no_such_part(made: World) -> None:
     """Nothing was reconciled: no heading, no sheet."""
-    page = made.call(plugin.record_html, BATCH, record=made.records()).decode("utf-8")
+    page = made.call(reports.record_html, BATCH, record=made.records()).decode("utf-8")
     assert "As measured and as reconciled" not in page
     assert view({"balance": {"reconciled": None}}) is None
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from pipeline.contract.findings import Ruling
-from plugins.records import plugin
+from plugins.records import reports
 from plugins.records.record.plain import json_bytes, natural, plain, rows, twelve_digits
 from tests.records.fake import World, finding, table, world
 
@@ -182,7 +182,7 @@ def test_json_is_utf_8_with_line_feeds_and_reads_back(made: World) -> None:
     """record.json is UTF-8, ends in one line feed, has two spaces of indent, and reads back to the record."""
     made.frames["briefs"] = made.frames["briefs"].assign(product="Fenholm Größe 100 °")
     record = made.record("B-26-01")
-    data = made.call(plugin.record_json, "B-26-01", record={"B-26-01": record})
+    data = made.call(reports.record_json, "B-26-01", record={"B-26-01": record})
     assert b"\r" not in data and data.endswith(b"}\n") and b'\n  "schema"' in data
     assert "Größe 100 °".encode() in data
     assert json.loads(data) == twelve_digits(record)
@@ -193,8 +193,8 @@ def test_equal_facts_give_equal_bytes(made: World) -> None:
     other = world()
     other.findings.reverse()
     for batch in made.batches():
-        one = made.call(plugin.record_json, batch, record=made.records())
-        two = other.call(plugin.record_json, batch, record=other.records())
+        one = made.call(reports.record_json, batch, record=made.records())
+        two = other.call(reports.record_json, batch, record=other.records())
         assert one == two
 
 

@@ -13,13 +13,14 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.book.rulings import RULINGS, HistoryLine
+from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Ruling
 from pipeline.inbox.fates import Fate
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import NotRecognised, recognise
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
-from plugins.records import plugin
+from plugins.records import plugin, reports
 from plugins.records.pages import page_index
 from plugins.records.record import words
 from plugins.records.record.notices import caveats
@@ -35,19 +36,19 @@ def made() -> World:
 
 
 def record_page(made: World, batch: str) -> str:
-    return made.call(plugin.record_html, batch, record=made.records()).decode("utf-8")
+    return made.call(reports.record_html, batch, record=made.records()).decode("utf-8")
 
 
 def index_page(made: World) -> str:
-    return made.call(plugin.index_html, record=made.records()).decode("utf-8")
+    return made.call(reports.index_html, record=made.records()).decode("utf-8")
 
 
 def sheets(made: World, batch: str) -> Any:
-    return load_workbook(io.BytesIO(made.call(plugin.record_xlsx, batch, record=made.records())))
+    return load_workbook(io.BytesIO(made.call(reports.record_xlsx, batch, record=made.records())))
 
 
 def review(made: World) -> list[dict[str, Any]]:
-    sheet = load_workbook(io.BytesIO(made.call(plugin.open_xlsx, record=made.records()))).worksheets[0]
+    sheet = load_workbook(io.BytesIO(made.call(reports.open_xlsx, record=made.records()))).worksheets[0]
     top = next(row for row in range(1, 20) if sheet.cell(row, 1).value == "finding")
     names = [cell.value for cell in sheet[top]]
     return [dict(zip(names, row, strict=True)) for row in sheet.iter_rows(min_row=top + 1, values_only=True)]
@@ -138,9 +139,9 @@ def test_a_finding_names_every_batch_whose_record_carries_it(made: World) -> Non
     wanted = {"a.cask": "B-26-02", "a.shared": "B-26-01, B-26-02", "a.none": "", "a.undrawn": "B-26-99"}
     records = made.records()
     assert {line["code"]: line["batch"] or "" for line in review(made) if line["severity"] != "release"} == wanted
-    lines = csv.DictReader(io.StringIO(made.call(plugin.open_csv, record=records).decode("utf-8")))
+    lines = csv.DictReader(io.StringIO(made.call(reports.open_csv, record=records).decode("utf-8")))
     assert {line["code"]: line["batch"] for line in lines} == wanted
-    data = json.loads(made.call(plugin.open_json, record=records))["findings"]
+    data = json.loads(made.call(reports.open_json, record=records))["findings"]
     assert {found["code"]: found["batch"] or "" for found in data} == wanted
     assert next(found["batches"] for found in data if found["code"] == "a.shared") == ["B-26-01", "B-26-02"]
     page = index_page(made)
@@ -242,7 +243,7 @@ def test_a_ruling_on_a_vat_counts_where_the_record_rests_on_it(made: World) -> N
 def test_the_sheet_of_rulings_is_not_taken_for_rulings(made: World) -> None:
     """A record's workbook that lands in the inbox rules on nothing."""
     made.run.history = [corrected("C-0209")]
-    pages = read_tables("r.xlsx", made.call(plugin.record_xlsx, "B-26-02", record=made.records()), Limits())
+    pages = read_tables("r.xlsx", made.call(reports.record_xlsx, "B-26-02", record=made.records()), Limits())
     (table,) = [page for page in pages if page.sheet == "Rulings"]
     with pytest.raises(NotRecognised):
         recognise(table, [RULINGS], UnitTable(()))
@@ -312,9 +313,9 @@ def test_what_failed_stands_at_the_top_of_every_page(made: World) -> None:
 def test_overviews_are_made_where_no_batch_could_be_worked_out(made: World) -> None:
     """Without components no document or overview is left out; the page says why it shows no batch and no brief."""
     needs = {need.name for item in plugin.reports() if not item.per for need in item.needs if not need.optional}
-    assert "components" not in needs | {need.name for need in plugin.batch_record.needs if not need.optional}
+    assert "components" not in needs | {need.name for need in reports.batch_record.needs if not need.optional}
     made.run.missing["components"] = "components"
-    text = made.call(plugin.index_html, record={}).decode()
+    text = made.call(reports.index_html, record={}).decode()
     assert "No batch could be worked out, because a step failed" in text
     assert "nothing is drawn yet" not in text and "Nothing has been drawn" not in text
 
@@ -322,7 +323,7 @@ def test_overviews_are_made_where_no_batch_could_be_worked_out(made: World) -> N
 def test_a_failed_step_makes_the_first_page_ask_for_a_person(made: World) -> None:
     """With a step failed the page is not calm, even if no finding is open."""
     empty = World({"components": None}, [], replace(made.run, files=[], missing={"losses": "balances"}), site=made.site)
-    assert "Nothing needs a person" not in empty.call(plugin.index_html, record={}).decode()
+    assert "Nothing needs a person" not in empty.call(reports.index_html, record={}).decode()
 
 
 def test_a_misfit_is_said_in_plain_words(made: World) -> None:
@@ -350,7 +351,7 @@ def test_no_count_of_one_has_a_plural(made: World) -> None:
 
 def test_titles_of_sheets_two_pages_wide_stand_clear_of_the_repeated_column(made: World) -> None:
     """Where print repeats the first column nothing stands in it above the header; else a title is cut off on page 2."""
-    review_book = load_workbook(io.BytesIO(made.call(plugin.open_xlsx, record=made.records())))
+    review_book = load_workbook(io.BytesIO(made.call(reports.open_xlsx, record=made.records())))
     wide = [sheet for sheet in (*review_book, *sheets(made, "B-26-01")) if sheet.print_title_cols]
     assert [sheet.title for sheet in wide] == ["Rulings", "Components"]
     for sheet in wide:
@@ -365,7 +366,7 @@ def test_rows_are_no_taller_than_their_text_wants(made: World) -> None:
         finding("a.short", "stop", "Short."),
         finding("a.long", "stop", "Some words about a cask. " * 20),
     ]
-    sheet = load_workbook(io.BytesIO(made.call(plugin.open_xlsx, record=made.records()))).worksheets[0]
+    sheet = load_workbook(io.BytesIO(made.call(reports.open_xlsx, record=made.records()))).worksheets[0]
     height = {sheet.cell(row, 5).value: sheet.row_dimensions[row].height for row in range(1, sheet.max_row + 1)}
     assert height["Short."] <= 20
     long = next(high for said, high in height.items() if said and said.startswith("Some words"))

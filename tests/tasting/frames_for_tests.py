@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding, SheetKind
-from pipeline.site.settings_file import DataFile, Site
+from pipeline.contract.site import DataFile, Site
 from plugins.blending.declared.kinds import BRIEFS, CASKS
 from plugins.proof.declared.kinds import VESSELS
 from plugins.tasting.declared.kinds import TASTINGS

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.site.settings_file import DataFile
+from pipeline.contract.site import DataFile
 from plugins.tasting.words.lexicon import read_lexicon
 from plugins.tasting.words.matching import find_terms
 from tests.tasting.frames_for_tests import Tasted, own_words, tasting_site, tastings

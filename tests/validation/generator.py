@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
 from plugins.proof import (
     T_20C,

@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import Finding
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
 from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.gauging.correct import correct_proof

@@ -18,12 +18,12 @@ from typing import Any
 import pytest
 
 from pipeline.book.packed import pack_sheet
+from pipeline.contract.site import Site
 from pipeline.inbox import bounded_reader as apart
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded, is_small
 from pipeline.inbox.taking import Judged, judge
 from pipeline.site.house import House, build_house
-from pipeline.site.settings_file import Site
 from tests.bad_input import corpus
 from tests.pipeline import kit
 from tests.watch.kit import until

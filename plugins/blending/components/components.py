@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage, unite
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.common.amounts import ethanol_masses, quantities, spread
 from plugins.blending.components.draw_findings import about_draws
 from plugins.blending.components.drawn import drawn

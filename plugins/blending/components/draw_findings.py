@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline import Finding
 from pipeline.common.names import fold
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.common.moments import NEVER, day, when
 from plugins.blending.common.names import nearest

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins import proof
 from plugins.blending.common.lookups import nearest_row
 from plugins.blending.common.names import has_no_spirit

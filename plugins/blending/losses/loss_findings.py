@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from pipeline import Finding
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.declared.settings import HOUSE
 from plugins.blending.reconciling.tolerances import certain, is_gain, is_loss
 

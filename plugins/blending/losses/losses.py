@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.common.amounts import Array, floats
 from plugins.blending.common.places import ids_of, in_order, pointing_at
 from plugins.blending.declared.frames import LOSSES

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins import proof
 from plugins.blending.common.amounts import Array, ethanol_masses, floats, proof_per_fraction
 from plugins.blending.components.shared_errors import EFFECTS, OF_THE_DAY, OWN, quantity_effect

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.declared.settings import HOUSE
 from plugins.blending.reconciling.casks import Beside
 from plugins.blending.reconciling.imbalance import Sides

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.common.amounts import Array, proof_per_fraction
 from plugins.blending.declared.frames import RECONCILED
 from plugins.blending.reconciling import levels

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.reconciling.levels import one_sided_score
 
 

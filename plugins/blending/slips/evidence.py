@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.common.names import folded_or_missing as folded
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins import proof
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.reconciling.account import BOTTLED, DRAWN, DUMP, GAUGED, VAT

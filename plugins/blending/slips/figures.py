@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.common.amounts import Array, floats
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.components.likely_strengths import capacity_fit, fit, likely_strength

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pandas as pd
 
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.common.amounts import Array, floats, quantities
 from plugins.blending.vat.bottled import bottled, runs
 from plugins.blending.vat.entries import CARRIED, content

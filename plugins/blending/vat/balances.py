@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, stage
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins import proof
 from plugins.blending.common.amounts import floats, fraction_variance, proof_per_fraction, quantities, volume_spread
 from plugins.blending.common.places import ids_of

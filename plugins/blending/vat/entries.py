@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import unite
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins import proof
 from plugins.blending.common.amounts import Array, ethanol_masses, floats, proof_per_fraction, spread
 from plugins.blending.common.lookups import looked_up

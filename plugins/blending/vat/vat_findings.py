@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline import Finding
 from pipeline.common.names import folded_or_missing as folded
-from pipeline.site.settings_file import Site
+from pipeline.contract.site import Site
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.common.moments import when
 from plugins.blending.common.places import in_order, pointing_at

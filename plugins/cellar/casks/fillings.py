@@ -10,7 +10,8 @@ import pandas as pd
 from pipeline import unite
 from pipeline.common.names import folded
 from plugins import proof
-from plugins.cellar.casks.names import PLACE, compiled, places
+from plugins.cellar.casks.names import compiled, places
+from plugins.cellar.declared.settings import PLACE
 
 GONE = r"\b(?:empt|dump|disgorg|gone|closed|destroyed|shipped|sold|bottled)"
 ENDS = ("recask", "finish", "tank hold", "marry", "rework", "ship", "destroy", "filter")

@@ -7,10 +7,6 @@ import re
 from pipeline.common.libraries import np, pd
 from pipeline.common.names import fold
 
-PLACE = (
-    r"(?:(?:warehouse|whse|store|shed|rackhouse)\b[\s.:]*)?(?P<warehouse>[a-z]{0,3}\d+[a-z]?|[^\s,;:/.-]+)"
-    r"(?:[\s,;:/.-]+(?:(?:floor|fl|level|tier)\b[\s.:]*)?(?P<floor>\w+))?"
-)
 NOT_STATED = "not stated"
 
 

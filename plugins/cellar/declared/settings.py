@@ -6,7 +6,11 @@ Every default is common practice without a source, and the house's own to set.
 from __future__ import annotations
 
 from pipeline import Setting
-from plugins.cellar.casks.names import PLACE
+
+PLACE = (
+    r"(?:(?:warehouse|whse|store|shed|rackhouse)\b[\s.:]*)?(?P<warehouse>[a-z]{0,3}\d+[a-z]?|[^\s,;:/.-]+)"
+    r"(?:[\s,;:/.-]+(?:(?:floor|fl|level|tier)\b[\s.:]*)?(?P<floor>\w+))?"
+)
 
 
 def _mine(name: str, default: float, unit: str, meaning: str, low: float | None = 0.0) -> Setting:

@@ -10,8 +10,9 @@ import pandas as pd
 from pipeline import Finding, stage, unite
 from pipeline.common.names import folded
 from plugins.cellar.casks.fillings import inventory
-from plugins.cellar.casks.names import PLACE, compiled, places
+from plugins.cellar.casks.names import compiled, places
 from plugins.cellar.declared.frames_stock import CHECKS
+from plugins.cellar.declared.settings import PLACE
 from plugins.cellar.rates.rate_stage import places_of
 from plugins.cellar.rates.rates import Z95, years
 from plugins.cellar.stock.stock_findings import tell

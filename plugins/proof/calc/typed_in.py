@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.sheets.units import UnitTable, UnitWords, convert
+from pipeline.contract.units import UnitWords
+from pipeline.sheets.units import UnitTable, convert
 from plugins.proof.alcoholometry.air import mass_from_weight
 from plugins.proof.alcoholometry.amounts import mass_from_volume
 from plugins.proof.alcoholometry.formula import HIGHEST_DEGC, LOWEST_DEGC, density

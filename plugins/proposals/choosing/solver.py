@@ -94,9 +94,10 @@ def solve(
         cost, integrality=whole, bounds=Bounds(0.0, upper), constraints=LinearConstraint(matrix, low, high),
         options=options,
     )  # fmt: skip
-    if made.status in (2, 4) and made.x is None and "nfeasible" in made.message:
+    stopped = (made.mip_node_count or 0) >= nodes  # SciPy tells that like what it does not know
+    if made.x is None and (made.status == 2 or made.status == 4 and not stopped):
         return Solved(None, INF, True)
-    in_time = "ime limit" not in made.message
+    in_time = made.status != 1  # no other bound of time or iterations is set
     bound = -INF if made.mip_dual_bound is None else float(made.mip_dual_bound)
     if made.x is None:
         return Solved(None, bound, False, in_time)

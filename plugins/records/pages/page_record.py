@@ -6,12 +6,11 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from plugins.records.pages.pictures import Piece, Scale, around, bar, span, stacked
-from plugins.records.record import words
-from plugins.records.record.notices import caveats, judged_on, rulings_of, troubles
+from plugins.records.record import reconciled_figures, words
+from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
 from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
 from plugins.records.record.record import ENTRIES, STEPS, draw, of_sample, poured
-from plugins.records.workbooks import reconciled_figures
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -56,10 +55,6 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "extra": extra(record["extra"]),
         "units": units,
     }
-
-
-def gauged_vessels(balances: pd.DataFrame | None) -> list[str]:
-    return [row["vessel"] for row in rows(balances) if row.get("vessel")]
 
 
 def wants_a_person(finding: Row) -> bool:

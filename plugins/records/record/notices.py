@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.book.rulings import HistoryLine
 from pipeline.common.files import same_name
@@ -12,7 +12,10 @@ from pipeline.common.names import fold
 from pipeline.contract.findings import Finding
 from plugins.records.record import words
 from plugins.records.record.concerns import NAMELESS, RECONCILED, RELEASED
-from plugins.records.record.plain import natural
+from plugins.records.record.plain import natural, rows
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Row = dict[str, Any]
 WANTING = {"not met": "not met", "cannot tell": "that cannot be judged"}
@@ -58,6 +61,11 @@ def held_by(finding: Finding, carried: Mapping[str, list[str]]) -> list[str]:
     if finding.batch and fold(finding.batch) not in {fold(name) for name in names}:
         names.append(finding.batch)
     return sorted(names, key=natural)
+
+
+def gauged_vessels(balances: pd.DataFrame | None) -> list[str]:
+    """The vessels in which the batch was gauged."""
+    return [row["vessel"] for row in rows(balances) if row.get("vessel")]
 
 
 def rulings_of(record: Row, history: Iterable[HistoryLine], vessels: Iterable[str] = ()) -> list[Row]:

@@ -8,16 +8,15 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
 from pipeline.outputs.replacing import workbook_bytes
-from plugins.records.pages.page_record import gauged_vessels
 from plugins.records.record import words
-from plugins.records.record.notices import caveats, judged_on, rulings_of, troubles
+from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
 from plugins.records.record.plain import rows
 from plugins.records.record.reasons import why
 from plugins.records.record.record import draw, poured
 from plugins.records.workbooks import cells
 from plugins.records.workbooks.account_sheet import account
 from plugins.records.workbooks.cells import Head
-from plugins.records.workbooks.reconciled_figures import reconciled_sheet
+from plugins.records.workbooks.reconciled_sheet import reconciled_sheet
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pipeline import Column, Frame
 from plugins.tasting.declared.frames import SESSION
-from plugins.tasting.panel.agreement import FORMS
 
+FORMS = ("ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)", "ICC(2,k)", "ICC(3,k)")
 FORM_COLUMNS = {form: "icc_" + form[4:-1].replace(",", "_") for form in FORMS}
 VALUES = ("impressions.value", "tasted.score")
 

@@ -11,9 +11,10 @@ import pandas as pd
 
 from pipeline import report
 from pipeline.common.names import fold
+from pipeline.contract.stages import Document, Report
 from pipeline.writing.plain import spreadsheet_safe
 from plugins.tasting.pages import views
-from plugins.tasting.pages.tasting_book import Book, page_of
+from plugins.tasting.pages.tasting_book import Book, bind_book, page_of
 
 COLUMNS = ("sample", "family", "stage", "mean", "low", "high", "notes", "tasters")
 
@@ -97,4 +98,14 @@ def taster_html(taster: str, tasting_book: Book, site: Any) -> bytes | None:
     return page("taster.html", {"house": site.house, "taster": taster, "rows": rows})
 
 
-REPORTS = [profiles_csv, panel_json, session_html, cask_html, casks_html, again_html, words_html, taster_html]
+REPORTS: list[Report | Document] = [
+    bind_book,
+    profiles_csv,
+    panel_json,
+    session_html,
+    cask_html,
+    casks_html,
+    again_html,
+    words_html,
+    taster_html,
+]

@@ -5,10 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from pipeline.common.names import fold
-from plugins.tasting.declared.frames_panel import FORM_COLUMNS
+from plugins.tasting.declared.frames_panel import FORM_COLUMNS, FORMS
 from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.pages.tasting_book import Book, Row, lines, page_of
-from plugins.tasting.panel.agreement import FORMS
 from plugins.tasting.panel.arithmetic import SCORE
 
 METHOD = (

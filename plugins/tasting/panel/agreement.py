@@ -14,7 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-FORMS = ("ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)", "ICC(2,k)", "ICC(3,k)")
+from plugins.tasting.declared.frames_panel import FORMS
+
 MEANING = {
     "ICC(1,1)": "each sample tasted by other people; one taster's figure",
     "ICC(2,1)": "absolute agreement; one taster's figure",

@@ -16,10 +16,10 @@ from pipeline.book import book as book_module
 from pipeline.book.blocks import as_series, join, missing, pack, unpack
 from pipeline.book.book import Book, pack_finding, unpack_finding
 from pipeline.book.facts import Ruled
-from pipeline.book.rulings import RULINGS
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.frames import Column
+from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import House
 from tests.pipeline.kit import HEADER, ROWS, Room, by_vessel, csv, judged
 from tests.pipeline.toy_plugin import FILLS, GAUGES, STOCK

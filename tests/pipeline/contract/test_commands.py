@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from pipeline import Command
 from pipeline.commands.cli import Commands
-from pipeline.contract.commands import plugin_commands
+from pipeline.site.plugin_commands import plugin_commands
 
 DOOR = '''
 import click
@@ -58,7 +58,7 @@ def door(*made: Command) -> ModuleType:
 
 def entries(monkeypatch: pytest.MonkeyPatch, *made: Any) -> None:
     monkeypatch.setattr(
-        "pipeline.contract.commands.metadata.entry_points", lambda group: [Entry(each) for each in made]
+        "pipeline.site.plugin_commands.metadata.entry_points", lambda group: [Entry(each) for each in made]
     )
 
 

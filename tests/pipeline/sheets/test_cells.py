@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.contract.kinds import SheetColumn
+from pipeline.contract.site import Site
 from pipeline.sheets.cells import Context, Stated, Typed, as_text, clean, is_blank, tell_decimal, to_number, type_column
 from pipeline.sheets.units import UnitTable
-from pipeline.site.settings_file import Site
 from tests.support import site_with
 
 UNITS = UnitTable()

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.sheets.units import COMMON, UnitTable, UnitWords, convert, registry, whole_registry
+from pipeline.contract.units import UnitWords
+from pipeline.sheets.units import COMMON, UnitTable, convert, registry, whole_registry
 
 TABLE = UnitTable()
 

@@ -174,6 +174,13 @@ def test_a_second_maker_in_a_site_plugin_is_left_out(tmp_path: Path, load: Calla
     assert plugins.names == ["toy"] and "two makers" in plugins.problems[0]
 
 
+def test_a_site_plugin_that_goes_round_in_a_circle_is_left_out(tmp_path: Path, load: Callable[..., House]) -> None:
+    """A stage that rests on its own frame stops its plugin and no other."""
+    plugin(tmp_path, "summer", SUMMER.replace("sums: pd", "double: pd"), sums=SUMS)
+    plugins = load().plugins
+    assert plugins.names == ["toy"] and "circle: double needs double" in plugins.problems[0]
+
+
 def test_a_site_plugin_may_not_take_the_name_of_another(tmp_path: Path, load: Callable[..., House]) -> None:
     """A folder called like a built-in plugin is left out, and the built-in stays what it is."""
     plugin(tmp_path, "toy", "api = 1\n")

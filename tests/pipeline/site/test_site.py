@@ -10,7 +10,8 @@ import pytest
 
 from pipeline.common.errors import SettingsError
 from pipeline.contract.settings import Setting
-from pipeline.site.settings_file import Site, build_site, line_of, site_text
+from pipeline.contract.site import Site
+from pipeline.site.settings_file import build_site, line_of, site_text
 from tests.pipeline.kit import Room, toy_house
 from tests.support import site_with
 

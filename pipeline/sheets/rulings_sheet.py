@@ -1,0 +1,44 @@
+"""The one kind of sheet that is the engine's own: what reviewers rule on findings."""
+
+from __future__ import annotations
+
+from pipeline.contract.kinds import SheetColumn, SheetKind
+
+SHOWN = (
+    *("severity", "code", "subject", "batch", "message", "observed", "expected"),
+    *("file", "sheet", "cell", "rule", "remedy"),
+)
+RULINGS = SheetKind(
+    "rulings",
+    key=("finding", "ruled_on"),
+    meaning="what a reviewer ruled on a finding, or a release",
+    looks_like="a review workbook",
+    day_of_taking=("ruled_on",),
+    columns=(
+        *(SheetColumn(name, meaning="as the review workbook shows it; not read back") for name in SHOWN),
+        SheetColumn(
+            "finding",
+            "name",
+            required=True,
+            words="finding id; id; exception; finding no; batch to release; case",
+            meaning="id of the finding, or the batch to release",
+            example="F-ABCDEFGHIJ",
+        ),
+        SheetColumn(
+            "ruling",
+            "choice",
+            choices=(
+                ("accept", ("accepted", "stands", "ok")),
+                ("correct", ("corrected", "correction")),
+                ("void", ("voided", "withdraw", "leave out")),
+                ("release", ("released", "sign out")),
+            ),
+            words="decision; disposition; ruled; verdict; outcome; ruling made",
+        ),
+        SheetColumn("corrected_value", "text", words="correct value; value; right value; corrected to; new value"),
+        SheetColumn("evidence", "text", words="proof of it; reference; document; basis; supporting record"),
+        SheetColumn("reason", "text", words="why; because; explanation; grounds; justification; comment"),
+        SheetColumn("by", "name", words="ruled by; reviewer; signed; signed by; name; initials"),
+        SheetColumn("ruled_on", "date", past=True, words="date; on; date of ruling; signed on; when"),
+    ),
+)
