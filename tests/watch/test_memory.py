@@ -27,6 +27,7 @@ from pipeline.stages import memory
 from pipeline.stages.memory import Memory
 from tests.make_docs import ROOT
 from tests.pipeline import kit, toy_plugin
+from tests.sets import fifth
 
 LEFT_ASIDE = ("originals", "log", "returned")
 
@@ -152,7 +153,7 @@ def toy(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Long]:
         made.close()
 
 
-@pytest.mark.parametrize("seed", range(16))
+@pytest.mark.parametrize("seed", fifth(range(16)))
 def test_a_long_session_of_the_toy_house_is_never_stale(toy: Long, seed: int) -> None:
     """Twelve random steps; one of them a new session under other settings."""
     drawn = Drawn(seed)
@@ -238,6 +239,7 @@ class Demo:
 
 
 @pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.long
 def test_a_long_session_of_the_whole_house_is_never_stale(tmp_path: Path, seed: int) -> None:
     """The example's sheets in a random order, one by one, changed and ruled on: each output as a rebuild makes it."""
     inbox, drawn = tmp_path / "in", Demo(seed)
