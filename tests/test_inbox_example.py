@@ -6,7 +6,7 @@ import io
 import json
 import shutil
 import zipfile
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,23 +14,21 @@ import pytest
 from openpyxl import load_workbook
 
 from pipeline.runs.run import Result, run
+from tests.made_once import INBOX, NOW, demo
 from tests.make_inbox import files
 from tests.make_inbox_batches import MISKEYED, TOO_YOUNG
 from tests.make_inbox_world import apparent_proof, casks
 from tests.proposals.test_pour import filled
 
-INBOX = Path(__file__).parent.parent / "inbox_example"
-NOW = datetime(2026, 11, 1, tzinfo=UTC)
+
+@pytest.fixture(scope="module")
+def out() -> Path:
+    return demo()[0]
 
 
 @pytest.fixture(scope="module")
-def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("demo")
-
-
-@pytest.fixture(scope="module")
-def result(out: Path) -> Result:
-    return run(INBOX, out, now=NOW)
+def result() -> Result:
+    return demo()[1]
 
 
 @pytest.fixture(scope="module")
@@ -148,6 +146,7 @@ def test_second_batch_shows_the_cell_of_the_mis_keyed_temperature(result: Result
     assert {label["verdict"] for label in made["label"]} == {"met"}
 
 
+@pytest.mark.long
 def test_second_batch_closes_when_the_cell_is_corrected(tmp_path: Path) -> None:
     """With the temperature put right, and nothing else, the second batch reconciles."""
     inbox = tmp_path / "inbox"
@@ -181,11 +180,12 @@ def test_third_batch_fails_its_age_claim(result: Result, out: Path) -> None:
     assert abs(made["balance"]["expected"]["proof_60F"] - made["balance"]["gauged"]["proof_60F"]) < 0.3
 
 
+@pytest.mark.long
 def test_the_brief_yields_proposals_and_its_filled_sheet_a_record(tmp_path: Path) -> None:
     """B-27-01 is proposed from the north store; its pour-day sheet, filled in and dropped, becomes its record."""
     inbox, out = tmp_path / "inbox", tmp_path / "out"
     shutil.copytree(INBOX, inbox)
-    run(inbox, out, now=NOW)
+    shutil.copytree(demo()[0], out)
     folder = out / "proposals" / "B-27-01"
     document = json.loads((folder / "proposals.json").read_bytes())
     assert document["status"] == "proposed" and len(document["proposals"]) == 5

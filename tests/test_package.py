@@ -11,6 +11,9 @@ import sys
 import zipfile
 from pathlib import Path
 
+import pytest
+
+from tests.made_once import made_once
 from tests.make_docs import ROOT
 
 HEAVY = ("pandas", "scipy", "pint", "openpyxl")
@@ -28,14 +31,23 @@ def test_help_imports_nothing_heavy() -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path) -> None:
-    """A wheel built from the tree, alone on the path, runs the example inbox in an empty folder."""
-    source = tmp_path / "source"
+def built(folder: Path) -> None:
+    """A wheel of the tree as it is."""
+    source = folder / "source"
     top = shutil.ignore_patterns(".git", "outputs", "build", "*.egg-info", ".*_cache")
     shutil.copytree(ROOT, source, ignore=lambda folder, names: top(folder, names) if folder == str(ROOT) else [])
-    wheel = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", str(tmp_path), "."]
+    wheel = [sys.executable, "-m", "pip", "wheel", "-q", "--no-deps", "--no-build-isolation", "-w", str(folder), "."]
     subprocess.run(wheel, cwd=source, check=True, capture_output=True)
-    (made,) = tmp_path.glob("vatting-*.whl")
+
+
+@pytest.mark.parametrize(("inbox", "batches"), [("few", 0), pytest.param("inbox_example", 3, marks=pytest.mark.long)])
+def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path, inbox: str, batches: int) -> None:
+    """A wheel built from the tree, alone on the path, runs in an empty folder: briefs alone, or the example inbox."""
+    few = tmp_path / "few"
+    few.mkdir()
+    for name in ("site.toml", "briefs_2026.csv"):
+        shutil.copy(ROOT / "inbox_example" / name, few)
+    (made,) = made_once("wheel", built)[0].glob("vatting-*.whl")
     names = set(zipfile.ZipFile(made).namelist())
     assert {"plugins/tasting/words/data/lexicon.csv", "plugins/label_age/rules/us.toml"} <= names
     assert not [name for name in names if name.startswith(("tests", "inbox_example"))]
@@ -46,7 +58,7 @@ def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path) -> None:
     code = "import pipeline; print(pipeline.__file__); from pipeline.commands.cli import main; main()"
     environment = {**os.environ, "PYTHONPATH": str(target), "PYTHONSAFEPATH": "1"}
     done = subprocess.run(
-        [sys.executable, "-c", code, "run", str(ROOT / "inbox_example"), "--json"],
+        [sys.executable, "-c", code, "run", str(few if inbox == "few" else ROOT / inbox), "--json"],
         cwd=empty,
         env=environment,
         capture_output=True,
@@ -57,7 +69,7 @@ def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path) -> None:
     assert first.startswith(str(target))
     assert {file["outcome"] for file in json.loads(answer)["files"]} == {"taken"}
     assert (empty / "outputs" / "index.html").is_file()
-    assert len(list((empty / "outputs" / "batches").glob("*/record.json"))) == 3
+    assert len(list((empty / "outputs" / "batches").glob("*/record.json"))) == batches
 
 
 def test_the_top_level_is_as_agreed() -> None:

@@ -6,17 +6,18 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from plugins import proof
 from plugins.blending.common.amounts import ethanol_masses, quantities
 from plugins.blending.slips.digits import transposed, written
 from tests.blending.sheets import KINDS, Room, brief, cask, draw, frame, reading, work
+from tests.sets import search
 
 LITRES_PER_GALLON = 3.785411784
 POUND = 0.45359237
-FEW = settings(max_examples=10, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+FEW = search(10)
 
 amounts = st.floats(20.0, 180.0).map(lambda value: round(value, 1))
 strengths = st.floats(90.0, 135.0).map(lambda value: round(value, 1))

@@ -6,11 +6,12 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from plugins.cellar.accounts.ledger import TAKEN_ON, lines, months, tenths
 from plugins.cellar.accounts.postings import posting
+from tests.sets import search
 
 
 def postings(rows: list[dict[str, Any]]) -> pd.DataFrame:
@@ -41,7 +42,7 @@ ROWS = st.lists(
 )
 
 
-@settings(max_examples=200, deadline=None)
+@search(200)
 @given(ROWS)
 def test_every_book_closes_to_the_tenth(rows: list[tuple[int, int, bool, float]]) -> None:
     """Opening and entries are on hand, month by month and in sum; on hand is what each holder holds last, by a slow

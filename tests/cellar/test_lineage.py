@@ -3,30 +3,28 @@
 from __future__ import annotations
 
 import re
-from datetime import UTC, datetime
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from pipeline.runs.explain import explain
-from pipeline.runs.run import Result, run
+from pipeline.runs.run import Result
 from plugins.cellar.pages.charts import Dot, Forecast, course, ticks
 from plugins.cellar.pages.drawing import figure
 from tests.cellar.house import cask
 from tests.cellar.house import run as run_stages
-
-INBOX = Path(__file__).parent.parent.parent / "inbox_example"
-
-
-@pytest.fixture(scope="module")
-def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("cellar")
+from tests.made_once import demo
 
 
 @pytest.fixture(scope="module")
-def result(out: Path) -> Result:
-    return run(INBOX, out, now=datetime(2026, 11, 1, tzinfo=UTC))
+def out() -> Path:
+    return demo()[0]
+
+
+@pytest.fixture(scope="module")
+def result() -> Result:
+    return demo()[1]
 
 
 def test_a_cask_leads_to_every_batch_and_a_batch_to_its_casks() -> None:
@@ -54,6 +52,7 @@ def test_a_cask_leads_to_every_batch_and_a_batch_to_its_casks() -> None:
     assert "L-77" in rows["bottled"].iloc[0] and pd.isna(rows[rows["batch"] == "B-2"]["bottled"]).all()
 
 
+@pytest.mark.long
 def test_explain_walks_both_ways(result: Result, out: Path) -> None:
     """vatting explain of a cask names its batch's lineage, and of a batch its casks, with cells."""
     for name, wanted in (("C-0101", "B-26-01"), ("B-26-01", "C-0101")):

@@ -7,16 +7,17 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plugins.label_age import stages
 from tests.label_age.kit import Room, brief, cask, line, malt
+from tests.sets import search
 
 DRAWN = date(2026, 2, 10)
 FILLED = st.dates(date(2005, 1, 1), DRAWN)
 ORDER = {"not met": 0, "cannot tell": 1, "met": 2}
-QUICK = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+QUICK = search(25)
 
 
 def age_of(filled: list[date]) -> float:

@@ -7,13 +7,14 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from plugins.label_age import stages
 from plugins.label_age.facts.ageing import keys_of
 from plugins.label_age.facts.ages import whole_ages
 from tests.label_age.kit import Room, brief, cask, line
+from tests.sets import search
 
 NAMES = ("C-1", "C-2", "C-3", "T-1", "T-2", "VAT-1")
 REASONS = ("recask", "finish", "top up", "marry", "tank hold", "sample", "return", "fill", "ship")
@@ -31,7 +32,7 @@ MOVES = st.lists(
     max_size=8,
 )
 FILLED = st.lists(st.dates(FIRST, DRAWN).map(str), min_size=3, max_size=3)
-QUICK = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+QUICK = search(40)
 
 
 def house(moves: list[dict[str, Any]], filled: list[str]) -> Room:

@@ -5,13 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
 
 from pipeline.site.house import House
 from tests.pipeline import kit, toy_plugin
-
-settings.register_profile("engine", deadline=None)  # a first example may load pandas
-settings.load_profile("engine")
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plugins.proof import T_60F, mass_fraction_from_proof, mix, proof_from_mass_fraction, volume_L, water_to_reach
+from plugins.proof.alcoholometry.mixing import ROUNDING
 from plugins.proof.alcoholometry.reduction import reduction_steps, to_fill, trim
 
 HIGH, LOW = mass_fraction_from_proof(124.0), mass_fraction_from_proof(100.0)
@@ -52,6 +53,7 @@ def test_trim_with_water_or_with_spirit() -> None:
 
 
 @given(st.floats(1.0, 1e5), proofs, st.floats(0.01, 1.0), st.floats(-5.0, 35.0))
+@example(1.0, 131.75, 0.9999999999999999, 0.0)  # found at random: the target is the strength but for rounding
 def test_to_fill(litres: float, proof: float, share: float, at: float) -> None:
     """The spirit and the water that it takes to the target fill the volume at its temperature."""
     w = mass_fraction_from_proof(proof)
@@ -59,7 +61,14 @@ def test_to_fill(litres: float, proof: float, share: float, at: float) -> None:
     spirit = to_fill(litres, w, target, at)
     total = spirit + water_to_reach(spirit, w, target)
     assert volume_L(total, target, at) == pytest.approx(litres)
-    assert math.isnan(to_fill(litres, target, w, at)) == (share < 1.0 and target < w)
+    assert math.isnan(to_fill(litres, target, w, at)) == (target * (1.0 + ROUNDING) < w)
+
+
+def test_a_gauge_that_is_the_target_but_for_rounding() -> None:
+    """Neither water nor spirit, though no spirit at hand is stronger; from twice the rounding on it is too weak."""
+    water, spirit = trim(1000.0, [LOW * (1.0 - ROUNDING / 2), LOW * (1.0 - 2 * ROUNDING)], LOW, LOW)
+    assert (water[0], spirit[0], water[1]) == (0.0, 0.0, 0.0)
+    assert math.isnan(spirit[1])
 
 
 def test_a_gauge_then_a_trim() -> None:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from plugins.blending.reconciling import levels
 from tests.reconcile.simulate import LEVEL, cases, interval, said
 
 
+@pytest.mark.long
 def test_sound_batches_close() -> None:
     """Of 200 seeded ones no more are said not to close than chance at 1 in 50 makes in 999 of 1,000 runs (11)."""
     alarms = sum(not case.closes for case in cases(21, 200, "clean"))
     assert alarms <= 11
 
 
+@pytest.mark.long
 def test_errors_of_five_standard_uncertainties_are_found() -> None:
     """Theory finds 0.990: at least 93 of 100; and the cause is among the first three figures for 85 in 100 of them."""
     made = cases(22, 100, "sized", 5.0)
@@ -22,6 +25,7 @@ def test_errors_of_five_standard_uncertainties_are_found() -> None:
     assert np.mean([1 <= case.rank <= 3 for case in found]) >= 0.8
 
 
+@pytest.mark.long
 def test_slips_that_people_make_are_named() -> None:
     """Of 150 planted slips of twelve kinds; what is found is named among the first three for at least 85 in 100."""
     found = [case for case in cases(23, 150, "kinds") if not case.closes]

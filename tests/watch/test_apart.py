@@ -254,9 +254,10 @@ def test_a_spoilt_count_begins_anew(tmp_path: Path, spoilt: bytes) -> None:
 
 
 @LINUX
-def test_the_corpus_of_harmful_files(tmp_path: Path) -> None:
+@pytest.mark.parametrize("makers", [corpus.SMALL, pytest.param(corpus.SMALL | corpus.LARGE, marks=pytest.mark.long)])
+def test_the_corpus_of_harmful_files(tmp_path: Path, makers: dict[str, Any]) -> None:
     """All at once, at full size: each has its fate in words, and memory stays under 900 MB."""
-    files = corpus.corpus()
+    files = {name: (make(), fate) for name, (make, fate) in makers.items()}
     told, _, peak = corpus.take(tmp_path, {name: data for name, (data, _) in files.items()})
     assert "Traceback" not in told
     out = tmp_path / "out"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from plugins.proof.alcoholometry.formula import Array
 
@@ -30,6 +30,11 @@ def mix(mass_kg: ArrayLike, mass_fraction: ArrayLike, by: ArrayLike | None = Non
         return total, np.where(total != 0.0, ethanol / total, np.nan)[()]
 
 
+def below(mass_fraction: ArrayLike, target: ArrayLike) -> NDArray[np.bool_]:
+    """Whether a strength lies below a target by more than rounding; both as mass fractions [0..1], False for NaN."""
+    return np.asarray(target, dtype=np.float64) > np.asarray(mass_fraction, dtype=np.float64) * (1.0 + ROUNDING)
+
+
 def water_to_reach(mass_kg: ArrayLike, mass_fraction: ArrayLike, target_mass_fraction: ArrayLike) -> Array:
     """Mass of water that brings a spirit down to a strength. [kg]
 
@@ -39,5 +44,5 @@ def water_to_reach(mass_kg: ArrayLike, mass_fraction: ArrayLike, target_mass_fra
     """
     mass, w = np.asarray(mass_kg, dtype=np.float64), np.asarray(mass_fraction, dtype=np.float64)
     target = np.asarray(target_mass_fraction, dtype=np.float64)
-    possible = (target > 0.0) & (target <= w * (1.0 + ROUNDING))
+    possible = (target > 0.0) & ~below(w, target)
     return np.where(possible, mass * np.maximum(w / np.where(target > 0.0, target, 1.0) - 1.0, 0.0), np.nan)[()]

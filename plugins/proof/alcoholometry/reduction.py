@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from plugins.proof.alcoholometry.amounts import LITRES_PER_GALLON, mass_from_volume, volume_L
 from plugins.proof.alcoholometry.formula import Array
-from plugins.proof.alcoholometry.mixing import water_to_reach
+from plugins.proof.alcoholometry.mixing import below, water_to_reach
 from plugins.proof.alcoholometry.strength import T_60F, proof_from_mass_fraction
 
 HOLD_BACK = 0.05
@@ -65,13 +65,13 @@ def trim(mass_kg: ArrayLike, gauged: ArrayLike, target: ArrayLike, at_hand: Arra
     """Water [kg] or spirit [kg] that brings what was gauged to the target.
 
     Parameters: true mass in the vat [kg]; mass fractions [0..1] as gauged, of the target, and of a spirit
-    at hand; they broadcast. Where the gauge is at or above the target, water and no spirit; where it is
-    below, no water and spirit, NaN where none at hand is stronger than the target.
+    at hand; they broadcast. Where the gauge is at or above the target, but for rounding, water and no spirit;
+    where it is below, no water and spirit, NaN where none at hand is stronger than the target.
     """
     mass, w = np.asarray(mass_kg, dtype=np.float64), np.asarray(gauged, dtype=np.float64)
     aim, strong = np.asarray(target, dtype=np.float64), np.asarray(at_hand, dtype=np.float64)
     water = water_to_reach(mass, w, aim)
-    weak = w < aim
+    weak = below(w, aim)
     with np.errstate(divide="ignore", invalid="ignore"):
         spirit = np.where(strong > aim, mass * (aim - w) / (strong - aim), np.nan)
     nothing = np.where(np.isnan(mass + w + aim), np.nan, 0.0)
@@ -82,9 +82,11 @@ def to_fill(volume_L_wanted: ArrayLike, mass_fraction: ArrayLike, target: ArrayL
     """True mass of spirit [kg] that, reduced to the target, fills a volume; the rest of the mass is water.
 
     Parameters: the volume wanted [L] at a temperature [degC], the mass fractions of the spirit and of the
-    target [0..1]; they broadcast. NaN where water cannot reach the target.
+    target [0..1]; they broadcast. All of it is spirit where the target is its strength, but for rounding; NaN where
+    water cannot reach the target.
     """
     w, aim = np.asarray(mass_fraction, dtype=np.float64), np.asarray(target, dtype=np.float64)
     filled = mass_from_volume(volume_L_wanted, aim, at_degC)
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where((aim > 0.0) & (aim <= w), filled * aim / w, np.nan)[()]
+        spirit = np.minimum(filled * aim / w, filled)
+    return np.where((aim > 0.0) & ~below(w, aim), spirit, np.nan)[()]

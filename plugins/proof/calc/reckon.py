@@ -14,8 +14,8 @@ from plugins.proof.alcoholometry import official
 from plugins.proof.alcoholometry.air import weight_from_mass
 from plugins.proof.alcoholometry.amounts import LITRES_PER_GALLON, quantities, volume_L
 from plugins.proof.alcoholometry.formula import density
+from plugins.proof.alcoholometry.mixing import below, water_to_reach
 from plugins.proof.alcoholometry.mixing import mix as mixed
-from plugins.proof.alcoholometry.mixing import water_to_reach
 from plugins.proof.alcoholometry.official import KG_PER_LB
 from plugins.proof.alcoholometry.reduction import HOLD_BACK, Steps, reduction_steps, to_fill, trim
 from plugins.proof.alcoholometry.rounding import RULES, official_proof, official_proof_gallons
@@ -154,7 +154,7 @@ def reduce(amount: Amount, stated: Strength, target: Strength, plan: Plan) -> An
     To fill, the amount is what is wanted at the target, and the answer says how much spirit goes in.
     """
     proof, aim = (float(proof_from_mass_fraction(each.mass_fraction)) for each in (stated, target))
-    if target.mass_fraction > stated.mass_fraction:
+    if below(stated.mass_fraction, target.mass_fraction):
         raise Unclear(
             f"{aim:.2f} proof is above the spirit's {proof:.2f}: water cannot raise a strength; only spirit above "
             f"{aim:.2f} proof can."

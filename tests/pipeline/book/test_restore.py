@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import shutil
-from datetime import UTC, datetime
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 from pipeline.commands.cli import main
-from pipeline.runs.run import run
-from tests.make_docs import ROOT
+from tests.made_once import INBOX, demo
 from tests.pipeline.kit import ROWS, Room, codes, csv
 
 
@@ -26,11 +25,12 @@ def outputs(out: Path) -> dict[str, bytes]:
     return {path.relative_to(out).as_posix(): path.read_bytes() for path in sorted(made)}
 
 
+@pytest.mark.long
 def test_a_copy_of_originals_and_site_toml_brings_everything_back(tmp_path: Path) -> None:
     """The example distillery, lost and restored to empty folders by the steps of the README: records byte for byte."""
     inbox, out, backup = tmp_path / "inbox", tmp_path / "out", tmp_path / "backup"
-    shutil.copytree(ROOT / "inbox_example", inbox)
-    run(inbox, out, now=datetime(2026, 11, 2, tzinfo=UTC))
+    shutil.copytree(INBOX, inbox)
+    shutil.copytree(demo()[0], out)
     before = outputs(out)
     assert len([path for path in before if path.endswith("record.json")]) >= 3
     backup.mkdir()

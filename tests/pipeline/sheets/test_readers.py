@@ -9,12 +9,13 @@ import zipfile
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.sheets.readers import Limits, Table, Unreadable, read_tables, what_it_is
 from pipeline.site.house import House
 from tests.pipeline.kit import PLAIN, column, csv, judged, repacked, said, xlsx
+from tests.sets import search
 
 LIMITS = Limits()
 
@@ -96,7 +97,7 @@ def test_a_title_with_commas_above_semicolons() -> None:
         lambda rows: len({len(row) for row in rows}) == 1
     )
 )
-@settings(max_examples=60, deadline=None)
+@search(60)
 def test_semicolons_win_over_any_decimal_commas(rows: list[list[Any]]) -> None:
     """Whatever the numbers, semicolons with decimal commas are cut at the semicolons."""
     cells = [[str(value).replace(".", ",") for value in row] for row in rows]
@@ -237,7 +238,7 @@ def test_damaged_workbooks_are_read_or_returned_never_a_traceback(house: House) 
 
 
 @given(st.binary(max_size=400))
-@settings(max_examples=150, deadline=None)
+@search(150)
 def test_any_bytes_as_csv_are_read_or_returned(data: bytes) -> None:
     """No bytes make the reader raise anything but Unreadable."""
     try:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import date, datetime
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from pipeline.sheets.keys import natural_keys
 from pipeline.site.house import House
 from tests.pipeline.kit import HEADER, ROWS, codes, column, csv, judged, said, toy_house, xlsx
 from tests.pipeline.toy_plugin import GAUGES, STOCK
+from tests.sets import search
 
 HEAD = ["Cask", "Date", "Reading", "Temp (°C)"]
 
@@ -252,7 +253,7 @@ def test_a_blank_part_of_a_key_is_none_and_not_a_wildcard() -> None:
 
 
 @given(st.text(min_size=1, max_size=8), st.text(min_size=1, max_size=8))
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@search(60, HealthCheck.function_scoped_fixture)
 def test_key_parts_never_run_together(one: str, other: str) -> None:
     """(a, bc) and (ab, c) are two keys."""
     values = {"cask": [one, one + other], "filling": [other + one, one], "as_of": ["2026-01-01"] * 2}

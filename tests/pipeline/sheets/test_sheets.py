@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
@@ -17,8 +17,9 @@ from pipeline.sheets.recognise import NotRecognised, recognise
 from pipeline.site.house import House, build_house
 from tests.pipeline.kit import ROWS, codes, column, csv, judged, said, xlsx
 from tests.pipeline.toy_plugin import GAUGES, KIND_HEADERS
+from tests.sets import search
 
-SLOW = settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+SLOW = search(80, HealthCheck.function_scoped_fixture)
 
 
 def test_the_kind_is_told_from_the_headers_whatever_the_file_is_called(house: House) -> None:

@@ -1,0 +1,45 @@
+"""What takes long to make and many tests only read: made by the first test of a session that asks, in any process."""
+
+from __future__ import annotations
+
+import os
+import pickle
+import shutil
+import tempfile
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from filelock import FileLock
+
+from pipeline.runs.run import Result, run
+from tests.make_docs import ROOT
+
+WHERE = "VATTING_TESTS_MADE_ONCE"  # the first process of a session sets it, and its workers inherit it
+INBOX = ROOT / "inbox_example"
+NOW = datetime(2026, 11, 1, tzinfo=UTC)
+
+
+def begin(config: pytest.Config) -> None:
+    """A folder for the session, removed at its end."""
+    if WHERE not in os.environ:
+        os.environ[WHERE] = tempfile.mkdtemp(prefix="vatting-tests-")
+        config.add_cleanup(lambda: shutil.rmtree(os.environ.pop(WHERE), ignore_errors=True))
+
+
+def made_once(name: str, make: Callable[[Path], Any]) -> tuple[Path, Any]:
+    """The folder that ``make`` filled and what it gave. Nobody may change the folder: copy it."""
+    folder = Path(os.environ[WHERE]) / name
+    given = folder.with_suffix(".given")
+    with FileLock(folder.with_suffix(".lock")):
+        if not given.exists():
+            folder.mkdir()
+            given.write_bytes(pickle.dumps(make(folder)))
+    return folder, pickle.loads(given.read_bytes())
+
+
+def demo() -> tuple[Path, Result]:
+    """The outputs of the example inbox, and the run's answer."""
+    return made_once("demo", lambda out: run(INBOX, out, now=NOW))
