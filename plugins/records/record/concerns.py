@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.common.names import fold
+from pipeline.common.once import worked_once
 from pipeline.contract.findings import SEVERITIES, Finding, Ruling
 from plugins.records.record.plain import natural
 
@@ -41,6 +42,32 @@ def concerns(finding: Finding, batch: Batch) -> bool:
     if finding.batch and fold(finding.batch) != fold(batch.id):
         return named and used
     return bool(finding.batch) or named or used
+
+
+class Told:
+    """Findings by what they speak of, so that those of a batch are found without asking each."""
+
+    def __init__(self, findings: Iterable[Finding]) -> None:
+        self.findings = list(findings)
+        self._named: dict[str, list[int]] = {}
+        self._used: dict[int, list[int]] = {}
+        for place, finding in enumerate(self.findings):
+            for name in {fold(finding.subject), fold(finding.batch)}:
+                self._named.setdefault(name, []).append(place)
+            for fact in finding.facts:
+                self._used.setdefault(fact, []).append(place)
+
+    def of(self, batch: Batch) -> list[Finding]:
+        """Those that concern a batch, as they came."""
+        near = {place for name in batch.names for place in self._named.get(name, ())}
+        near.update(place for fact in self._used.keys() & batch.facts for place in self._used[fact])
+        return [self.findings[place] for place in sorted(near) if concerns(self.findings[place], batch)]
+
+
+@worked_once
+def told(findings: list[Finding]) -> Told:
+    """The findings of a run, sorted once for all batches."""
+    return Told(findings)
 
 
 def in_order(findings: Iterable[Finding]) -> list[Finding]:

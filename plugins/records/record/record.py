@@ -10,7 +10,7 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from pipeline.common.names import fold
+from pipeline.common.names import fold, rows_named
 from pipeline.contract.findings import Finding, Place
 from plugins.records.record import concerns
 from plugins.records.record.plain import facts_of, natural, plain, rows
@@ -72,7 +72,7 @@ Row = dict[str, Any]
 def build(
     batch: str,
     frames: dict[str, pd.DataFrame | None],
-    findings: Iterable[Finding],
+    findings: list[Finding],
     sources: Any,
     run: Any,
     published: Any,
@@ -91,7 +91,7 @@ def build(
     imbalance = last(rows(frames.get("imbalances")))
     ages = ages_by_draw(frames.get("component_ages"))
     mine = concerns.Batch.of(batch, ((row["component"], row.get("kind")) for row in parts), facts)
-    found = concerns.in_order(finding for finding in findings if concerns.concerns(finding, mine))
+    found = concerns.in_order(concerns.told(findings).of(mine))
     return {
         "schema": SCHEMA,
         "batch": batch,
@@ -156,10 +156,7 @@ def in_force(release: Any, facts: Iterable[int], sources: Any, history: Iterable
 
 def of_sample(frame: pd.DataFrame | None, sample: str) -> pd.DataFrame | None:
     """The rows of one sample; None where the frame is missing."""
-    if frame is None:
-        return None
-    names = [name for name in frame["sample"].unique() if fold(str(name)) == fold(sample)]
-    return frame[frame["sample"].isin(names)]
+    return None if frame is None else rows_named(frame, "sample", {fold(sample)})
 
 
 def last(found: Sequence[Row]) -> Row:
