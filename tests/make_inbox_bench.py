@@ -13,7 +13,7 @@ from typing import Any
 
 from openpyxl import load_workbook
 
-from pipeline.outputs.replacing import workbook_bytes
+from pipeline.writing.workbooks import workbook_bytes
 from plugins.bench.cards.card import Asked, Recipe, plan_card
 from plugins.bench.cards.card_workbook import card_bytes
 from plugins.bench.cards.designs import cox_direction, equal_parts, leave_out

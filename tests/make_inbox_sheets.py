@@ -12,7 +12,7 @@ from typing import Any
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font, PatternFill
 
-from pipeline.outputs.replacing import workbook_bytes
+from pipeline.writing.workbooks import workbook_bytes
 
 HEADER = PatternFill("solid", fgColor="E4DCCF")
 DAY, MINUTE = "yyyy-mm-dd", "yyyy-mm-dd hh:mm"

@@ -33,6 +33,7 @@ class Sources:
         self._book = book
         self._sheets = {info.sheet: info for info in book.sheets()}
         self._kinds = book.kinds
+        self._named: dict[str, dict[str, str]] = {}  # kind → column of its frame → the sheet's column
         self._files = {int(line["number"]): line for line in book.files()}
         self._corrections = {
             about["made"]: (number, about) for number, about in book.rulings() if about.get("made") is not None
@@ -103,10 +104,10 @@ class Sources:
 
     def sheet_column(self, kind: str, frame_column: str) -> str:
         """The sheet column behind a frame column: temperature_degC → temperature."""
-        for column in self._kinds[kind].columns:
-            if frame_column in (column.name, column.frame_column, *_beside(column)):
-                return column.name
-        return ""
+        if kind not in self._named:
+            names = [(name, column.name) for column in reversed(self._kinds[kind].columns) for name in _names(column)]
+            self._named[kind] = dict(names)
+        return self._named[kind].get(frame_column, "")
 
     def states(self, fact: int, column: str) -> bool:
         """Whether the fact's sheet has the column at all."""
@@ -162,5 +163,6 @@ class Sources:
         return self._files[number]
 
 
-def _beside(column: SheetColumn) -> tuple[str, ...]:
-    return tuple(f"{column.name}_{ending}" for ending in ("unit", "timed", "utc"))
+def _names(column: SheetColumn) -> tuple[str, ...]:
+    """Names of the frame's columns that come of a sheet's column."""
+    return (column.name, column.frame_column, *(f"{column.name}_{ending}" for ending in ("unit", "timed", "utc")))

@@ -16,7 +16,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.contract.kinds import EXAMPLE, EXPLANATIONS
 from pipeline.outputs.blank_sheet import KEEP, Blank, BlankColumn
-from pipeline.outputs.replacing import workbook_bytes
+from pipeline.writing.workbooks import workbook_bytes
 
 TITLE, SAYS, MARKS, HEADER, FIRST = 1, 2, 3, 4, 5
 RULED = 18  # rows with lines, for whoever fills in a printed sheet with a pen

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import io
 import re
 import time
-import zipfile
 from pathlib import Path
-from typing import Any
 
 from pipeline.common.files import sha256, write_whole
 
@@ -57,19 +54,3 @@ def replace_file(folder: Path, path: str, data: bytes) -> bool:
     beside = f"{target.stem}.new{target.suffix}"
     write_whole(target.with_name(beside), data)
     raise NotPublished(path, beside)
-
-
-def workbook_bytes(workbook: Any) -> bytes:
-    """An openpyxl workbook as bytes that depend on its content alone, never on the clock."""
-    raw = io.BytesIO()
-    workbook.save(raw)
-    made = io.BytesIO()
-    with zipfile.ZipFile(raw) as source, zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as target:
-        for info in source.infolist():
-            data = source.read(info)
-            if info.filename == "docProps/core.xml":
-                data = re.sub(rb"(<dcterms:(created|modified)[^>]*>)[^<]*", rb"\g<1>2000-01-01T00:00:00Z", data)
-            fixed = zipfile.ZipInfo(info.filename, (2000, 1, 1, 0, 0, 0))
-            fixed.compress_type = zipfile.ZIP_DEFLATED
-            target.writestr(fixed, data)
-    return made.getvalue()

@@ -5,7 +5,7 @@ The first three pages come back filled in; the fourth is never read.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -13,11 +13,13 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.contract.kinds import EXPLANATIONS
-from pipeline.outputs.replacing import workbook_bytes
+from pipeline.writing.workbooks import Book, Paper, Sheet
 
 Row = dict[str, Any]
+Columns = tuple[tuple[str, float, str], ...]
 DARK, GREY, HEAD, WRITE, WARN, RULE, BAND = "1F2A30", "5A6268", "E3E8E4", "FFF7D6", "F6DDCB", "A9B0AB", "F4F6F4"
 EDGE = Side(style="thin", color=RULE)
 FRAMED = Border(left=EDGE, right=EDGE, top=EDGE, bottom=EDGE)
@@ -43,69 +45,104 @@ GLASS = (
 )  # fmt: skip
 
 
+class Look(NamedTuple):
+    """How a framed cell is shown: its number format, its fill, and whether it is bold."""
+
+    shown: str = ""
+    fill: str = ""
+    bold: bool = False
+
+
+class Layout(NamedTuple):
+    """Widths, the header's row (0: none), areas with words to choose from, merged areas, rows that end pages."""
+
+    widths: tuple[float, ...]
+    header: int = 0
+    choices: tuple[tuple[str, str], ...] = ()
+    merged: tuple[str, ...] = ()
+    breaks: tuple[int, ...] = ()
+
+
+def _give(cell: Any, look: Look | str) -> None:
+    if isinstance(look, Look):
+        cell.font = Font(name="Calibri", size=11, color=DARK, bold=look.bold)
+        cell.alignment, cell.border = TOP, FRAMED
+        if look.shown:
+            cell.number_format = look.shown
+        if look.fill:
+            cell.fill = PatternFill("solid", start_color=look.fill, end_color=look.fill)
+    elif look == "text":
+        cell.alignment = TOP
+    else:
+        cell.font = (
+            Font(name="Georgia", size=15, bold=True, color=DARK) if look == "title" else Font(size=10, color=GREY)
+        )
+
+
+def _lay_out(sheet: Worksheet, layout: Layout) -> None:
+    for column, width in enumerate(layout.widths, start=1):
+        sheet.column_dimensions[get_column_letter(column)].width = width
+    if layout.header:
+        sheet.freeze_panes = f"A{layout.header + 1}"
+        sheet.print_title_rows = f"{layout.header}:{layout.header}"
+        sheet.page_margins.left = sheet.page_margins.right = 0.4
+        sheet.page_margins.top = sheet.page_margins.bottom = 0.5
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 9
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    for area, words in layout.choices:
+        check = DataValidation("list", formula1=f'"{words}"', allow_blank=True)
+        check.add(area)
+        sheet.add_data_validation(check)
+    for area in layout.merged:
+        sheet.merged_cells.add(area)
+    for row in layout.breaks:
+        sheet.row_breaks.append(Break(id=row))
+
+
+PAPER = Paper(Workbook, _give, _lay_out)
+
+
 def card_bytes(card: Row) -> bytes:
     """The workbook of a card from ``plan_card``."""
-    book = Workbook()
-    _pour(book.worksheets[0], card)
-    _glasses(book.create_sheet("Glasses"), card)
-    _tasting(book.create_sheet("Tasting"), card, card["orders"])
-    _how(book.create_sheet("How it goes"), card)
-    return workbook_bytes(book)
+    book = Book(PAPER)
+    _pour(book.sheet("Pour"), card)
+    _glasses(book.sheet("Glasses"), card)
+    _tasting(book.sheet("Tasting"), card, card["orders"])
+    _how(book.sheet("How it goes"), card)
+    return book.to_bytes()
 
 
 def tasting_bytes(card: Row, taster: str | None = None) -> bytes:
     """The tasters' pages alone (of one taster): nothing in it says what stands behind a code."""
-    book = Workbook()
+    book = Book(PAPER)
     orders = [row for row in card["orders"] if taster is None or row["taster"] == taster]
-    _tasting(book.worksheets[0], card, orders)
-    return workbook_bytes(book)
+    _tasting(book.sheet("Tasting"), card, orders)
+    return book.to_bytes()
 
 
-def _write(sheet: Any, row: int, column: int, value: Any, shown: str = "", fill: str = "", **font: Any) -> None:
-    cell = sheet.cell(row, column)
-    cell.value = value
-    if isinstance(value, str):
-        cell.data_type = "s"  # a name that begins with = is no formula
-    cell.font = Font(**{"name": "Calibri", "size": 11, "color": DARK, **font})
-    cell.alignment, cell.border = TOP, FRAMED
-    if shown:
-        cell.number_format = shown
-    if fill:
-        cell.fill = PatternFill("solid", start_color=fill, end_color=fill)
+def _write(
+    sheet: Sheet, row: int, column: int, value: Any, shown: str = "", fill: str = "", bold: bool = False
+) -> None:
+    sheet.put(row, column, value, Look(shown, fill, bold))
 
 
-def _above(sheet: Any, title: str, *lines: str) -> int:
+def _above(sheet: Sheet, title: str, *lines: str) -> int:
     """Title and lines; the row of the header."""
     for at, text in enumerate((title, *lines), start=1):
-        cell = sheet.cell(at, 1)
-        cell.value, cell.data_type = text, "s"
-        cell.font = Font(name="Georgia", size=15, bold=True, color=DARK) if at == 1 else Font(size=10, color=GREY)
+        sheet.put(at, 1, text, "title" if at == 1 else "aside")
     return len(lines) + 3
 
 
-def _header(
-    sheet: Any,
-    row: int,
-    columns: tuple[tuple[str, float, str], ...],
-    names: dict[str, list[str]],
-    asks: tuple[str, ...] = (),
-) -> None:
+def _header(sheet: Sheet, row: int, columns: Columns, names: dict[str, list[str]], asks: tuple[str, ...] = ()) -> None:
     """Headers with their widths, wider where the ``names`` under one are longer."""
+    widths = []
     for at, (head, width, _) in enumerate(columns, start=1):
         _write(sheet, row, at, head, fill=WRITE if head in asks else HEAD, bold=True)
-        sheet.column_dimensions[get_column_letter(at)].width = width
-    sheet.row_dimensions[row].height = 33.0
-    for at, (head, width, _) in enumerate(columns, start=1):
-        if head in names:
-            longest = max(map(len, names[head]), default=0)
-            sheet.column_dimensions[get_column_letter(at)].width = min(max(width, longest + 2.0), 36.0)
-    sheet.freeze_panes = sheet.cell(row + 1, 1)
-    sheet.print_title_rows = f"{row}:{row}"
-    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 9
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
-    sheet.page_margins.left = sheet.page_margins.right = 0.4
-    sheet.page_margins.top = sheet.page_margins.bottom = 0.5
+        longest = max(map(len, names.get(head, ())), default=0)
+        widths.append(min(max(width, longest + 2.0), 36.0) if head in names else width)
+    sheet.heights[row] = 33.0
+    sheet.layout = Layout(tuple(widths), row)
 
 
 def _names(card: Row) -> dict[str, list[str]]:
@@ -119,14 +156,7 @@ def _names(card: Row) -> dict[str, list[str]]:
     }
 
 
-def _choose(sheet: Any, column: int, first: int, last: int, words: str) -> None:
-    check = DataValidation("list", formula1=f'"{words}"', allow_blank=True)
-    check.add(f"{get_column_letter(column)}{first}:{get_column_letter(column)}{last}")
-    sheet.add_data_validation(check)
-
-
-def _pour(sheet: Any, card: Row) -> None:
-    sheet.title = "Pour"
+def _pour(sheet: Sheet, card: Row) -> None:
     row = _above(
         sheet,
         f"Bench card {card['card']}",
@@ -148,11 +178,11 @@ def _pour(sheet: Any, card: Row) -> None:
             for at, (value, (_, _, shown)) in enumerate(zip(values, POUR, strict=True), start=1):
                 plain = WARN if part["small"] and at in (4, 11) else band
                 _write(sheet, row, at, value, shown, WRITE if at in (7, 8, 9) else plain, bold=at == 4)
-            sheet.row_dimensions[row].height = 46.0 if part["how"] else 18.0
-    _choose(sheet, 9, first, row, "yes,no")
+            sheet.heights[row] = 46.0 if part["how"] else 18.0
+    sheet.layout = sheet.layout._replace(choices=((f"I{first}:I{row}", "yes,no"),))
 
 
-def _glasses(sheet: Any, card: Row) -> None:
+def _glasses(sheet: Sheet, card: Row) -> None:
     row = _above(
         sheet,
         f"Glasses of {card['card']}",
@@ -167,10 +197,10 @@ def _glasses(sheet: Any, card: Row) -> None:
         )  # fmt: skip
         for at, (value, (_, _, shown)) in enumerate(zip(values, GLASS, strict=True), start=1):
             _write(sheet, row, at, value, shown, bold=at == 3)
-        sheet.row_dimensions[row].height = 18.0
+        sheet.heights[row] = 18.0
 
 
-def _tasting_columns(card: Row) -> tuple[tuple[str, float, str], ...]:
+def _tasting_columns(card: Row) -> Columns:
     standard = (("Difference", 10.5, "General"),) if card["standard"] else ()
     families = tuple((family.replace("_", " ").capitalize(), 9.8, "General") for family in card["families"])
     return (
@@ -180,8 +210,7 @@ def _tasting_columns(card: Row) -> tuple[tuple[str, float, str], ...]:
     )  # fmt: skip
 
 
-def _tasting(sheet: Any, card: Row, orders: list[Row]) -> None:
-    sheet.title = "Tasting"
+def _tasting(sheet: Sheet, card: Row, orders: list[Row]) -> None:
     told = "Place: 1 for the best; equal places where you cannot tell them apart. Score 0 to 10."
     if card["standard"]:
         told += " Difference from the standard that stands named on the table: 0 none to 10 very large."
@@ -198,6 +227,7 @@ def _tasting(sheet: Any, card: Row, orders: list[Row]) -> None:
     heads = [head for head, _, _ in columns]
     given = ("Flight", "Taster", "Order", "Code")
     _header(sheet, row, columns, {"Taster": _names(card)["Taster"]}, tuple(head for head in heads if head not in given))
+    breaks = []
     for number, served in enumerate(orders):
         for place, code in enumerate(served["codes"], start=1):
             row += 1
@@ -205,36 +235,32 @@ def _tasting(sheet: Any, card: Row, orders: list[Row]) -> None:
             for at, (head, _, shown) in enumerate(columns, start=1):
                 fill = "" if head in given and known[head] is not None else WRITE
                 _write(sheet, row, at, known.get(head), shown, fill, bold=head == "Code")
-            sheet.row_dimensions[row].height = 52.0
+            sheet.heights[row] = 52.0
         if number + 1 < len(orders):
-            sheet.row_breaks.append(Break(id=row))
+            breaks.append(row)
+    sheet.layout = sheet.layout._replace(breaks=tuple(breaks))
 
 
-def _how(sheet: Any, card: Row) -> None:
+def _how(sheet: Sheet, card: Row) -> None:
     row = _above(sheet, EXPLANATIONS, f"How bench card {card['card']} goes") - 1
-    sheet.column_dimensions["A"].width = 26.0
-    for letter, width in (("B", 12.0), ("C", 14.0), ("D", 16.0), ("E", 60.0)):
-        sheet.column_dimensions[letter].width = width
     row = _table(sheet, row, ("Sample", "ml needed"), [(n["component"], n["ml"]) for n in card["needed"]], "0.0")
     strengths = [(t["trial"], t["total_ml"], t["abv"], _water30(card, t["trial"]), t["about"]) for t in card["trials"]]
     heads = ("Trial", "ml made", "% vol as made", "water per 30 ml", "what it is")
     row = _table(sheet, row + 1, heads, strengths, "0.0")
+    merged = []
     for text in (*card["notes"], *CAUTIONS):
         row += 1
-        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=5)
-        cell = sheet.cell(row, 1)
-        cell.value, cell.data_type, cell.alignment = text, "s", TOP
-        sheet.row_dimensions[row].height = 15.5 * (1 + len(text) // 120)
-    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 9
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+        merged.append(f"A{row}:E{row}")
+        sheet.put(row, 1, text, "text")
+        sheet.heights[row] = 15.5 * (1 + len(text) // 120)
+    sheet.layout = Layout((26.0, 12.0, 14.0, 16.0, 60.0), merged=tuple(merged))
 
 
 def _water30(card: Row, trial: str) -> float:
     return next(round(item["water_per_30_ml"], 1) for item in card["glasses"] if item["trial"] == trial)
 
 
-def _table(sheet: Any, row: int, heads: tuple[str, ...], rows: list[tuple[Any, ...]], shown: str) -> int:
+def _table(sheet: Sheet, row: int, heads: tuple[str, ...], rows: list[tuple[Any, ...]], shown: str) -> int:
     row += 1
     for at, head in enumerate(heads, start=1):
         _write(sheet, row, at, head, fill=HEAD, bold=True)

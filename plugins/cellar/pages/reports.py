@@ -59,14 +59,15 @@ def lines_csv(account_lines: pd.DataFrame, sources: Any) -> bytes | None:
 @report(path="accounts/months.xlsx", wait=True)
 def months_xlsx(month_accounts: pd.DataFrame, account_lines: pd.DataFrame, sources: Any, site: Any) -> bytes | None:
     """Month totals and all their lines as a workbook."""
-    from plugins.cellar.pages.workbooks import MONTH_NAMES, accounts_book
+    from plugins.cellar.pages.workbooks import MONTH_NAMES, MOST_LINES, accounts_book
 
     if not len(month_accounts):
         return None
     months = [[row[name] for name in MONTH_NAMES] for row in plain_rows(_ordered(month_accounts))]
-    days = [at.to_pydatetime() for at in account_lines["at"]]
-    lines = [_line(row, at, sources) for row, at in zip(plain_rows(account_lines), days, strict=True)]
-    return accounts_book(months, lines, site.house)
+    newest = account_lines.tail(MOST_LINES)
+    days = [at.to_pydatetime() for at in newest["at"]]
+    lines = [_line(row, at, sources) for row, at in zip(plain_rows(newest), days, strict=True)]
+    return accounts_book(months, lines, site.house, len(account_lines) - len(newest))
 
 
 def _ordered(accounts: pd.DataFrame) -> pd.DataFrame:

@@ -2,60 +2,72 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from typing import Any
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import pandas as pd
 from openpyxl import Workbook
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from pipeline.outputs.replacing import workbook_bytes
 from pipeline.writing.plain import spreadsheet_safe
+from pipeline.writing.workbooks import Book, Paper, Sheet
 
 FOOT = "Control record. Not a return, and not accepted by any authority."
 LINE = Border(bottom=Side(style="thin", color="D8D0BF"))
-HEAD, ASK = PatternFill("solid", start_color="EFE9DB"), PatternFill("solid", start_color="FFF8DC")
+FILLS = {name: PatternFill("solid", start_color=color) for name, color in (("head", "EFE9DB"), ("ask", "FFF8DC"))}
 WRAPPED, PLAIN = Alignment(vertical="top", wrap_text=True), Alignment(vertical="top")
+FONTS = {
+    "title": Font(name="Georgia", size=17, bold=True),
+    "aside": Font(size=10, color="585B5C"),
+    "head": Font(bold=True),
+}
+Heads = Sequence[tuple[str, float, str]]
 
 
-def put(sheet: Worksheet, row: int, column: int, value: Any, shown: str = "", fill: PatternFill | None = None) -> None:
-    """One cell; a text stays a text and begins with nothing that a spreadsheet would run."""
-    cell = sheet.cell(row, column)
-    if isinstance(value, str):
-        text = ILLEGAL_CHARACTERS_RE.sub("\ufffd", value)
-        cell.value = spreadsheet_safe(text)
-        cell.data_type = "s"
-    elif value is not None and value == value:
-        cell.value = value.to_pydatetime() if isinstance(value, pd.Timestamp) else value
-    if shown:
-        cell.number_format = shown
+class Look(NamedTuple):
+    """How a cell of a table is shown: its number format, whether text wraps, and the name of its fill."""
+
+    shown: str = ""
+    wrapped: bool = True
+    fill: str = ""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Widths of columns, the row of the header; areas with the words to choose from; what of it prints ("": all)."""
+
+    widths: tuple[float, ...]
+    top: int
+    choices: tuple[tuple[str, str], ...] = ()
+    area: str = ""
+
+
+def _give(cell: Any, look: Look | str) -> None:
+    if isinstance(look, str):
+        cell.font = FONTS[look]
+        return
+    if look.shown:
+        cell.number_format = look.shown
     cell.border = LINE
-    cell.alignment = WRAPPED if isinstance(value, str) and not shown else PLAIN
-    if fill:
-        cell.fill = fill
+    cell.alignment = WRAPPED if look.wrapped else PLAIN
+    if look.fill:
+        cell.fill = FILLS[look.fill]
+    if look.fill == "head":
+        cell.font = FONTS["head"]
 
 
-def table(sheet: Worksheet, top: int, heads: Sequence[tuple[str, float, str]], rows: Iterable[Sequence[Any]]) -> None:
-    """A header at row ``top`` and the rows below it; heads are (title, width, number format)."""
-    for column, (title, width, _) in enumerate(heads, start=1):
-        put(sheet, top, column, title, fill=HEAD)
-        sheet.cell(top, column).font = Font(bold=True)
-        sheet.column_dimensions[get_column_letter(column)].width = width
-    for row, values in enumerate(rows, start=top + 1):
-        for column, (value, (_, _, shown)) in enumerate(zip(values, heads, strict=True), start=1):
-            put(sheet, row, column, value, shown if not isinstance(value, str) else "")
-    for_print(sheet, top)
-
-
-def for_print(sheet: Worksheet, top: int) -> None:
+def _lay_out(sheet: Worksheet, layout: Layout) -> None:
     """One page wide, the header on every page, pages numbered."""
-    sheet.freeze_panes = f"B{top + 1}"
-    sheet.print_title_rows = f"{top}:{top}"
+    sheet.sheet_view.showGridLines = False
+    for column, width in enumerate(layout.widths, start=1):
+        sheet.column_dimensions[get_column_letter(column)].width = width
+    sheet.freeze_panes = f"B{layout.top + 1}"
+    sheet.print_title_rows = f"{layout.top}:{layout.top}"
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
@@ -63,14 +75,45 @@ def for_print(sheet: Worksheet, top: int) -> None:
     assert footer is not None
     for part, text in ((footer.left, FOOT), (footer.right, "&P of &N")):
         part.text = text
+    for area, words in layout.choices:
+        choice = DataValidation(type="list", formula1=f'"{words}"', allow_blank=True)
+        sheet.add_data_validation(choice)
+        choice.add(area)
+    if layout.area:
+        sheet.print_area = layout.area
 
 
-def title(sheet: Worksheet, text: str, asides: Sequence[str]) -> int:
+PAPER = Paper(Workbook, _give, _lay_out)
+
+
+def put(sheet: Sheet, row: int, column: int, value: Any, shown: str = "", fill: str = "") -> None:
+    """One cell; a text stays a text and begins with nothing that a spreadsheet would run."""
+    if isinstance(value, str):
+        sheet.put(row, column, spreadsheet_safe(value), Look("", True, fill))
+        return
+    if value is not None and value != value:
+        value = None
+    elif isinstance(value, pd.Timestamp):
+        value = value.to_pydatetime()
+    sheet.put(row, column, value, Look(shown, False, fill))
+
+
+def table(sheet: Sheet, top: int, heads: Heads, rows: Iterable[Sequence[Any]], ask: Collection[int] = ()) -> None:
+    """A header at row ``top`` and the rows below it, columns ``ask`` coloured; heads are (title, width, format)."""
+    for column, (title, _, _) in enumerate(heads, start=1):
+        put(sheet, top, column, title, fill="head")
+    fills = ["ask" if column in ask else "" for column in range(1, len(heads) + 1)]
+    for row, values in enumerate(rows, start=top + 1):
+        for column, (value, (_, _, shown), fill) in enumerate(zip(values, heads, fills, strict=True), start=1):
+            put(sheet, row, column, value, shown, fill)
+    sheet.layout = Layout(tuple(width for _, width, _ in heads), top)
+
+
+def title(sheet: Sheet, text: str, asides: Sequence[str]) -> int:
     """Title and explanations above a table; gives the row of its header."""
-    sheet.sheet_view.showGridLines = False
-    sheet.cell(1, 1, text).font = Font(name="Georgia", size=17, bold=True)
+    sheet.put(1, 1, text, "title")
     for row, aside in enumerate(asides, start=2):
-        sheet.cell(row, 1, aside).font = Font(size=10, color="585B5C")
+        sheet.put(row, 1, aside, "aside")
     return len(asides) + 3
 
 
@@ -113,54 +156,49 @@ LINES = (
 MOST_LINES = 10_000
 
 
-def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str) -> bytes:
-    """Both tables; every total of the first is a sum over the second by month, account, spirit and entry."""
-    book = Workbook()
-    book.remove(book.worksheets[0])
-    sheet = book.create_sheet("Months")
+def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str, older: int = 0) -> bytes:
+    """Both tables; every total of the first is a sum over the second by month, account, spirit and entry.
+
+    ``older``: how many lines before the given ones are left out.
+    """
+    book = Book(PAPER)
+    sheet = book.sheet("Months")
     asides = (
         "Opening and entries make up what is on hand. Totals are sums of lines rounded to a tenth (27 CFR 30.51; LPA: "
         "the house's own rule).",
         "Filter the sheet Lines by month, account, spirit and entry for the lines of a total, with file and cell.",
     )
     table(sheet, title(sheet, f"Month accounts of {house}" if house else "Month accounts", asides), MONTHS, months)
-    sheet = book.create_sheet("Lines")
+    sheet = book.sheet("Lines")
     said = ["+ in, − out. A loss is what the book had less what was gauged."]
-    if len(lines) > MOST_LINES:
-        left, lines = len(lines) - MOST_LINES, lines[-MOST_LINES:]
-        said.append(f"The newest {MOST_LINES:,} lines; {left:,} older ones stand in lines.csv.")
+    if older:
+        said.append(f"The newest {len(lines):,} lines; {older:,} older ones stand in lines.csv.")
     top = title(sheet, "Lines of the accounts", said)
     table(sheet, top, LINES, lines)
-    sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(LINES))}{top + len(lines)}"
-    return workbook_bytes(book)
+    sheet.filter = f"A{top}:{get_column_letter(len(LINES))}{top + len(lines)}"
+    return book.to_bytes()
 
 
 # --- recount ----------------------------------------------------------------------------------------
 
+FILLED_IN = ("Inventory date", "Volume", "Proof", "Gauge date", "Status")
+CHOICES = {"Status": "not counted,present,not found,empty", "Volume basis": "regauge,estimate"}
 
-def recount_book(
-    heads: Sequence[tuple[str, float, str]], asked: int, rows: Sequence[Sequence[Any]], asides: Sequence[str]
-) -> bytes:
+
+def recount_book(heads: Heads, asked: int, rows: Sequence[Sequence[Any]], asides: Sequence[str]) -> bytes:
     """The recount sheet: of ``heads`` the first ``asked`` print; those after are carried along unseen on paper."""
-    book = Workbook()
-    book.remove(book.worksheets[0])
-    sheet = book.create_sheet("Recount")
+    book = Book(PAPER)
+    sheet = book.sheet("Recount")
     top = title(sheet, "Recount of casks", asides)
-    table(sheet, top, heads, rows)
+    ask = [at for at, (name, _, _) in enumerate(heads, start=1) if name.startswith(FILLED_IN)]
+    table(sheet, top, heads, rows, ask)
     last = top + len(rows)
-    for column, (name, _, _) in enumerate(heads, start=1):
-        if name.startswith(("Inventory date", "Volume", "Proof", "Gauge date", "Status")):
-            for row in range(top + 1, last + 1):
-                sheet.cell(row, column).fill = ASK
-        if name == "Status" and rows:
-            choice = DataValidation(type="list", formula1='"not counted,present,not found,empty"', allow_blank=True)
-            sheet.add_data_validation(choice)
-            choice.add(f"{get_column_letter(column)}{top + 1}:{get_column_letter(column)}{last}")
-        if name == "Volume basis" and rows:
-            choice = DataValidation(type="list", formula1='"regauge,estimate"', allow_blank=True)
-            sheet.add_data_validation(choice)
-            choice.add(f"{get_column_letter(column)}{top + 1}:{get_column_letter(column)}{last}")
-    for row in range(top + 1, last + 1):
-        sheet.row_dimensions[row].height = 22.0
-    sheet.print_area = f"A1:{get_column_letter(asked)}{max(last, top)}"
-    return workbook_bytes(book)
+    choices = tuple(
+        (f"{get_column_letter(at)}{top + 1}:{get_column_letter(at)}{last}", CHOICES[name])
+        for at, (name, _, _) in enumerate(heads, start=1)
+        if name in CHOICES and rows
+    )
+    area = f"A1:{get_column_letter(asked)}{max(last, top)}"
+    sheet.layout = Layout(tuple(width for _, width, _ in heads), top, choices, area)
+    sheet.heights.update(dict.fromkeys(range(top + 1, last + 1), 22.0))
+    return book.to_bytes()

@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.contract.kinds import EXPLANATIONS
-from pipeline.outputs.replacing import workbook_bytes
+from pipeline.writing.workbooks import Book, Paper, Sheet
 from plugins.proposals.declared.cautions import POUR
 from plugins.proposals.sets.pour import HEADSPACE, Pour
 
-INK, SOFT, PAPER, ASK, LINE = "212427", "585B5C", "EFE9DB", "FFF4CC", "B9B2A0"
+INK, SOFT, PALE, ASK, LINE = "212427", "585B5C", "EFE9DB", "FFF4CC", "B9B2A0"
 THIN = Side(style="thin", color=LINE)
 BOX = Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
-WRAP = Alignment(vertical="top", wrap_text=True)
+FONTS = {
+    "": Font(name="Calibri", size=11, color=INK),
+    "bold": Font(name="Calibri", size=11, bold=True, color=INK),
+    "small": Font(name="Calibri", size=10, color=SOFT),
+    **{f"title {size}": Font(name="Georgia", size=size, bold=True, color=INK) for size in (11, 12, 15)},
+}
+WRAP, PLAIN = Alignment(vertical="top", wrap_text=True), Alignment()
 Row = dict[str, Any]
 
 FILL_IN = (
@@ -29,82 +37,100 @@ FILL_IN = (
 BASES = '"weighed,metered,dipped,regauge on paper,share of dump"'
 
 
-def blend_sheet(batch: str, pour: Pour, steps: list[Row], us: bool, vat: Row) -> bytes:
-    """The pour-day sheet: first page to fill in and drop back (kind ``blends``), second page the plan to pour by."""
-    book = Workbook()
-    _fill_in(book.worksheets[0], batch, pour, steps, us)
-    _plan(book.create_sheet("Pour plan"), batch, pour, steps, us, vat)
-    return workbook_bytes(book)
+class Look(NamedTuple):
+    """How a cell is shown: the name of its font, number format, fill, and whether it wraps and has a box."""
+
+    font: str = ""
+    shown: str = ""
+    fill: str = ""
+    wraps: bool = True
+    box: bool = True
 
 
-def _put(sheet: Any, row: int, column: int, value: Any, **look: Any) -> None:
-    cell = sheet.cell(row, column)
-    cell.value = value
-    if isinstance(value, str):
-        cell.data_type = "s"  # no spreadsheet program runs it
-    cell.font = look.get("font", Font(name="Calibri", size=11, color=INK))
-    cell.alignment = look.get("alignment", WRAP)
-    if "shown" in look:
-        cell.number_format = look["shown"]
-    if look.get("box", True):
+class Layout(NamedTuple):
+    """Widths of columns, where it is frozen, one after the other, areas to choose from, merged areas."""
+
+    widths: tuple[float, ...]
+    panes: tuple[str | None, ...]
+    choices: tuple[tuple[str, str], ...] = ()
+    merged: tuple[str, ...] = ()
+
+
+def _give(cell: Any, look: Look) -> None:
+    cell.font, cell.alignment = FONTS[look.font], WRAP if look.wraps else PLAIN
+    if look.shown:
+        cell.number_format = look.shown
+    if look.box:
         cell.border = BOX
-    if "fill" in look:
-        cell.fill = PatternFill("solid", start_color=look["fill"], end_color=look["fill"])
+    if look.fill:
+        cell.fill = PatternFill("solid", start_color=look.fill, end_color=look.fill)
 
 
-def _title(sheet: Any, row: int, text: str, size: int = 15) -> None:
-    font = Font(name="Georgia", size=size, bold=True, color=INK)
-    _put(sheet, row, 1, text, font=font, box=False, alignment=Alignment())
-
-
-def _small(sheet: Any, row: int, text: str) -> None:
-    _put(sheet, row, 1, text, font=Font(name="Calibri", size=10, color=SOFT), box=False, alignment=Alignment())
-
-
-def _heads(sheet: Any, row: int, heads: list[tuple[str, float, bool]]) -> None:
-    for at, (head, width, asks) in enumerate(heads, start=1):
-        bold = Font(name="Calibri", size=11, bold=True, color=INK)
-        _put(sheet, row, at, head, font=bold, fill=ASK if asks else PAPER)
-        sheet.column_dimensions[get_column_letter(at)].width = width
-    sheet.row_dimensions[row].height = 46.0
-    sheet.freeze_panes = sheet.cell(row + 1, 1)
-
-
-def _for_print(sheet: Any) -> None:
+def _lay_out(sheet: Worksheet, layout: Layout) -> None:
+    for column, width in enumerate(layout.widths, start=1):
+        sheet.column_dimensions[get_column_letter(column)].width = width
+    for pane in layout.panes:
+        sheet.freeze_panes = pane
+    for area, words in layout.choices:
+        check = DataValidation("list", formula1=words, allow_blank=True)
+        check.add(area)
+        sheet.add_data_validation(check)
+    for area in layout.merged:
+        sheet.merged_cells.add(area)
     sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 9
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     sheet.page_margins.left = sheet.page_margins.right = 0.4
 
 
-def _fill_in(sheet: Any, batch: str, pour: Pour, steps: list[Row], us: bool) -> None:
-    from openpyxl.worksheet.datavalidation import DataValidation
+PAPER = Paper(Workbook, _give, _lay_out)
 
-    sheet.title = "Blend sheet"
+
+def blend_sheet(batch: str, pour: Pour, steps: list[Row], us: bool, vat: Row) -> bytes:
+    """The pour-day sheet: first page to fill in and drop back (kind ``blends``), second page the plan to pour by."""
+    book = Book(PAPER)
+    _fill_in(book.sheet("Blend sheet"), batch, pour, steps, us)
+    _plan(book.sheet("Pour plan"), batch, pour, steps, us, vat)
+    return book.to_bytes()
+
+
+def _title(sheet: Sheet, row: int, text: str, size: int = 15) -> None:
+    sheet.put(row, 1, text, Look(f"title {size}", wraps=False, box=False))
+
+
+def _small(sheet: Sheet, row: int, text: str) -> None:
+    sheet.put(row, 1, text, Look("small", wraps=False, box=False))
+
+
+def _heads(sheet: Sheet, row: int, heads: list[tuple[str, float, bool]]) -> tuple[float, ...]:
+    """The row of headers; gives the widths of the columns."""
+    for at, (head, _, asks) in enumerate(heads, start=1):
+        sheet.put(row, at, head, Look("bold", fill=ASK if asks else PALE))
+    sheet.heights[row] = 46.0
+    return tuple(width for _, width, _ in heads)
+
+
+def _fill_in(sheet: Sheet, batch: str, pour: Pour, steps: list[Row], us: bool) -> None:
     unit, key = ("US gal", "volume_60F_gal") if us else ("litres", "volume_20C_L")
     _title(sheet, 1, f"Blend sheet {batch}")
     _small(sheet, 2, f"From {pour.source}. Fill in the yellow columns as it is poured, save, drop into the inbox.")
     if pour.notes:
         _small(sheet, 3, " ".join(pour.notes))
     heads = [(head.format(unit=unit), float(width), asks) for head, width, asks in FILL_IN]
-    _heads(sheet, 4, heads)
+    widths = _heads(sheet, 4, heads)
     for line, step in enumerate(steps, start=1):
         at = 4 + line
         for column, value in enumerate((batch, str(line), step["component"], round(step[key], 1)), start=1):
-            _put(sheet, at, column, value, **({"shown": "0.0"} if column == 4 else {}))
+            sheet.put(at, column, value, Look(shown="0.0" if column == 4 else ""))
         for column in range(5, len(heads) + 1):
             shown = "yyyy-mm-dd hh:mm" if column == 10 else "General"
-            _put(sheet, at, column, None, shown=shown)
-        sheet.row_dimensions[at].height = 22.0
+            sheet.put(at, column, None, Look(shown=shown))
+        sheet.heights[at] = 22.0
     last = 4 + max(len(steps), 1)
-    for letter, check in (("I", DataValidation("list", formula1=BASES, allow_blank=True)),
-                          ("K", DataValidation("list", formula1='"yes,no"', allow_blank=True))):  # fmt: skip
-        check.add(f"{letter}5:{letter}{last}")
-        sheet.add_data_validation(check)
-    _for_print(sheet)
+    sheet.layout = Layout(widths, ("A5",), ((f"I5:I{last}", BASES), (f"K5:K{last}", '"yes,no"')))
 
 
-def _plan(sheet: Any, batch: str, pour: Pour, steps: list[Row], us: bool, vat: Row) -> None:
+def _plan(sheet: Sheet, batch: str, pour: Pour, steps: list[Row], us: bool, vat: Row) -> None:
     _title(sheet, 1, EXPLANATIONS, 12)
     _title(sheet, 2, f"Pour plan {batch}: {pour.source}")
     row = 3
@@ -120,9 +146,8 @@ def _plan(sheet: Any, batch: str, pour: Pour, steps: list[Row], us: bool, vat: R
         ("vat, proof" if us else "vat, % vol", 9.0, False), ("do", 44.0, False), ("time", 9.0, True),
         ("by, initials", 11.0, True), ("checked", 11.0, True),
     ]  # fmt: skip
-    row += 1
-    _heads(sheet, row, heads)
-    sheet.freeze_panes = None
+    header = row = row + 1
+    widths = _heads(sheet, row, heads)
     for number, step in enumerate(steps, start=1):
         row += 1
         level = step["level_cm"]
@@ -134,21 +159,22 @@ def _plan(sheet: Any, batch: str, pour: Pour, steps: list[Row], us: bool, vat: R
             step["note"], None, None, None,
         ]  # fmt: skip
         for column, value in enumerate(values, start=1):
-            _put(sheet, row, column, value, shown="0.0" if isinstance(value, float) else "General")
-        sheet.row_dimensions[row].height = 30.0
+            sheet.put(row, column, value, Look(shown="0.0" if isinstance(value, float) else "General"))
+        sheet.heights[row] = 30.0
     row += 2
     _title(sheet, row, "Swap: if a cask leaks or disappoints, see the page proposals.html for what can stand in.", 11)
+    merged = []
     for caution in POUR:
         row += 1
-        sheet.merge_cells(start_row=row, end_row=row, start_column=1, end_column=len(heads))
-        _put(sheet, row, 1, caution, box=False)
-        sheet.row_dimensions[row].height = 15.0 * (1 + len(caution) // 150) + 2
+        merged.append(f"A{row}:{get_column_letter(len(heads))}{row}")
+        sheet.put(row, 1, caution, Look(box=False))
+        sheet.heights[row] = 15.0 * (1 + len(caution) // 150) + 2
     for words in ("Poured by", "Gauged by", "Water released by (after the gauge)", "Checked by"):
         row += 1
-        _put(sheet, row, 1, words, box=False, alignment=Alignment())
-        _put(sheet, row, 9, None)
-        sheet.row_dimensions[row].height = 24.0
-    _for_print(sheet)
+        sheet.put(row, 1, words, Look(wraps=False, box=False))
+        sheet.put(row, 9, None, Look())
+        sheet.heights[row] = 24.0
+    sheet.layout = Layout(widths, (f"A{header + 1}", None), merged=tuple(merged))
 
 
 def vat_notes(steps: list[Row], vat: Row) -> list[str]:

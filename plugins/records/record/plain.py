@@ -11,6 +11,7 @@ import math
 import re
 from datetime import date, datetime
 from functools import lru_cache
+from itertools import repeat
 from typing import TYPE_CHECKING, Any
 
 from pipeline.common.names import fold
@@ -51,11 +52,12 @@ def rows(frame: pd.DataFrame | None) -> list[dict[str, Any]]:
     """A frame's rows as plain dicts, in the frame's order; ``facts`` stays a tuple. None → none."""
     if frame is None or len(frame) == 0:
         return []
-    made = []
-    for row in frame.to_dict("records"):
-        facts = row.pop("facts", ())
-        made.append({**{str(name): plain(value) for name, value in row.items()}, "facts": tuple(facts)})
-    return made
+    columns = {str(name): map(plain, column.tolist()) for name, column in frame.items() if name != "facts"}
+    facts = frame["facts"] if "facts" in frame else repeat(())
+    return [
+        {**dict(zip(columns, values, strict=True)), "facts": tuple(own)}
+        for values, own in zip(zip(*columns.values(), strict=True), facts, strict=False)
+    ]
 
 
 def facts_of(*frames: pd.DataFrame | None) -> frozenset[int]:

@@ -10,7 +10,7 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from pipeline.common.names import fold
+from pipeline.common.names import fold, rows_named
 from pipeline.contract.findings import Finding, Place
 from plugins.records.record import concerns
 from plugins.records.record.plain import facts_of, natural, plain, rows
@@ -72,7 +72,7 @@ Row = dict[str, Any]
 def build(
     batch: str,
     frames: dict[str, pd.DataFrame | None],
-    findings: Iterable[Finding],
+    findings: list[Finding],
     sources: Any,
     run: Any,
     published: Any,
@@ -156,10 +156,7 @@ def in_force(release: Any, facts: Iterable[int], sources: Any, history: Iterable
 
 def of_sample(frame: pd.DataFrame | None, sample: str) -> pd.DataFrame | None:
     """The rows of one sample; None where the frame is missing."""
-    if frame is None:
-        return None
-    names = [name for name in frame["sample"].unique() if fold(str(name)) == fold(sample)]
-    return frame[frame["sample"].isin(names)]
+    return None if frame is None else rows_named(frame, "sample", {fold(sample)})
 
 
 def last(found: Sequence[Row]) -> Row:

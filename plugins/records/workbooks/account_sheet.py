@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from openpyxl import Workbook
-
+from pipeline.writing.workbooks import Book, Sheet
 from plugins.records.record import words
 from plugins.records.record.record import ENTRIES, STEPS
 from plugins.records.workbooks import cells
@@ -44,7 +43,7 @@ CHECK = (
 )
 
 
-def account(made: Workbook, record: Row) -> None:
+def account(made: Book, record: Row) -> None:
     balance = record["balance"]
     asides = [f"Batch {record['batch']}. ± is the standard uncertainty. Gauged is never filled from expected."]
     sheet = cells.sheet(made, "Balance", "Account of the batch", asides)
@@ -56,7 +55,7 @@ def account(made: Workbook, record: Row) -> None:
     for name in STEPS:
         step = balance["loss"][name] or {}
         values = [words.STEPS[name], step.get("proof_gallons"), step.get("lpa"), step.get("mass_kg")]
-        cells.line(sheet, sheet.max_row + 1, LOSS, values)
+        cells.line(sheet, sheet.last + 1, LOSS, values)
     cells.say(sheet, cells.below(sheet), "Does it close?", "part")
     smallest = balance["imbalance"]["smallest_visible"]
     for what, value in (
@@ -66,29 +65,29 @@ def account(made: Workbook, record: Row) -> None:
         ("Smallest slip seen, proof", smallest["proof"]),
         ("Smallest slip seen, kg", smallest["mass_kg"]),
     ):
-        row = sheet.max_row + 1
-        cells.put(sheet.cell(row, 1), what)
-        cells.put(sheet.cell(row, 2), value, "hundredth")
+        row = sheet.last + 1
+        cells.put(sheet, row, 1, what)
+        cells.put(sheet, row, 2, value, "hundredth")
     said = words.misses(balance["imbalance"]["mass_z"], balance["imbalance"]["ethanol_z"])
     if said:
-        cells.say(sheet, sheet.max_row + 1, said, "aside")
+        cells.say(sheet, sheet.last + 1, said, "aside")
     official(sheet, balance["gauged"])
     figures(sheet, balance["imbalance"]["figures_to_check"])
-    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+    cells.for_print(sheet, ACCOUNT, top, freeze=f"B{top + 1}")
 
 
-def official(sheet: Any, gauged: Row | None) -> None:
+def official(sheet: Sheet, gauged: Row | None) -> None:
     """The gauge's proof gallons as the law rounds them, apart from the figures that are not so rounded."""
     if gauged is None or gauged["proof_gallons_official"] is None:
         return
     cells.say(sheet, cells.below(sheet), f"Proof gallons of the gauge, {words.OFFICIAL}", "part")
-    row = sheet.max_row + 1
-    cells.put(sheet.cell(row, 1), "Gauged, official")
-    cells.put(sheet.cell(row, 2), gauged["proof_gallons_official"], "tenth")
+    row = sheet.last + 1
+    cells.put(sheet, row, 1, "Gauged, official")
+    cells.put(sheet, row, 2, gauged["proof_gallons_official"], "tenth")
     cells.say(sheet, row + 1, f"Unrounded it stands above; {words.WHY_OFFICIAL}.", "aside")
 
 
-def figures(sheet: Any, found: list[Row]) -> None:
+def figures(sheet: Sheet, found: list[Row]) -> None:
     """Figures to check, where there are any."""
     if not found:
         return
@@ -98,25 +97,24 @@ def figures(sheet: Any, found: list[Row]) -> None:
         "Before and after it is mended: by how much the whole account misses, as a normal score; it closes up to 2.3, "
         "where 2 of 100 sound ones may be stopped."
     )
-    cells.say(sheet, sheet.max_row + 1, says, "aside")
+    cells.say(sheet, sheet.last + 1, says, "aside")
     small_header(sheet, CHECK)
     for figure in found:
-        row = sheet.max_row + 1
+        row = sheet.last + 1
         names = f"{', '.join(figure['components'])}: {words.spoken(figure['quantity'] or '')}"
         seen = (figure["z_before"], figure["z_after"])
         values = [names, figure["as_read"], figure["as_corrected"], words.unit(figure["unit"]), *seen]
         cells.line(sheet, row, CHECK, values)
-        cells.put(sheet.cell(row, len(CHECK) + 1), f"{figure['slip'] or ''} ({words.place(figure['place'])})")
-        sheet.cell(row, len(CHECK) + 1).alignment = cells.OVERFLOWS
+        said = f"{figure['slip'] or ''} ({words.place(figure['place'])})"
+        cells.put(sheet, row, len(CHECK) + 1, said, align="overflows")
 
 
-def small_header(sheet: Any, heads: tuple[Head, ...]) -> None:
+def small_header(sheet: Sheet, heads: tuple[Head, ...]) -> None:
     """A header row right below, which leaves the column widths of the first table."""
-    row = sheet.max_row + 1
+    row = sheet.last + 1
     for column, head in enumerate(heads, start=1):
-        cells.put(sheet.cell(row, column), head.title, "text", "header")
-        if head.look in cells.NUMBERS:
-            sheet.cell(row, column).alignment = cells.RIGHT
+        align = "right" if head.look in cells.NUMBERS else ""
+        cells.put(sheet, row, column, head.title, "text", "header", align)
 
 
 def entry_line(title: str, entry: Row | None) -> list[Any]:

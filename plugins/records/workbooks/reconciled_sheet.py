@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from openpyxl import Workbook
-
+from pipeline.writing.workbooks import Book
 from plugins.records.record.reconciled_figures import moved, says, what
 from plugins.records.workbooks import cells
 from plugins.records.workbooks.cells import Head
@@ -28,7 +27,7 @@ HEADS = (
 )
 
 
-def reconciled_sheet(made: Workbook, record: Row) -> None:
+def reconciled_sheet(made: Book, record: Row) -> None:
     """The sheet Reconciled of record.xlsx: all figures, unrounded. No sheet where nothing was reconciled."""
     found = record["balance"].get("reconciled")
     if not found or not found["figures"]:
@@ -41,7 +40,7 @@ def reconciled_sheet(made: Workbook, record: Row) -> None:
     top = cells.header(sheet, HEADS)
     for row, figure in enumerate(found["figures"], start=top + 1):
         cells.line(sheet, row, HEADS, values(figure))
-    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+    cells.for_print(sheet, HEADS, top, freeze=f"B{top + 1}")
 
 
 def values(figure: Row) -> list[Any]:

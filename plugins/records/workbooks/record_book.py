@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
-from pipeline.outputs.replacing import workbook_bytes
+from pipeline.writing.workbooks import Book
 from plugins.records.record import words
 from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
 from plugins.records.record.plain import rows
@@ -92,7 +91,7 @@ SOURCES = (Head("File", 36), Head("Sheet", 18), Head("Rows", 40), Head("SHA-256"
 
 def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> bytes:
     """The workbook of one batch; ``frames``: its components, component_ages and balances."""
-    made = cells.new_book()
+    made = Book(cells.PAPER)
     summary(made, record, site, run, ruling)
     parts(made, record, frames.get("components"), frames.get("component_ages"))
     account(made, record)
@@ -102,19 +101,18 @@ def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
     rulings(made, rulings_of(record, run.history, gauged_vessels(frames.get("balances"))))
     sources(made, record)
     extra(made, record)
-    return workbook_bytes(made)
+    return made.to_bytes()
 
 
-def summary(made: Workbook, record: Row, site: Any, run: Any, ruling: Any) -> None:
+def summary(made: Book, record: Row, site: Any, run: Any, ruling: Any) -> None:
     sheet = cells.sheet(made, "Summary", f"Batch {record['batch']}", [*troubles(run), CAUTION, VAPOUR])
     heads = (Head("What", 34), Head("Value", 22), Head("Unit or note", 70))
     top = cells.header(sheet, heads)
     for place, (what, value, look, note) in enumerate(summed(record, site, run, ruling), start=top + 1):
         fill = STATUS_FILLS.get(value, "") if what == "Status" else ""
         cells.line(sheet, place, heads, [what, value, note])
-        cells.put(sheet.cell(place, 2), value, look, fill)
-        sheet.cell(place, 2).alignment = cells.LEFT
-    cells.for_print(sheet, top, freeze=f"A{top + 1}", landscape=False)
+        cells.put(sheet, place, 2, value, look, fill, "left")
+    cells.for_print(sheet, heads, top, freeze=f"A{top + 1}", landscape=False)
 
 
 def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any, str, str]]:
@@ -167,7 +165,7 @@ def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any
     return lines
 
 
-def parts(made: Workbook, record: Row, components: pd.DataFrame | None, component_ages: pd.DataFrame | None) -> None:
+def parts(made: Book, record: Row, components: pd.DataFrame | None, component_ages: pd.DataFrame | None) -> None:
     says = f"Batch {record['batch']}, in the order drawn. Volumes do not add: they contract."
     sheet = cells.sheet(made, "Components", "Make-up of the vat", [says], column=2)
     top = cells.header(sheet, PARTS)
@@ -183,8 +181,8 @@ def parts(made: Workbook, record: Row, components: pd.DataFrame | None, componen
         ["Sums", *[None] * 11, sums["proof_gallons"], sums["lpa"], sums["mass_kg"], *[None] * 6],
         "sum",
     )
-    sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(PARTS))}{top + max(len(found), 1)}"
-    cells.for_print(sheet, top, freeze=f"B{top + 1}", across=2)
+    sheet.filter = f"A{top}:{get_column_letter(len(PARTS))}{top + max(len(found), 1)}"
+    cells.for_print(sheet, PARTS, top, freeze=f"B{top + 1}", across=2)
 
 
 def part_line(part: Row, age: Row) -> list[Any]:
@@ -213,7 +211,7 @@ def part_line(part: Row, age: Row) -> list[Any]:
     ]
 
 
-def label(made: Workbook, record: Row) -> None:
+def label(made: Book, record: Row) -> None:
     sheet = cells.sheet(made, "Label", "Label claims", [NO_ADVICE])
     top = cells.header(sheet, CLAIMS)
     for place, claim in enumerate(record["label"], start=top + 1):
@@ -222,13 +220,13 @@ def label(made: Workbook, record: Row) -> None:
         values = [claim["claim"], claim["market"], claim["verdict"], claim["reason"], claim["rule"], unverified, facts]
         cells.line(sheet, place, CLAIMS, values)
         fill = {"met": "good", "not met": "stop", "cannot tell": "review"}.get(claim["verdict"] or "", "")
-        cells.put(sheet.cell(place, 3), claim["verdict"], "text", fill)
+        cells.put(sheet, place, 3, claim["verdict"], "text", fill)
     if not record["label"]:
         cells.say(sheet, top + 1, "No claim was judged: the brief names no market or no claim.", "aside")
-    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+    cells.for_print(sheet, CLAIMS, top, freeze=f"B{top + 1}")
 
 
-def findings(made: Workbook, record: Row) -> None:
+def findings(made: Book, record: Row) -> None:
     says = "Rule on the open ones in exceptions/open.xlsx."
     sheet = cells.sheet(made, "Findings", "Findings that concern the batch", [says])
     top = cells.header(sheet, FOUND)
@@ -250,12 +248,12 @@ def findings(made: Workbook, record: Row) -> None:
         ]
         cells.line(sheet, place, FOUND, values)
         fill = {"stop": "stop", "review": "review"}.get(found["severity"], "") if not ruled else ""
-        cells.put(sheet.cell(place, 2), found["severity"], "text", fill)
-    sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(FOUND))}{top + max(len(record['findings']), 1)}"
-    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+        cells.put(sheet, place, 2, found["severity"], "text", fill)
+    sheet.filter = f"A{top}:{get_column_letter(len(FOUND))}{top + max(len(record['findings']), 1)}"
+    cells.for_print(sheet, FOUND, top, freeze=f"B{top + 1}")
 
 
-def rulings(made: Workbook, found: list[Row]) -> None:
+def rulings(made: Book, found: list[Row]) -> None:
     """Every ruling that concerns the batch, also those by which a finding is gone, and how each stands now."""
     says = "Also those by which a figure was corrected and the finding is gone. Nothing is to be filled in here."
     sheet = cells.sheet(made, "Rulings", "Rulings that concern the batch", [says])
@@ -267,19 +265,19 @@ def rulings(made: Workbook, found: list[Row]) -> None:
         cells.line(sheet, place, RULED, values)
     if not found:
         cells.say(sheet, top + 1, "None.", "aside")
-    cells.for_print(sheet, top, freeze=f"B{top + 1}")
+    cells.for_print(sheet, RULED, top, freeze=f"B{top + 1}")
 
 
-def sources(made: Workbook, record: Row) -> None:
+def sources(made: Book, record: Row) -> None:
     sheet = cells.sheet(made, "Sources", "Sources", ["Every figure of the record rests on these rows."])
     top = cells.header(sheet, SOURCES)
     for place, source in enumerate(record["sources"], start=top + 1):
         values = [source["file"], source["sheet"] or None, words.ranges(source["rows"]), source["sha256"]]
         cells.line(sheet, place, SOURCES, values)
-    cells.for_print(sheet, top, freeze=f"A{top + 1}")
+    cells.for_print(sheet, SOURCES, top, freeze=f"A{top + 1}")
 
 
-def extra(made: Workbook, record: Row) -> None:
+def extra(made: Book, record: Row) -> None:
     """One sheet for each frame of a site's plugin."""
     for plugin, frames in record["extra"].items():
         for frame, lines in frames.items():
@@ -291,7 +289,7 @@ def extra(made: Workbook, record: Row) -> None:
             top = cells.header(sheet, heads)
             for place, row in enumerate(lines, start=top + 1):
                 cells.line(sheet, place, heads, [shown(value) for value in row.values()])
-            cells.for_print(sheet, top, freeze=f"A{top + 1}")
+            cells.for_print(sheet, heads, top, freeze=f"A{top + 1}")
 
 
 def shown(value: Any) -> Any:

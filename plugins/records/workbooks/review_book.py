@@ -16,7 +16,7 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.contract.findings import Finding
-from pipeline.outputs.replacing import workbook_bytes
+from pipeline.writing.workbooks import Book, Sheet
 from plugins.records.record.concerns import RECONCILED, in_order
 from plugins.records.record.finding_tables import STATED, stated
 from plugins.records.record.notices import batches_of, caveats, held_by
@@ -57,25 +57,28 @@ SAYS = (
 
 def book(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> bytes:
     """The review workbook. ``records``: batch → record."""
-    made = cells.new_book()
+    made = Book(cells.PAPER)
     title = "Findings to rule on" + (f", {site.house}" if site.house else "")
     sheet = cells.sheet(made, "Rulings", title, SAYS, column=2)
     top = cells.header(sheet, HEADS)
     for head in FILL_IN:
-        cells.put(sheet.cell(top, PLACES[head.title]), head.title, "text", "ask")
+        cells.put(sheet, top, PLACES[head.title], head.title, "text", "ask")
     row, carried = top, batches_of(records)
     for batch in sorted(records, key=natural):
         if records[batch]["status"] == RECONCILED:
             row += 1
-            write(sheet, row, awaiting(records[batch]), "release")
+            values = awaiting(records[batch])
+            write(sheet, row, values, "release")
             if caveats(records[batch]):
-                sheet.cell(row, PLACES["message"]).style = "text stop"
+                cells.put(sheet, row, PLACES["message"], values["message"], "text", "stop")
     for finding in in_order(found for found in findings if found.is_open):
         row += 1
         values = dict(zip(STATED, stated(finding, held_by(finding, carried)), strict=True))
         write(sheet, row, values, finding.severity)
-    finish(sheet, top, max(row, top + 1))
-    return workbook_bytes(made)
+    end = max(row, top + 1)
+    sheet.filter = f"A{top}:{get_column_letter(len(HEADS))}{end}"
+    cells.for_print(sheet, HEADS, top, freeze=f"B{top + 1}", across=2, more=(ask, top, end))
+    return made.to_bytes()
 
 
 def awaiting(record: dict[str, Any]) -> dict[str, str]:
@@ -88,22 +91,21 @@ def awaiting(record: dict[str, Any]) -> dict[str, str]:
     return values
 
 
-def write(sheet: Worksheet, row: int, values: Mapping[str, str], severity: str) -> None:
+def write(sheet: Sheet, row: int, values: Mapping[str, str], severity: str) -> None:
     fill = {"stop": "stop", "review": "review", "release": "good"}.get(severity, "")
     asked = {head.title for head in FILL_IN}
     for column, head in enumerate(HEADS, start=1):
         if head.title in asked:
-            cells.put(sheet.cell(row, column), None, head.look, "fill in")
+            cells.put(sheet, row, column, None, head.look, "fill in")
         else:
             look = fill if head.title == "severity" else ""
-            cells.put(sheet.cell(row, column), values.get(head.title) or None, "text", look)
+            cells.put(sheet, row, column, values.get(head.title) or None, "text", look)
     cells.fit(sheet, row, HEADS, [values.get(head.title, "") for head in HEADS])
 
 
-def finish(sheet: Worksheet, top: int, end: int) -> None:
-    """Filter, drop-downs, a hint where reason or name is still missing, and the print set-up."""
+def ask(sheet: Worksheet, top: int, end: int) -> None:
+    """Drop-downs, and a hint where reason or name is still missing."""
     at = {head.title: get_column_letter(PLACES[head.title]) for head in FILL_IN}
-    sheet.auto_filter.ref = f"A{top}:{get_column_letter(len(HEADS))}{end}"
     choice = DataValidation("list", formula1=f'"{",".join(RULINGS)}"', allow_blank=True, showErrorMessage=True)
     choice.errorTitle, choice.error = "Ruling", "One of accept, correct, void, release; or leave it empty."
     choice.add(f"{at['ruling']}{top + 1}:{at['ruling']}{end}")
@@ -122,4 +124,3 @@ def finish(sheet: Worksheet, top: int, end: int) -> None:
     value = f"{at['corrected_value']}{top + 1}"
     unset = FormulaRule(formula=[f'AND({ruling}="correct",{value}="")'], fill=missing)
     sheet.conditional_formatting.add(f"{value}:{at['corrected_value']}{end}", unset)
-    cells.for_print(sheet, top, freeze=f"B{top + 1}", across=2)

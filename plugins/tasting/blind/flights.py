@@ -164,8 +164,8 @@ def _workbook(glasses: list[Glass], on: date, strength: float, score_top: float)
     from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
     from openpyxl.worksheet.datavalidation import DataValidation
 
-    from pipeline.outputs.replacing import workbook_bytes
     from pipeline.writing.plain import spreadsheet_safe
+    from pipeline.writing.workbooks import workbook_bytes
 
     book = Workbook()
     page: Any = book.active

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from pipeline.common.files import write_whole
 from pipeline.outputs import replacing as outputs
-from pipeline.outputs.replacing import NotPublished, replace_file, safe_name, workbook_bytes
+from pipeline.outputs.replacing import NotPublished, replace_file, safe_name
+from pipeline.writing.workbooks import workbook_bytes
 
 
 def test_a_file_is_written_once_and_left_alone_when_equal(tmp_path: Path) -> None:
