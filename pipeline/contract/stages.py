@@ -68,6 +68,11 @@ class Document(Declared):
     gives: str = ""
     per: str = ""
 
+    @property
+    def of_all(self) -> bool:
+        """Whether one call gives the data of all values, as a mapping."""
+        return bool(self.per) and self.per.rpartition(".")[2] not in {need.name for need in self.needs}
+
 
 @dataclass(frozen=True)
 class Report(Declared):
@@ -134,7 +139,11 @@ def stage(
 
 
 def document(*, gives: str, per: str = "") -> Callable[[Callable[..., Any]], Document]:
-    """Declare a document. ``per`` as in ``report``."""
+    """Declare a document.
+
+    ``per`` as in ``report``, where the function has a parameter of the column's name. Where it has none it is called
+    once for all values and returns a mapping from value to plain data (dict, list, text, number, bool, date, None).
+    """
 
     def wrap(function: Callable[..., Any]) -> Document:
         return Document(function, needs_of(function), gives=gives, per=per)

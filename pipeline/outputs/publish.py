@@ -235,7 +235,7 @@ class Publisher:
 
         Of a report whose file at ``path`` was written and still lies there it is what is remembered of that.
         """
-        per = made.per.split(".")[1] if made.per else ""
+        per = made.per.split(".")[1] if made.per and not (isinstance(made, Document) and made.of_all) else ""
         arguments: dict[str, Any] = {}
         marks: list[int] = []
         asked: set[str] = set()
@@ -295,8 +295,9 @@ class Publisher:
     def _document(self, document: Document, value: str) -> tuple[Any, int]:
         key = (document.gives, value)
         if key not in self._made:
-            made = self._call(document, value).result
-            self._made[key] = made, self.memory.mark(("document", *key), made)
+            found = self._call(document, "" if document.of_all else value).result
+            for item, made in ({value: None} | found if document.of_all else {value: found}).items():
+                self._made[document.gives, item] = made, self.memory.mark(("document", document.gives, item), made)
         return self._made[key]
 
     def _rows_of(self, name: str, column: str, value: str) -> tuple[pd.DataFrame, int]:
