@@ -35,3 +35,17 @@ def site_with(
         raise KeyError(f"nobody declares {sorted(unknown)}")
     site = Site({**known, **(values or {}), "markets": list(markets)}, data=data or {})
     return replace(site, book_date=book_date)
+
+
+def document_of(document: Any, given: dict[str, Any], value: str = "") -> Any:
+    """What a document made per value gives of these frames: of all values, or of those rows that bear one value."""
+    column = document.per.rpartition(".")[2]
+    if value:
+        given = {name: _bearing(thing, column, value) for name, thing in given.items()}
+    return document(**{need.name: given[need.name] for need in document.needs if need.name in given})
+
+
+def _bearing(thing: Any, column: str, value: str) -> Any:
+    if column not in getattr(thing, "columns", ()):
+        return thing
+    return thing[thing[column] == value].reset_index(drop=True)

@@ -71,6 +71,11 @@ class Site:
     def sha256(self) -> str:
         return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
 
+    @property
+    def book_month(self) -> date | None:
+        """The first day of the book date's month: what is pooled over the whole house is settled on that day."""
+        return self.book_date.replace(day=1) if self.book_date else None
+
     def on(self, book_date: date | None) -> Site:
         """The same settings with the book date that stages may see."""
         return replace(self, book_date=book_date)

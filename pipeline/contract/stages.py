@@ -83,6 +83,11 @@ class Document(Declared):
     per: str = ""
     links: dict[str, Link] = field(default_factory=dict)
 
+    @property
+    def of_all(self) -> bool:
+        """Whether one call gives the data of all values, as a mapping."""
+        return bool(self.per) and self.per.rpartition(".")[2] not in {need.name for need in self.needs}
+
 
 @dataclass(frozen=True)
 class Report(Declared):

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -82,6 +82,22 @@ def plain_rows(frame: pd.DataFrame | None, without: Sequence[str] = ()) -> list[
     for values in zip(*columns, strict=True):
         made.append(dict(zip(names, values, strict=True)))
     return made
+
+
+def shown_rows(frame: pd.DataFrame | None, shown: Mapping[str, int | None]) -> list[Row]:
+    """A frame's rows with the columns that a page shows, as it shows them: moments as days, and numbers rounded to
+    so many places (None: as they are), so that a page need not be made again for digits that nobody sees."""
+    if frame is None:
+        return []
+    columns = [_shown(frame[name], places) for name, places in shown.items()]
+    return [dict(zip(shown, values, strict=True)) for values in zip(*columns, strict=True)]
+
+
+def _shown(column: pd.Series, places: int | None) -> list[Any]:
+    values = plain_column(column)
+    if column.dtype.kind == "M":
+        return [value and value[:10] for value in values]
+    return values if places is None else [None if value is None else round(value, places) + 0.0 for value in values]
 
 
 def cell(value: Any) -> Any:

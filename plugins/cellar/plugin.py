@@ -12,7 +12,8 @@ api = 1
 def stages() -> list[Stage]:
     from plugins.cellar.accounts.account_stage import close_months, post_accounts
     from plugins.cellar.casks.histories import gather_histories, list_fillings
-    from plugins.cellar.rates.forecasts import forecast_casks, look_out
+    from plugins.cellar.pages.casks_beside import order_casks
+    from plugins.cellar.rates.forecasts import forecast_casks, look_out, reckon_contents
     from plugins.cellar.rates.rate_stage import fit_rates, pool_evaporation
     from plugins.cellar.stock.lineage import trace_lineage
     from plugins.cellar.stock.stock_checks import check_stock
@@ -20,9 +21,11 @@ def stages() -> list[Stage]:
 
     return [
         list_fillings,
+        order_casks,
         gather_histories,
         pool_evaporation,
         fit_rates,
+        reckon_contents,
         forecast_casks,
         look_out,
         tabulate_stock,
@@ -35,10 +38,11 @@ def stages() -> list[Stage]:
 
 @hookimpl
 def reports() -> list[Report | Document]:
-    from plugins.cellar.pages.cellar_book import bind_cellar
+    from plugins.cellar.pages.cask_course import follow_casks
+    from plugins.cellar.pages.overview import look_over_cellar
     from plugins.cellar.pages.reports import REPORTS
 
-    return [bind_cellar, *REPORTS]
+    return [follow_casks, look_over_cellar, *REPORTS]
 
 
 @hookimpl

@@ -27,9 +27,12 @@ def stages() -> list[Stage]:
 
 @hookimpl
 def reports() -> list[Report | Document]:
+    from plugins.tasting.pages.cask_sheet import taste_casks
+    from plugins.tasting.pages.overviews import OVERVIEWS
     from plugins.tasting.pages.reports import REPORTS
+    from plugins.tasting.pages.session_sheet import give_panels, show_sessions
 
-    return REPORTS
+    return [taste_casks, show_sessions, give_panels, *OVERVIEWS, *REPORTS]
 
 
 @hookimpl

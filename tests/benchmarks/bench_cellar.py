@@ -25,6 +25,7 @@ def fitted() -> None:
     start = time.perf_counter()
     found, _ = rate_stage.fit_rates(made.histories, made.fillings, SITE)
     rate_stage.pool_evaporation(made.histories, made.fillings, SITE)
+    forecasts.reckon_contents(found, made.fillings, made.histories, SITE)
     ahead = forecasts.forecast_casks(found, made.fillings, made.histories, SITE)
     forecasts.look_out(found, made.fillings, made.histories, SITE)
     ours = time.perf_counter() - start
@@ -60,8 +61,7 @@ def held(stocks: int = 40, casks: int = 300) -> None:
     for seed in range(stocks):
         made = simulate(seed, casks=casks)
         found, _ = rate_stage.fit_rates(made.histories, made.fillings, SITE)
-        ahead = forecasts.forecast_casks(found, made.fillings, made.histories, SITE)
-        now = ahead[ahead["months_ahead"] == 0]
+        now = forecasts.reckon_contents(found, made.fillings, made.histories, SITE)
         parts.append(
             [
                 share_within(found["loss_percent_per_year_low"], 100 * made.loss, found["loss_percent_per_year_high"]),

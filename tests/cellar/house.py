@@ -182,6 +182,7 @@ def run(
         points.gather_histories,
         rate_stage.pool_evaporation,
         rate_stage.fit_rates,
+        forecasts.reckon_contents,
         forecasts.forecast_casks,
         forecasts.look_out,
         truth.check_stock,

@@ -10,8 +10,8 @@ import pytest
 
 from pipeline.runs.explain import explain
 from pipeline.runs.run import Result
+from pipeline.writing.pages import figure
 from plugins.cellar.pages.charts import Dot, Forecast, course, ticks
-from plugins.cellar.pages.drawing import figure
 from tests.cellar.house import cask
 from tests.cellar.house import run as run_stages
 from tests.made_once import demo
@@ -110,12 +110,11 @@ def test_a_picture_holds_what_it_is_given() -> None:
             [(35.0, "a level"), (900.0, "far")],
             "L",
             "x & y",
-            737500,
         )
     )
     assert "&lt;a&gt;" in made and "x &amp; y" in made and "a level" in made and "far" not in made
     assert all(0 <= float(value) <= 290 for value in re.findall(r'cy="([\d.-]+)"|y[12]="([\d.-]+)"', made)[0] if value)
-    assert course([], [], [], "L", "nothing", 1) == ""
+    assert course([], [], [], "L", "nothing") == ""
 
 
 @pytest.mark.parametrize(("low", "high"), [(0.0, 1.0), (98.7, 123.4), (0.01, 0.02), (5.0, 5.0)])

@@ -33,8 +33,7 @@ def test_intervals_cover() -> None:
     for seed in range(12):
         made = simulate(seed, casks=300)
         found, _ = rates(made)
-        ahead = forecasts.forecast_casks(found, made.fillings, made.histories, SITE)
-        now = ahead[ahead["months_ahead"] == 0]
+        now = forecasts.reckon_contents(found, made.fillings, made.histories, SITE)
         percent = 100 * made.loss
         held.append(
             [

@@ -88,7 +88,7 @@ def test_a_draw_is_no_evaporation() -> None:
     assert not [code for code in codes(findings) if code.startswith("cask.")]
     rates = made["cask_rates"].set_index("cask")["loss_percent_per_year"]
     assert rates["C-0"] == pytest.approx(rates["C-1"], abs=0.5)
-    now = made["cask_forecasts"].query("months_ahead == 0").set_index("cask")["volume_20C_L"]
+    now = made["cask_contents"].set_index("cask")["volume_20C_L"]
     assert now["C-0"] == pytest.approx(now["C-1"] / 2, rel=0.03)
 
 
@@ -198,8 +198,8 @@ def test_stock_tables_add_up() -> None:
         [cask("C-1"), cask("C-2", filled_on="2012-01-01", species="European oak"), cask("C-3", owner="Somebody")]
     )
     site = site_with({}, book_date=BOOK_DATE)
-    tables = stock_tables.tabulate_stock(made["fillings_of_casks"], made["cask_forecasts"], site)
-    now = made["cask_forecasts"].query("months_ahead == 0")
+    tables = stock_tables.tabulate_stock(made["fillings_of_casks"], made["cask_contents"], site)
+    now = made["cask_contents"]
     sums = tables.groupby("table")[["casks", "volume_20C_L", "lpa"]].sum()
     assert set(sums["casks"]) == {3}
     assert sums["volume_20C_L"].to_numpy() == pytest.approx([now["volume_20C_L"].sum()] * len(sums))

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.runs.run import run
-from plugins.tasting.pages.drawing import figure, marked, page
+from pipeline.writing.pages import figure
+from plugins.tasting.pages.drawing import PAGES, marked
 
 SHEETS = {
     "casks.csv": "Cask,Filled,Spirit,Wood,Toast,Fill,Bin\n"
@@ -74,14 +75,22 @@ def test_session_page_and_panel(out: Path) -> None:
 
 
 def test_cask_page(out: Path) -> None:
-    """A cask's page has its profile with intervals, its notes with the words marked, its like and its diary."""
+    """A cask's page has its profile with intervals, its notes with the words marked, its diary, and no other cask."""
     html = text(out, "casks/C-1/cask.html")
     assert '<mark class="no" title="smoke peat, not there">smoke</mark>' in html
     assert 'title="vanilla cream, read as vanilla">vanila</mark>' in html
     assert '<mark class="maybe" title="oak wood, doubtful">oak</mark>' in html
-    for words in ("filled with Malt, oak refill", "Most like it", "95 % interval", "Ada: leave"):
+    for words in ("filled with Malt, oak refill", "95 % interval", "Ada: leave", 'href="../likeness.html#C-1"'):
         assert words in html
+    assert not re.search(r"C-[02-9]", html)
     assert '<mark class="strong"' in text(out, "casks/C-2/cask.html")
+
+
+def test_casks_beside_each_other(out: Path) -> None:
+    """Each tasted cask has a line with its place among all, and the casks most like it with the noise beside them."""
+    html = text(out, "casks/likeness.html")
+    assert html.count("<tr id=") == 7 and '<tr id="C-1">' in html and "C-7" not in html
+    assert "1 of 7" in html and "most like it" in html and 'href="C-2/cask.html"' in html and "noise" in html
 
 
 def test_a_cask_that_nobody_tasted_has_the_cellars_page(out: Path) -> None:
@@ -112,7 +121,10 @@ def test_own_pages_and_what_the_site_may_say(out: Path, tmp_path: Path) -> None:
     (tmp_path / "all").mkdir()
     (tmp_path / "none").mkdir()
     shown = published(tmp_path / "all", '[plugins.tasting]\ntaster_figures = "all"\n')
-    assert "Tasters who differ" in text(shown, "tastings/P*/session.html")
+    assert "Tasters who differ" in text(shown, "tastings/panel.html")
+    assert json.loads(text(shown, "tastings/panel.json"))["taster_differences"]
+    assert "Tasters who differ" not in text(out, "tastings/panel.html")
+    assert "taster_differences" not in json.loads(text(out, "tastings/panel.json"))
     hidden = published(tmp_path / "none", '[plugins.tasting]\ntaster_figures = "none"\n')
     assert not list(hidden.glob("tastings/own/*"))
 
@@ -132,4 +144,4 @@ def test_words_marked_and_figures() -> None:
     made = str(marked("< oak >", [hit]))
     assert made.startswith("&lt; <mark") and made.endswith("</mark> &gt;") and "&lt;14&gt;" in made
     assert (figure(-1.24), figure(-0.04), figure(None)) == ("−1.2", "0.0", "–")
-    assert page("words.html", {"house": "H", "new_words": [], "same_things": []}).startswith(b"<!doctype html>")
+    assert PAGES.page("words.html", {"house": "H", "new_words": [], "same_things": []}).startswith(b"<!doctype html>")

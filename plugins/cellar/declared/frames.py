@@ -73,6 +73,12 @@ HISTORIES = Frame(
     ),
 )
 
+
+def _settled(name: str, uses: tuple[str, ...]) -> Column:
+    meaning = "day before which gauges told the house curve; missing: all gauges tell it, few as they are"
+    return Column(name, "date", "", meaning, uses)
+
+
 EVAPORATION = Frame(
     "evaporation",
     key=("quantity", "factor", "level"),
@@ -88,6 +94,7 @@ EVAPORATION = Frame(
         Column("low", "float", "%/year or proof/year", "lower end of its 95 % interval", (*VOLUMES, *STRENGTHS)),
         Column("high", "float", "%/year or proof/year", "upper end of its 95 % interval", (*VOLUMES, *STRENGTHS)),
         Column("spread", "float", "%/year or proof/year", "how far levels of this factor lie apart", VOLUMES),
+        _settled("settled_on", VOLUMES),
     ),
 )
 
@@ -115,10 +122,12 @@ RATES = Frame(
         Column("anchor_log_L", "float", "", "logarithm of the litres on that day, as what is there now", VOLUMES),
         Column("anchor_spread", "float", "", "its standard uncertainty", VOLUMES),
         Column("loss_spread", "float", "1/year", "standard uncertainty of the loss", VOLUMES),
+        _settled("loss_settled_on", VOLUMES),
         Column("strength_at", "moment", "", "mean day of the strengths that count", STRENGTHS),
         Column("anchor_proof", "float", "proof", "proof on that day", STRENGTHS),
         Column("anchor_proof_spread", "float", "proof", "its standard uncertainty", STRENGTHS),
         Column("strength_spread", "float", "proof/year", "standard uncertainty of the change", STRENGTHS),
+        _settled("strength_settled_on", STRENGTHS),
         Column("apart", "float", "", "largest loss between gauges beyond the neighbours', in uncertainties", VOLUMES),
         Column("apart_L", "float", "L", "that loss beyond the neighbours'", VOLUMES),
     ),
@@ -126,26 +135,38 @@ RATES = Frame(
 LINE = ("cask_rates.anchor_log_L", "cask_rates.loss_percent_per_year")
 COURSE = ("cask_rates.anchor_proof", "cask_rates.strength_per_year")
 
+AMOUNTS = (
+    *(
+        Column(f"{what}{end}", "float", unit, meaning, uses)
+        for what, unit, meaning, uses in (
+            ("volume_20C_L", "L", "litres at 20 °C", LINE),
+            ("proof_60F", "proof", "proof at 60 °F", COURSE),
+            ("abv_20C", "% vol", "% vol at 20 °C", COURSE),
+            ("lpa", "L", "litres of pure alcohol", (*LINE, *COURSE)),
+        )
+        for end in ("", "_low", "_high")
+    ),
+    Column("proof_gallons", "float", "proof gal", "proof gallons", (*LINE, *COURSE)),
+)
+
+CONTENTS = Frame(
+    "cask_contents",
+    key=("cask", "filling"),
+    meaning="what each filling still in wood is likely to hold on the book date, with 95 % intervals",
+    columns=(CASK, FILLING, *AMOUNTS),
+)
+
 FORECASTS = Frame(
     "cask_forecasts",
     key=("cask", "filling", "months_ahead"),
-    meaning="what each filling still in wood is likely to hold on the book date and after, with 95 % intervals",
+    meaning="what each filling still in wood is likely to hold on the first day of the month after the book date and "
+    "later, with 95 % intervals",
     columns=(
         CASK,
         FILLING,
-        Column("months_ahead", "int", "months", "months after the book date"),
+        Column("months_ahead", "int", "months", "months after that first day"),
         Column("day", "date", "", "that day"),
-        *(
-            Column(f"{what}{end}", "float", unit, meaning, uses)
-            for what, unit, meaning, uses in (
-                ("volume_20C_L", "L", "litres at 20 °C", LINE),
-                ("proof_60F", "proof", "proof at 60 °F", COURSE),
-                ("abv_20C", "% vol", "% vol at 20 °C", COURSE),
-                ("lpa", "L", "litres of pure alcohol", (*LINE, *COURSE)),
-            )
-            for end in ("", "_low", "_high")
-        ),
-        Column("proof_gallons", "float", "proof gal", "proof gallons", (*LINE, *COURSE)),
+        *AMOUNTS,
     ),
 )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline import Column, Frame
 from plugins.cellar.declared.frames import CASK, FILLING
 
-NOW = ("cask_forecasts.volume_20C_L", "cask_forecasts.lpa", "cask_forecasts.proof_gallons")
+NOW = ("cask_contents.volume_20C_L", "cask_contents.lpa", "cask_contents.proof_gallons")
 
 STOCK_TABLES = Frame(
     "stock_tables",
@@ -160,5 +160,16 @@ LINEAGES = Frame(
             ("bottlings.lot_code", "bottlings.bottled_on"),
         ),
         Column("doubt", "text", "", "what no sheet tells", ("stays.doubt",)),
+    ),
+)
+
+BESIDE = Frame(
+    "casks_beside",
+    key=("cask",),
+    meaning="the casks in order of their names, each with its neighbours",
+    columns=(
+        CASK,
+        Column("before", "text", "", "the cask before it; missing at the start", ("casks.cask",)),
+        Column("after", "text", "", "the cask after it; missing at the end", ("casks.cask",)),
     ),
 )

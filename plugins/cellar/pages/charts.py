@@ -69,7 +69,6 @@ def course(
     levels: Sequence[tuple[float, str]],
     unit: str,
     label: str,
-    today: int,
 ) -> Markup:
     """The picture. ``levels`` are lines with names, drawn only where they lie in the range of the figures."""
     values = [dot.value for dot in dots] + [end for one in ahead for end in (one.low, one.high)]
@@ -77,10 +76,10 @@ def course(
         return Markup("")
     frame = _Frame([dot.day for dot in dots] + [one.day for one in ahead], values)
     parts = [*_axes(frame, unit), *_ahead(frame, ahead), *_levels(frame, levels)]
-    if ahead and frame.first < today < frame.last:
-        at = frame.x(today)
+    if ahead and dots:
+        at = frame.x(ahead[0].day)
         parts.append(f'<line class="today" x1="{at}" x2="{at}" y1="{TOP}" y2="{HEIGHT - BOTTOM}"/>')
-        parts.append(f'<text x="{at + 4}" y="{TOP + 9}" class="soft">book date</text>')
+        parts.append(f'<text x="{at + 4}" y="{TOP + 9}" class="soft">forecast</text>')
     parts += [_dot(frame, dot) for dot in dots]
     view = f'viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" aria-label="{escape(label)}"'
     return Markup(f'<svg class="course" {view}>{_PATTERN}{"".join(parts)}</svg>')
@@ -134,11 +133,12 @@ def _levels(frame: _Frame, levels: Sequence[tuple[float, str]]) -> list[str]:
 
 def _dot(frame: _Frame, dot: Dot) -> str:
     x, y = frame.x(dot.day), frame.y(dot.value)
-    shapes = {
-        "filled": f'<rect class="dot" x="{x - 4.5:.1f}" y="{y - 4.5:.1f}" width="9" height="9"/>',
-        "gauged": f'<circle class="dot" cx="{x}" cy="{y}" r="4.5"/>',
-        "listed": f'<path class="hollow" d="M{x} {y - 6} L{x + 6} {y} L{x} {y + 6} L{x - 6} {y} Z"/>',
-    }
+    if dot.kind == "filled":
+        shape = f'<rect class="dot" x="{x - 4.5:.1f}" y="{y - 4.5:.1f}" width="9" height="9"/>'
+    elif dot.kind == "gauged":
+        shape = f'<circle class="dot" cx="{x}" cy="{y}" r="4.5"/>'
+    else:  # listed by an inventory
+        shape = f'<path class="hollow" d="M{x} {y - 6} L{x + 6} {y} L{x} {y + 6} L{x - 6} {y} Z"/>'
     above, below = frame.y(dot.value + 1.96 * dot.spread), frame.y(dot.value - 1.96 * dot.spread)
     arm = f'<line class="arm" x1="{x}" x2="{x}" y1="{above}" y2="{below}"/>'
-    return f"<g><title>{escape(dot.says)}</title>{arm}{shapes[dot.kind]}</g>"
+    return f"<g><title>{escape(dot.says)}</title>{arm}{shape}</g>"

@@ -8,36 +8,38 @@ import pandas as pd
 
 from pipeline import report
 from pipeline.writing.plain import csv_bytes, frame_csv, plain_rows
-from plugins.cellar.declared.frames import EVAPORATION, FORECASTS, HISTORIES, OUTLOOKS, RATES
+from plugins.cellar.declared.frames import CONTENTS, EVAPORATION, FORECASTS, HISTORIES, OUTLOOKS, RATES
 from plugins.cellar.declared.frames_stock import ACCOUNTS, CHECKS, LINEAGES, LINES, STOCK_TABLES
-from plugins.cellar.pages import account_views, views
-from plugins.cellar.pages.cellar_book import Book
+from plugins.cellar.pages import account_views
+from plugins.cellar.pages.history import history
 
 Row = dict[str, Any]
 
 
 @report(path="casks/{cask}/history.html", per="cask_rates.cask", wait=True)
-def history_html(cask: str, cellar_book: Book, site: Any) -> bytes:
+def history_html(cask: str, cask_course: Row, site: Any) -> bytes:
     """A cask's volume and strength over time, what is to come, and where it went."""
-    from plugins.cellar.pages.drawing import page
+    from plugins.cellar.pages.drawing import PAGES
 
-    return page("history.html", views.history(cask, cellar_book, site))
+    return PAGES.page("history.html", history(cask_course, site))
 
 
 @report(path="casks/cellar.html", wait=True, link="the cellar: stock, forecasts, and the inventory against the book")
-def cellar_html(cellar_book: Book, site: Any) -> bytes | None:
+def cellar_html(cellar_overview: Row, site: Any) -> bytes | None:
     """The cellar: stock tables, the house's yearly course, the inventory against the book, all casks."""
-    from plugins.cellar.pages.drawing import page
+    from plugins.cellar.pages.drawing import PAGES
 
-    return page("cellar.html", views.cellar(cellar_book, site)) if cellar_book.casks else None
+    if not cellar_overview["casks"] and not cellar_overview["ended"]:
+        return None
+    return PAGES.page("cellar.html", {"house": site.house, **cellar_overview})
 
 
 @report(path="accounts/months.html", wait=True, link="month accounts of proof gallons and pure alcohol")
 def months_html(month_accounts: pd.DataFrame, site: Any) -> bytes | None:
     """Month totals that close, as a page."""
-    from plugins.cellar.pages.drawing import page
+    from plugins.cellar.pages.drawing import PAGES
 
-    return page("months.html", account_views.page(month_accounts, site.house)) if len(month_accounts) else None
+    return PAGES.page("months.html", account_views.page(month_accounts, site.house)) if len(month_accounts) else None
 
 
 @report(path="accounts/months.csv", wait=True)
@@ -112,6 +114,12 @@ def histories_csv(cask_histories: pd.DataFrame) -> bytes | None:
     return _table(cask_histories, HISTORIES.names)
 
 
+@report(path="casks/contents.csv", wait=True)
+def contents_csv(cask_contents: pd.DataFrame) -> bytes | None:
+    """What each filling is likely to hold on the book date, with intervals."""
+    return _table(cask_contents, CONTENTS.names)
+
+
 @report(path="casks/forecasts.csv", wait=True)
 def forecasts_csv(cask_forecasts: pd.DataFrame) -> bytes | None:
     """What each filling is likely to hold, with intervals."""
@@ -153,5 +161,5 @@ def lineage_csv(lineages: pd.DataFrame) -> bytes | None:
 
 REPORTS = [
     *(history_html, cellar_html, months_html, months_csv, lines_csv, months_xlsx, recount_xlsx, histories_csv),
-    *(forecasts_csv, rates_csv, evaporation_csv, stock_csv, stock_checks_csv, lineage_csv),
+    *(contents_csv, forecasts_csv, rates_csv, evaporation_csv, stock_csv, stock_checks_csv, lineage_csv),
 ]

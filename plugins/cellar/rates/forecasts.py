@@ -1,16 +1,22 @@
-"""The stages ``cask_forecasts`` and ``cask_outlooks``: what is likely to be in the wood, and when a line is crossed."""
+"""The stages ``cask_contents``, ``cask_forecasts`` and ``cask_outlooks``: what is likely to be in the wood now and
+later, and when a line is crossed.
+
+Forecasts begin on the first day of the month after the book date: a sheet within the month leaves those of all casks
+that it does not name as they were.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from datetime import date
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from pipeline import stage, unite
+from pipeline import stage
 from plugins import proof
-from plugins.cellar.declared.frames import FORECASTS, OUTLOOKS
+from plugins.cellar.declared.frames import CONTENTS, FORECASTS, OUTLOOKS
 from plugins.cellar.rates.rate_stage import places_of
 from plugins.cellar.rates.rates import Z95, Array, moment, years
 
@@ -25,7 +31,7 @@ EU_ABV, US_PROOF = 40.0, 80.0
 class Standing:
     """Fillings still in wood: lines of the logarithm of litres and of proof, each with level, slope and spreads.
 
-    Years are counted from the book date. ``full`` is what the cask was filled with, else holds."""
+    Years are counted from a day. ``full`` is what the cask was filled with, else holds."""
 
     rows: Array
     log_at: Array
@@ -46,26 +52,33 @@ class Standing:
         return Standing(*(getattr(self, item.name)[rows] for item in fields(self)))
 
     def litres(self, ahead: Array) -> tuple[Array, Array]:
-        """Logarithm of litres at years after the book date (n or 1, k), and its standard uncertainty; both (n, k)."""
+        """Logarithm of litres at years after the day (n or 1, k), and its standard uncertainty; both (n, k)."""
         years_on = ahead - self.log_at[:, None]
         middle = self.log_level[:, None] + self.loss[:, None] * years_on
         return middle, np.sqrt(self.log_spread[:, None] ** 2 + (years_on * self.loss_spread[:, None]) ** 2)
 
     def strength(self, ahead: Array) -> tuple[Array, Array]:
-        """Proof at 60 degF at years after the book date (n or 1, k), and its standard uncertainty; both (n, k)."""
+        """Proof at 60 degF at years after the day (n or 1, k), and its standard uncertainty; both (n, k)."""
         years_on = ahead - self.proof_at[:, None]
         middle = (self.proof_level + self.obscured)[:, None] + self.change[:, None] * years_on
         return middle, np.sqrt(self.proof_spread[:, None] ** 2 + (years_on * self.change_spread[:, None]) ** 2)
 
 
-def standing(rates: pd.DataFrame, fillings: pd.DataFrame, histories: pd.DataFrame, site: Any) -> Standing:
-    """Of ``cask_rates`` those fillings that are still in wood on the book date, with a year as the unit of time."""
+def first_day(site: Any) -> pd.Timestamp:
+    """The day on which forecasts begin: the first of the month after the book date."""
+    return pd.Timestamp(site.book_month) + pd.DateOffset(months=1)
+
+
+def standing(
+    rates: pd.DataFrame, fillings: pd.DataFrame, histories: pd.DataFrame, day: date | pd.Timestamp, site: Any
+) -> Standing:
+    """Of ``cask_rates`` those fillings that are still in wood, with years counted from a day."""
     place = places_of(rates, fillings)
     live = fillings["ended_at"].isna().to_numpy()[place]
     rows = np.flatnonzero(live & (place >= 0))
     part = rates.iloc[rows]
     here = fillings.iloc[place[rows]]
-    today = float(years(np.array([np.datetime64(site.book_date, "us")]))[0])
+    today = float(years(np.array([day], dtype="datetime64[us]"))[0])
     first = histories[histories["volume_20C_L"].notna()].assign(
         place=places_of(histories, fillings)[histories["volume_20C_L"].notna()]
     )
@@ -95,17 +108,30 @@ def standing(rates: pd.DataFrame, fillings: pd.DataFrame, histories: pd.DataFram
     )
 
 
+@stage(gives=CONTENTS)
+def reckon_contents(
+    cask_rates: pd.DataFrame, fillings_of_casks: pd.DataFrame, cask_histories: pd.DataFrame, site: Any
+) -> pd.DataFrame:
+    """Rates → what each filling still in wood holds on the book date, with intervals."""
+    if site.book_date is None or not len(cask_rates):
+        return CONTENTS.empty()
+    found = standing(cask_rates, fillings_of_casks, cask_histories, site.book_date, site)
+    made: dict[str, Any] = {name: cask_rates[name].to_numpy(object)[found.rows] for name in ("cask", "filling")}
+    made |= {name: values.ravel() for name, values in amounts(found, np.zeros((len(found.rows), 1))).items()}
+    return CONTENTS.build(made, cask_rates["facts"].to_numpy(object)[found.rows])
+
+
 @stage(gives=FORECASTS)
 def forecast_casks(
     cask_rates: pd.DataFrame, fillings_of_casks: pd.DataFrame, cask_histories: pd.DataFrame, site: Any
 ) -> pd.DataFrame:
-    """Rates → what each filling still in wood holds on the book date and up to ten years on, with intervals."""
-    if site.book_date is None or not len(cask_rates):
+    """Rates → what each filling still in wood holds next month and up to ten years on, with intervals."""
+    if site.book_month is None or not len(cask_rates):
         return FORECASTS.empty()
-    found = standing(cask_rates, fillings_of_casks, cask_histories, site)
+    found = standing(cask_rates, fillings_of_casks, cask_histories, first_day(site), site)
     ahead = np.tile(np.array(MONTHS) / 12.0, (len(found.rows), 1))
     made: dict[str, Any] = {"months_ahead": np.tile(MONTHS, len(found.rows))}
-    day = [pd.Timestamp(site.book_date) + pd.DateOffset(months=month) for month in MONTHS]
+    day = [first_day(site) + pd.DateOffset(months=month) for month in MONTHS]
     made["day"] = np.tile(np.array(day, dtype="datetime64[us]"), len(found.rows))
     made |= {
         name: np.repeat(cask_rates[name].to_numpy(object)[found.rows], len(MONTHS)) for name in ("cask", "filling")
@@ -116,7 +142,7 @@ def forecast_casks(
 
 
 def amounts(found: Standing, ahead: Array) -> dict[str, Array]:
-    """Volume, strength and alcohol with 95 % intervals at years after the book date (n, k).
+    """Volume, strength and alcohol with 95 % intervals at years after the day (n, k).
 
     Volume and strength are taken as independent; the interval of the alcohol is that of their product.
     """
@@ -145,9 +171,9 @@ def look_out(
     cask_rates: pd.DataFrame, fillings_of_casks: pd.DataFrame, cask_histories: pd.DataFrame, site: Any
 ) -> pd.DataFrame:
     """Rates → when each filling leaves 40 % vol and 80 proof, is half gone, and runs dry, with intervals."""
-    if site.book_date is None or not len(cask_rates):
+    if site.book_month is None or not len(cask_rates):
         return OUTLOOKS.empty()
-    found = standing(cask_rates, fillings_of_casks, cask_histories, site)
+    found = standing(cask_rates, fillings_of_casks, cask_histories, first_day(site), site)
     made: dict[str, Any] = {name: cask_rates[name].to_numpy(object)[found.rows] for name in ("cask", "filling")}
     starts = range(0, max(len(found.rows), 1), BLOCK)
     parts = [_outlook(found.part(slice(start, start + BLOCK)), site) for start in starts]
@@ -171,7 +197,7 @@ def _outlook(found: Standing, site: Any) -> dict[str, Array]:
 
 
 def _days(name: str, middle: Array, spread: Array, level: Array, ahead: Array, site: Any) -> dict[str, Array]:
-    today = float(years(np.array([np.datetime64(site.book_date, "us")]))[0])
+    today = float(years(np.array([first_day(site)], dtype="datetime64[us]"))[0])
     made = {}
     for end, line in (("", middle), ("_from", middle - Z95 * spread), ("_to", middle + Z95 * spread)):
         made[name + end] = moment(crossing(line, level, ahead) + today)
@@ -192,8 +218,3 @@ def crossing(line: Array, level: Array, ahead: Array) -> Array:
         share = np.where(first > 0, over / (over - under), 0.0)
     at = ahead[before] + share * (ahead[first] - ahead[before])
     return np.where(below.any(axis=1) & np.isfinite(level), at, np.nan)
-
-
-def facts_of(frame: pd.DataFrame) -> pd.Series:
-    """All facts of a frame's rows, united by cask."""
-    return unite(frame["facts"], by=frame["cask"])

@@ -38,7 +38,7 @@ def intervals(found: Course) -> Intervals:
     place = points.place[second]
     length = np.maximum(points.years[second] - points.years[first], SMALLEST_YEARS)
     lost = points.y[first] - points.y[second]
-    gauges = found.scatter * (points.spread[first] ** 2 + points.spread[second] ** 2)
+    gauges = found.settled.scatter * (points.spread[first] ** 2 + points.spread[second] ** 2)
     expected = -found.neighbours[place] * length
     total = np.sqrt(gauges + length**2 * found.neighbours_variance[place])
     return Intervals(place, first, second, length, lost, expected, (lost - expected) / total, -lost / np.sqrt(gauges))

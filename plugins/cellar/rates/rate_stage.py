@@ -12,6 +12,7 @@ from pipeline.common.names import folded
 from plugins.cellar.casks.names import compiled
 from plugins.cellar.declared.frames import EVAPORATION, RATES
 from plugins.cellar.rates.neighbours import flagged, gained, intervals, told
+from plugins.cellar.rates.pooled import Prior
 from plugins.cellar.rates.rates import Z95, Course, Points, course, house_rows, moment, strengths, volumes, years
 
 OWN, HOUSE = "own gauges and casks like it", "house curve: no two gauges of its own"
@@ -30,13 +31,18 @@ def loss_course(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> t
     mean, spread = (
         float(site[f"plugins.cellar.{name}"]) / 100.0 for name in ("loss_percent_per_year", "loss_spread_percent")
     )
-    return course(points, fillings, -mean, max(spread, 1e-4)), rows
+    return course(points, fillings, expectation(-mean, max(spread, 1e-4)), site.book_month), rows
 
 
 def strength_course(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> Course:
     points = strengths(histories, places_of(histories, fillings), float(site["plugins.cellar.season_proof"]))
     mean, spread = (float(site[f"plugins.cellar.{name}"]) for name in ("strength_per_year", "strength_spread"))
-    return course(points, fillings, mean, max(spread, 1e-2))
+    return course(points, fillings, expectation(mean, max(spread, 1e-2)), site.book_month)
+
+
+def expectation(mean: float, spread: float) -> Prior:
+    """The slope expected before any cask told it; a year of age is expected to change it by a fifth of its spread."""
+    return Prior(np.array([mean, 0.0]), np.array([spread, spread / 5.0]), scale=spread / 2.0)
 
 
 @stage(gives=EVAPORATION)
@@ -103,15 +109,13 @@ def _since(loss: Course, parts: Any, losses: np.ndarray) -> Points:
     start = np.full(len(loss.slope), -np.inf)
     start[parts.place[losses]] = loss.points.years[parts.second[losses]]
     keep = loss.points.years >= start[loss.points.place]
-    return Points(*(getattr(loss.points, name)[keep] for name in Points.__dataclass_fields__))
+    return loss.points.where(keep)
 
 
 def _loss_columns(loss: Course, points: Points) -> dict[str, Any]:
     """``points``: those that count for where the filling stands; the rate then is the neighbours' where they are
     fewer than all."""
-    from plugins.cellar.rates.slopes import lines
-
-    standing = lines(points.place, points.years, points.y, points.spread, len(loss.slope))
+    standing = points.lines(len(loss.slope))
     cut = standing.count < loss.own.count
     slope = np.where(cut, loss.neighbours, loss.slope)
     spread = np.sqrt(np.where(cut, loss.neighbours_variance, loss.slope_variance))
@@ -127,8 +131,9 @@ def _loss_columns(loss: Course, points: Points) -> dict[str, Any]:
         "loss_basis": np.where(np.isfinite(loss.own.slope) & ~cut, OWN, HOUSE).astype(object),
         "anchored_at": moment(standing.centre),
         "anchor_log_L": standing.level,
-        "anchor_spread": np.sqrt(standing.level_variance * loss.scatter),
+        "anchor_spread": np.sqrt(standing.level_variance * loss.settled.scatter),
         "loss_spread": spread,
+        "loss_settled_on": [loss.settled.on] * len(spread),
     }
 
 
@@ -142,8 +147,9 @@ def _strength_columns(strength: Course) -> dict[str, Any]:
         "strength_basis": np.where(np.isfinite(strength.own.slope), OWN, HOUSE).astype(object),
         "strength_at": moment(strength.own.centre),
         "anchor_proof": strength.own.level,
-        "anchor_proof_spread": np.sqrt(strength.own.level_variance * strength.scatter),
+        "anchor_proof_spread": np.sqrt(strength.own.level_variance * strength.settled.scatter),
         "strength_spread": spread,
+        "strength_settled_on": [strength.settled.on] * len(spread),
     }
 
 

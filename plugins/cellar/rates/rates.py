@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -30,23 +31,43 @@ class Points:
     instrument: Array
     by_instrument: Array
 
+    def where(self, keep: Array) -> Points:
+        """Those points that ``keep`` marks."""
+        return Points(*(getattr(self, item.name)[keep] for item in fields(self)))
+
+    def lines(self, fillings: int) -> Lines:
+        """A line through each filling's points."""
+        return lines(self.place, self.years, self.y, self.spread, fillings)
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What all fillings share of one quantity: the pooled fit, by how much points ``scatter`` more than stated, the
+    variance that instruments leave in all rates alike (``shared``), and the ages [years] that known slopes cover.
+
+    ``on``: fitted on the points before that day; None: on all that are known."""
+
+    on: date | None
+    fitted: Pooled
+    scatter: float
+    shared: float
+    youngest: float
+    oldest: float
+
 
 @dataclass
 class Course:
-    """What is known of one quantity of all fillings: own lines, the pooled fit, and each filling's rate with its
-    variance; ``shared`` is the variance that instruments leave in all rates alike, ``scatter`` by how much points
-    scatter more than stated, ``neighbours`` what casks like it do (mean and variance)."""
+    """What is known of one quantity of all fillings: own lines, what they share, and each filling's rate with its
+    variance; ``neighbours`` what casks like it do (mean and variance)."""
 
     points: Points
     own: Lines
-    fitted: Pooled
+    settled: Settled
     design: Design
     slope: Array
     slope_variance: Array
     neighbours: Array
     neighbours_variance: Array
-    scatter: float
-    shared: float
 
 
 def years(moments: Any) -> Array:
@@ -86,43 +107,46 @@ def strengths(histories: pd.DataFrame, place: Array, season: float) -> Points:
     return Points(place[rows], years(histories["at"].to_numpy()[rows]), proof[rows], spread, instrument, by)
 
 
-def course(points: Points, fillings: pd.DataFrame, prior_mean: float, prior_spread: float) -> Course:
-    """Fit one quantity. ``prior_mean`` and ``prior_spread``: the slope expected before any cask told it."""
-    own = lines(points.place, points.years, points.y, points.spread, len(fillings))
-    scatter = excess(own)
-    design = designed(fillings, ages(own, fillings))
-    spreads = np.array([prior_spread, prior_spread / 5.0])
-    prior = Prior(np.array([prior_mean, 0.0]), spreads, scale=prior_spread / 2.0)
-    fitted = fit(own.slope, own.variance * scatter, design, prior)
-    slope, variance = posterior(own.slope, own.variance * scatter, design, fitted)
+def course(points: Points, fillings: pd.DataFrame, expected: Prior, on: date | None) -> Course:
+    """Each filling's rate: its own points, drawn to what the house knew on the day ``on``.
+
+    A point of one filling from that day on moves its own rate and no other.
+    """
+    settled = settle(points, fillings, expected, on)
+    own = points.lines(len(fillings))
+    fitted, error = settled.fitted, own.variance * settled.scatter
+    design = designed(fillings, np.clip(ages(own, fillings), settled.youngest, settled.oldest))
+    slope, variance = posterior(own.slope, error, design, fitted)
     neighbours, between = fitted.predict(design)
-    pull = np.where(fitted.used, 1.0 / (np.nan_to_num(own.variance * scatter, nan=1.0) + fitted.own**2), 0.0)
+    around = between + fitted.own**2 + settled.shared
+    return Course(points, own, settled, design, slope, variance + settled.shared, neighbours, around)
+
+
+def settle(points: Points, fillings: pd.DataFrame, expected: Prior, on: date | None) -> Settled:
+    """What the points before a day tell of all fillings; while they give no slope, what all points tell."""
+    told = points if on is None else points.where(points.years < years([on])[0])
+    own = told.lines(len(fillings))
+    age, known = ages(own, fillings), np.isfinite(own.slope)
+    if on is not None and not known.any():
+        return settle(points, fillings, expected, None)
+    low, high = np.quantile(age[known], (0.05, 0.95)) if known.any() else (REFERENCE_AGE, REFERENCE_AGE)
+    scatter = excess(own)
+    error = own.variance * scatter
+    fitted = fit(own.slope, error, designed(fillings, np.clip(age, low, high)), expected)
+    pull = np.where(fitted.used, 1.0 / (np.nan_to_num(error, nan=1.0) + fitted.own**2), 0.0)
     shared = 0.0
     if pull.sum() > 0:
-        weight = 1.0 / points.spread**2
+        weight = 1.0 / told.spread**2
         shared = shared_variance(
-            points.place, points.years, points.by_instrument, points.instrument, weight, own, pull / pull.sum()
+            told.place, told.years, told.by_instrument, told.instrument, weight, own, pull / pull.sum()
         )
-    return Course(
-        points,
-        own,
-        fitted,
-        design,
-        slope,
-        variance + shared,
-        neighbours,
-        between + fitted.own**2 + shared,
-        scatter,
-        shared,
-    )
+    return Settled(on, fitted, scatter, shared, float(low), float(high))
 
 
 def ages(own: Lines, fillings: pd.DataFrame) -> Array:
-    """Age in the middle of each filling's points [years], kept within what the slopes that are known cover."""
+    """Age in the middle of each filling's points [years]; the age of reference where it has none."""
     age = own.centre - years(fillings["filled_on"].to_numpy())
-    known = age[np.isfinite(own.slope)]
-    low, high = np.quantile(known, (0.05, 0.95)) if known.size else (REFERENCE_AGE, REFERENCE_AGE)
-    return np.clip(np.nan_to_num(age, nan=REFERENCE_AGE), low, high)
+    return np.nan_to_num(age, nan=REFERENCE_AGE)
 
 
 def designed(fillings: pd.DataFrame, age: Array) -> Design:
@@ -140,7 +164,7 @@ def house_rows(found: Course, fillings: pd.DataFrame, quantity: str, sign: float
 
     ``sign``: what a slope is multiplied by to be told (a loss in % is -100 times the slope).
     """
-    fitted, p = found.fitted, found.design.x.shape[1]
+    fitted, p = found.settled.fitted, found.design.x.shape[1]
     made = [_house_row(found, quantity, "house", "all", int(fitted.used.sum()), {0: 1.0}, np.nan, sign)]
     made.append(_house_row(found, quantity, "age", "each year more", int(fitted.used.sum()), {1: 1.0}, np.nan, sign))
     start = p
@@ -166,9 +190,10 @@ def _house_row(
     sign: float,
 ) -> dict[str, Any]:
     at, share = np.array(list(weights)), np.array(list(weights.values()))
-    rate = float(found.fitted.effects[at] @ share) * sign
-    own = 0.0 if factor == "age" else found.shared
-    half = Z95 * abs(sign) * float(np.sqrt(share @ found.fitted.covariance[np.ix_(at, at)] @ share + own))
+    fitted = found.settled.fitted
+    rate = float(fitted.effects[at] @ share) * sign
+    own = 0.0 if factor == "age" else found.settled.shared
+    half = Z95 * abs(sign) * float(np.sqrt(share @ fitted.covariance[np.ix_(at, at)] @ share + own))
     return {
         "quantity": quantity,
         "factor": factor,
@@ -178,4 +203,5 @@ def _house_row(
         "low": rate - half,
         "high": rate + half,
         "spread": spread,
+        "settled_on": found.settled.on,
     }

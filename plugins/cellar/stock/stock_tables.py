@@ -17,16 +17,15 @@ TABLES = {"wood": "species", "fill": "wood_use", "spirit": "spirit", "warehouse"
 
 
 @stage(gives=STOCK_TABLES)
-def tabulate_stock(fillings_of_casks: pd.DataFrame, cask_forecasts: pd.DataFrame, site: Any) -> pd.DataFrame:
-    """Forecasts for the book date → casks, litres, pure alcohol and proof gallons by age, wood, fill and so on."""
-    now = cask_forecasts[cask_forecasts["months_ahead"] == 0]
-    if not len(now):
+def tabulate_stock(fillings_of_casks: pd.DataFrame, cask_contents: pd.DataFrame, site: Any) -> pd.DataFrame:
+    """Contents on the book date → casks, litres, pure alcohol and proof gallons by age, wood, fill and so on."""
+    if not len(cask_contents):
         return STOCK_TABLES.empty()
-    own = fillings_of_casks.iloc[places_of(now, fillings_of_casks)].set_axis(now.index)
+    own = fillings_of_casks.iloc[places_of(cask_contents, fillings_of_casks)].set_axis(cask_contents.index)
     days = (pd.Timestamp(site.book_date) - own["filled_on"]).dt.days.to_numpy(float)
-    rows = now.assign(age_years=days / 365.25)
+    rows = cask_contents.assign(age_years=days / 365.25)
     rows["empty"] = rows["volume_20C_L"].isna()
-    rows["facts"] = unite(now["facts"], own["facts"])
+    rows["facts"] = unite(cask_contents["facts"], own["facts"])
     parts = [_table("age", pd.Series(_band(rows["age_years"].to_numpy(float)), index=rows.index), rows)]
     parts += [_table(name, own[column].fillna(NOT_STATED), rows) for name, column in TABLES.items()]
     made = pd.concat(parts, ignore_index=True)

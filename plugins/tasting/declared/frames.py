@@ -138,6 +138,14 @@ IMPRESSIONS = Frame(
     ),
 )
 
+SETTLED_ON = Column(
+    "settled_on",
+    "date",
+    "",
+    "day before which tastings told the model of its tasters; missing: all tastings did, or there is no model",
+    ("tasted.tasted_at",),
+)
+
 PROFILES = Frame(
     "profiles",
     key=("sample", "family", "stage"),
@@ -167,6 +175,7 @@ PROFILES = Frame(
             "model: tasters' leniency taken out, shrunk to the house's level; mean: over the tasters",
             ("impressions.value",),
         ),
+        SETTLED_ON,
     ),
 )
 
@@ -182,5 +191,6 @@ SCORES = Frame(
         Column("notes", "int", "", "tastings with a score", ("tasted.score",)),
         Column("tasters", "int", "", "tasters who scored", ("tasted.taster",)),
         Column("method", "text", "", "model or mean, as in profiles", ("tasted.score",)),
+        SETTLED_ON,
     ),
 )

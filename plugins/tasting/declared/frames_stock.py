@@ -83,7 +83,7 @@ WOOD_EFFECTS = Frame(
 CASK_TABLE = Frame(
     "cask_table",
     key=("cask",),
-    meaning="every cask with its wood, age, taste, decision and when to taste it next",
+    meaning="every cask with its wood, taste, decision and when to taste it next",
     columns=(
         CASK,
         *(
@@ -100,7 +100,6 @@ CASK_TABLE = Frame(
             )
         ),
         Column("filled_on", "date", "", "filled", ("casks.filled_on",)),
-        Column("age_years", "float", "years", "age on the book date", ("casks.filled_on",)),
         Column(
             "proof",
             "float",
@@ -118,7 +117,13 @@ CASK_TABLE = Frame(
         Column("decision", "text", "", "most common decision of the last session with one", ("tasted.decision",)),
         Column("votes", "text", "", "how the tasters decided", ("tasted.decision",)),
         Column("drawn_for", "text", "", "batch into which it was emptied", ("components.batch",)),
-        Column("next_taste", "date", "", "when to taste it next", ("cask_table.decision", "tasted.tasted_at")),
+        Column(
+            "next_taste",
+            "date",
+            "",
+            "when to taste it next; missing: at once where there is a reason",
+            ("cask_table.decision", "tasted.tasted_at"),
+        ),
         Column("why_next", "text", "", "why then", ("cask_table.decision", "taste_again.reasons")),
     ),
 )

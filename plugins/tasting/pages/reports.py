@@ -10,12 +10,13 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
-from pipeline.common.names import fold
-from pipeline.contract.stages import Document, Report
-from pipeline.writing.plain import spreadsheet_safe
-from plugins.tasting.pages import views
-from plugins.tasting.pages.tasting_book import Book, bind_book, page_of
+from pipeline.writing.plain import plain_rows, spreadsheet_safe
+from plugins.tasting.declared.frames_panel import DIFFERENCES
+from plugins.tasting.pages.overviews import differences_shown
+from plugins.tasting.pages.session_sheet import session_page
+from plugins.tasting.pages.shown import Row
 
+SCHEMA = "vatting.panel/1"
 COLUMNS = ("sample", "family", "stage", "mean", "low", "high", "notes", "tasters")
 
 
@@ -33,79 +34,92 @@ def profiles_csv(profiles: pd.DataFrame) -> bytes:
 
 
 @report(path="tastings/{session}/panel.json", per="tasting_sessions.session", wait=True)
-def panel_json(session: str, tasting_book: Book, site: Any) -> bytes:
-    """A session for other programs: agreement, order, noise, and every sample's profile."""
+def panel_json(session: str, session_panel: Row) -> bytes:
+    """A session for other programs: agreement, order, and every sample's profile."""
     from plugins.tasting.pages.json_bytes import json_bytes
 
-    return json_bytes(views.panel(session, tasting_book, site))
+    return json_bytes({"schema": SCHEMA, **session_panel})
 
 
 @report(path="tastings/{session}/session.html", per="tasting_sessions.session", wait=True)
-def session_html(session: str, tasting_book: Book, site: Any) -> bytes:
+def session_html(session: str, session_sheet: Row, site: Any) -> bytes:
     """A session as a page: at a glance, agreement, and each sample with its notes."""
-    from plugins.tasting.pages.drawing import page
+    from plugins.tasting.pages.drawing import PAGES
 
-    return page("session.html", views.session(session, tasting_book, site))
+    return PAGES.page("session.html", session_page(session_sheet, site))
 
 
 @report(path="casks/{cask}/cask.html", per="cask_table.cask", wait=True)
-def cask_html(cask: str, tasting_book: Book, site: Any) -> bytes | None:
-    """A cask as a page: its taste, its like, its notes and its diary; none where another page tells all there is."""
-    from plugins.tasting.pages.drawing import page
-
-    if page_of(fold(cask), tasting_book) != "cask.html":
-        return None
-    return page("cask.html", views.cask(cask, tasting_book, site))
+def cask_html(cask: str, cask_taste: Row | None, site: Any) -> bytes | None:
+    """A cask as a page: its taste, its notes and its diary; none where another page tells all there is."""
+    return _page("cask.html", cask_taste, site)
 
 
 @report(
     path="casks/casks.html", wait=True, link="every cask with its taste, decision and diary: sorts, filters, prints"
 )
-def casks_html(tasting_book: Book, site: Any) -> bytes | None:
+def casks_html(casks_overview: Row, site: Any) -> bytes | None:
     """All casks as a table that sorts, filters and prints without a network."""
-    from plugins.tasting.pages.drawing import page
+    return _page("casks.html", casks_overview if casks_overview["casks"] else None, site)
 
-    return page("casks.html", views.casks(tasting_book, site)) if tasting_book.casks else None
+
+@report(path="casks/likeness.html", wait=True)
+def likeness_html(likeness_overview: list[Row], site: Any) -> bytes | None:
+    """Each tasted cask beside the rest of the stock."""
+    return _page("likeness.html", {"casks": likeness_overview} if likeness_overview else None, site)
+
+
+@report(path="tastings/panel.html", wait=True)
+def panel_html(panel_overview: Row | None, site: Any) -> bytes | None:
+    """What is known of the panel over all sessions: noise of one glass, and tasters who differ."""
+    return _page("panel.html", panel_overview, site)
+
+
+@report(path="tastings/panel.json", wait=True)
+def whole_panel_json(
+    tasting_sessions: pd.DataFrame,
+    site: Any,
+    panel_noise: pd.DataFrame | None = None,
+    taster_differences: pd.DataFrame | None = None,
+) -> bytes | None:
+    """The panel over all sessions for other programs."""
+    from plugins.tasting.pages.json_bytes import json_bytes
+
+    if not len(tasting_sessions):
+        return None
+    made = {"schema": SCHEMA, "noise": plain_rows(panel_noise, without=["facts"])}
+    differences = differences_shown(taster_differences, site)
+    if differences is not None and len(differences):
+        made["taster_differences"] = plain_rows(differences[DIFFERENCES.names])
+    return json_bytes(made)
 
 
 @report(path="tastings/taste_again.html", wait=True)
-def again_html(tasting_book: Book, site: Any) -> bytes | None:
+def again_html(again_overview: Row | None, site: Any) -> bytes | None:
     """The list of what to taste again, to print."""
-    from plugins.tasting.pages.drawing import page
-
-    return page("again.html", views.again(tasting_book, site)) if tasting_book.sessions else None
+    return _page("again.html", again_overview, site)
 
 
 @report(path="tastings/words.html", wait=True)
-def words_html(tasting_book: Book, site: Any) -> bytes | None:
+def words_html(words_overview: Row | None, site: Any) -> bytes | None:
     """Words that the lexicon does not know, and words that may mean one thing."""
-    from plugins.tasting.pages.drawing import page
-
-    if not tasting_book.sessions:
-        return None
-    values = {"new_words": tasting_book.new_words, "same_things": tasting_book.same_things}
-    return page("words.html", {"house": site.house, **values})
+    return _page("words.html", words_overview, site)
 
 
 @report(path="tastings/own/{taster}.html", per="taster_differences.taster", wait=True)
-def taster_html(taster: str, tasting_book: Book, site: Any) -> bytes | None:
+def taster_html(taster: str, own_figures: list[Row], site: Any) -> bytes | None:
     """A taster's own figures; none where the site says so."""
-    from plugins.tasting.pages.drawing import page
-
-    if site["plugins.tasting.taster_figures"] == "none":
-        return None
-    rows = tasting_book.differences.get(fold(taster), [])
-    return page("taster.html", {"house": site.house, "taster": taster, "rows": rows})
+    hidden = site["plugins.tasting.taster_figures"] == "none"
+    return _page("taster.html", None if hidden else {"taster": taster, "rows": own_figures}, site)
 
 
-REPORTS: list[Report | Document] = [
-    bind_book,
-    profiles_csv,
-    panel_json,
-    session_html,
-    cask_html,
-    casks_html,
-    again_html,
-    words_html,
-    taster_html,
+def _page(template: str, values: Row | None, site: Any) -> bytes | None:
+    from plugins.tasting.pages.drawing import PAGES
+
+    return None if values is None else PAGES.page(template, {"house": site.house, **values})
+
+
+REPORTS = [
+    *(profiles_csv, panel_json, session_html, cask_html, casks_html, likeness_html, panel_html, whole_panel_json),
+    *(again_html, words_html, taster_html),
 ]

@@ -11,7 +11,7 @@ not there. The test compares it with published values and with a statistics libr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -36,6 +36,36 @@ class Fit:
     error_variance: np.ndarray
     sample_variance: np.ndarray
     taster_variance: np.ndarray
+
+
+@dataclass(frozen=True)
+class Panel:
+    """What all samples share, of each variable: ``level`` and ``taster_effects`` (variables, tasters), ``covariance``
+    of level and tasters (variables, 1 + tasters, 1 + tasters) over the error variance, the error variance at weight
+    1, and its ratios to the variances of samples and of tasters. ``freedom``: values beyond one of each sample."""
+
+    level: np.ndarray
+    taster_effects: np.ndarray
+    covariance: np.ndarray
+    error_variance: np.ndarray
+    ratio_sample: np.ndarray
+    ratio_taster: np.ndarray
+    freedom: np.ndarray
+
+    def of(self, variables: np.ndarray) -> Panel:
+        """The panel's figures of some variables, by their places."""
+        return Panel(*(getattr(self, item.name)[variables] for item in fields(self)))
+
+    def over(self, places: np.ndarray) -> Panel:
+        """The same panel over other tasters, by their places among its own; -1 is one of whom it knows nothing."""
+        known, at = places >= 0, np.concatenate([[0], 1 + places])
+        covariance = self.covariance[:, at[:, None], at[None, :]]
+        strange = np.concatenate([[False], ~known])
+        covariance[:, strange, :] = covariance[:, :, strange] = 0.0
+        row = np.flatnonzero(strange)
+        covariance[:, row, row] = 1.0 / self.ratio_taster[:, None]
+        effects = np.where(known, self.taster_effects[:, places], 0.0)
+        return replace(self, taster_effects=effects, covariance=covariance)
 
 
 class _Tables:
@@ -99,11 +129,45 @@ def fit(
     to the level. ``within``: how near the logarithm of the ratios must be.
     """
     weights = np.ones_like(values) if weights is None else weights
+    return samples_of(panel_of(values, weights, most_shrunk, within), values, weights)
+
+
+def panel_of(values: np.ndarray, weights: np.ndarray, most_shrunk: float | None = None, within: float = 0.05) -> Panel:
+    """What all samples share, fitted; parameters as in ``fit``."""
     tables = _Tables(values, weights)
     log_sample, log_taster = _ratios(tables, within)
     if most_shrunk is not None:
         log_sample = np.minimum(log_sample, np.log(most_shrunk))
-    return _solution(tables, log_sample, log_taster)
+    sample, taster = np.exp(log_sample), np.exp(log_taster)
+    matrix, right, rest, _ = tables.equations(sample, taster)
+    inverse = np.linalg.inv(matrix)
+    solved = np.einsum("fij,fj->fi", inverse, right)
+    error = np.maximum(rest - (right * solved).sum(axis=1), 0.0) / np.maximum(tables.count - 1, 1)
+    freedom = tables.count - tables.samples
+    return Panel(solved[:, 0], solved[:, 1:], inverse, error, sample, taster, freedom)
+
+
+def samples_of(panel: Panel, values: np.ndarray, weights: np.ndarray) -> Fit:
+    """Each sample by what a panel's tasters are known to do: other samples of the table count for nothing."""
+    tables = _Tables(values, weights)
+    diagonal = tables.of_sample + panel.ratio_sample[:, None]
+    lean = np.concatenate(
+        [(panel.ratio_sample[:, None] / diagonal)[:, :, None], -tables.weights / diagonal[:, :, None]], axis=2
+    )  # how a sample's mean leans on level and tasters
+    expected = np.einsum("fst,ft->fs", tables.weights, panel.taster_effects)
+    deviation = (tables.sample_sums - tables.of_sample * panel.level[:, None] - expected) / diagonal
+    doubt = 1.0 / diagonal + np.einsum("fsi,fij,fsj->fs", lean, panel.covariance, lean)
+    error = panel.error_variance
+    return Fit(
+        panel.level,
+        np.sqrt(error * panel.covariance[:, 0, 0]),
+        panel.level[:, None] + deviation,
+        np.sqrt(error[:, None] * doubt),
+        panel.taster_effects,
+        error,
+        error / panel.ratio_sample,
+        error / panel.ratio_taster,
+    )
 
 
 def _ratios(tables: _Tables, within: float) -> tuple[np.ndarray, np.ndarray]:
@@ -125,28 +189,3 @@ def _ratios(tables: _Tables, within: float) -> tuple[np.ndarray, np.ndarray]:
                 moved |= better
         step = np.where(moved, step, step / 2)
     return at[0], at[1]
-
-
-def _solution(tables: _Tables, log_sample: np.ndarray, log_taster: np.ndarray) -> Fit:
-    sample, taster = np.exp(log_sample), np.exp(log_taster)
-    matrix, right, rest, diagonal = tables.equations(sample, taster)
-    inverse = np.linalg.inv(matrix)
-    solved = np.einsum("fij,fj->fi", inverse, right)
-    error = np.maximum(rest - (right * solved).sum(axis=1), 0.0) / np.maximum(tables.count - 1, 1)
-    level, effects = solved[:, 0], solved[:, 1:]
-    lean = np.concatenate(
-        [(sample[:, None] / diagonal)[:, :, None], -tables.weights / diagonal[:, :, None]], axis=2
-    )  # how a sample's mean leans on level and tasters
-    expected = np.einsum("fst,ft->fs", tables.weights, effects)
-    deviation = (tables.sample_sums - tables.of_sample * level[:, None] - expected) / diagonal
-    doubt = 1.0 / diagonal + np.einsum("fsi,fij,fsj->fs", lean, inverse, lean)
-    return Fit(
-        level,
-        np.sqrt(error * inverse[:, 0, 0]),
-        level[:, None] + deviation,
-        np.sqrt(error[:, None] * doubt),
-        effects,
-        error,
-        error / sample,
-        error / taster,
-    )

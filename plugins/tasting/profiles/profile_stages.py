@@ -11,6 +11,7 @@ from pipeline import Finding, stage, unite
 from plugins.tasting.declared.frames import PROFILES, SCORES, STAGES
 from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.profiles import profiles as arithmetic
+from plugins.tasting.profiles.additive import Panel, panel_of
 from plugins.tasting.profiles.impressions import TOP
 from plugins.tasting.profiles.names import folded, spelt
 from plugins.tasting.profiles.sheet_findings import findings_on_sheets, kept_apart
@@ -31,6 +32,18 @@ def units(tasted: pd.DataFrame) -> list[pd.Series]:
     return [sample.where(~sample.isin(several), ""), source.where(source.isin(several), "")]
 
 
+def before_month(tasted: pd.DataFrame, site: Any) -> pd.DataFrame:
+    """What was tasted before the first day of the book date's month: what the panel is settled on."""
+    return tasted if site.book_month is None else tasted[tasted["tasted_at"] < pd.Timestamp(site.book_month)]
+
+
+def with_settled(passes: list[pd.Series], settled: list[pd.Series]) -> list[tuple[pd.Series, pd.Series]]:
+    """Each pass with the names by tasting on which its panel is settled; empty names where there are none."""
+    none = pd.Series("", index=passes[0].index, dtype=object)
+    whole = [one.reindex(none.index, fill_value="") for one in settled]
+    return list(zip(passes, [*whole, none, none], strict=False))
+
+
 @stage(gives=PROFILES)
 def profile_samples(
     tasted: pd.DataFrame, notes: pd.DataFrame, impressions: pd.DataFrame, site: Any
@@ -39,13 +52,12 @@ def profile_samples(
 
     How is told in ``plugins/tasting/profiles/profiles.py``. Families that nobody named have no row.
     """
-    apart, findings = kept_apart(tasted, float(site["plugins.tasting.strength_span"]))
+    passes, findings = _alike(tasted, site)
     names = spelt([*tasted["sample"], *tasted["drawn_from"]])
     parts = []
-    for unit in units(tasted):
-        unit = unit.where(~apart, "")
+    for unit, settled in with_settled(passes, _alike(before_month(tasted, site), site)[0]):
         if (unit != "").any():
-            parts.append(_profiles(tasted, notes, impressions, unit, site))
+            parts.append(_profiles(tasted, notes, impressions, unit, settled, site))
     out = pd.concat(parts, ignore_index=True) if parts else EMPTY
     if not len(out):
         return PROFILES.empty(), findings
@@ -56,27 +68,45 @@ def profile_samples(
     return PROFILES.build(columns, out["facts"]), findings
 
 
+def _alike(tasted: pd.DataFrame, site: Any) -> tuple[list[pd.Series], list[Finding]]:
+    """``units`` without tastings at another strength than most of their sample's, and what is found on those."""
+    apart, findings = kept_apart(tasted, float(site["plugins.tasting.strength_span"]))
+    return [unit.where(~apart, "") for unit in units(tasted)], findings
+
+
 def _profiles(
-    tasted: pd.DataFrame, notes: pd.DataFrame, impressions: pd.DataFrame, unit: pd.Series, site: Any
+    tasted: pd.DataFrame,
+    notes: pd.DataFrame,
+    impressions: pd.DataFrame,
+    unit: pd.Series,
+    settled: pd.Series,
+    site: Any,
 ) -> pd.DataFrame:
-    """All profiles of one pass."""
-    taster = folded(tasted["taster"])
-    said = _by_tasting(impressions, unit, taster)
-    written = _by_tasting(notes[notes["stage"] != "remark"], unit, taster)[["tasting", "sample", "taster", "stage"]]
+    """All profiles of one pass; ``settled``: the names of what its panel is settled on."""
     speaks = np.union1d(notes["tasting"].to_numpy(dtype=int), impressions["tasting"].to_numpy(dtype=int))
-    whole = pd.DataFrame({"tasting": speaks, "stage": "all"})
-    whole["sample"], whole["taster"] = unit.to_numpy()[speaks], taster.to_numpy()[speaks]
-    written = pd.concat([written, whole[whole["sample"] != ""]], ignore_index=True)
-    written = written.drop_duplicates(["tasting", "stage"])
     heard = pd.Series(np.isin(tasted["tasting"].to_numpy(dtype=int), speaks), index=tasted.index)
     counted = heard & (unit != "")
     facts = unite(tasted["facts"][counted], by=unit[counted])
-    parts = [
-        _one_stage(said[said["stage"] == name], written[written["stage"] == name], site).assign(stage=name)
-        for name in STAGES
-    ]
+    given = (notes, impressions, speaks, folded(tasted["taster"]))
+    now, before = _said_by_stage(*given, unit), _said_by_stage(*given, settled)
+    parts = [_one_stage(now[name], before[name], site).assign(stage=name) for name in STAGES]
     out = pd.concat(parts, ignore_index=True)
     return out.assign(facts=out["sample"].map(facts))
+
+
+Said = tuple[pd.DataFrame, pd.DataFrame]
+
+
+def _said_by_stage(
+    notes: pd.DataFrame, impressions: pd.DataFrame, speaks: np.ndarray, taster: pd.Series, unit: pd.Series
+) -> dict[str, Said]:
+    """By stage the intensities, and the notes in which they could have stood: columns sample, taster, and so on."""
+    said = _by_tasting(impressions, unit, taster)
+    written = _by_tasting(notes[notes["stage"] != "remark"], unit, taster)[["tasting", "sample", "taster", "stage"]]
+    whole = _by_tasting(pd.DataFrame({"tasting": speaks, "stage": "all"}), unit, taster)
+    written = pd.concat([written, whole], ignore_index=True)
+    written = written.drop_duplicates(["tasting", "stage"])
+    return {name: (said[said["stage"] == name], written[written["stage"] == name]) for name in STAGES}
 
 
 def _by_tasting(rows: pd.DataFrame, unit: pd.Series, taster: pd.Series) -> pd.DataFrame:
@@ -85,32 +115,39 @@ def _by_tasting(rows: pd.DataFrame, unit: pd.Series, taster: pd.Series) -> pd.Da
     return made[made["sample"] != ""]
 
 
-def _one_stage(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> pd.DataFrame:
-    """Profiles at one stage: one row per sample and family that somebody named there."""
+def _table(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> arithmetic.Table | None:
+    """What was said at one stage as an array; None where nobody named a family."""
     notes = written.groupby(["sample", "taster"], sort=True).size().rename("count").reset_index()
     present = set(said["family"].unique())
     families = [family for family in FAMILIES if family in present]
-    samples, tasters = sorted(notes["sample"].unique()), sorted(notes["taster"].unique())
     if not families:
+        return None
+    samples, tasters = sorted(notes["sample"].unique()), sorted(notes["taster"].unique())
+    return arithmetic.Table(said, notes, families, samples, tasters, float(site["plugins.tasting.silence_weight"]))
+
+
+def _one_stage(now: Said, before: Said, site: Any) -> pd.DataFrame:
+    """Profiles at one stage: one row per sample and family that somebody named there."""
+    table, earlier = _table(*now, site), _table(*before, site)
+    if table is None:
         return pd.DataFrame({"sample": [], "family": []})
-    silence = float(site["plugins.tasting.silence_weight"])
-    table = arithmetic.Table(said, notes, families, samples, tasters, silence)
     mean, low, high = arithmetic.by_mean(table.values, table.weights, float(site["plugins.tasting.spread"]), TOP)
     method = np.full(mean.shape, "mean", dtype=object)
     wanted = int(site["plugins.tasting.panel_tasters"]), int(site["plugins.tasting.panel_samples"])
-    good = arithmetic.enough(table.weights > 0, *wanted)
-    if good.any():
-        factor = arithmetic.scale_use(table.highest, table.named)
-        values = np.clip(table.values * factor, 0.0, TOP)[good]
-        mean[good], low[good], high[good] = arithmetic.by_model(values, table.weights[good], TOP)
-        method[good] = "model"
+    settled = arithmetic.settle(earlier, *wanted) if earlier is not None else None
+    day = site.book_month if settled else None
+    settled = settled or arithmetic.settle(table, *wanted)
+    if settled:
+        at, *figures = arithmetic.by_settled(table, settled)
+        mean[at], low[at], high[at] = figures
+        method[at] = "model"
     named = table.named.sum(axis=2)
     family, sample = np.nonzero(named > 0)
     counted = table.counted
-    return pd.DataFrame(
+    made = pd.DataFrame(
         {
-            "sample": np.array(samples, dtype=object)[sample],
-            "family": np.array(families, dtype=object)[family],
+            "sample": np.array(table.samples, dtype=object)[sample],
+            "family": np.array(table.families, dtype=object)[family],
             "mean": mean[family, sample],
             "low": low[family, sample],
             "high": high[family, sample],
@@ -122,6 +159,13 @@ def _one_stage(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> pd.DataF
             "method": method[family, sample],
         }
     )
+    return made.assign(settled_on=settled_days(made["method"], day))
+
+
+def settled_days(method: pd.Series, day: Any) -> pd.Series:
+    """The day on which the panel was settled, where a figure is the model's and there is one."""
+    days = np.where(method == "model", np.datetime64(day or "NaT", "us"), np.datetime64("NaT", "us"))
+    return pd.Series(days, index=method.index)
 
 
 @stage(gives=SCORES)
@@ -143,30 +187,49 @@ def score_samples(
     score = tasted["score"]
     counts = score.notna() & (score >= 0.0) & (score <= top)
     names = spelt([*tasted["sample"], *tasted["drawn_from"]])
-    parts = [_scores(tasted, unit.where(counts, ""), site, top) for unit in units(tasted)]
+    passes = with_settled(units(tasted), units(before_month(tasted, site)))
+    parts = [_scores(tasted, unit.where(counts, ""), settled.where(counts, ""), site, top) for unit, settled in passes]
     out = pd.concat(parts, ignore_index=True).sort_values("sample", kind="stable")
     columns = {name: out[name].to_numpy() for name in SCORES.names if name != "sample"}
     columns["sample"] = out["sample"].map(names).to_numpy()
     return SCORES.build(columns, out["facts"]), findings
 
 
-def _scores(tasted: pd.DataFrame, unit: pd.Series, site: Any, top: float) -> pd.DataFrame:
-    rows = pd.DataFrame({"sample": unit, "taster": folded(tasted["taster"]), "score": tasted["score"]})
-    rows = rows[rows["sample"] != ""]
-    if not len(rows):
+def _scores(tasted: pd.DataFrame, unit: pd.Series, settled: pd.Series, site: Any, top: float) -> pd.DataFrame:
+    """Scores of one pass; ``settled``: the names of what its panel is settled on."""
+    if not (unit != "").any():
         return pd.DataFrame({name: [] for name in (*SCORES.names, "facts")})
-    own = rows.groupby(["sample", "taster"], sort=True)["score"].agg(["mean", "size"]).reset_index()
-    table = own.pivot(index="sample", columns="taster", values="mean")
+    own, table = _own_scores(tasted, unit)
     values = table.to_numpy()[None]
     weights = (~np.isnan(values)).astype(float)
     spread = float(site["plugins.tasting.spread"]) * top / SPREAD_SCALE
     mean, low, high = arithmetic.by_mean(values, weights, spread, top)
     wanted = int(site["plugins.tasting.panel_tasters"]), int(site["plugins.tasting.panel_samples"])
-    model = bool(arithmetic.enough(weights > 0, *wanted)[0])
-    if model:
-        mean, low, high = arithmetic.by_model(values, weights, top)
+    day, panel = site.book_month, _panel(_own_scores(tasted, settled)[1], table.columns, wanted)
+    if panel is None:
+        day, panel = None, _panel(table, table.columns, wanted)
+    if panel is not None:
+        mean, low, high = arithmetic.by_model(values, weights, top, panel)
     sizes = own.groupby("sample", sort=True)
     facts = unite(tasted["facts"][unit != ""], by=unit[unit != ""])
     made = pd.DataFrame({"sample": table.index, "mean_score": mean[0], "low": low[0], "high": high[0]})
     made["notes"], made["tasters"] = sizes["size"].sum().to_numpy(), sizes.size().to_numpy()
-    return made.assign(method="model" if model else "mean", facts=made["sample"].map(facts))
+    made = made.assign(method="model" if panel else "mean", facts=made["sample"].map(facts))
+    return made.assign(settled_on=settled_days(made["method"], day))
+
+
+def _own_scores(tasted: pd.DataFrame, unit: pd.Series) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """What each taster gave each sample (mean, size), and that as a table (samples, tasters)."""
+    rows = pd.DataFrame({"sample": unit, "taster": folded(tasted["taster"]), "score": tasted["score"]})
+    own = rows[rows["sample"] != ""].groupby(["sample", "taster"], sort=True)["score"].agg(["mean", "size"])
+    own = own.reset_index()
+    return own, own.pivot(index="sample", columns="taster", values="mean")
+
+
+def _panel(table: pd.DataFrame, tasters: pd.Index, wanted: tuple[int, int]) -> Panel | None:
+    """The panel that gave the scores of a table, over other tasters; None where they are too few."""
+    values = table.to_numpy()[None]
+    weights = (~np.isnan(values)).astype(float)
+    if not arithmetic.enough(weights > 0, *wanted)[0]:
+        return None
+    return panel_of(values, weights, arithmetic.MOST_SHRUNK).over(table.columns.get_indexer(tasters))

@@ -17,15 +17,21 @@ where there is little to go by), then the additive model of ``additive.py``: gen
 taster. An interval is widened where the tasters of the sample lie further apart than they do elsewhere.
 Samples are drawn to the level, the more so the less is known of them, but never by more than two thirds for
 a plain note of one taster, so that a fault that one taster names does not vanish.
+
+**Settled**: which families the model serves, scale use, leniency, level and error come from what was tasted before the
+first day of the book date's month, and stand until the month ends: a sheet moves the samples that it names and no
+other. Until a model can be fitted to that, it is fitted to all that was tasted.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
-from plugins.tasting.profiles.additive import fit
-from plugins.tasting.profiles.impressions import TWO_ENDED
+from plugins.tasting.profiles.additive import Panel, panel_of, samples_of
+from plugins.tasting.profiles.impressions import TOP, TWO_ENDED
 
 PRIOR_DEGREES = 4
 MOST_SHRUNK = 2.0  # a single note keeps at least a third of its distance from the level
@@ -111,6 +117,38 @@ def _places(rows: pd.DataFrame, samples: list[str], tasters: list[str]) -> tuple
     )
 
 
+@dataclass(frozen=True)
+class Settled:
+    """What tastings tell of their tasters: the ``families`` that the model serves, by what each taster's intensities
+    are multiplied, and the fitted ``panel`` (families, tasters)."""
+
+    families: list[str]
+    tasters: list[str]
+    scale_use: np.ndarray
+    panel: Panel
+
+
+def settle(table: Table, tasters: int, common: int) -> Settled | None:
+    """Fit the model to the families of which tasters enough have so many samples in common; None: there is none."""
+    good = enough(table.weights > 0, tasters, common)
+    if not good.any():
+        return None
+    factor = scale_use(table.highest, table.named)
+    panel = panel_of(np.clip(table.values * factor, 0.0, TOP)[good], table.weights[good], MOST_SHRUNK)
+    families = [family for family, fits in zip(table.families, good, strict=True) if fits]
+    return Settled(families, table.tasters, factor, panel)
+
+
+def by_settled(table: Table, settled: Settled) -> tuple[np.ndarray, ...]:
+    """Places of the families that the model serves, and mean, low, high of their samples."""
+    at = pd.Index(table.families).get_indexer(pd.Index(settled.families))
+    named = np.flatnonzero(at >= 0)  # a family may have been named only of what is a profile of its own no more
+    at, panel = at[named], settled.panel.of(named)
+    here = pd.Index(settled.tasters).get_indexer(pd.Index(table.tasters))
+    values = np.clip(table.values * np.where(here >= 0, settled.scale_use[here], 1.0), 0.0, TOP)
+    return at, *by_model(values[at], table.weights[at], TOP, panel.over(here))
+
+
 def enough(present: np.ndarray, tasters: int, common: int) -> np.ndarray:
     """Whether (variables, samples, tasters) hold enough: tasters with so many samples that another had too."""
     shared = present & (present.sum(axis=2, keepdims=True) >= 2)
@@ -128,19 +166,19 @@ def by_mean(values: np.ndarray, weights: np.ndarray, spread: float, top: float) 
     return mean, np.clip(mean - width, 0.0, top), np.clip(mean + width, 0.0, top)
 
 
-def by_model(values: np.ndarray, weights: np.ndarray, top: float) -> tuple[np.ndarray, ...]:
-    """Mean, low, high of every sample (variables, samples) by the additive model.
+def by_model(values: np.ndarray, weights: np.ndarray, top: float, panel: Panel) -> tuple[np.ndarray, ...]:
+    """Mean, low, high of every sample (variables, samples) by the additive model as fitted to ``panel``.
 
     Where the tasters of a sample lie further apart than the model's error has it, its interval is widened by
     their own spread, to which the model's error counts as four degrees of freedom.
     """
-    fitted = fit(values, weights, MOST_SHRUNK)
+    fitted = samples_of(panel, values, weights)
     expected = fitted.sample_means[:, :, None] + fitted.taster_effects[:, None, :]
     squares = (weights * np.where(weights > 0, values - expected, 0.0) ** 2).sum(axis=2)
     error = np.maximum(fitted.error_variance, LEAST_ERROR**2)[:, None]
     own = PRIOR_DEGREES - 1 + weights.sum(axis=2)
     wider = np.maximum((PRIOR_DEGREES * error + squares) / (own * error), 1.0)
-    many = np.maximum((weights > 0).sum(axis=(1, 2)) - (weights > 0).any(axis=2).sum(axis=1), PRIOR_DEGREES)
+    many = np.maximum(panel.freedom, PRIOR_DEGREES)
     t = np.where(wider > 1.0, t_quantile(np.maximum(own, PRIOR_DEGREES)), t_quantile(many)[:, None])
     least = error / np.maximum(fitted.error_variance, 1e-12)[:, None]
     width = t * fitted.standard_errors * np.sqrt(wider * np.where(fitted.error_variance[:, None] > 0, least, 1.0))

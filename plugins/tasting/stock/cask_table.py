@@ -14,7 +14,7 @@ from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 from plugins.tasting.declared.frames_stock import CASK_TABLE, DIARY
 from plugins.tasting.declared.kinds import SCALES
 from plugins.tasting.profiles.names import folded
-from plugins.tasting.stock.stock import ages, latest, spoken
+from plugins.tasting.stock.stock import latest, spoken
 
 CAUTIOUS = ("reject", "recask", "finish", "watch", "leave", "use")  # of equally many votes the first counts
 SHOWN = 4
@@ -68,14 +68,13 @@ def list_casks(
         "gauged": _last_gauges(proofs),
     }
     emptied = _emptied(components)
-    years = ages(rows, site.book_date)
     fraction = mass_fraction_from_strength(rows["proof"].to_numpy(float), rows["proof_unit"].to_numpy(object))
     stated = proof_from_mass_fraction(fraction)
     made: list[Row] = []
     facts: list[tuple[int, ...]] = []
     for place, (key, cask) in enumerate(zip(rows["key"], rows.to_dict("records"), strict=True)):
         mine = {name: table.get(key, []) for name, table in tables.items()}
-        line: Row = {"cask": cask["cask"], "age_years": years[place], "filled_on": cask["filled_on"]}
+        line: Row = {"cask": cask["cask"], "filled_on": cask["filled_on"]}
         line |= {name: cask[PLAIN.get(name, name)] for name in (*PLAIN, "species", "toast", "char", "hold")}
         rest = {*cask["facts"], *(fact for row in mine["notes"] for fact in row["facts"])}
         if np.isfinite(stated[place]):
@@ -156,10 +155,9 @@ def _decision(notes: list[Row]) -> tuple[str | None, str | None]:
 
 
 def _next(line: Row, again: list[Row], site: Any) -> Row:
-    """When to taste a cask next: at once where there is a reason, else as long after as its decision says."""
+    """When to taste a cask next: at once (no day) where there is a reason, else as long after as its decision says."""
     if again:
-        now = line["tasted_at"] if site.book_date is None else pd.Timestamp(site.book_date)
-        return {"next_taste": now.normalize(), "why_next": f"now: {again[0]['reasons']}"}
+        return {"why_next": again[0]["reasons"]}
     decision = line["decision"]
     months = 0 if decision is None else _months(site["plugins.tasting.months"].get(decision, "0"))
     if not months:

@@ -1,0 +1,77 @@
+"""Page templates of a plugin: compiled once a process, all that is put in escaped, equal values give equal bytes.
+
+A plugin keeps its templates in a folder ``templates`` with ``style.css`` and, where a page sorts, ``table.js``; both
+are set into the pages, which name the script by its hash and load nothing.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Callable
+from importlib.resources import files
+from typing import Any
+from urllib.parse import quote
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+from markupsafe import Markup
+
+from pipeline.outputs.replacing import safe_name
+
+
+class _Environment(Environment):
+    def getattr(self, obj: Any, attribute: str) -> Any:
+        """A key of a row before anything else: rows are what most of a page is made of."""
+        if type(obj) is dict and attribute in obj:
+            return obj[attribute]
+        return super().getattr(obj, attribute)
+
+
+class Pages:
+    """The pages of a plugin's package; ``more`` are filters and functions of its own."""
+
+    def __init__(self, package: str, **more: Callable[..., Any]) -> None:
+        folder = files(package) / "templates"
+
+        def source(name: str) -> str:
+            return (folder / name).read_text(encoding="utf-8")
+
+        self.environment = _Environment(
+            loader=FunctionLoader(source),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+            keep_trailing_newline=True,
+        )
+        script = source("table.js")
+        digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+        self.environment.filters.update({"figure": figure, "day": day, "path": path, **more})
+        self.environment.globals.update(
+            style=Markup(source("style.css")), table_script=Markup(script), script_hash=digest
+        )
+
+    def page(self, template: str, values: dict[str, Any]) -> bytes:
+        """The page as UTF-8 with LF."""
+        text = self.environment.get_template(template).render(values)
+        return text.replace("\r\n", "\n").encode("utf-8", "replace")
+
+
+def figure(value: float | None, places: int = 1) -> str:
+    """A figure with so many places, thousands apart, a minus as a minus; a dash where there is none."""
+    if value is None:
+        return "–"
+    text = f"{value:,.{places}f}"
+    if text[0] != "-":
+        return text
+    return text.replace("-", "−" if text.strip("-0.,") else "")
+
+
+def day(moment: str | None) -> str:
+    """The day of an ISO moment; a dash where there is none."""
+    return moment[:10] if moment else "–"
+
+
+def path(name: str) -> str:
+    """A name as part of an address in the outputs."""
+    return quote(safe_name(name))
