@@ -32,6 +32,11 @@ for name, tries in ((QUICK, PART), (LONG, ALL)):
     )
 
 
+def in_full() -> bool:
+    """Whether this is the long set. Known before any test is imported."""
+    return bool(settings.default.max_examples == ALL)
+
+
 def share(tries: int) -> int:
     """So many of these tries as this run makes: all in the long set, else a fifth, but three where there are."""
     return min(tries, max(FEWEST, tries * settings.default.max_examples // ALL))
@@ -46,6 +51,16 @@ def fifth(values: Iterable[Any]) -> list[Any]:
     """Values of one parameter, of which the default run tries the first of each five; the others are long."""
     every = ALL // PART
     return [pytest.param(value, marks=[pytest.mark.long] * (at % every > 0)) for at, value in enumerate(values)]
+
+
+def pairs(ones: Iterable[Any], others: Iterable[Any]) -> list[Any]:
+    """Each of the ones with each of the others, of which the default run tries one in turn; the rest is long."""
+    second = list(others)
+    return [
+        pytest.param(one, other, marks=[pytest.mark.long] * (place != at % len(second)))
+        for at, one in enumerate(ones)
+        for place, other in enumerate(second)
+    ]
 
 
 def begin(config: pytest.Config) -> None:

@@ -14,7 +14,8 @@ from openpyxl import load_workbook
 from pipeline.book.book import Book
 from pipeline.commands.cli import main
 from pipeline.common.errors import SettingsError
-from tests.audit.room import READINGS, Room, simple_batch, vat_gauge
+from pipeline.runs.run import run
+from tests.audit.room import NOW, READINGS, Room, simple_batch, vat_gauge
 
 KEYS = "schema batch product market status components balance age label profile findings sources extra made_by".split()
 COMPONENT = (
@@ -135,7 +136,7 @@ def test_a_wrong_setting_is_an_error_with_its_line_and_the_nearest_word(tmp_path
     room = Room(tmp_path, site)
     simple_batch(room)
     with pytest.raises(SettingsError) as told:
-        room.run()
+        run(room.inbox, room.out, now=NOW)
     assert all(part in str(told.value) for part in WRONG[site]), told.value
     assert (room.inbox / "blends.csv").exists() and not (room.out / "originals").exists()
 
@@ -222,8 +223,8 @@ def test_a_full_disk_enters_nothing_by_half(tmp_path: Path, monkeypatch: pytest.
     with monkeypatch.context() as patched:
         patched.setattr(Book, "enter", on_a_full_disk)
         with pytest.raises(Exception, match="full"):
-            room.run()
-    room.run()
+            run(room.inbox, room.out, now=NOW)
+    run(room.inbox, room.out, now=NOW)
     gauges = room.csv("casks/gauges.csv")
     assert len(gauges) == 3002
     assert room.record("B1")["status"] == "reconciled"
@@ -238,6 +239,7 @@ def test_check_judges_a_file_as_a_run_would(tmp_path: Path) -> None:
     assert "proof.reading-outside-scale" in told.output
 
 
+@pytest.mark.long
 def test_every_open_finding_can_be_explained(tmp_path: Path) -> None:
     """contract.md: explain ID for a batch, cask or finding."""
     room = Room(tmp_path)

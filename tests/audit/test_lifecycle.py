@@ -39,6 +39,7 @@ def test_second_run_and_same_bytes_change_nothing(tmp_path: Path) -> None:
     assert room.tree() == before
 
 
+@pytest.mark.long
 def test_rebuild_in_place_and_elsewhere_gives_the_same_bytes(tmp_path: Path) -> None:
     """After corrections, rulings, a release and changed settings; elsewhere from a copy of originals/ alone."""
     room = Room(tmp_path)
@@ -124,6 +125,7 @@ def test_accept_closes_the_finding_and_leaves_the_verdict_of_law(tmp_path: Path)
     assert closed["ruling"]["ruling"] == "accept" and closed["ruling"]["ruled_on"] == "2026-06-01"
 
 
+@pytest.mark.long
 def test_correct_and_void_change_the_figure_and_a_later_file_wins(tmp_path: Path) -> None:
     """correct puts the value in, void leaves the row out, and both lapse when the row comes in anew."""
     room = Room(tmp_path)
@@ -208,6 +210,7 @@ def test_release_signs_out_a_reconciled_batch_until_a_new_fact(tmp_path: Path) -
     assert room.record("B1")["status"] != "released"
 
 
+@pytest.mark.long
 def test_release_of_a_held_batch_never_takes_effect_by_itself(tmp_path: Path) -> None:
     """contract.md: released only by a signed release of a reconciled batch."""
     room = Room(tmp_path)
@@ -221,6 +224,7 @@ def test_release_of_a_held_batch_never_takes_effect_by_itself(tmp_path: Path) ->
     assert room.record("B1")["status"] == "reconciled"
 
 
+@pytest.mark.long
 def test_history_says_that_a_release_lapsed(tmp_path: Path) -> None:
     """contract.md: else it lapses and history says so."""
     room = Room(tmp_path)
@@ -233,6 +237,7 @@ def test_history_says_that_a_release_lapsed(tmp_path: Path) -> None:
     assert states(room)["B1"].startswith("lapsed")
 
 
+@pytest.mark.long
 def test_an_accepted_change_of_a_record_does_not_close_the_next(tmp_path: Path) -> None:
     """Each time that a record differs from the one published before, a finding says so."""
     room = Room(tmp_path)

@@ -185,6 +185,7 @@ def test_a_taster_who_tasted_twice_counts_once(cellar: Cellar) -> None:
     assert len(choices) == 12
 
 
+@pytest.mark.long
 def test_one_taster_under_two_spellings_is_one(cellar: Cellar) -> None:
     """Case and spaces make no second taster."""
     Card().judged("Ada").drop(cellar)
@@ -218,6 +219,7 @@ def test_parts_too_small_to_measure(cellar: Cellar) -> None:
     assert len(told) == 1 and "0.5 ml" in told[0].message and "10 %" in told[0].message
 
 
+@pytest.mark.long
 def test_a_cask_since_refilled_or_emptied(cellar: Cellar) -> None:
     """A trial of what a cask no longer holds cannot be poured: refilled, and dumped for another batch."""
     Card().judged(*TASTERS).drop(cellar)
@@ -245,6 +247,7 @@ def test_a_bottle_holds_what_its_cask_held_when_it_was_drawn(cellar: Cellar) -> 
     assert parts["filling"]["S-1"] == "C-02 2015-03-01" and parts["as_now"]["C-01"]
 
 
+@pytest.mark.long
 def test_a_batch_that_was_poured_is_not_nagged(cellar: Cellar) -> None:
     """Once the trial's own batch is drawn, emptied casks are as they should be."""
     Card().judged(*TASTERS).drop(cellar)
@@ -332,6 +335,7 @@ def test_from_brief_to_card_to_tasting(tmp_path: Path) -> None:
     assert (needs["needed_ml"] > 0.0).all()
 
 
+@pytest.mark.long
 def test_a_brief_like_another_asks_for_the_difference_from_it(tmp_path: Path) -> None:
     """The standard stands in the flight under a code; differences come back by taster and glass."""
     cellar = Cellar(tmp_path)

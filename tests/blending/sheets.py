@@ -13,12 +13,14 @@ from pipeline import Finding
 from pipeline.contract.frames import fact_ids
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.site import Site
+from pipeline.contract.stages import Stage
 from pipeline.testing import call_stage
 from plugins.blending import plugin
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
 from plugins.proof.declared.frames import PROOFS
 from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.gauging.correct import correct_proof
+from tests import sets
 from tests.support import site_with
 
 Row = dict[str, Any]
@@ -80,20 +82,51 @@ class Room:
         return site_with(self.settings, markets=self.markets)
 
     def work(self, until: str = "") -> Worked:
-        """Run gauging and the stages of reconciliation, to the one that gives ``until``, with the engine's checks."""
+        """Gauging and the stages of reconciliation, to the one that gives ``until``."""
         frames = {name: frame(kind, getattr(self, name)) for name, kind in KINDS.items()}
-        return work(frames, self.site(), until)
+        return Worked(frames, self.site(), until)
 
 
-@dataclass
 class Worked:
-    """Frames by name and all findings of reconciliation."""
+    """Frames by name and all findings of reconciliation, each frame and finding checked as the engine checks them.
 
-    frames: dict[str, pd.DataFrame]
-    findings: list[Finding]
+    The stages run in the order of their needs, over frames narrowed as they say. The long set runs all at once; the
+    default run no further than to the frame that is asked for, and to the end for ``frames`` and ``findings``.
+    """
+
+    def __init__(self, frames: dict[str, pd.DataFrame], site: Site, until: str = "") -> None:
+        self._made, self._found, self._site = dict(frames), list[Finding](), site
+        proofs, _ = correct_proof(frames["readings"], frames["instruments"], frames["vessels"], site)
+        self._made["proofs"] = PROOFS.check(proofs, "proof", fact_ids(self._made.values()))
+        gives = [stage.gives for stage in plugin.stages()]
+        self._left = plugin.stages()[: gives.index(until) + 1 if until else None]
+        if sets.in_full():
+            self._run()
+
+    def _run(self, until: str = "") -> None:
+        while self._left and until not in self._made:
+            self._work(self._left.pop(0))
+
+    def _work(self, stage: Stage) -> None:
+        given = {need.name: self._made[need.name] for need in stage.needs if need.name != "site"}
+        known = fact_ids(given.values())
+        self._made[stage.gives], found = call_stage(stage, given, self._site)
+        assert all(set(finding.facts) <= known and finding.facts for finding in found)
+        self._found.extend(found)
+
+    @property
+    def frames(self) -> dict[str, pd.DataFrame]:
+        self._run()
+        return self._made
+
+    @property
+    def findings(self) -> list[Finding]:
+        self._run()
+        return self._found
 
     def __getitem__(self, name: str) -> pd.DataFrame:
-        return self.frames[name]
+        self._run(name)
+        return self._made[name]
 
     def entry(self, entry: str, batch: str = "B-1") -> pd.Series:
         table = self["balances"]
@@ -120,20 +153,8 @@ class Worked:
 
 
 def work(frames: dict[str, pd.DataFrame], site: Site, until: str = "") -> Worked:
-    """The stages in the order of their needs over input frames narrowed as they say, each result checked."""
-    made = dict(frames)
-    findings: list[Finding] = []
-    proofs, _ = correct_proof(made["readings"], made["instruments"], made["vessels"], site)
-    made["proofs"] = PROOFS.check(proofs, "proof", fact_ids(made.values()))
-    for stage in plugin.stages():
-        given = {need.name: made[need.name] for need in stage.needs if need.name != "site"}
-        known = fact_ids(given.values())
-        made[stage.gives], found = call_stage(stage, given, site)
-        assert all(set(finding.facts) <= known and finding.facts for finding in found)
-        findings.extend(found)
-        if stage.gives == until:
-            break
-    return Worked(made, findings)
+    """The stages over input frames, to the one that gives ``until``."""
+    return Worked(frames, site, until)
 
 
 def brief(batch: str = "B-1", **more: Any) -> Row:

@@ -145,6 +145,7 @@ def test_without_evidence_a_trial_is_proposed_instead_of_a_number(tmp_path: Path
         assert f"{part['component']} {100 * part['volume_20C_L'] / total:.1f} ml" in page
 
 
+@pytest.mark.long
 def test_trials_no_better_than_the_plain_guess_are_no_evidence(tmp_path: Path) -> None:
     """Trials tasted as their larger component, with the law far off, leave the family untried."""
     sheet, tasted = trials(6, 0.0)

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from pipeline.runs.run import rebuild
+from pipeline.runs.run import rebuild, run
 from plugins.proposals.propose_command import propose
-from tests.proposals.sheets import NAMES, TASTES, Cellar, brief, cask, codes, inventory, tastings
+from tests.proposals.sheets import NAMES, TASTES, Cellar, brief, cask, codes, inventory, stock, tastings
 
 
 @pytest.fixture
@@ -62,7 +62,9 @@ def test_the_json_is_byte_for_byte_what_was_issued(cellar: Cellar) -> None:
     assert {p.name: p.read_bytes() for p in path.parent.iterdir()} == before
     (cellar.inbox.parent / "other").mkdir()
     other = Cellar(cellar.inbox.parent / "other")
-    other.stocked(brief=brief())
+    for name, data in stock(brief=brief()).items():
+        (other.inbox / f"{name}.csv").write_bytes(data)
+    run(other.inbox, other.out, now=cellar.now)
     assert (other.out / "proposals" / "B-1" / "proposals.json").read_bytes() == before["proposals.json"]
 
 
@@ -95,6 +97,7 @@ def test_new_content_of_the_brief_is_proposed_anew(cellar: Cellar) -> None:
     assert made(cellar)["proposals"][0]["expected"]["volume_20C_L"] == pytest.approx(900.0, rel=0.01)
 
 
+@pytest.mark.long
 def test_like_a_batch(cellar: Cellar) -> None:
     """A target may name what was tasted before instead of a house profile."""
     cellar.stocked(brief=brief(target="like B-0"), rated=tastings({"B-0": (3.0, 4.0, 2.0)}))
@@ -127,6 +130,7 @@ def test_claims_are_constraints(cellar: Cellar) -> None:
     assert all("age statement" in reasons[name] for name in NAMES[:4])
 
 
+@pytest.mark.long
 def test_untasted_casks(cellar: Cellar) -> None:
     """Without a profile a cask is left out and listed; if the brief says average, it may be used."""
     known = {name: taste for name, taste in TASTES.items() if name not in NAMES[:3]}
@@ -145,21 +149,21 @@ def test_kept_casks_stay(cellar: Cellar) -> None:
     assert "proposals.unknown-cask" in codes(result)
 
 
-@pytest.mark.parametrize(
-    ("given", "code"),
-    [
-        ({"target": "H-2"}, "proposals.unknown-target"),
-        ({"volume": ""}, "proposals.no-volume"),
-        ({"bottling_abv": ""}, "proposals.no-strength"),
-        ({"claims": "single malt; moon matured"}, "proposals.unknown-claim"),
-    ],
-)
-def test_a_brief_that_cannot_be_read_is_not_guessed(cellar: Cellar, given: dict[str, str], code: str) -> None:
-    """Each fault is a stop finding on the brief, and nothing is issued until it is mended."""
-    result = cellar.stocked(brief=brief(**given))
-    assert codes(result).count(code) == 1 and issued(cellar) == []
-    cellar.run(mended=brief())
-    assert len(issued(cellar)) == 1
+FAULTS = {
+    "B-1": ({"target": "H-2"}, "proposals.unknown-target"),
+    "B-2": ({"volume": ""}, "proposals.no-volume"),
+    "B-3": ({"bottling_abv": ""}, "proposals.no-strength"),
+    "B-4": ({"claims": "single malt; moon matured"}, "proposals.unknown-claim"),
+}
+
+
+def test_a_brief_that_cannot_be_read_is_not_guessed(cellar: Cellar) -> None:
+    """Each fault is a stop finding on its brief, and nothing is issued until it is mended."""
+    result = cellar.stocked(**{name: brief(batch=name, **given) for name, (given, _) in FAULTS.items()})
+    told = [(f.batch, f.code) for f in result.worked.findings if f.code in codes(result)]
+    assert sorted(told) == [(name, code) for name, (_, code) in FAULTS.items()] and issued(cellar) == []
+    cellar.run(**{f"mended {name}": brief(batch=name) for name in FAULTS})
+    assert [line["name"] for line in issued(cellar)] == [f"proposal_sets/{name}" for name in FAULTS]
 
 
 def test_unknown_families_are_told(cellar: Cellar) -> None:
@@ -171,6 +175,7 @@ def test_unknown_families_are_told(cellar: Cellar) -> None:
     assert [row["family"] for row in made(cellar)["law"]] == ["body"]
 
 
+@pytest.mark.long
 def test_no_stock_waits(cellar: Cellar) -> None:
     """A brief before any inventory is told and waits; the inventory brings the proposals."""
     result = cellar.run(brief=brief(), targets=b"target,family,intensity\nH-1,body,4\n", tasted=tastings(TASTES))

@@ -75,6 +75,7 @@ def test_a_stated_share_is_a_constraint(tmp_path: Path) -> None:
         assert sum(share for name, share in shares.items() if name in NAMES[:3]) >= 0.6 - 1e-9
 
 
+@pytest.mark.long
 def test_too_great_a_share_conflicts(tmp_path: Path) -> None:
     """One sherry cask cannot be nine tenths of 700 litres: the claim and the volume are named as the conflict."""
     cellar = Cellar(tmp_path)

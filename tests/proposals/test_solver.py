@@ -95,9 +95,10 @@ def test_within_the_band_deviation_is_none() -> None:
     assert deviation(wide, draws) == 0.0
 
 
-def test_equal_problems_give_equal_choices() -> None:
+@pytest.mark.parametrize("n", [30, pytest.param(60, marks=pytest.mark.long)])
+def test_equal_problems_give_equal_choices(n: int) -> None:
     """Two searches of one problem, larger than a pool, give the same draws to the bit."""
-    made = problem(5, n=60, families=6, low=0.97, high=1.03, alcohol=np.random.default_rng(2).uniform(0.1, 0.3, 60))
+    made = problem(5, n=n, families=6, low=0.97, high=1.03, alcohol=np.random.default_rng(2).uniform(0.1, 0.3, n))
     one, two = (best(made, 60, Clock(60.0)) for _ in range(2))
     assert one is not None and two is not None and np.array_equal(one.draws, two.draws)
 

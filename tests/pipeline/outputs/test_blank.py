@@ -23,6 +23,7 @@ from pipeline.outputs.blank_workbook import FIRST, HEADER, MARKS, book_of
 from pipeline.site.house import House, build_house
 from tests.make_docs import ROOT
 from tests.pipeline.kit import Room, judged, said
+from tests.sets import pairs
 
 US = 'timezone = "UTC"\nmarkets = ["US"]\n'
 METRIC = 'timezone = "UTC"\nmarkets = ["EU", "UK"]\n'
@@ -131,8 +132,7 @@ def taken_whole(house: House, name: str, file: str, data: bytes, row: int = FIRS
 # --- every kind, round trip ----------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("site", SITES)
-@pytest.mark.parametrize("name", KINDS)
+@pytest.mark.parametrize(("name", "site"), pairs(KINDS, SITES))
 def test_a_blank_sheet_comes_back_and_a_filled_one_is_taken_whole(name: str, site: str) -> None:
     """As it is: no rows. With a row under the example: that row, whole, with no note on units; as CSV too."""
     house = built_in(site)
@@ -147,8 +147,7 @@ def test_a_blank_sheet_comes_back_and_a_filled_one_is_taken_whole(name: str, sit
         assert [(rows.kind.name, len(rows.rows)) for rows in item.sheets] == [(name, 1)]
 
 
-@pytest.mark.parametrize("site", SITES)
-@pytest.mark.parametrize("name", KINDS)
+@pytest.mark.parametrize(("name", "site"), pairs(KINDS, SITES))
 def test_the_header_states_the_unit_in_words(name: str, site: str) -> None:
     """The unit that the reader takes from the header is the one that the explanations name."""
     house = built_in(site)
