@@ -105,11 +105,14 @@ def _searched(
     if problem.whole and not len(problem.group) and not cuts:
         found = exchange(problem, beginnings(law, relaxed.draws, STARTS, SEED) + ([] if found is None else [found]))
         rounds //= 2  # exchanges have seen to most
-    random = np.random.default_rng(SEED)
+    random, searched = np.random.default_rng(SEED), set()
     for number in range(rounds):
         if number and found is None or clock.left <= 0.1:
             break
         keep = _pool(law, relaxed, found, random if number else None, WIDER if number else POOL)
+        if keep.tobytes() in searched:  # of a small stock they are all, time and again
+            continue
+        searched.add(keep.tobytes())
         part = law.only(keep)
         inner = [Cut(np.flatnonzero(np.isin(keep, cut.places)), _left(cut, keep)) for cut in cuts]
         solved = clock.note(solve(part, 2 * nodes, clock.net, inner))

@@ -25,13 +25,16 @@ def runway(case: Case) -> list[dict[str, Any]]:
     if case.due is None:
         return []
     rows = []
+    known: dict[bytes, tuple[float, float]] = {}  # by the casks that are free: often the same for years
     for number in range(YEARS):
         day = case.due + pd.DateOffset(years=number)
         later = _on(case, day)
         left = (1.0 - case.settings["evaporation_percent"] / 100.0) ** number
-        every = _most(later, strict=False) * left
-        tasting = _most(later, strict=True) * left
-        count = int(later.free(_lawful(later)).sum())
+        free = later.free(_lawful(later))
+        if free.tobytes() not in known:
+            known[free.tobytes()] = _most(later, strict=False), _most(later, strict=True)
+        every, tasting = (most * left for most in known[free.tobytes()])
+        count = int(free.sum())
         limited = "taste: the rest does not fit the target" if tasting < 0.9 * every else "claims and stock"
         rows.append({"year": int(day.year), "batches": tasting, "casks": count, "limited_by": limited})
     return rows

@@ -24,7 +24,7 @@ MEANING = {
     "ICC(2,k)": "absolute agreement; mean of k tasters",
     "ICC(3,k)": "consistency; mean of k tasters (Cronbach's alpha)",
 }
-PERMUTATIONS = 1_999
+PERMUTATIONS, AT_ONCE = 1_999, 500  # so many at once stay in the processor's near memory
 SMALL = 200  # cells up to which Kendall's W is judged by permutation: the chi-square limit is rough there
 
 
@@ -223,11 +223,24 @@ def _by_permutation(placed: np.ndarray, squares: float, seed: str) -> float:
     """Share of tables with each taster's ranks shuffled that have as large a sum of squares, this one included."""
     generator = np.random.default_rng(list(seed.encode("utf-8")) or [0])
     n, m = placed.shape
-    keys = generator.random((PERMUTATIONS, n, m))
-    shuffled = np.take_along_axis(np.broadcast_to(placed, keys.shape), keys.argsort(axis=1), axis=1)
-    sums = shuffled.sum(axis=2)
-    found = ((sums - sums.mean(axis=1, keepdims=True)) ** 2).sum(axis=1)
-    return float((1 + (found >= squares - 1e-9).sum()) / (PERMUTATIONS + 1))
+    mean, as_large = placed.sum() / n, 1
+    for first in range(0, PERMUTATIONS, AT_ONCE):
+        count = min(AT_ONCE, PERMUTATIONS - first)
+        keys = generator.random((count, n, m)).transpose(1, 0, 2).reshape(n, -1)
+        rows = _places(keys) + np.arange(count).repeat(m) * n
+        sums = np.bincount(rows.ravel(), placed[:, None, :].repeat(count, axis=1).ravel()).reshape(count, n)
+        as_large += int((((sums - mean) ** 2).sum(axis=1) >= squares - 1e-9).sum())
+    return as_large / (PERMUTATIONS + 1)
+
+
+def _places(keys: np.ndarray) -> np.ndarray:
+    """Each column's order: how many of its keys are smaller. Shape as given, the columns short (tens of keys)."""
+    places = np.zeros(keys.shape, dtype=np.int8)
+    for row in range(1, len(keys)):
+        smaller = (keys[:row] < keys[row]).view(np.int8)
+        places[row] += smaller.sum(axis=0, dtype=np.int8)
+        places[:row] += 1 - smaller
+    return places
 
 
 def said(value: float) -> str:

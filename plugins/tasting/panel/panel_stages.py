@@ -62,14 +62,20 @@ def measure_agreement(tasted: pd.DataFrame, impressions: pd.DataFrame, site: Any
     who, names = _named(tasted), spelt(tasted["session"])
     seen = panel.observations(tasted, impressions).merge(who.assign(tasting=tasted["tasting"]), on="tasting")
     facts = unite(tasted["facts"], by=who["session"])
+    sessions, session = np.unique(seen["session"].to_numpy(dtype=str), return_inverse=True)
+    families, family = np.unique(seen["family"].to_numpy(dtype=str), return_inverse=True)
+    order = np.lexsort((family, session))
+    _, sample = np.unique(seen["sample"].to_numpy(dtype=str), return_inverse=True)
+    _, taster = np.unique(seen["taster"].to_numpy(dtype=str), return_inverse=True)
+    value = seen["value"].to_numpy(dtype=float)
     rows, rests = [], []
-    for key, part in seen.groupby(["session", "family"], sort=True):
-        session, family = map(str, key) if isinstance(key, tuple) else ("", "")
-        sample, taster = part["sample"].to_numpy(dtype=str), part["taster"].to_numpy(dtype=str)
-        table = panel.table_of(sample, taster, part["value"].to_numpy(dtype=float))
-        row = _agreement(table, len(part), wanted, f"{session} {family}")
-        rows.append({"session": names[session], "family": family, **row})
-        rests.append(facts[session])
+    for part in np.split(order, np.flatnonzero(np.diff(session[order]) | np.diff(family[order])) + 1):
+        if not len(part):
+            continue
+        name, kind = str(sessions[session[part[0]]]), str(families[family[part[0]]])
+        table = panel.table_of(sample[part], taster[part], value[part])
+        rows.append({"session": names[name], "family": kind, **_agreement(table, len(part), wanted, f"{name} {kind}")})
+        rests.append(facts[name])
     columns = {name: [row.get(name) for row in rows] for name in AGREEMENT.names}
     return AGREEMENT.build(columns, rests)
 
