@@ -24,6 +24,7 @@ from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
 VERSION = 2
+as_json = json.JSONEncoder(ensure_ascii=False).encode
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -53,6 +54,9 @@ class Book:
         self.kinds = {kind.name: kind for kind in kinds}
         self.path, self.only_read = path, only_read
         self._sheets: list[SheetInfo] = []
+        self._sheets_of: dict[str, list[SheetInfo]] = {name: [] for name in self.kinds}
+        self._entry_findings: list[tuple[int, Finding]] = []
+        self._last_entry_finding = 0
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         self._states: dict[str, tuple[Any, ...]] = {}
@@ -159,7 +163,7 @@ class Book:
             number = int(line["number"])
             self.sql.execute(
                 "INSERT INTO files VALUES (?, ?, ?, ?)",
-                (number, line["name"], line["sha256"], json.dumps(line, ensure_ascii=False)),
+                (number, line["name"], line["sha256"], as_json(line)),
             )
             fact = int(self.sql.execute("SELECT value FROM meta WHERE name = 'next_fact'").fetchone()[0])
             for rows in sheets:
@@ -195,11 +199,11 @@ class Book:
         if "set" in ruling and about["facts"] and about["facts"][0] is not None:
             self.sql.execute(
                 "INSERT INTO copies VALUES (?, ?, ?, ?, ?)",
-                (fact, number, about["facts"][0], ruling["kind"], json.dumps(ruling["set"], ensure_ascii=False)),
+                (fact, number, about["facts"][0], ruling["kind"], as_json(ruling["set"])),
             )
             about["made"] = fact
             fact += 1
-        self.sql.execute("INSERT INTO ruled VALUES (?, ?)", (number, json.dumps(about, ensure_ascii=False)))
+        self.sql.execute("INSERT INTO ruled VALUES (?, ?)", (number, as_json(about)))
         return fact
 
     # --- reading -------------------------------------------------------------------------------
@@ -209,7 +213,7 @@ class Book:
         state = (*self.state_of(kind), undone)
         if self._states.get(kind.name) == state:
             return self.loaded[kind.name]
-        infos = [info for info in self.sheets() if info.kind == kind.name]
+        infos = self._of_kind(kind)
         before = self._states.get(kind.name)
         if before and before[2:] == state[2:]:
             later = load(self.sql, kind, infos[before[0] :], copies=False)
@@ -252,7 +256,12 @@ class Book:
         for sheet, number, name, kind, header_row, first_fact, count, columns in rows:
             info = SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
             self._sheets.append(info)
+            self._sheets_of.setdefault(kind, []).append(info)
         return self._sheets
+
+    def _of_kind(self, kind: SheetKind) -> list[SheetInfo]:
+        self.sheets()
+        return self._sheets_of[kind.name]
 
     @property
     def _lines(self) -> list[dict[str, Any]]:
@@ -267,9 +276,9 @@ class Book:
 
     def state_of(self, kind: SheetKind) -> tuple[int, int, int]:
         """What changes when facts of a kind come: its sheets, the last of them, and its corrections by ruling."""
-        sheets = [info.sheet for info in self.sheets() if info.kind == kind.name]
+        infos = self._of_kind(kind)
         copies = self.sql.execute("SELECT COUNT(*) FROM copies WHERE kind = ?", (kind.name,)).fetchone()[0]
-        return len(sheets), max(sheets, default=0), int(copies)
+        return len(infos), infos[-1].sheet if infos else 0, int(copies)
 
     def lines_of(self, digest: str) -> list[dict[str, Any]]:
         """The journal lines of the same bytes, in order."""
@@ -283,8 +292,14 @@ class Book:
 
     def entry_findings(self) -> list[tuple[int, Finding]]:
         """(journal number, finding) on rows that could not be used and the like."""
-        rows = self.sql.execute("SELECT number, finding FROM entry_findings ORDER BY number, rowid")
-        return [(number, unpack_finding(text)) for number, text in rows]
+        rows = self.sql.execute(
+            "SELECT rowid, number, finding FROM entry_findings WHERE rowid > ? ORDER BY number, rowid",
+            (self._last_entry_finding,),
+        )
+        for place, number, text in rows:
+            self._entry_findings.append((number, unpack_finding(text)))
+            self._last_entry_finding = max(self._last_entry_finding, place)
+        return list(self._entry_findings)
 
     def fact_at(self, number: int, sheet: str, row: int) -> int | None:
         """The fact of a row of a file (journal number, sheet name, row), as last corrected by a ruling."""
@@ -313,11 +328,16 @@ class Book:
         """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""
         if self.only_read:
             return
-        with self._transaction():
-            self.sql.executemany(
-                "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
-                [(name, json.dumps(about, ensure_ascii=False)) for name, about in findings.items()],
-            )
+        known = dict(self.sql.execute("SELECT finding, about FROM known_findings"))
+        texts = {name: as_json(about) for name, about in findings.items()}
+        changed = [(name, text) for name, text in texts.items() if known.get(name) != text]
+        if changed:
+            with self._transaction():
+                self.sql.executemany(
+                    "INSERT INTO known_findings VALUES (?, ?) "
+                    "ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
+                    changed,
+                )
 
     def known_finding(self, name: str) -> dict[str, Any] | None:
         found = self.sql.execute(
@@ -369,7 +389,7 @@ def pack_finding(finding: Finding) -> str:
         for name in ("code", "severity", "message", "subject", "column", "observed", "expected", "rule", "remedy")
         if getattr(finding, name)
     }
-    return json.dumps({**kept, "place": [place.file, place.sheet, place.cell]}, ensure_ascii=False)
+    return as_json({**kept, "place": [place.file, place.sheet, place.cell]})
 
 
 def unpack_finding(text: str) -> Finding:

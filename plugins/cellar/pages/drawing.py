@@ -17,7 +17,7 @@ from pipeline.outputs.replacing import safe_name
 
 
 def _source(name: str) -> str:
-    return (files("plugins.cellar.pages") / "templates" / name).read_text(encoding="utf-8")
+    return (files("plugins.cellar") / "templates" / name).read_text(encoding="utf-8")
 
 
 @cache

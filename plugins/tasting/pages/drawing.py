@@ -20,7 +20,7 @@ ENDS = {"body": ("thin", "oily"), "length_balance": ("short", "long"), "sweetnes
 
 
 def _source(name: str) -> str:
-    return (files("plugins.tasting.pages") / "templates" / name).read_text(encoding="utf-8")
+    return (files("plugins.tasting") / "templates" / name).read_text(encoding="utf-8")
 
 
 @cache
