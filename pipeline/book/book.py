@@ -26,6 +26,7 @@ from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
 VERSION = 2
+as_json = json.JSONEncoder(ensure_ascii=False).encode
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -55,8 +56,10 @@ class Book:
         self.kinds = {kind.name: kind for kind in kinds}
         self.path, self.only_read = path, only_read
         self._sheets: list[SheetInfo] = []
-        self._by_kind: dict[str, list[SheetInfo]] = {}
+        self._sheets_of: dict[str, list[SheetInfo]] = {name: [] for name in self.kinds}
         self._identities: dict[str, tuple[int, str]] = {}
+        self._entry_findings: list[tuple[int, Finding]] = []
+        self._last_entry_finding = 0
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         self._states: dict[str, tuple[Any, ...]] = {}
@@ -165,7 +168,7 @@ class Book:
             number = int(line["number"])
             self.sql.execute(
                 "INSERT INTO files VALUES (?, ?, ?, ?)",
-                (number, line["name"], line["sha256"], json.dumps(line, ensure_ascii=False)),
+                (number, line["name"], line["sha256"], as_json(line)),
             )
             fact = int(self.sql.execute("SELECT value FROM meta WHERE name = 'next_fact'").fetchone()[0])
             for rows in sheets:
@@ -201,11 +204,11 @@ class Book:
         if "set" in ruling and about["facts"] and about["facts"][0] is not None:
             self.sql.execute(
                 "INSERT INTO copies VALUES (?, ?, ?, ?, ?)",
-                (fact, number, about["facts"][0], ruling["kind"], json.dumps(ruling["set"], ensure_ascii=False)),
+                (fact, number, about["facts"][0], ruling["kind"], as_json(ruling["set"])),
             )
             about["made"] = fact
             fact += 1
-        self.sql.execute("INSERT INTO ruled VALUES (?, ?)", (number, json.dumps(about, ensure_ascii=False)))
+        self.sql.execute("INSERT INTO ruled VALUES (?, ?)", (number, as_json(about)))
         return fact
 
     # --- reading -------------------------------------------------------------------------------
@@ -258,7 +261,7 @@ class Book:
         for sheet, number, name, kind, header_row, first_fact, count, columns in rows:
             info = SheetInfo(sheet, number, name, kind, header_row, first_fact, count, json.loads(columns))
             self._sheets.append(info)
-            self._by_kind.setdefault(kind, []).append(info)
+            self._sheets_of.setdefault(kind, []).append(info)
         return self._sheets
 
     @property
@@ -274,9 +277,9 @@ class Book:
 
     def state_of(self, kind: SheetKind) -> tuple[int, int, int]:
         """What changes when facts of a kind come: its sheets, the last of them, and its corrections by ruling."""
-        sheets = [info.sheet for info in self.sheets_of(kind)]
+        infos = self.sheets_of(kind)
         copies = self.sql.execute("SELECT COUNT(*) FROM copies WHERE kind = ?", (kind.name,)).fetchone()[0]
-        return len(sheets), max(sheets, default=0), int(copies)
+        return len(infos), infos[-1].sheet if infos else 0, int(copies)
 
     def identity_of(self, kind: SheetKind, ruled: Ruled) -> str:
         """What tells the facts of a kind that count from any others: its sheets, where they came from, and rulings."""
@@ -302,7 +305,7 @@ class Book:
     def sheets_of(self, kind: SheetKind) -> list[SheetInfo]:
         """The entered sheets of a kind in order."""
         self.sheets()
-        return self._by_kind.get(kind.name, [])
+        return self._sheets_of[kind.name]
 
     def _lines_by_number(self) -> dict[int, dict[str, Any]]:
         return {int(line["number"]): line for line in self._lines}
@@ -319,8 +322,14 @@ class Book:
 
     def entry_findings(self) -> list[tuple[int, Finding]]:
         """(journal number, finding) on rows that could not be used and the like."""
-        rows = self.sql.execute("SELECT number, finding FROM entry_findings ORDER BY number, rowid")
-        return [(number, unpack_finding(text)) for number, text in rows]
+        rows = self.sql.execute(
+            "SELECT rowid, number, finding FROM entry_findings WHERE rowid > ? ORDER BY number, rowid",
+            (self._last_entry_finding,),
+        )
+        for place, number, text in rows:
+            self._entry_findings.append((number, unpack_finding(text)))
+            self._last_entry_finding = max(self._last_entry_finding, place)
+        return list(self._entry_findings)
 
     def fact_at(self, number: int, sheet: str, row: int) -> int | None:
         """The fact of a row of a file (journal number, sheet name, row), as last corrected by a ruling."""
@@ -349,11 +358,16 @@ class Book:
         """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""
         if self.only_read:
             return
-        with self._transaction():
-            self.sql.executemany(
-                "INSERT INTO known_findings VALUES (?, ?) ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
-                [(name, json.dumps(about, ensure_ascii=False)) for name, about in findings.items()],
-            )
+        known = dict(self.sql.execute("SELECT finding, about FROM known_findings"))
+        texts = {name: as_json(about) for name, about in findings.items()}
+        changed = [(name, text) for name, text in texts.items() if known.get(name) != text]
+        if changed:
+            with self._transaction():
+                self.sql.executemany(
+                    "INSERT INTO known_findings VALUES (?, ?) "
+                    "ON CONFLICT (finding) DO UPDATE SET about = excluded.about",
+                    changed,
+                )
 
     def known_finding(self, name: str) -> dict[str, Any] | None:
         found = self.sql.execute(
@@ -405,7 +419,7 @@ def pack_finding(finding: Finding) -> str:
         for name in ("code", "severity", "message", "subject", "column", "observed", "expected", "rule", "remedy")
         if getattr(finding, name)
     }
-    return json.dumps({**kept, "place": [place.file, place.sheet, place.cell]}, ensure_ascii=False)
+    return as_json({**kept, "place": [place.file, place.sheet, place.cell]})
 
 
 def unpack_finding(text: str) -> Finding:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from pipeline.book.blocks import taken
 from pipeline.book.book import Book
 from pipeline.book.ledger import Loaded, SheetInfo
 from pipeline.common.libraries import np
@@ -27,44 +29,72 @@ class Spot:
 
 
 class Sources:
-    """Walks facts back. Built on an open book whose kinds were loaded."""
+    """Walks facts back. Built on an open book, of which a kind is loaded when one of its facts is asked for."""
 
     def __init__(self, book: Book, undone: Iterable[int] = ()) -> None:
-        self._book = book
-        self._sheets = {info.sheet: info for info in book.sheets()}
-        self._kinds = book.kinds
-        self._named: dict[str, dict[str, str]] = {}  # kind → column of its frame → the sheet's column
+        self._book, self._kinds = book, book.kinds
         self._files = {int(line["number"]): line for line in book.files()}
         self._corrections = {
             about["made"]: (number, about) for number, about in book.rulings() if about.get("made") is not None
         }
         self._undone = frozenset(undone)
-
-    @cached_property
-    def _loaded(self) -> dict[str, Loaded]:
-        return {kind.name: self._book.load(kind, self._undone) for kind in self._kinds.values()}
+        # facts of a sheet run on without a gap, and those of a later sheet are higher
+        self._sheets = [info for info in book.sheets() if info.count]
+        self._firsts = [info.first_fact for info in self._sheets]
+        self._loaded: dict[str, Loaded] = {}
+        self._offsets: dict[int, int] = {}  # from a fact's id to its position in what is loaded of its kind
+        self._sheet_columns: dict[tuple[str, str], str] = {}
+        self._stated: dict[str, dict[str, int]] = {}
 
     @property
     def state(self) -> tuple[int, frozenset[int]]:
         """What changes when the same facts come to be walked back to other places: the rulings."""
         return len(self._corrections), self._undone
 
+    def _find(self, fact: int) -> tuple[SheetInfo, Loaded, int]:
+        """The sheet of a fact, and its position in what is loaded of its kind. Raises KeyError for an unknown id."""
+        place = bisect_right(self._firsts, fact) - 1
+        if place >= 0:
+            info = self._sheets[place]
+            if fact < info.first_fact + info.count:
+                return info, self._of_kind(info.kind), fact + self._offset(info)
+        return self._made_by_rulings[fact]
+
+    def _of_kind(self, kind: str) -> Loaded:
+        if kind not in self._loaded:
+            self._loaded[kind] = self._book.load(self._kinds[kind], self._undone)
+        return self._loaded[kind]
+
+    def _offset(self, info: SheetInfo) -> int:
+        if info.sheet not in self._offsets:
+            at = int(np.searchsorted(self._of_kind(info.kind).fact, info.first_fact))
+            self._offsets[info.sheet] = at - info.first_fact
+        return self._offsets[info.sheet]
+
+    @cached_property
+    def _made_by_rulings(self) -> dict[int, tuple[SheetInfo, Loaded, int]]:
+        sheets = {info.sheet: info for info in self._sheets}
+        kinds = {about["kind"] for _, about in self._corrections.values()}
+        return {
+            int(loaded.fact[at]): (sheets[int(loaded.sheet[at])], loaded, at)
+            for loaded in map(self._of_kind, sorted(kinds))
+            for at in np.flatnonzero(loaded.copied >= 0).tolist()
+        }
+
     def spot(self, fact: int) -> Spot:
         """Where a fact stands. Raises KeyError for an id that no loaded kind has."""
-        for kind, loaded in self._loaded.items():
-            at = int(np.searchsorted(loaded.fact, fact))
-            if at < len(loaded.fact) and loaded.fact[at] == fact:
-                sheet = self._sheets[int(loaded.sheet[at])]
-                return Spot(kind, loaded.key[at], sheet, int(loaded.row[at]), int(loaded.number[at]))
-        raise KeyError(fact)
+        sheet, loaded, at = self._find(fact)
+        return Spot(sheet.kind, loaded.key[at], sheet, int(loaded.row[at]), int(loaded.number[at]))
 
     def natural_key(self, fact: int) -> str:
-        spot = self.spot(fact)
-        return f"{spot.kind}:{spot.key}"
+        """The fact's kind and natural key."""
+        sheet, loaded, at = self._find(fact)
+        return f"{sheet.kind}:{loaded.key[at]}"
 
     def newest(self, facts: Iterable[int]) -> int:
         """The highest journal number with which any of the facts came; 0 for none."""
-        return max((self.spot(fact).number for fact in facts), default=0)
+        found = (self._find(fact) for fact in facts)
+        return max((int(loaded.number[at]) for _, loaded, at in found), default=0)
 
     def corrections(self, fact: int) -> Iterator[tuple[int, dict[str, Any]]]:
         """The rulings in force that made a fact what it is, with their journal numbers, the last first."""
@@ -75,76 +105,78 @@ class Sources:
 
     def correction(self, fact: int, column: str) -> tuple[int, dict[str, Any]] | None:
         """The ruling that set a fact's column, if one did."""
-        name = self.sheet_column(self.spot(fact).kind, column) or column
+        if fact not in self._corrections:
+            return None
+        name = self.sheet_column(self._find(fact)[0].kind, column) or column
         return next((made for made in self.corrections(fact) if made[1]["column"] == name), None)
 
     def restated(self, fact: int, number: int) -> bool:
         """Whether a file that came after a journal number states the fact's key again."""
-        spot = self.spot(fact)
-        loaded = self._loaded[spot.kind]
-        later = np.flatnonzero((loaded.number > number) & (loaded.copied < 0)).tolist()
-        return any(loaded.key[at] == spot.key for at in later)
+        sheet, loaded, at = self._find(fact)
+        return self._last_stated(sheet.kind).get(loaded.key[at], 0) > number
+
+    def _last_stated(self, kind: str) -> dict[str, int]:
+        """Natural key → journal number of the last file that stated it."""
+        found = self._stated.get(kind)
+        if found is None:
+            loaded = self._of_kind(kind)
+            by_files = np.flatnonzero(loaded.copied < 0)  # numbers rise: of each key the last stays
+            found = dict(zip(taken(loaded.key, by_files), loaded.number[by_files].tolist(), strict=True))
+            self._stated[kind] = found
+        return found
 
     def place(self, fact: int, column: str = "") -> Place:
         """File, sheet and cell of a fact's column; without a column, or one the sheet lacks, of its row."""
-        spot = self.spot(fact)
         made = self.correction(fact, column) if column else None
         if made:
             number, about = made
             return Place(self._files[number]["name"], about.get("sheet", ""), about.get("cell", ""))
-        name = self._files[spot.sheet.number]["name"]
-        return Place(name, spot.sheet.name, self._cell(spot, column))
+        sheet, loaded, at = self._find(fact)
+        cell = address(int(loaded.row[at]) - 1, self.index_of(sheet, column))
+        return Place(self._files[sheet.number]["name"], sheet.name, cell)
 
-    def _cell(self, spot: Spot, column: str) -> str:
-        columns = spot.sheet.columns
-        found = columns.get(column) or columns.get(self.sheet_column(spot.kind, column))
-        if found:
-            return address(spot.row - 1, found["index"])
-        return address(spot.row - 1, min((c["index"] for c in columns.values()), default=0))
+    def index_of(self, sheet: SheetInfo, column: str) -> int:
+        """Where a column stands in a sheet (from 0); of one that the sheet lacks, where its first one does."""
+        found = sheet.columns.get(column) or sheet.columns.get(self.sheet_column(sheet.kind, column))
+        return int(found["index"] if found else min((c["index"] for c in sheet.columns.values()), default=0))
 
     def sheet_column(self, kind: str, frame_column: str) -> str:
         """The sheet column behind a frame column: temperature_degC → temperature."""
-        if kind not in self._named:
-            names = [(name, column.name) for column in reversed(self._kinds[kind].columns) for name in _names(column)]
-            self._named[kind] = dict(names)
-        return self._named[kind].get(frame_column, "")
+        found = self._sheet_columns.get((kind, frame_column))
+        if found is None:
+            columns = self._kinds[kind].columns
+            names = (c.name for c in columns if frame_column in (c.name, c.frame_column, *_beside(c)))
+            found = self._sheet_columns[kind, frame_column] = next(names, "")
+        return found
 
     def states(self, fact: int, column: str) -> bool:
         """Whether the fact's sheet has the column at all."""
-        spot = self.spot(fact)
-        stated = column in spot.sheet.columns or self.sheet_column(spot.kind, column) in spot.sheet.columns
+        sheet = self._find(fact)[0]
+        stated = column in sheet.columns or self.sheet_column(sheet.kind, column) in sheet.columns
         return stated or self.correction(fact, column) is not None
 
     def places(self, facts: Iterable[tuple[int, ...]], column: str) -> list[str]:
         """The place of the first fact of each row as text; quick for many rows."""
-        first = np.fromiter((row[0] for row in facts), np.int64)
-        made = [""] * len(first)
-        for loaded in self._loaded.values():
-            if not len(loaded.fact):
+        made: list[str] = []
+        heads: dict[int, str] = {}
+        for fact in [row[0] for row in facts]:
+            if fact in self._corrections:
+                made.append(str(self.place(fact, column)))
                 continue
-            at = np.searchsorted(loaded.fact, first)
-            at[at == len(loaded.fact)] = 0
-            hits = np.flatnonzero(loaded.fact[at] == first)
-            rows, sheets = loaded.row[at[hits]].tolist(), loaded.sheet[at[hits]].tolist()
-            heads: dict[int, str] = {}
-            for position, row, sheet in zip(hits.tolist(), rows, sheets, strict=True):
-                fact = int(first[position])
-                if fact in self._corrections:
-                    made[position] = str(self.place(fact, column))
-                    continue
-                head = heads.get(sheet)
-                if head is None:
-                    place = self.place(fact, column)
-                    head = heads[sheet] = str(Place(place.file, place.sheet, place.cell.rstrip("0123456789")))
-                made[position] = f"{head}{row}"
+            sheet, loaded, at = self._find(fact)
+            head = heads.get(sheet.sheet)
+            if head is None:
+                place = self.place(fact, column)
+                head = heads[sheet.sheet] = str(Place(place.file, place.sheet, place.cell.rstrip("0123456789")))
+            made.append(f"{head}{loaded.row[at]}")
         return made
 
     def files(self, facts: Iterable[int]) -> list[dict[str, Any]]:
         """The files and rows that facts came from, in order of taking and row."""
         rows: dict[tuple[int, str], set[int]] = {}
         for fact in set(facts):
-            spot = self.spot(fact)
-            rows.setdefault((spot.sheet.number, spot.sheet.name), set()).add(spot.row)
+            held, loaded, at = self._find(fact)
+            rows.setdefault((held.number, held.name), set()).add(int(loaded.row[at]))
             for number, about in self.corrections(fact):  # a figure that a ruling set rests on the ruling too
                 row = int(about["cell"].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
                 rows.setdefault((number, about["sheet"]), set()).add(row)
@@ -163,6 +195,5 @@ class Sources:
         return self._files[number]
 
 
-def _names(column: SheetColumn) -> tuple[str, ...]:
-    """Names of the frame's columns that come of a sheet's column."""
-    return (column.name, column.frame_column, *(f"{column.name}_{ending}" for ending in ("unit", "timed", "utc")))
+def _beside(column: SheetColumn) -> tuple[str, ...]:
+    return tuple(f"{column.name}_{ending}" for ending in ("unit", "timed", "utc"))

@@ -13,6 +13,7 @@ from dataclasses import dataclass, fields
 from typing import Any
 
 SEVERITIES = ("stop", "review", "note")
+LETTERS_ALONE = str.maketrans("234567", "GHJKMN")
 
 
 @dataclass(frozen=True)
@@ -75,6 +76,12 @@ class Finding:
         if not self.message:
             raise ValueError(f"finding {self.code} says nothing")
 
+    def completed(self, name: str, place: Place) -> Finding:
+        """The same finding with its id and place."""
+        made = object.__new__(Finding)  # what __post_init__ looks at has not changed
+        made.__dict__.update(self.__dict__, id=name, place=place)
+        return made
+
     @property
     def is_open(self) -> bool:
         """True while nobody has ruled on it."""
@@ -85,7 +92,7 @@ def finding_id(code: str, subject: str, keys: Sequence[str], column: str) -> str
     """``F-`` and ten letters of the hash of code, subject, natural keys and column."""
     text = "\x1e".join([code, subject, *sorted(keys), column])
     digest = hashlib.sha256(text.encode("utf-8")).digest()
-    return "F-" + base64.b32encode(digest)[:10].decode("ascii").translate(str.maketrans("234567", "GHJKMN"))
+    return "F-" + base64.b32encode(digest[:10])[:10].decode("ascii").translate(LETTERS_ALONE)
 
 
 def finding_as_data(finding: Finding) -> dict[str, Any]:

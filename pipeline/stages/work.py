@@ -105,11 +105,12 @@ def work(
 
 def _standing_entry_findings(book: Book) -> list[Finding]:
     """Findings of entry, less those of a file that was dropped again under its name."""
+    names: dict[int, str] = {}
     last: dict[str, int] = {}
     for line in book.files():
+        name = names[int(line["number"])] = same_name(line["name"])
         if line["outcome"] in ("taken", "returned"):
-            last[same_name(line["name"])] = int(line["number"])
-    names = {int(line["number"]): same_name(line["name"]) for line in book.files()}
+            last[name] = int(line["number"])
     return [finding for number, finding in book.entry_findings() if last.get(names[number]) == number]
 
 
@@ -151,7 +152,7 @@ def complete(findings: Iterable[Finding], sources: Sources) -> list[Finding]:
             place = finding.place
             keys = [f"{place.file}|{place.sheet}|{place.cell}"] if place != Place() else []
         name = finding_id(finding.code, same_name(finding.subject or finding.batch), keys, finding.column)
-        finding = replace(finding, id=name, place=place)
+        finding = finding.completed(name, place)
         earlier = made.get(name)
         if earlier is None:
             made[name] = finding
