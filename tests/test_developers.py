@@ -75,24 +75,6 @@ def test_files_named_in_developers_exist() -> None:
     assert [name for name in sorted(named) if not (ROOT / name).exists()] == []
 
 
-def test_the_floors_hold() -> None:
-    """No engine module imports one of a floor above its own, and none imports the trade."""
-    rows = re.findall(r"^\| ([\w ]+) \| (`[^|]+`) \|$", DEVELOPERS, re.MULTILINE)
-    floor = {name: height for height, (_, names) in enumerate(rows) for name in re.findall(r"`(\w+)`", names)}
-    modules = {path.stem for path in (ROOT / "pipeline").glob("*.py")} - {"__init__", "__main__"}
-    assert modules == set(floor)
-    wrong = []
-    for name in sorted(modules):
-        source = (ROOT / "pipeline" / f"{name}.py").read_text("utf-8")
-        source = re.sub(r"if TYPE_CHECKING:\n(?:    .*\n|\n)*", "", source)
-        assert not re.search(r"^\s*(from|import) plugins", source, re.MULTILINE), name
-        for used in re.findall(r"from pipeline\.(\w+) import|from pipeline import (\w+)", source):
-            other = used[0] or used[1]
-            if other in floor and floor[other] < floor[name]:
-                wrong.append(f"{name} imports {other}")
-    assert wrong == []
-
-
 def test_the_house_has_no_problems() -> None:
     """All built-in plugins load and their graph closes."""
     house = build_house("", ROOT)

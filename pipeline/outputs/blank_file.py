@@ -30,7 +30,7 @@ def target_of(kind: SheetKind, file: Path | None) -> Path:
 def write_blank(name: str, file: Path | None, house: House) -> tuple[Blank, Path]:
     """Write the blank sheet of a kind.
 
-    Raises LookupError for an unknown kind and OutputError where it cannot go, both in words.
+    Raises NotKnown for an unknown kind and OutputError where it cannot go, both in words.
     """
     kind = kind_named(house, name)
     path = target_of(kind, file)

@@ -1,0 +1,32 @@
+"""What a run or a rebuild says at its end."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.text import Text
+
+if TYPE_CHECKING:
+    from pipeline.runs.run import Result
+
+
+def counts(result: Result) -> dict[str, int]:
+    return {
+        severity: sum(1 for f in result.worked.findings if f.severity == severity and f.is_open)
+        for severity in ("stop", "review", "note")
+    }
+
+
+def closing(result: Result, out: Path, screen: Console) -> None:
+    screen.print()
+    for problem in result.run.problems:
+        screen.print(Text(f"Problem: {problem}"))
+    for batch, status in result.statuses.items():
+        screen.print(Text(f"Batch {batch}: {status}"))
+    found = counts(result)
+    screen.print(
+        Text(f"\nOpen findings: {found['stop']} stop a batch, {found['review']} want a person, {found['note']} notes.")
+    )
+    screen.print(Text(f"Start here: {out / 'index.html'}"))
