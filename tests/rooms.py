@@ -188,6 +188,31 @@ def _above(name: str) -> str:
     return name.rpartition(".")[0]
 
 
+def table(root: Path) -> str:
+    """The engine's rooms from the top down, and those of each plugin, as tables for DEVELOPERS.md."""
+    rooms = read_rooms(read_modules(root))
+    said = ["| room | holds | may import |", "|---|---|---|"]
+    for name in rooms["pipeline"].listed("Rooms") or ():
+        room = rooms[f"pipeline.{name}"]
+        beneath = ", ".join(room.listed("May import") or ["nothing"])
+        said.append(f"| `pipeline/{name}/` | {_first(room.says)} | {beneath} |")
+    said += [
+        "",
+        "The trade; each plugin's rooms from the top down:",
+        "",
+        "| plugin | is about | rooms |",
+        "|---|---|---|",
+    ]
+    for name in sorted(name for name in rooms if _above(name) == "plugins"):
+        inside = ", ".join(f"`{room}`" for room in rooms[name].listed("Rooms") or ())
+        said.append(f"| `{name.replace('.', '/')}/` | {_first(rooms[name].says)} | {inside} |")
+    return "\n".join(said) + "\n"
+
+
+def _first(says: str) -> str:
+    return " ".join(says.split("\n\n")[0].split())
+
+
 def listing(root: Path) -> str:
     """The rooms from the top down with modules, lines and arrows; then all circles."""
     modules = read_modules(root)

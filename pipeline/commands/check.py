@@ -14,7 +14,7 @@ from pipeline.commands.options import DEBUG, JSON, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
-    from pipeline.inbox.taking import Judged
+    from pipeline.sheets.judged import Judged
 
 
 @click.command()

@@ -13,7 +13,7 @@ from pipeline.commands.options import DEBUG, INBOX, OUT, in_words
 from pipeline.commands.printing import progress
 
 if TYPE_CHECKING:
-    from pipeline.inbox.taking import Fate
+    from pipeline.book.fates import Fate
 
 
 @click.command()

@@ -11,15 +11,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.book.book import Book
+from pipeline.book.entering import new_line
+from pipeline.book.fates import Fate
 from pipeline.book.journal import Originals
 from pipeline.book.rulings import HistoryLine, close_ruled
+from pipeline.common.file_names import safe_name
 from pipeline.common.files import sha256
 from pipeline.common.giving_way import BrokenOff
 from pipeline.contract.findings import Finding, Ruling
 from pipeline.contract.stages import REPORT_RESERVED, Document, Report
-from pipeline.inbox.taking import Fate, new_line
 from pipeline.outputs.earlier_versions import changed_finding, compare
-from pipeline.outputs.replacing import NotPublished, replace_file, safe_name
+from pipeline.outputs.replacing import NotPublished, replace_file
 from pipeline.site.house import House
 from pipeline.stages.memory import Kept, Memory, noting
 from pipeline.stages.work import Worked, about, complete

@@ -8,9 +8,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from pipeline.book.book import Book
+from pipeline.book.entering import enter
 from pipeline.book.journal import Originals
 from pipeline.contract.findings import Finding, Place
-from pipeline.inbox.taking import Judged, enter, judge
+from pipeline.inbox.judging import judge
+from pipeline.sheets.judged import Judged
 from pipeline.site.house import House, open_house
 from pipeline.stages.work import work
 

@@ -7,11 +7,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from pipeline.book.book import Book, published
+from pipeline.book.fates import fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.common.collector import patient_collector
 from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
-from pipeline.inbox.taking import fate_of
 from pipeline.outputs.issued import Issuer
 from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up, open_book
@@ -100,5 +100,5 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
         fresh.replace(path)
         with Book(path, house.kinds) as book:
             worked, made = work_and_publish(house, book, originals, out, now, progress)
-    fates = [fate_of(line) for line in originals.lines()]
+    fates = [fate_of_line(line) for line in originals.lines()]
     return Result(fates, worked, made.run, {}, made.changed, made.statuses)

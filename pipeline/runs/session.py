@@ -11,6 +11,7 @@ from enum import Enum
 from pathlib import Path
 
 from pipeline.book.book import Book
+from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.rulings import history, releases
 from pipeline.common.disks import network_share
@@ -21,7 +22,6 @@ from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
 from pipeline.inbox.intake import Intake, remaining, say_staying
-from pipeline.inbox.taking import Fate, fate_of
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher, RunInfo
@@ -288,7 +288,7 @@ def _fates(book: Book, worked: Worked) -> list[Fate]:
     fates: dict[int, Fate] = {}
     for line in book.files():
         if line["outcome"] in ("taken", "returned"):
-            fates[int(line["number"])] = fate_of(line)
+            fates[int(line["number"])] = fate_of_line(line)
     for info in book.sheets():
         fate = fates[info.number]
         fate.rows += info.count

@@ -3,5 +3,5 @@
 Knows nothing of inbox or book: bytes come in, rows and findings come out.
 
 May import: contract.
-Read: readers, workbook_parts, recognise, headers, units, dates, cells, keys, rows, rulings_sheet.
+Read: readers, workbook_parts, recognise, headers, units, dates, cells, keys, rows, rulings_sheet, judged.
 """

@@ -13,7 +13,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from pipeline import give_way
-from pipeline.outputs.replacing import safe_name
+from pipeline.common.file_names import safe_name
 
 
 def _source(name: str) -> str:

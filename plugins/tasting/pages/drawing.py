@@ -13,7 +13,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from pipeline import give_way
-from pipeline.outputs.replacing import safe_name
+from pipeline.common.file_names import safe_name
 from plugins.tasting.stock.stock import spoken
 
 ENDS = {"body": ("thin", "oily"), "length_balance": ("short", "long"), "sweetness": ("dry", "sweet")}

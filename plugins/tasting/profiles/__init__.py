@@ -1,5 +1,5 @@
 """From single tastings to a sample's profile with intervals, apart from who tasted it.
 
-May import: declared, pipeline, plugins.proof, words.
-Read: additive, names, impressions, resolve, sheet_findings, profiles, profile_stages.
+May import: declared, pipeline, samples, words.
+Read: additive, impressions, sheet_findings, profiles, profile_stages.
 """
