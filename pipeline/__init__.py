@@ -1,4 +1,8 @@
-"""What a site developer imports. Nothing here loads pandas before a stage runs."""
+"""What a site developer imports. Nothing here loads pandas before a stage runs.
+
+Rooms: commands, doctor, runs, outputs, inbox, stages, book, site, sheets, contract, writing, common.
+Read: __main__.
+"""
 
 from pipeline.contract.commands import Command
 from pipeline.contract.findings import Finding

@@ -1,4 +1,4 @@
-"""Writes the parts of the README that are made from declarations. Run: python -m tests.make_docs."""
+"""Writes the parts of README.md and DEVELOPERS.md that are made from declarations. Run: python -m tests.make_docs."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from pathlib import Path
 from pipeline.contract.kinds import SheetKind
 from pipeline.site.house import House, build_house
 from pipeline.site.settings_file import ENGINE_SETTINGS
+from tests import rooms
 
 ROOT = Path(__file__).parent.parent
 
@@ -65,7 +66,7 @@ def codes() -> list[str]:
         for path in sorted((ROOT / house).rglob("*.py")):
             for node in ast.walk(ast.parse(path.read_text("utf-8"))):
                 if isinstance(node, ast.Constant) and isinstance(node.value, str):
-                    code = node.value.partition("|")[0]  # an error that becomes a finding: code|message
+                    code = node.value
                     if CODE.fullmatch(code) and ("-" in code or code in OF_ONE_WORD):
                         found.add(code)
     for path in sorted((ROOT / "plugins" / "label_age" / "rules").glob("*.toml")):
@@ -99,6 +100,11 @@ def readme(text: str) -> str:
     return text
 
 
+def developers(text: str) -> str:
+    """DEVELOPERS.md with its table of rooms up to date."""
+    return with_section(text, "rooms", rooms.table(ROOT))
+
+
 def label_readme(text: str) -> str:
     """The README of label_age with its tables of rules, cases and facts up to date."""
     from plugins.label_age.rules import guide
@@ -116,5 +122,7 @@ def label_readme(text: str) -> str:
 if __name__ == "__main__":
     path = ROOT / "README.md"
     path.write_text(readme(path.read_text("utf-8")), "utf-8")
+    path = ROOT / "DEVELOPERS.md"
+    path.write_text(developers(path.read_text("utf-8")), "utf-8")
     path = ROOT / "plugins" / "label_age" / "README.md"
     path.write_text(label_readme(path.read_text("utf-8")), "utf-8")

@@ -1,0 +1,7 @@
+"""The command line, one file a command: what is typed goes to the rooms below, what they answer is printed.
+
+To add a command: a function of its name in a module of its name, and the name in ``cli.OWN``.
+
+May import: book, common, contract, doctor, outputs, runs, sheets, site.
+Read: cli, group, options, printing, run, closing, watch, check, explain, rebuild, sheet, doctor, stages, settings.
+"""

@@ -8,6 +8,7 @@ VattingError
         BookHeld         another process works on it
     JournalBroken    the journal or an original is not what it was
     OutputError      a file that a command was asked for cannot be written there
+    NotKnown         nothing is called what a command was asked for
 """
 
 from __future__ import annotations
@@ -49,3 +50,7 @@ class JournalBroken(VattingError):
 
 class OutputError(VattingError):
     """A file that a command was asked for cannot be written there."""
+
+
+class NotKnown(VattingError, LookupError):
+    """Nothing is called what a command was asked for."""

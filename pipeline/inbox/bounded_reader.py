@@ -25,7 +25,8 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.packed import pack_sheet
-from pipeline.inbox.taking import Judged, judge
+from pipeline.inbox.judging import judge
+from pipeline.sheets.judged import Judged
 from pipeline.sheets.readers import BROKEN, what_it_is
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import House, build_house

@@ -10,8 +10,6 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.common.files import sha256
-
 TAKING = ".taking"
 UNREADABLE = "\ufffd"
 LONGEST_NAME = 255
@@ -152,14 +150,3 @@ def tidy(inbox: Path) -> None:
     """Remove .taking/ when no claimed file lies in it."""
     with suppress(OSError):
         (inbox / TAKING).rmdir()
-
-
-def short_name(name: str) -> str:
-    """A name for ``returned/``: over 200 bytes it is shortened with eight digits of its hash."""
-    cleaned = re.sub(r'[<>:"/\\|?*\x00-\x1f]', "_", name).strip() or "_"
-    if len(cleaned.encode("utf-8")) <= 200:
-        return cleaned
-    stem, ending = Path(cleaned).stem, Path(cleaned).suffix[:12]
-    while len(stem.encode("utf-8")) > 180:
-        stem = stem[:-1]
-    return f"{stem}-{sha256(name.encode('utf-8', 'surrogateescape'))[:8]}{ending}"

@@ -13,13 +13,16 @@ from sqlite3 import OperationalError
 from typing import Any
 
 from pipeline.book.book import Book
+from pipeline.book.entering import enter
+from pipeline.book.fates import Fate, fate_of_line, known_fate
 from pipeline.book.journal import Originals
+from pipeline.common.file_names import short_name
 from pipeline.common.files import PART, sha256, write_whole
 from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded
-from pipeline.inbox.fates import Fate, known_fate
-from pipeline.inbox.taking import Judged, ended_the_reader, enter, fate_of
+from pipeline.inbox.judging import ended_the_reader
+from pipeline.sheets.judged import Judged
 from pipeline.site.house import House
 
 log = logging.getLogger("vatting")
@@ -90,7 +93,7 @@ class Intake:
             return [known_fate(known, file.name)]
         if known is not None and interrupted:  # it was on its way back when the process ended
             _give_back(file, self.out, data, Judged(reason=known["reason"], remedy=known["remedy"]), leaves)
-            return [replace(fate_of(known), name=file.name)]
+            return [replace(fate_of_line(known), name=file.name)]
         if known is not None and not leaves:
             return []
         return [self._enter(file, data, leaves, now)]
@@ -143,7 +146,7 @@ def _known(book: Book, data: bytes, house: House) -> dict[str, Any] | None:
 
 
 def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leaves: bool) -> None:
-    name = door.short_name(file.name)
+    name = short_name(file.name)
     folder = out / "returned"
     _keep_earlier(folder, name, data)
     if leaves and not file.path.is_symlink():  # a file beyond the limit was not read whole
@@ -165,7 +168,7 @@ def _keep_earlier(folder: Path, name: str, data: bytes) -> None:
 
 def _settle(file: door.Waiting, out: Path) -> None:
     """Say beside a file returned before that one of its name was taken since."""
-    path = out / "returned" / f"{door.short_name(file.name)}.why.txt"
+    path = out / "returned" / f"{short_name(file.name)}.why.txt"
     if path.is_file() and not (told := path.read_text("utf-8", "replace")).startswith(SETTLED):
         write_whole(path, f"{SETTLED}\n\nWhat was said before:\n{told}".encode("utf-8", "replace"))
 
@@ -185,7 +188,7 @@ def remaining(staying: dict[str, str], house: House) -> dict[str, str]:
 def say_staying(staying: dict[str, str], out: Path) -> None:
     """Say beside the returned files why others stay where they are."""
     for name, reason in staying.items():
-        path = out / "returned" / f"{door.short_name(name)}.why.txt"
+        path = out / "returned" / f"{short_name(name)}.why.txt"
         told = f"{name} stays in the inbox.\n\n{reason}\n".encode("utf-8", "replace")
         if not path.is_file() or path.read_bytes() != told:
             write_whole(path, told)

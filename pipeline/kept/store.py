@@ -19,7 +19,7 @@ from typing import Any, TypeVar
 from pipeline.common.closed import Closed
 from pipeline.common.files import sha256
 from pipeline.kept.digests import Hasher, Vector
-from pipeline.runs.gate import DATABASE
+from pipeline.kept.place import DATABASE
 
 log = logging.getLogger("vatting")
 

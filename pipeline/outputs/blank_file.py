@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.common.errors import OutputError
+from pipeline.common.file_names import safe_name
 from pipeline.common.files import write_whole
 from pipeline.contract.kinds import SheetKind
 from pipeline.outputs.blank_sheet import Blank, blank_of, kind_named
 from pipeline.outputs.blank_workbook import book_of
-from pipeline.outputs.replacing import safe_name
 from pipeline.site.house import House
 
 
@@ -30,7 +30,7 @@ def target_of(kind: SheetKind, file: Path | None) -> Path:
 def write_blank(name: str, file: Path | None, house: House) -> tuple[Blank, Path]:
     """Write the blank sheet of a kind.
 
-    Raises LookupError for an unknown kind and OutputError where it cannot go, both in words.
+    Raises NotKnown for an unknown kind and OutputError where it cannot go, both in words.
     """
     kind = kind_named(house, name)
     path = target_of(kind, file)

@@ -10,6 +10,7 @@ import difflib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from pipeline.common.errors import NotKnown
 from pipeline.contract.kinds import EXAMPLE, SheetColumn, SheetKind
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.headers import match_header
@@ -82,14 +83,14 @@ class Blank:
 
 
 def kind_named(house: House, name: str) -> SheetKind:
-    """The kind of that name. Raises LookupError, in words, with the nearest."""
+    """The kind of that name. Raises NotKnown, in words, with the nearest."""
     by_name = {kind.name.casefold(): kind for kind in house.kinds}
     if name.strip().casefold() in by_name:
         return by_name[name.strip().casefold()]
     near = difflib.get_close_matches(name.casefold(), by_name, 1, 0.5)
     meant = f" Did you mean {near[0]}?" if near else ""
     left_out = "".join(f" {problem}" for problem in house.plugins.problems)
-    raise LookupError(f"There is no kind of sheet {name}.{meant} There are {', '.join(by_name)}.{left_out}")
+    raise NotKnown(f"There is no kind of sheet {name}.{meant} There are {', '.join(by_name)}.{left_out}")
 
 
 def blank_of(kind: SheetKind, house: House) -> Blank:

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
-from pipeline.inbox.fates import Fate
+from pipeline.book.fates import Fate
 from pipeline.outputs.replacing import NotPublished, replace_file
 from pipeline.writing.plain import spreadsheet_safe
 

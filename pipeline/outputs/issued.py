@@ -7,9 +7,9 @@ from datetime import datetime
 from typing import Any
 
 from pipeline.book.book import Book
+from pipeline.book.entering import new_line
 from pipeline.book.journal import Originals
 from pipeline.common.files import text_digest
-from pipeline.inbox.taking import new_line
 from pipeline.site.house import House
 from pipeline.stages.issuing import Issue
 

@@ -13,18 +13,19 @@ from typing import Any
 import numpy as np
 
 from pipeline.book.book import Book
+from pipeline.book.entering import new_line
+from pipeline.book.fates import Fate
 from pipeline.book.journal import Originals
 from pipeline.book.rulings import HistoryLine, close_ruled
+from pipeline.common.file_names import safe_name
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Ruling, finding_as_data, finding_of_data
 from pipeline.contract.stages import Report
-from pipeline.inbox.fates import Fate
-from pipeline.inbox.taking import new_line
 from pipeline.kept.asked import Values
 from pipeline.kept.store import Kept
 from pipeline.outputs.earlier_versions import changed_finding, compare
 from pipeline.outputs.making import Dirty, Maker
-from pipeline.outputs.replacing import NotPublished, replace_file, safe_name
+from pipeline.outputs.replacing import NotPublished, replace_file
 from pipeline.site.house import House
 from pipeline.stages.work import Worked, about, complete
 

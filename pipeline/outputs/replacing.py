@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import re
 import time
 from pathlib import Path
 
-from pipeline.common.files import sha256, write_whole
+from pipeline.common.files import write_whole
 
-RESERVED_NAMES = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(1, 10)), *(f"lpt{n}" for n in range(1, 10))}
 TRIES = 5
 
 
@@ -18,18 +16,6 @@ class NotPublished(Exception):
     def __init__(self, path: str, beside: str) -> None:
         super().__init__(f"{path} is held open by another program; the new content is in {beside}")
         self.path, self.beside = path, beside
-
-
-def safe_name(text: str) -> str:
-    """A value as a file or folder name on every system; cleaned names of unlike values stay unlike."""
-    cleaned = re.sub(r'[<>:"/\\|?*\x00-\x1f]', "_", text).strip(" .") or "_"
-    if cleaned.casefold().split(".")[0] in RESERVED_NAMES:
-        cleaned = "_" + cleaned
-    if cleaned != text or len(cleaned.encode("utf-8")) > 150:
-        while len(cleaned.encode("utf-8")) > 140:
-            cleaned = cleaned[:-1]
-        cleaned = f"{cleaned}-{sha256(text.encode('utf-8'))[:8]}"
-    return cleaned
 
 
 def replace_file(folder: Path, path: str, data: bytes) -> bool:

@@ -11,11 +11,13 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.book import Book
+from pipeline.book.entering import enter
 from pipeline.book.journal import Originals
 from pipeline.common.libraries import pd
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.stages import Stage
-from pipeline.inbox.taking import Judged, enter, judge
+from pipeline.inbox.judging import judge
+from pipeline.sheets.judged import Judged
 from pipeline.site.graph import Graph, needs_of_stage
 from pipeline.site.house import House, open_house
 from pipeline.stages.work import work

@@ -17,10 +17,10 @@ from pipeline.common.collector import patient_collector
 from pipeline.common.files import sha256
 from pipeline.common.logs import logging_to
 from pipeline.contract.stages import Report
+from pipeline.kept.place import FOLDER
 from pipeline.kept.store import Kept
 from pipeline.outputs.earlier_versions import Change, compare
 from pipeline.outputs.publish import Publisher
-from pipeline.runs.gate import FOLDER
 from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up
 from pipeline.runs.session import work_and_publish

@@ -12,6 +12,7 @@ from typing import Any
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
 from pipeline.book.sources import Sources
+from pipeline.common.errors import NotKnown
 from pipeline.common.libraries import pd
 from pipeline.contract.findings import SEVERITIES, Finding, Place
 from pipeline.contract.frames import FACTS, Frame
@@ -58,7 +59,7 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
 
     ``everything`` adds the sheets' own rows, whose figures are the cells themselves.
 
-    Raises LookupError, with the nearest known name, for an id that nothing has.
+    Raises NotKnown, with the nearest known name, for an id that nothing has.
     """
     originals = Originals(out / "originals")
     house = last_house(originals)
@@ -86,7 +87,7 @@ class _Walker:
                 return answer
         if about:  # one that publishing made, or that is settled by now
             return Explained(f"{name.upper()} · {about['code']}", [Part("What it says", [Line(about["message"])])])
-        raise LookupError(f"no finding is called {name}; vatting run lists the open ones in exceptions/open.csv")
+        raise NotKnown(f"no finding is called {name}; vatting run lists the open ones in exceptions/open.csv")
 
     def subject(self, name: str, everything: bool) -> Explained:
         answer = Explained(name)
@@ -104,7 +105,7 @@ class _Walker:
                 [Part(f"{rows} kinds of sheet speak of it; --all shows their rows")] if rows else []
             )
         if not answer.parts and not concerned:
-            raise LookupError(f"nothing is called {name}{self._near(name)}")
+            raise NotKnown(f"nothing is called {name}{self._near(name)}")
         on_facts = [f for f in self.worked.findings if f not in concerned and facts.intersection(f.facts[:1])]
         ordered = sorted([*concerned, *on_facts], key=lambda finding: SEVERITIES.index(finding.severity))
         lines = [line for finding in ordered for line in _finding_lines(finding)]

@@ -14,25 +14,17 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+from pipeline.book.fates import Fate, known_fate
 from pipeline.common.errors import VattingError
 from pipeline.common.files import sha256
 from pipeline.inbox import folder as door
-from pipeline.inbox.fates import Fate, known_fate
 from pipeline.kept.environment import environment
+from pipeline.kept.place import BOOK, DATABASE, kept_folder
 from pipeline.runs.results import Result
 from pipeline.site.settings_file import parse, site_text
 
 FINISHED = "finished.json"
-DATABASE = "kept.sqlite"
-BOOK = "book.sqlite"
-FOLDER = "kept"
 VERSION = 1
-
-
-def kept_folder(out: Path, book: str) -> Path:
-    """Where results are kept: beside the book, under the name of that."""
-    path = out / book
-    return path.parent / (FOLDER if path.name == BOOK else f"{path.stem}.{FOLDER}")
 
 
 def nothing_new(inbox: Path, out: Path) -> Result | None:

@@ -8,10 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.book import Book
+from pipeline.book.entering import enter_line, new_line
 from pipeline.book.journal import Originals
 from pipeline.common.disks import network_share
 from pipeline.common.errors import BookError, BookOutdated, JournalBroken
-from pipeline.inbox.taking import Judged, enter_line, judge, new_line
+from pipeline.inbox.judging import judge
+from pipeline.sheets.judged import Judged
 from pipeline.site.house import House
 
 Progress = Callable[[str, str], None]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from pipeline.inbox.fates import Fate
+from pipeline.book.fates import Fate
 
 if TYPE_CHECKING:
     from pipeline.outputs.publish import RunInfo

@@ -102,7 +102,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
     The new book is made beside the old one and takes its place when it is whole.
     """
     from pipeline.book.book import Book, published
-    from pipeline.inbox.taking import fate_of
+    from pipeline.book.fates import fate_of_line
     from pipeline.runs.last_house import last_house
     from pipeline.runs.replay import catch_up
     from pipeline.runs.session import open_kept, work_and_publish
@@ -125,5 +125,5 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
         with Book(path, house.kinds) as book, open_kept(house, out) as kept:
             kept.begin_anew()
             worked, made = work_and_publish(Works(house, book, kept), originals, out, now, progress)
-    fates = [fate_of(line) for line in originals.lines()]
+    fates = [fate_of_line(line) for line in originals.lines()]
     return result_of(fates, worked, made.run, made.statuses, made.changed)

@@ -12,6 +12,7 @@ from enum import Enum
 from pathlib import Path
 
 from pipeline.book.book import Book
+from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.rulings import history, releases
 from pipeline.common.disks import network_share
@@ -20,15 +21,13 @@ from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
-from pipeline.inbox.fates import Fate
 from pipeline.inbox.intake import Intake, remaining, say_staying
-from pipeline.inbox.taking import fate_of
 from pipeline.kept.packed_frames import Spoilt
+from pipeline.kept.place import kept_folder
 from pipeline.kept.store import Kept, NotReadable
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher, RunInfo
-from pipeline.runs.gate import kept_folder
 from pipeline.runs.replay import Progress, note_settings, open_book
 from pipeline.runs.results import Result, result_of
 from pipeline.site.house import House, build_house
@@ -315,7 +314,7 @@ def _fates(book: Book, worked: Worked) -> list[Fate]:
     fates: dict[int, Fate] = {}
     for line in book.files():
         if line["outcome"] in ("taken", "returned"):
-            fates[int(line["number"])] = fate_of(line)
+            fates[int(line["number"])] = fate_of_line(line)
     for info in book.sheets():
         fate = fates[info.number]
         fate.rows += info.count

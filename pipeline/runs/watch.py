@@ -13,11 +13,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from pipeline.book.fates import Fate
 from pipeline.common.collector import patient_collector
 from pipeline.common.errors import VattingError
 from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
-from pipeline.inbox.fates import Fate
 from pipeline.inbox.noticing import Notice
 from pipeline.inbox.wakeup import Bell
 from pipeline.runs.heartbeat import SECONDS, Heartbeat

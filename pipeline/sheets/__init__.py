@@ -1,0 +1,7 @@
+"""From a file's bytes to typed rows: tables, headers, units, dates, cells, natural keys.
+
+Knows nothing of inbox or book: bytes come in, rows and findings come out.
+
+May import: contract.
+Read: readers, workbook_parts, recognise, headers, units, dates, cells, keys, rows, rulings_sheet, judged.
+"""

@@ -8,7 +8,7 @@ from functools import cached_property
 from importlib import metadata
 from pathlib import Path
 
-from pipeline.common.errors import PluginError, SettingsError
+from pipeline.common.errors import NotKnown, PluginError, SettingsError
 from pipeline.common.files import text_digest
 from pipeline.contract.frames import Frame
 from pipeline.contract.kinds import SheetKind
@@ -87,10 +87,10 @@ class House:
         return {"vatting": metadata.version(DISTRIBUTION), "plugins": dict(sorted(self.plugins.versions.items()))}
 
     def frame(self, name: str) -> Frame:
-        """The declaration of a frame. Raises LookupError with the nearest name."""
+        """The declaration of a frame. Raises NotKnown with the nearest name."""
         if name not in self.graph.frames:
             near = difflib.get_close_matches(name, self.graph.frames, 1, 0.4)
-            raise LookupError(f"nobody makes a frame {name}{f'; did you mean {near[0]}?' if near else ''}")
+            raise NotKnown(f"nobody makes a frame {name}{f'; did you mean {near[0]}?' if near else ''}")
         return self.graph.frames[name]
 
     def site_of(self, text: str) -> Site:

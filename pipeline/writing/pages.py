@@ -16,7 +16,7 @@ from urllib.parse import quote
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from pipeline.outputs.replacing import safe_name
+from pipeline.common.file_names import safe_name
 
 
 class _Environment(Environment):

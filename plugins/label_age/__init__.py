@@ -1,0 +1,6 @@
+"""Ages and label claims: what the sheets say of a spirit, judged by rules of law that are kept as data.
+
+Rooms: judging, telling, rules, facts, declared.
+May import: pipeline.
+Read: stages, plugin.
+"""

@@ -3,6 +3,10 @@
 Every function is vectorised and gives NaN outside its range instead of raising. Nothing here reads a
 file, a clock or a setting, and only NumPy is loaded, when a name is first used: so the plugin's door
 costs nothing where the command line merely lists its commands.
+
+Rooms: calc, gauging, declared, alcoholometry.
+May import: pipeline.
+Read: plugin.
 """
 
 from __future__ import annotations

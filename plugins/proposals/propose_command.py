@@ -19,13 +19,13 @@ def propose(batch: str, out: Path, as_json: bool, debug: bool) -> None:
 
     Earlier proposals stay in originals/ under their own numbers.
     """
-    from pipeline.commands import show
+    from pipeline.commands.printing import progress
     from pipeline.common.errors import VattingError
     from pipeline.runs.run import issue_anew
 
     try:
-        with show.progress(as_json) as progress:
-            result, made = issue_anew(out, "proposal_sets", batch, progress)
+        with progress(as_json) as going:
+            result, made = issue_anew(out, "proposal_sets", batch, going)
     except VattingError as error:
         if debug:
             raise

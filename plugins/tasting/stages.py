@@ -14,7 +14,7 @@ from plugins.tasting.panel.panel_stages import (
 from plugins.tasting.panel.taste_again import list_again
 from plugins.tasting.profiles.impressions import weigh_words
 from plugins.tasting.profiles.profile_stages import profile_samples, score_samples
-from plugins.tasting.profiles.resolve import resolve_samples
+from plugins.tasting.samples.resolve import resolve_samples
 from plugins.tasting.stock.cask_table import list_casks, write_diary
 from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
 from plugins.tasting.words.notes import find_mentions, keep_notes

@@ -14,8 +14,9 @@ from typing import Any
 from openpyxl import Workbook
 
 from pipeline.contract.findings import Finding
-from pipeline.inbox.taking import Judged, judge
+from pipeline.inbox.judging import judge
 from pipeline.runs.run import Result, run
+from pipeline.sheets.judged import Judged
 from pipeline.site.house import House, build_house
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)

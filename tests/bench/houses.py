@@ -14,7 +14,7 @@ from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.panel.panel_stages import measure_noise
 from plugins.tasting.profiles.impressions import weigh_words
 from plugins.tasting.profiles.profile_stages import profile_samples
-from plugins.tasting.profiles.resolve import resolve_samples
+from plugins.tasting.samples.resolve import resolve_samples
 from plugins.tasting.words.notes import find_mentions, keep_notes
 from tests.tasting.frames_for_tests import blind_key, own_words, sample_register, tasting_site, tastings
 

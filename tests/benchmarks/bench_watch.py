@@ -23,7 +23,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.book.book import Book
-from pipeline.inbox.fates import Fate
+from pipeline.book.fates import Fate
 from pipeline.runs.watch import Stop, Watcher
 from tests.validation.generator import honest
 

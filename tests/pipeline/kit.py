@@ -15,9 +15,10 @@ from typing import Any
 import pandas as pd
 
 from pipeline.contract.findings import Finding
-from pipeline.inbox.taking import Judged, judge
+from pipeline.inbox.judging import judge
 from pipeline.runs.run import Result
 from pipeline.runs.run import run as run_once
+from pipeline.sheets.judged import Judged
 from pipeline.site.house import House, build_house
 from tests.pipeline import toy_plugin
 

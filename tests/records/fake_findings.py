@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from pipeline.book.fates import Fate
 from pipeline.contract.findings import Finding, Place, Ruling, finding_id
-from pipeline.inbox.fates import Fate
 
 
 def finding(code: str, severity: str, message: str, **rest: Any) -> Finding:

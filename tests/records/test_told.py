@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from pipeline.book.fates import Fate
 from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Ruling
-from pipeline.inbox.fates import Fate
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import NotRecognised, recognise
 from pipeline.sheets.rulings_sheet import RULINGS

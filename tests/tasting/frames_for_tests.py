@@ -25,7 +25,7 @@ from plugins.tasting.panel.taste_again import list_again
 from plugins.tasting.plugin import data_files
 from plugins.tasting.profiles.impressions import weigh_words
 from plugins.tasting.profiles.profile_stages import profile_samples, score_samples
-from plugins.tasting.profiles.resolve import resolve_samples
+from plugins.tasting.samples.resolve import resolve_samples
 from plugins.tasting.words.notes import find_mentions, keep_notes
 from tests.support import site_with
 

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from pipeline.book.fates import Fate
 from pipeline.inbox.complete import Look, Patience
-from pipeline.inbox.fates import Fate
 from pipeline.inbox.folder import Waiting
 from pipeline.runs.watch import Stop, Watcher
 from tests.pipeline.kit import Room

@@ -21,7 +21,8 @@ from pipeline.contract.site import Site
 from pipeline.inbox import bounded_reader as apart
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded, is_small
-from pipeline.inbox.taking import Judged, judge
+from pipeline.inbox.judging import judge
+from pipeline.sheets.judged import Judged
 from pipeline.site.house import House, build_house
 from tests.bad_input import corpus
 from tests.pipeline import kit

@@ -1,0 +1,5 @@
+"""The fillings of casks and what is known of each in order of time.
+
+May import: declared, pipeline, plugins.proof.
+Read: names, fillings, changes, histories.
+"""

@@ -1,0 +1,7 @@
+"""The rules of law: one file a market beside the modules that read, check and apply them.
+
+To add or mend a rule, look at the .toml files here; a site's own go to ``site_plugins/NAME/rules``.
+
+May import: facts.
+Read: conditions, versions, check, evaluate, files, guide.
+"""

@@ -1,0 +1,5 @@
+"""From lab readings to strengths and contents, how sure each is, and what is doubtful.
+
+May import: alcoholometry, declared, pipeline.
+Read: certificates, content, obscuration, remarks, gauges, assumptions, resolve, judge, meters, spread, correct.
+"""

@@ -7,11 +7,10 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
+from pipeline.common.file_names import safe_name, short_name
 from pipeline.common.files import same_name
 from pipeline.common.names import fold
 from pipeline.contract.findings import Finding
-from pipeline.inbox.folder import short_name
-from pipeline.outputs.replacing import safe_name
 from plugins.records.pages.page_record import gauge, strength_metric, strength_us
 from plugins.records.pages.pictures import small_account
 from plugins.records.record import words

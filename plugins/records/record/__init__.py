@@ -1,0 +1,7 @@
+"""The record as plain data, its status and reasons, findings as tables.
+
+To add a column to the record, add it to what ``record`` builds; pages and workbooks show it where they list it.
+
+May import: pipeline.
+Read: plain, words, concerns, reconciled_figures, notices, reasons, record, finding_tables.
+"""

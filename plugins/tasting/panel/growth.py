@@ -13,7 +13,7 @@ from pipeline import stage, unite
 from plugins.tasting.declared.frames_panel import NEW_WORDS, SAME_THINGS
 from plugins.tasting.declared.kinds import SCALES
 from plugins.tasting.panel.arithmetic import holm
-from plugins.tasting.profiles.names import folded
+from plugins.tasting.samples.names import folded
 from plugins.tasting.words.matching import Lexicon
 from plugins.tasting.words.notes import lexicon_of
 from plugins.tasting.words.terms import fold

@@ -18,7 +18,7 @@ from plugins.tasting.declared.frames_panel import (
 )
 from plugins.tasting.panel import arithmetic as panel
 from plugins.tasting.panel.agreement import correlations, kendall, said
-from plugins.tasting.profiles.names import folded, spelt
+from plugins.tasting.samples.names import folded, spelt
 
 RISK = 0.05
 MEASURES = {"score": "the score", "words": "the number of words", "heat": "heat"}

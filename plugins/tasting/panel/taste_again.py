@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline import Finding, stage
 from plugins.tasting.declared.frames_panel import TASTE_AGAIN
 from plugins.tasting.panel import arithmetic as panel
-from plugins.tasting.profiles.names import folded, spelt
+from plugins.tasting.samples.names import folded, spelt
 
 RISK = 0.001  # that tasters lie so far apart on a family by chance
 LEAST_APART = 4.0

@@ -21,7 +21,7 @@ from pipeline import stage
 from pipeline.common.names import fold
 from plugins.tasting.declared.frames import IMPRESSIONS, TASTING_KEY
 from plugins.tasting.declared.kinds import FAMILIES, SCALES
-from plugins.tasting.profiles.names import folded
+from plugins.tasting.samples.names import folded
 from plugins.tasting.words.terms import WEAK
 
 STRIKING = 1.3

@@ -13,8 +13,8 @@ from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.profiles import profiles as arithmetic
 from plugins.tasting.profiles.additive import Panel, panel_of
 from plugins.tasting.profiles.impressions import TOP
-from plugins.tasting.profiles.names import folded, spelt
 from plugins.tasting.profiles.sheet_findings import findings_on_sheets, kept_apart
+from plugins.tasting.samples.names import folded, spelt
 
 SPREAD_SCALE = 10.0  # the setting ``spread`` is in points of a scale of ten
 EMPTY = pd.DataFrame({name: [] for name in ("sample", "family", "stage")})

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding
-from plugins.tasting.profiles.names import folded, nearest, spelt
+from plugins.tasting.samples.names import folded, nearest, spelt
 
 FEW = 4  # samples before a taster's use of the scale is judged
 SHORT_TOP = 5.0

@@ -13,7 +13,7 @@ from pipeline.common.names import fold
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 from plugins.tasting.declared.frames_stock import CASK_TABLE, DIARY
 from plugins.tasting.declared.kinds import SCALES
-from plugins.tasting.profiles.names import folded
+from plugins.tasting.samples.names import folded
 from plugins.tasting.stock.stock import latest, spoken
 
 CAUTIOUS = ("reject", "recask", "finish", "watch", "leave", "use")  # of equally many votes the first counts

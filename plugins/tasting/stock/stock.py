@@ -10,7 +10,7 @@ import pandas as pd
 
 from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.profiles.impressions import TWO_ENDED
-from plugins.tasting.profiles.names import folded, spelt
+from plugins.tasting.samples.names import folded, spelt
 
 HALF_WIDTHS = 2 * 1.96
 FACTORS = {"make": "spirit", "species": "species", "toast": "toast", "char": "char", "fill": "wood_use"}

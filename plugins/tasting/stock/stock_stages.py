@@ -11,7 +11,7 @@ import pandas as pd
 from pipeline import stage
 from plugins.tasting.declared.frames_stock import GROUPS, LIKENESS, STANDING, TARGET_LIKENESS, WOOD_EFFECTS
 from plugins.tasting.declared.kinds import FAMILIES
-from plugins.tasting.profiles.names import folded
+from plugins.tasting.samples.names import folded
 from plugins.tasting.stock.likeness import day_outliers, distances, effects, groups, nearest
 from plugins.tasting.stock.stock import FACTORS, Stock, ages, apart, levels, spoken, stock
 

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.inbox.folder import claim, leave, passed_over, short_name, unclaim, waiting
+from pipeline.common.file_names import short_name
+from pipeline.inbox.folder import claim, leave, passed_over, unclaim, waiting
 
 SKIPPED = [
     "~$book.xlsx", ".~lock.book.xlsx#", ".#book.csv", "._book.csv", ".DS_Store", ".stfolder", ".hidden.csv",

@@ -12,9 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.common.file_names import RESERVED_NAMES, safe_name
 from pipeline.common.files import write_whole
 from pipeline.outputs import replacing as outputs
-from pipeline.outputs.replacing import NotPublished, replace_file, safe_name
+from pipeline.outputs.replacing import NotPublished, replace_file
 from pipeline.writing.workbooks import workbook_bytes
 
 
@@ -98,7 +99,7 @@ def test_other_names_are_cleaned_and_stay_apart(name: str) -> None:
     made = safe_name(name)
     assert made not in ("", ".", "..") and not set(made) & set('/\\:\n*?"<>|')
     assert made != safe_name(name + "!") and len(made.encode("utf-8")) <= 160
-    assert made.casefold().split(".")[0] not in outputs.RESERVED_NAMES
+    assert made.casefold().split(".")[0] not in RESERVED_NAMES
 
 
 @given(st.lists(st.text(max_size=12), unique=True, max_size=10))

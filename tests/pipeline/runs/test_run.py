@@ -12,7 +12,7 @@ import pytest
 from pipeline.book.journal import Originals
 from pipeline.common.errors import JournalBroken
 from pipeline.common.files import sha256
-from pipeline.inbox import taking
+from pipeline.inbox import judging
 from pipeline.runs.run import rebuild
 from tests.pipeline.kit import HEADER, ROWS, Room, by_vessel, codes, csv, finding, have, same_frames, xlsx
 
@@ -126,14 +126,14 @@ def test_a_reader_that_fails_in_an_unforeseen_way_stops_no_other_file(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One poisonous file is returned; it does not come back at every run."""
-    recognise = taking.recognise
+    recognise = judging.recognise
 
     def poisoned(table: Any, *rest: Any) -> Any:
         if table.rows[1][0] == "POISON":
             raise IndexError("unforeseen")
         return recognise(table, *rest)
 
-    monkeypatch.setattr(taking, "recognise", poisoned)
+    monkeypatch.setattr(judging, "recognise", poisoned)
     result = room.run(("a.csv", csv("POISON,2026-03-02,120,20,")), ("lab.csv", csv(*ROWS)))
     assert [fate.outcome for fate in result.fates] == ["returned", "taken"]
     assert "unforeseen" in result.fates[0].reason and not (room.inbox / ".taking").exists()

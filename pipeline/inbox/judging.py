@@ -1,22 +1,16 @@
-"""One file from its bytes to the book: judged first, without a trace, then entered whole or not at all."""
+"""Judges a file: from its bytes to typed rows and findings, or why it is returned. Nothing is kept."""
 
 from __future__ import annotations
 
 import io
 import logging
 import zipfile
-from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
-from typing import Any
+from datetime import date
 
-from pipeline.book.book import Book, pack_finding, unpack_finding
-from pipeline.book.journal import Originals
-from pipeline.book.rulings_taken import drop_blank_rulings, resolve
-from pipeline.common.files import sha256
+from pipeline.book.rulings_taken import drop_blank_rulings
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.site import Site
-from pipeline.inbox.fates import Fate, fate_of_line
-from pipeline.sheets.cells import Context
+from pipeline.sheets.judged import Judged
 from pipeline.sheets.readers import Table, Unreadable, read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
@@ -24,40 +18,6 @@ from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import House, limits_of, unit_table
 
 log = logging.getLogger("vatting")
-
-
-KEPT = 1000  # findings of a returned file that its journal line keeps
-
-
-@dataclass
-class Judged:
-    """What a file turned out to be: rows by sheet and findings, or why it is returned."""
-
-    sheets: list[SheetRows] = field(default_factory=list)
-    findings: list[Finding] = field(default_factory=list)
-    reason: str = ""
-    remedy: str = ""
-    unrecognised: bool = False
-
-    @property
-    def returned(self) -> bool:
-        return bool(self.reason)
-
-    @property
-    def ruled_on(self) -> list[str]:
-        """The findings that rulings in the file speak of, but for releases."""
-        return [
-            str(name)
-            for rows in self.sheets
-            if rows.kind.name == RULINGS.name
-            for name, ruling in zip(rows.values["finding"], rows.values.get("ruling", []), strict=True)
-            if ruling != "release"
-        ]
-
-    @property
-    def releases(self) -> bool:
-        """Whether rulings in the file release a batch."""
-        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind.name == RULINGS.name)
 
 
 def ended_the_reader(tries: int) -> Judged:
@@ -161,74 +121,3 @@ def _sheet(table: Table) -> str:
 
 def _note(name: str, sheet: str, message: str) -> Finding:
     return Finding("sheet.left-aside", "note", message, subject=name, place=Place(name, sheet))
-
-
-def enter(
-    name: str, data: bytes, judged: Judged, house: House, book: Book, originals: Originals, now: datetime
-) -> Fate:
-    """Journal a judged file and enter it. The journal line is on disk before this returns."""
-    line = new_line(originals, book, house, now)
-    line.update(name=name, size=len(data))
-    if judged.returned:
-        line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
-        line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
-    else:
-        rulings, problems = _resolve(name, judged, house, book, now)
-        line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
-        line["refused"] = [pack_finding(finding) for finding in problems]
-    originals.append(line)
-    enter_line(line, judged, book)
-    return fate_of(line, judged)
-
-
-def new_line(originals: Originals, book: Book, house: House, now: datetime) -> dict[str, Any]:
-    """The head of a new journal line."""
-    return {
-        "number": book.last_number + 1,
-        "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "settings": originals.keep(house.site.text.encode("utf-8")),
-        "site": str(house.folder.resolve()) if house.folder else "",
-        "versions": house.versions,
-    }
-
-
-def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
-    """Enter a journal line with what its file was judged to be; also how a rebuild replays it."""
-    findings = [*judged.findings, *map(unpack_finding, line.get("refused", []))]
-    if line["outcome"] == "returned":
-        findings = [
-            Finding(
-                "file.returned",
-                "review",
-                f"{line['name']} was returned: {line['reason']}",
-                subject=line["name"],
-                remedy=line["remedy"],
-                place=Place(line["name"]),
-            ),
-            *map(unpack_finding, line.get("said", [])),
-        ]
-    book.enter(line, [] if line["outcome"] != "taken" else judged.sheets, line.get("resolved", []), findings)
-
-
-def _resolve(
-    name: str, judged: Judged, house: House, book: Book, now: datetime
-) -> tuple[list[dict[str, Any]], list[Finding]]:
-    made: list[dict[str, Any]] = []
-    findings: list[Finding] = []
-    for rows in judged.sheets:
-        if rows.kind.name == RULINGS.name:
-            context = Context(house.site, house.units, house.site.decimal, now.year + 1)
-            resolved, problems = resolve(rows, book, house.site, context, name)
-            made.extend(resolved)
-            findings.extend(problems)
-    return made, findings
-
-
-def fate_of(line: dict[str, Any], judged: Judged | None = None) -> Fate:
-    """A journal line with what its file was judged to be, as people are told of it."""
-    fate = fate_of_line(line)
-    if judged is not None:
-        fate.kinds = ", ".join(dict.fromkeys(rows.kind.name for rows in judged.sheets))
-        fate.rows = sum(len(rows.rows) for rows in judged.sheets)
-        fate.findings = len(judged.findings) + sum(len(rows.findings) for rows in judged.sheets)
-    return fate

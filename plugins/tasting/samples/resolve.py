@@ -12,7 +12,7 @@ from pipeline.common.names import fold
 from plugins.proof import abv_from_mass_fraction, mass_fraction_from_strength
 from plugins.tasting.declared.frames import TASTED
 from plugins.tasting.declared.kinds import FAMILIES
-from plugins.tasting.profiles.names import folded
+from plugins.tasting.samples.names import folded
 
 CARRIED = ("taster", "tasted_at", "replicate", "nose", "palate", "finish", "remark", "score", "order", "decision")
 

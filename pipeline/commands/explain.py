@@ -1,0 +1,42 @@
+"""``vatting explain``."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from rich.text import Text
+
+from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.printing import console, dump
+
+if TYPE_CHECKING:
+    from pipeline.runs.explain import Explained
+
+
+@click.command()
+@click.argument("id_", metavar="ID")
+@OUT
+@JSON
+@click.option("--all", "everything", is_flag=True, help="Add the rows of the sheets themselves.")
+@DEBUG
+def explain(id_: str, out: Path, as_json: bool, everything: bool, debug: bool) -> None:
+    """Show for a batch, cask or finding every figure with the file, sheet and cell it came from."""
+    from pipeline.runs.explain import explain as walk
+
+    tell(in_words(debug, lambda: walk(id_, out, everything)), as_json)
+
+
+def tell(answer: Explained, as_json: bool) -> None:
+    """Figures with the cells they came from."""
+    if as_json:
+        dump(asdict(answer))
+        return
+    screen = console()
+    screen.print(Text(answer.title, style="bold"))
+    for part in answer.parts:
+        screen.print(Text(f"\n{part.title}", style="bold"))
+        for line in part.lines:
+            screen.print(Text("  " * line.depth + line.text))

@@ -1,0 +1,56 @@
+"""``vatting settings``."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from rich.text import Text
+
+from pipeline.commands.options import DEBUG, JSON, in_words
+from pipeline.commands.printing import console, dump
+
+if TYPE_CHECKING:
+    from pipeline.site.house import House
+
+
+@click.command()
+@click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
+@JSON
+@DEBUG
+def settings(inbox: Path | None, as_json: bool, debug: bool) -> None:
+    """Show every setting with the value in force and whence it comes.
+
+    With INBOX, as its site.toml states them; else as a site.toml in this folder does.
+    """
+    from pipeline.site.house import open_house
+
+    tell(in_words(debug, lambda: open_house(inbox or Path(), whole=False)), as_json)
+
+
+def tell(house: House, as_json: bool) -> None:
+    """Every setting in force."""
+    from pipeline.site.settings_file import ENGINE_SETTINGS
+
+    declared = [*ENGINE_SETTINGS, *house.plugins.settings]
+    rows = [
+        {
+            "setting": setting.path,
+            "value": house.site[setting.path],
+            "unit": setting.unit,
+            "from": house.site.sources[setting.path],
+            "meaning": setting.meaning,
+        }
+        for setting in declared
+    ]
+    if as_json:
+        dump(rows)
+        return
+    screen = console()
+    for row in rows:
+        value = json.dumps(row["value"], ensure_ascii=False)
+        unit = f" {row['unit']}" if row["unit"] else ""
+        screen.print(Text(f"{row['setting']} = {value}{unit}   ({row['from']})"))
+        screen.print(Text(f"    {row['meaning']}", style="dim"))

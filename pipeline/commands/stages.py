@@ -1,0 +1,80 @@
+"""``vatting stages``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from rich.text import Text
+
+from pipeline.commands.options import DEBUG, JSON, in_words
+from pipeline.commands.printing import console, dump
+
+if TYPE_CHECKING:
+    from pipeline.contract.frames import Frame
+    from pipeline.site.house import House
+
+
+@click.command()
+@click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option("--frame", "frame", help="Show the columns of one frame instead.")
+@JSON
+@DEBUG
+def stages(inbox: Path | None, frame: str | None, as_json: bool, debug: bool) -> None:
+    """Show the graph of frames and stages: plugin, what each needs and gives, and what it does.
+
+    With INBOX, the plugins of its site.toml are there too. With --frame, what one frame promises.
+    """
+    from pipeline.site.house import open_house
+
+    house = in_words(debug, lambda: open_house(inbox or Path()))
+    if frame:
+        tell_columns(in_words(debug, lambda: house.frame(frame)), as_json)
+    else:
+        tell(house, as_json)
+
+
+def tell(house: House, as_json: bool) -> None:
+    """The stage graph."""
+    rows = [
+        {
+            "gives": stage.gives,
+            "plugin": stage.plugin,
+            "stage": stage.name,
+            "needs": [need.name + (" (if there)" if need.optional else "") for need in stage.needs],
+            "does": stage.summary,
+        }
+        for stage in house.graph.order
+    ]
+    sheets = {kind.name: kind.meaning for kind in house.kinds}
+    if as_json:
+        dump({"sheets": sheets, "stages": rows, "problems": house.plugins.problems})
+        return
+    screen = console()
+    screen.print(Text("Sheets, each an input frame", style="bold"))
+    for name, meaning in sheets.items():
+        screen.print(Text(f"  {name}: {meaning}"))
+    screen.print(Text("\nStages, in an order that fits", style="bold"))
+    for row in rows:
+        screen.print(Text(f"  {row['gives']} ← {', '.join(row['needs'])}"))
+        screen.print(Text(f"      {row['plugin']}.{row['stage']}: {row['does']}", style="dim"))
+    for problem in house.plugins.problems:
+        screen.print(Text(f"Problem: {problem}"))
+
+
+def tell_columns(frame: Frame, as_json: bool) -> None:
+    """What one frame promises."""
+    rows = [
+        {"column": c.name, "type": c.dtype, "unit": c.unit, "meaning": c.meaning, "uses": list(c.uses)}
+        for c in frame.columns
+    ]
+    if as_json:
+        dump({"frame": frame.name, "meaning": frame.meaning, "key": frame.key, "columns": rows})
+        return
+    screen = console()
+    screen.print(Text(f"{frame.name}: {frame.meaning} (key: {', '.join(frame.key) or 'none'})", style="bold"))
+    for column in frame.columns:
+        unit = f" [{column.unit}]" if column.unit else ""
+        screen.print(Text(f"  {column.name}  {column.dtype}{unit}  {column.meaning}"))
+    screen.print(Text("  facts  the facts each row rests on"))
