@@ -1,7 +1,7 @@
 """What a site developer imports. Nothing here loads pandas before a stage runs.
 
-Rooms: commands, doctor, runs, outputs, inbox, stages, book, site, sheets, contract, writing, common.
-Read: __main__.
+Rooms: commands, doctor, runs, outputs, inbox, stages, book, site, sheets, kept, contract, writing, common.
+Read: testing, __main__.
 """
 
 from pipeline.contract.commands import Command

@@ -1,5 +1,5 @@
 """From frames and findings to files: documents and reports, each replaced alone; earlier versions; blank sheets.
 
-May import: book, common, contract, sheets, site, stages, writing.
-Read: publish, replacing, earlier_versions, issued, door_list, blank_sheet, blank_workbook, blank_file.
+May import: book, common, contract, kept, sheets, site, stages, writing.
+Read: publish, making, replacing, earlier_versions, issued, door_list, blank_sheet, blank_workbook, blank_file.
 """

@@ -2,6 +2,6 @@
 
 Knows nothing of inbox or book: bytes come in, rows and findings come out.
 
-May import: contract.
+May import: common, contract.
 Read: readers, workbook_parts, recognise, headers, units, dates, cells, keys, rows, rulings_sheet, judged.
 """

@@ -1,5 +1,5 @@
 """What went missing at each step, and which losses and gains want a person.
 
-May import: common, components, declared, pipeline, reconciling, vat.
+May import: common, declared, pipeline, reconciling, vat.
 Read: loss_findings, losses.
 """

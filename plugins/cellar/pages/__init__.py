@@ -1,5 +1,6 @@
 """The cellar's pages, workbooks and pictures.
 
 May import: casks, declared, pipeline, plugins.proof.
-Read: account_views, cellar_book, charts, drawing, workbooks, views, recount, reports.
+Read: words, drawing, charts, casks_beside, cask_course, history, overview, account_views, workbooks, recount,
+reports.
 """

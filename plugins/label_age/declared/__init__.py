@@ -1,5 +1,5 @@
-"""The sheet of the filling line, the frames, and which rows can count for a verdict.
+"""The sheet of the filling line and the frames.
 
 May import: pipeline.
-Read: frames, kinds, narrow.
+Read: frames, kinds.
 """

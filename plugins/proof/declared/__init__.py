@@ -1,5 +1,5 @@
 """The gauger's sheets, settings and the frame of strengths.
 
-May import: alcoholometry, pipeline.
+May import: pipeline.
 Read: frames, kinds_instruments, settings, kinds.
 """

@@ -1,5 +1,5 @@
 """The pages, tables and data files of tasting.
 
 May import: declared, panel, pipeline, stock.
-Read: drawing, json_bytes, tasting_book, views, reports.
+Read: shown, drawing, json_bytes, cask_sheet, session_sheet, overviews, reports.
 """
