@@ -19,6 +19,7 @@ from typing import Any
 from pipeline.book.book import Book
 from pipeline.common import files
 from pipeline.inbox import folder as inbox
+from pipeline.kept.store import Kept
 from pipeline.runs import run
 from tests.pipeline.kit import ROWS, csv, xlsx
 
@@ -69,7 +70,7 @@ class Steps:
     """Every primitive step by which a run changes a disk, counted; the process is killed before the wanted one.
 
     Steps: files renamed, replaced, removed and opened for writing, flushes to the disk, statements that
-    write the book, and each half of a journal line.
+    write the book or what is kept, and each half of a journal line.
     """
 
     def __init__(self, wanted: int | None) -> None:
@@ -87,13 +88,17 @@ class Steps:
             self._wrap(Path, name, lambda args, name=name: f"{name} {_short(args)}")
         self._wrap(files.tempfile, "mkstemp", lambda args: "mkstemp")
         self._wrap(builtins, "open", self._opened)
-        original, steps = Book.__init__, self
+        self._count_statements(Book, "__init__")
+        self._count_statements(Kept, "_open")
 
-        def opened(book: Any, *args: Any, **kwargs: Any) -> None:
-            original(book, *args, **kwargs)
-            book.sql = _Connection(book.sql, steps)
+    def _count_statements(self, owner: Any, name: str) -> None:
+        original, steps = getattr(owner, name), self
 
-        Book.__init__ = opened  # type: ignore[method-assign]
+        def opened(store: Any, *args: Any, **kwargs: Any) -> None:
+            original(store, *args, **kwargs)
+            store.sql = _Connection(store.sql, steps)
+
+        setattr(owner, name, opened)
 
     def _opened(self, args: tuple[Any, ...]) -> str:
         mode = args[1] if len(args) > 1 else "r"
@@ -112,7 +117,7 @@ class Steps:
 
 
 class _Connection:
-    """A connection to the book that counts the statements that write."""
+    """A connection that counts the statements that write."""
 
     def __init__(self, sql: sqlite3.Connection, steps: Steps) -> None:
         self.sql, self.steps = sql, steps
@@ -146,7 +151,7 @@ def state(folder: Path) -> dict[str, Any]:
             path.relative_to(out).as_posix(): path.read_bytes()
             for path in sorted(out.rglob("*"))
             if path.is_file()
-            and path.relative_to(out).parts[0] not in ("originals", "log")
+            and path.relative_to(out).parts[0] not in ("originals", "log", "kept")
             and not path.name.startswith((".vatting", "book.sqlite", ".part-"))
         },
         "inbox": sorted(path.name for path in (folder / "in").iterdir()),
