@@ -19,7 +19,7 @@ WORDS = ("vanilla", "honey", "smoke", "caramel", "clove", "orange", "toast", "ch
 
 
 def sheets() -> dict[str, str]:
-    """Inventory, four gauges a cask, the last of them of this month, and two sessions of earlier months."""
+    """Inventory, three gauges a cask and one of this month, two sessions of earlier months and one of this."""
     rng = np.random.default_rng(16)
     casks = "Cask,Filled,Spirit,Wood,Fill,Location,Entry proof,Entry volume (L),Capacity (L),As of\n"
     gauges, notes = GAUGE_HEADS, TASTING_HEADS
@@ -32,7 +32,12 @@ def sheets() -> dict[str, str]:
             proof, net = 120 + 0.3 * years + rng.normal(0, 0.2), weight * np.exp(-loss * years)
             gauges += f"{cask},{day},{proof:.1f},60,{net:.1f}\n"
     gauges += f"{CASKS[0]},2026-03-02,122.0,60,146.0\n"
-    for session, day, tasted in (("P-1", "2025-11-03", CASKS[:12]), ("P-2", "2026-02-10", CASKS[8:20])):
+    sessions = (
+        ("P-1", "2025-11-03", CASKS[:12]),
+        ("P-2", "2026-02-10", CASKS[8:19]),
+        ("P-3", "2026-03-02", CASKS[19:20]),
+    )
+    for session, day, tasted in sessions:
         for cask in tasted:
             for taster in TASTERS:
                 notes += tasting(cask, taster, day, session, rng)

@@ -19,7 +19,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> House:
 
 def sheet(casks: list[str], day: str, tasters: tuple[str, ...] = TASTERS) -> str:
     rng = np.random.default_rng(3)
-    return TASTING_HEADS + "".join(tasting(cask, who, day, "P-3", rng) for cask in casks for who in tasters)
+    return TASTING_HEADS + "".join(tasting(cask, who, day, "P-4", rng) for cask in casks for who in tasters)
 
 
 def test_a_session_changes_its_own_pages(house: House, tmp_path: Path) -> None:
@@ -27,7 +27,7 @@ def test_a_session_changes_its_own_pages(house: House, tmp_path: Path) -> None:
     changed = of_subjects(house.changed_by("more.csv", sheet(NEW, "2026-03-05"), tmp_path))
     tasters = {f"tastings/own/{who}.html" for who in TASTERS}
     casks = {f"casks/{cask}/{page}.html" for cask in NEW for page in ("cask", "history")}
-    assert changed - tasters == {"tastings/P-3/session.html", "tastings/P-3/panel.json"} | casks
+    assert changed - tasters == {"tastings/P-4/session.html", "tastings/P-4/panel.json"} | casks
 
 
 def test_a_cask_tasted_again_changes_where_it_was_tasted(house: House, tmp_path: Path) -> None:
@@ -35,7 +35,7 @@ def test_a_cask_tasted_again_changes_where_it_was_tasted(house: House, tmp_path:
     changed = of_subjects(house.changed_by("more.csv", sheet([CASKS[0]], "2026-03-05", ("Dee",)), tmp_path))
     assert {path for path in changed if "/own/" not in path} == {
         f"casks/{CASKS[0]}/cask.html",
-        *(f"tastings/{session}/{page}" for session in ("P-1", "P-3") for page in ("session.html", "panel.json")),
+        *(f"tastings/{session}/{page}" for session in ("P-1", "P-4") for page in ("session.html", "panel.json")),
     }
 
 

@@ -1,4 +1,4 @@
-"""A sheet moves the samples that it names: what tasters do is settled on the first day of the book date's month."""
+"""A sheet moves the samples that it names: what tasters do is settled on the first day of the last tasting's month."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def notes(casks: list[str], day: str, session: str, tasters: tuple[str, ...] = (
     ]
 
 
-FIRST = notes(NAMES[:8], "2026-01-10", "P-1")
+FIRST = [*notes(NAMES[:7], "2026-01-10", "P-1"), *notes([NAMES[7]], "2026-03-02", "P-0")]
 
 
 def made(*more: Any, site: Any = SITE) -> Tasted:
@@ -72,23 +72,32 @@ def test_a_new_taster_moves_nobody_else() -> None:
 
 
 def test_a_sheet_of_an_earlier_month_moves_the_house() -> None:
-    """What was tasted before the month is settled with the rest; and the next month settles anew."""
+    """What was tasted before the month is settled with the rest; the first tasting of a later month settles anew."""
     more = notes([NAMES[8], NAMES[9]], "2026-02-12", "P-2")
     before, after = made(), made(*more)
     names = ["mean_score", "low", "high"]
     moved = of_others(before.scores)[names] != of_others(after.scores, NAMES[8], NAMES[9])[names]
     assert moved.any(axis=1).mean() > 0.9
-    late = notes([NAMES[8], NAMES[9]], "2026-03-12", "P-2")
-    april = made(*late, site=replace(SITE, book_date=date(2026, 4, 1)))
-    assert (of_others(april.scores, NAMES[8], NAMES[9])[names] != of_others(before.scores)[names]).any(axis=None)
+    april = made(*notes([NAMES[8]], "2026-04-02", "P-2"))
+    assert (of_others(april.scores, NAMES[8])[names] != of_others(before.scores)[names]).any(axis=1).mean() > 0.9
+    assert set(april.scores["settled_on"]) == {pd.Timestamp(2026, 4, 1)}
+
+
+def test_the_book_date_moves_no_profile() -> None:
+    """A draw or a gauge of a later month leaves every figure of taste, and so every record, as it was."""
+    before, after = made(), made(site=replace(SITE, book_date=date(2027, 1, 1)))
+    assert before.profiles.equals(after.profiles) and before.scores.equals(after.scores)
 
 
 def test_until_a_model_can_be_settled_all_tastings_tell_it() -> None:
-    """Where nothing was tasted before the month every sheet counts, as where there is no book date."""
-    first = made(site=replace(SITE, book_date=date(2026, 1, 20)))
-    everything = made(site=tasting_site())
-    assert first.profiles.equals(everything.profiles) and first.profiles["settled_on"].isna().all()
-    assert "model" in set(first.profiles["method"])
+    """Where too little was tasted before the last tasting's month every sheet counts."""
+    early = notes(NAMES[:2], "2025-12-10", "P-0")
+    late = notes(NAMES[2:9], "2026-01-10", "P-1")
+    tasted = Tasted(tastings(*early, *late), SITE, known(casks=tuple(NAMES)))
+    assert set(tasted.scores["method"]) == {"model"} and tasted.scores["settled_on"].isna().all()
+    assert "model" in set(tasted.profiles["method"]) and tasted.profiles["settled_on"].isna().all()
+    same = Tasted(tastings(*notes(NAMES[:9], "2026-01-10", "P-1")), SITE, known(casks=tuple(NAMES)))
+    assert set(same.scores["method"]) == {"model"} and same.scores["settled_on"].isna().all()
 
 
 def test_a_family_that_only_a_split_sample_had() -> None:
@@ -182,4 +191,4 @@ def test_a_document_needs_no_other_subject() -> None:
         for name, data in document_of(document, given).items():
             assert document_of(document, given, name) == {name: data}
             count += 1
-    assert count == 10 + 2 + 2 + 3
+    assert count == 10 + 3 + 3 + 3

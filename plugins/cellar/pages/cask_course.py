@@ -90,7 +90,7 @@ def follow_casks(
     for row in shown_rows(lineages, WENT):
         if fold(row["cask"] or "") in made:
             made[fold(row["cask"])]["lineage"].append(row)
-    return {row["cask"]: row for row in made.values()}
+    return {name: made[fold(name)] for name in cask_rates["cask"].unique()}
 
 
 def key_of(row: Row) -> tuple[str, str]:

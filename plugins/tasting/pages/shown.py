@@ -42,7 +42,7 @@ def method(profile: list[Row]) -> str:
         return METHOD
     return (
         f"{METHOD} Leniency, scale use and the house's level were settled on {day} from what was tasted before, and "
-        "stay until the month ends: a new sheet moves the samples that it names and no other."
+        "stand until the first tasting of a later month: a sheet moves the samples that it names and no other."
     )
 
 

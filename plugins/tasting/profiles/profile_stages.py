@@ -32,9 +32,10 @@ def units(tasted: pd.DataFrame) -> list[pd.Series]:
     return [sample.where(~sample.isin(several), ""), source.where(source.isin(several), "")]
 
 
-def before_month(tasted: pd.DataFrame, site: Any) -> pd.DataFrame:
-    """What was tasted before the first day of the book date's month: what the panel is settled on."""
-    return tasted if site.book_month is None else tasted[tasted["tasted_at"] < pd.Timestamp(site.book_month)]
+def settling_day(tasted: pd.DataFrame) -> Any:
+    """The first day of the month of the last tasting, on which the panel is settled by what was tasted before; NaT
+    where nothing was tasted."""
+    return tasted["tasted_at"].max().to_period("M").start_time if len(tasted) else pd.NaT
 
 
 def with_settled(passes: list[pd.Series], settled: list[pd.Series]) -> list[tuple[pd.Series, pd.Series]]:
@@ -52,12 +53,13 @@ def profile_samples(
 
     How is told in ``plugins/tasting/profiles/profiles.py``. Families that nobody named have no row.
     """
+    day = settling_day(tasted)
     passes, findings = _alike(tasted, site)
     names = spelt([*tasted["sample"], *tasted["drawn_from"]])
     parts = []
-    for unit, settled in with_settled(passes, _alike(before_month(tasted, site), site)[0]):
+    for unit, settled in with_settled(passes, _alike(tasted[tasted["tasted_at"] < day], site)[0]):
         if (unit != "").any():
-            parts.append(_profiles(tasted, notes, impressions, unit, settled, site))
+            parts.append(_profiles(tasted, notes, impressions, unit, settled, day, site))
     out = pd.concat(parts, ignore_index=True) if parts else EMPTY
     if not len(out):
         return PROFILES.empty(), findings
@@ -80,16 +82,17 @@ def _profiles(
     impressions: pd.DataFrame,
     unit: pd.Series,
     settled: pd.Series,
+    day: Any,
     site: Any,
 ) -> pd.DataFrame:
-    """All profiles of one pass; ``settled``: the names of what its panel is settled on."""
+    """All profiles of one pass; ``settled``: the names of what its panel is settled on, before the ``day``."""
     speaks = np.union1d(notes["tasting"].to_numpy(dtype=int), impressions["tasting"].to_numpy(dtype=int))
     heard = pd.Series(np.isin(tasted["tasting"].to_numpy(dtype=int), speaks), index=tasted.index)
     counted = heard & (unit != "")
     facts = unite(tasted["facts"][counted], by=unit[counted])
     given = (notes, impressions, speaks, folded(tasted["taster"]))
     now, before = _said_by_stage(*given, unit), _said_by_stage(*given, settled)
-    parts = [_one_stage(now[name], before[name], site).assign(stage=name) for name in STAGES]
+    parts = [_one_stage(now[name], before[name], day, site).assign(stage=name) for name in STAGES]
     out = pd.concat(parts, ignore_index=True)
     return out.assign(facts=out["sample"].map(facts))
 
@@ -126,7 +129,7 @@ def _table(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> arithmetic.T
     return arithmetic.Table(said, notes, families, samples, tasters, float(site["plugins.tasting.silence_weight"]))
 
 
-def _one_stage(now: Said, before: Said, site: Any) -> pd.DataFrame:
+def _one_stage(now: Said, before: Said, day: Any, site: Any) -> pd.DataFrame:
     """Profiles at one stage: one row per sample and family that somebody named there."""
     table, earlier = _table(*now, site), _table(*before, site)
     if table is None:
@@ -135,7 +138,7 @@ def _one_stage(now: Said, before: Said, site: Any) -> pd.DataFrame:
     method = np.full(mean.shape, "mean", dtype=object)
     wanted = int(site["plugins.tasting.panel_tasters"]), int(site["plugins.tasting.panel_samples"])
     settled = arithmetic.settle(earlier, *wanted) if earlier is not None else None
-    day = site.book_month if settled else None
+    day = day if settled else pd.NaT
     settled = settled or arithmetic.settle(table, *wanted)
     if settled:
         at, *figures = arithmetic.by_settled(table, settled)
@@ -164,8 +167,7 @@ def _one_stage(now: Said, before: Said, site: Any) -> pd.DataFrame:
 
 def settled_days(method: pd.Series, day: Any) -> pd.Series:
     """The day on which the panel was settled, where a figure is the model's and there is one."""
-    days = np.where(method == "model", np.datetime64(day or "NaT", "us"), np.datetime64("NaT", "us"))
-    return pd.Series(days, index=method.index)
+    return pd.Series(day, index=method.index, dtype="datetime64[us]").where(method == "model")
 
 
 @stage(gives=SCORES)
@@ -187,27 +189,29 @@ def score_samples(
     score = tasted["score"]
     counts = score.notna() & (score >= 0.0) & (score <= top)
     names = spelt([*tasted["sample"], *tasted["drawn_from"]])
-    passes = with_settled(units(tasted), units(before_month(tasted, site)))
-    parts = [_scores(tasted, unit.where(counts, ""), settled.where(counts, ""), site, top) for unit, settled in passes]
+    day = settling_day(tasted)
+    passes = with_settled(units(tasted), units(tasted[tasted["tasted_at"] < day]))
+    parts = [_scores(tasted, unit.where(counts, ""), settled.where(counts, ""), day, site) for unit, settled in passes]
     out = pd.concat(parts, ignore_index=True).sort_values("sample", kind="stable")
     columns = {name: out[name].to_numpy() for name in SCORES.names if name != "sample"}
     columns["sample"] = out["sample"].map(names).to_numpy()
     return SCORES.build(columns, out["facts"]), findings
 
 
-def _scores(tasted: pd.DataFrame, unit: pd.Series, settled: pd.Series, site: Any, top: float) -> pd.DataFrame:
-    """Scores of one pass; ``settled``: the names of what its panel is settled on."""
+def _scores(tasted: pd.DataFrame, unit: pd.Series, settled: pd.Series, day: Any, site: Any) -> pd.DataFrame:
+    """Scores of one pass; ``settled``: the names of what its panel is settled on, before the ``day``."""
     if not (unit != "").any():
         return pd.DataFrame({name: [] for name in (*SCORES.names, "facts")})
     own, table = _own_scores(tasted, unit)
     values = table.to_numpy()[None]
     weights = (~np.isnan(values)).astype(float)
+    top = float(site["plugins.tasting.score_top"])
     spread = float(site["plugins.tasting.spread"]) * top / SPREAD_SCALE
     mean, low, high = arithmetic.by_mean(values, weights, spread, top)
     wanted = int(site["plugins.tasting.panel_tasters"]), int(site["plugins.tasting.panel_samples"])
-    day, panel = site.book_month, _panel(_own_scores(tasted, settled)[1], table.columns, wanted)
+    panel = _panel(_own_scores(tasted, settled)[1], table.columns, wanted)
     if panel is None:
-        day, panel = None, _panel(table, table.columns, wanted)
+        day, panel = pd.NaT, _panel(table, table.columns, wanted)
     if panel is not None:
         mean, low, high = arithmetic.by_model(values, weights, top, panel)
     sizes = own.groupby("sample", sort=True)

@@ -19,8 +19,8 @@ Samples are drawn to the level, the more so the less is known of them, but never
 a plain note of one taster, so that a fault that one taster names does not vanish.
 
 **Settled**: which families the model serves, scale use, leniency, level and error come from what was tasted before the
-first day of the book date's month, and stand until the month ends: a sheet moves the samples that it names and no
-other. Until a model can be fitted to that, it is fitted to all that was tasted.
+first day of the month of the last tasting, and stand until somebody tastes in a later month: a sheet moves the samples
+that it names and no other. Until a model can be fitted to that, it is fitted to all that was tasted.
 """
 
 from __future__ import annotations
