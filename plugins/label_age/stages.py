@@ -73,15 +73,20 @@ def judge_labels(
     blends: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each label claim against the rule it rests on, in each market of the brief: met, not met, cannot tell."""
-    from plugins.label_age.judging.label_rows import findings_of, label_columns
+    from plugins.label_age.judging.label_rows import Labels, broken_file, of_house
+    from plugins.label_age.parts import in_parts
 
-    strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
-    court, broken = _court(
-        components, stays, casks, briefs, bottlings, site, balances, fill_checks, strengths=strengths
-    )
-    verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
-    frame = LABELS.build(label_columns(verdicts), [v.facts for v in verdicts])
-    return frame, [*broken, *findings_of(court, verdicts, casks, stays)]
+    frames: dict[str, Any] = {
+        **{"components": components, "stays": stays, "casks": casks, "briefs": briefs, "bottlings": bottlings},
+        **{"balances": balances, "fill_checks": fill_checks, "readings": readings, "blends": blends},
+    }
+    made = Labels()
+    for part in in_parts(frames):
+        strengths = ((part.pop("readings"), "reading"), (part.pop("blends"), "drawn_proof"), (part["casks"], "proof"))
+        made.add(_court(**part, site=site, strengths=strengths)[0])
+    book, broken = _rules(site)
+    found = [*map(broken_file, broken), *of_house(book, casks, stays), *made.without_market, *made.findings]
+    return LABELS.build(made.columns, made.facts), found
 
 
 @stage(gives=ELIGIBILITY)
@@ -210,13 +215,19 @@ def _court(
     from plugins.label_age.facts.all_facts import gather
     from plugins.label_age.judging.judge import Court
     from plugins.label_age.judging.label_rows import broken_file
-    from plugins.label_age.rules.files import read_rules
 
-    book, broken = read_rules(site.data.get("rules", ()))
+    book, broken = _rules(site)
     facts = gather(
         components, stays, casks, briefs, bottlings, balances, fill_checks, site.book_date, undrawn, strengths
     )
     return Court(facts, book), [broken_file(fault) for fault in broken]
+
+
+def _rules(site: Any) -> Any:
+    """The book of rules in force, and what is wrong with files of it."""
+    from plugins.label_age.rules.files import read_rules
+
+    return read_rules(site.data.get("rules", ()))
 
 
 def _planning_court(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -14,8 +15,9 @@ from plugins.blending.declared.kinds import CASKS
 from plugins.tasting.declared.frames_panel import TASTE_AGAIN
 from plugins.tasting.pages.overviews import list_all_casks
 from plugins.tasting.stock.cask_table import list_casks, write_diary
-from plugins.tasting.stock.likeness import distances, effects, groups, nearest, silhouette
+from plugins.tasting.stock.likeness import distances, effects, groups, nearest, silhouettes
 from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
+from plugins.tasting.ward import ward_tree
 from tests.support import site_with
 from tests.tasting.frames_for_tests import Tasted, data_files, data_of, tastings
 
@@ -87,10 +89,12 @@ def test_an_outlier_of_its_day_and_the_most_unlike() -> None:
 
 def test_groups_with_their_wood() -> None:
     """Two kinds of spirit make groups that stand apart, each led by its family."""
-    found = group_casks(CASKS_FRAME, MADE.profiles, SITE)
+    standing = place_casks(CASKS_FRAME, MADE.profiles, SITE)
+    found = group_casks(CASKS_FRAME, MADE.profiles, standing, SITE)
     assert found["casks"].sum() == 24 and found["casks"].is_monotonic_decreasing
     assert any("smoke peat" in leads for leads in found["leads"])
-    assert group_casks(CASKS_FRAME.iloc[:8], MADE.profiles, SITE).empty
+    few = CASKS_FRAME.iloc[:8]
+    assert group_casks(few, MADE.profiles, place_casks(few, MADE.profiles, SITE), SITE).empty
 
 
 def test_what_toast_goes_with() -> None:
@@ -166,9 +170,9 @@ def test_the_diary_is_in_order_of_time() -> None:
 def test_distances_by_hand() -> None:
     """Root mean square over weighted columns; the nearest never is the cask itself."""
     values = np.array([[0.0, 0.0], [3.0, 4.0], [3.0, 4.5]])
-    assert distances(values)[0, 1] == pytest.approx(np.sqrt(12.5), abs=1e-12)
-    assert distances(values, weights=np.array([1.0, 0.0]))[0, 1] == pytest.approx(3.0, abs=1e-12)
-    assert distances(values, weights=np.zeros(2))[0, 1] == pytest.approx(np.sqrt(12.5), abs=1e-12)
+    assert distances(values, values)[0, 1] == pytest.approx(np.sqrt(12.5), abs=1e-12)
+    assert distances(values, values, np.array([1.0, 0.0]))[0, 1] == pytest.approx(3.0, abs=1e-12)
+    assert distances(values, values, np.zeros(2))[0, 1] == pytest.approx(np.sqrt(12.5), abs=1e-12)
     order, far = nearest(values, 5)
     assert order.shape == (3, 2) and order[1].tolist() == [2, 0] and far[1, 0] == pytest.approx(np.sqrt(0.125))
 
@@ -177,11 +181,56 @@ def test_groups_of_clear_clusters() -> None:
     """Three clear clusters are found as three, with a high silhouette; a lone row has none."""
     rng = np.random.default_rng(3)
     values = np.vstack([rng.normal(size=(n, 4)) * 0.3 + at for n, at in ((12, 0), (8, 5), (5, 10))])
-    label, width = groups(values)
+    label = groups(values)
+    width, lone = silhouettes(values, [label, np.array([0] * 24 + [1])])
     assert np.bincount(label).tolist() == [12, 8, 5] and width.mean() > 0.8
-    assert silhouette(distances(values), np.array([0] * 24 + [1]))[-1] == 0.0
-    label, width = groups(np.ones((14, 3)))  # all alike: one group that stands apart from nothing
-    assert set(label) == {0} and set(width) == {0.0}
+    assert lone[-1] == 0.0
+    alike = np.ones((14, 3))  # one group that stands apart from nothing
+    assert set(groups(alike)) == {0} and set(silhouettes(alike, [groups(alike)])[0]) == {0.0}
+
+
+@pytest.mark.parametrize("rows", [2, 3, 14, 60, 300])
+@pytest.mark.parametrize("steps", [0, 1, 4, 1000])
+def test_the_nearest_are_those_of_all_distances(rows: int, steps: int) -> None:
+    """As if all pairs were looked at, equal ones in the order of their rows: also where many casks are alike."""
+    values = np.random.default_rng(rows + steps).integers(0, steps + 1, (rows, 5)) * 0.25
+    apart = np.sqrt(((values[:, None] - values[None]) ** 2).mean(axis=2))
+    np.fill_diagonal(apart, np.inf)
+    order, far = nearest(values, 5)
+    count = min(5, rows - 1)
+    assert order.tolist() == np.argsort(np.round(apart, 9), axis=1, kind="stable")[:, :count].tolist()
+    assert far == pytest.approx(np.sort(apart, axis=1)[:, :count], abs=1e-12)
+
+
+@pytest.mark.parametrize("rows", [2, 3, 14, 200, 900])
+def test_wards_tree_is_that_of_all_distances(rows: int) -> None:
+    """The same joints at the same heights, and so the same cuts, as SciPy's, which holds all distances."""
+    from scipy.cluster.hierarchy import fcluster, linkage
+
+    values = np.random.default_rng(rows).normal(size=(rows, 6))
+    ours, theirs = ward_tree(values), linkage(values, "ward")
+    assert ours[:, 2] == pytest.approx(theirs[:, 2], abs=1e-9)
+    assert ours[:, [0, 1, 3]].tolist() == theirs[:, [0, 1, 3]].tolist()
+    assert fcluster(ours, 4, "maxclust").tolist() == fcluster(theirs, 4, "maxclust").tolist()
+
+
+@pytest.mark.parametrize("steps", [1, 2, 50])
+def test_wards_tree_of_rows_that_are_alike(steps: int) -> None:
+    """Where several pairs are equally near, each joint is still one of the nearest there are."""
+    values = np.random.default_rng(steps).integers(0, steps + 1, (24, 3)).astype(float)
+    clusters = {row: [row] for row in range(24)}
+
+    def apart(one: list[int], other: list[int]) -> float:
+        square = ((values[one].mean(axis=0) - values[other].mean(axis=0)) ** 2).sum()
+        return float(np.sqrt(2.0 * len(one) * len(other) / (len(one) + len(other)) * square))
+
+    for number, (one, other, height, size) in enumerate(ward_tree(values), start=24):
+        nearest_pair = min(apart(a, b) for a, b in combinations(clusters.values(), 2))
+        joined = clusters.pop(int(one)), clusters.pop(int(other))
+        assert height == pytest.approx(apart(*joined), abs=1e-9)
+        assert height == pytest.approx(nearest_pair, abs=1e-9)
+        clusters[number] = joined[0] + joined[1]
+        assert size == len(clusters[number])
 
 
 def test_effects_find_what_was_put_in() -> None:

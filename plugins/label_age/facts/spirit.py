@@ -81,11 +81,10 @@ def _add_distilled(table: Table, stock: Fillings) -> None:
     late = (distilled > filled).fillna(False).to_numpy(bool)
     years = distilled.dt.year.to_numpy("float64", na_value=np.nan)
     table.set_number("distilled_year", np.where(late, np.nan, years))
-    table.texts["season"] = objects(
-        [None if wrong else season(day) for day, wrong in zip(distilled, late, strict=True)]
-    )
-    why = objects([f"distilled_on {a.date()} is after it was filled on {b.date()}" if wrong else None
-                   for a, b, wrong in zip(distilled, filled, late, strict=True)])  # fmt: skip
+    table.texts["season"] = _mapped(distilled.mask(late), season)
+    why = np.full(len(late), None, dtype=object)
+    for row in np.flatnonzero(late):
+        why[row] = f"distilled_on {distilled.iloc[row].date()} is after it was filled on {filled.iloc[row].date()}"
     for name in ("season", "distilled_year"):
         table.cells[name], table.why[name] = stock.cells("distilled_on"), why
 
@@ -123,27 +122,26 @@ def strengths(values: np.ndarray, units: np.ndarray) -> tuple[np.ndarray, np.nda
 
 
 def _add_grain(table: Table, stock: Fillings) -> None:
-    cells = objects(stock.values["grain"])
-    read = {cell: words.read_mash_bill(str(cell)) if cell else None for cell in set(cells)}
-    bills = [read[cell] for cell in cells]
+    code, texts = pd.factorize(stock.values["grain"])  # a missing one is the last, −1
+    bills = [*(words.read_mash_bill(str(text)) if text else None for text in texts), None]
     understood = [bill if isinstance(bill, words.MashBill) else None for bill in bills]
-    why = objects([bill if isinstance(bill, str) else None for bill in bills])
+    why = objects([bill if isinstance(bill, str) else None for bill in bills])[code]
     ids = stock.cells("grain")
     for grain in GRAIN_FACTS:
-        bounds = [bill.bounds(grain) if bill else (np.nan, np.nan) for bill in understood]
+        bounds = np.array([bill.bounds(grain) if bill else (np.nan, np.nan) for bill in understood])[code]
         name = f"{grain}_share"
-        table.set_number(name, [low for low, _ in bounds], [high for _, high in bounds])
+        table.set_number(name, *bounds.T.copy())
         table.cells[name], table.why[name] = ids, why
     table.flags["all_grain"] = _flags(
         [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
-    )
+    )[code]
     table.cells["all_grain"], table.why["all_grain"] = ids, why
 
 
-def _mapped(values: pd.Series, meaning: Callable[[str], Any]) -> np.ndarray:
-    cells = objects(values)
-    known = {cell: meaning(str(cell)) if cell is not None else None for cell in set(cells)}
-    return objects([known[cell] for cell in cells])
+def _mapped(values: pd.Series, meaning: Callable[[Any], Any]) -> np.ndarray:
+    """What each value means, each distinct one asked once; None where it is missing."""
+    code, known = pd.factorize(values)
+    return objects([*map(meaning, known), None])[code]
 
 
 def add_wood(table: Table, stock: Fillings) -> None:

@@ -185,7 +185,8 @@ class Court:
         causes = list(self.judge.causes(rules[0].applies, batch))
         told = tell(self.judge, causes)
         said = f"which rule applies depends on what is not known: {told.text}"
-        return self._verdict(batch, market, claim, UNKNOWN, rules, f"Cannot tell: {said}.", told, {})
+        cited = self._cite(rules, self.facts.days[batch])
+        return self._verdict(batch, market, claim, UNKNOWN, rules, cited, f"Cannot tell: {said}.", told, {})
 
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         rule, cited = rules[0], self._cite(rules, self.facts.days[batch])
@@ -204,7 +205,7 @@ class Court:
         if assumed:
             said = dict.fromkeys(check.assume or check.given for check in assumed.values())
             reason += f" Assumed: {'; '.join(said)}."
-        verdict = self._verdict(batch, market, claim, truth, rules, reason, told, assumed)
+        verdict = self._verdict(batch, market, claim, truth, rules, cited, reason, told, assumed)
         verdict.near_limit, verdict.met_from = near, since
         return verdict
 
@@ -296,10 +297,9 @@ class Court:
         return bool(needs) and all(isinstance(need, Quantified) and need.group == "run" for need in needs)
 
     def _verdict(
-        self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], reason: str, told: Told,
-        assumed: dict[str, Check | Same],
+        self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], cited: Cited, reason: str,
+        told: Told, assumed: dict[str, Check | Same],
     ) -> Verdict:  # fmt: skip
-        cited = self._cite(rules, self.facts.days[batch])
         return Verdict(
             batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason + cited.doubt,
             section=cited.section, unverified=bool(cited.doubt), version=cited.version,

@@ -11,8 +11,33 @@ from plugins.label_age.facts.contradictions import contradictions
 from plugins.label_age.judging.judge import Court
 from plugins.label_age.judging.verdict import Verdict
 from plugins.label_age.rules.check import Doubtful, doubtful_rules
+from plugins.label_age.rules.versions import RuleBook
 
 SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
+
+
+class Labels:
+    """Verdicts of one court after another as columns of the frame ``labels``, with the findings that they are."""
+
+    def __init__(self) -> None:
+        self.columns: dict[str, list[Any]] = {}
+        self.facts: list[tuple[int, ...]] = []
+        self.findings: list[Finding] = []
+        self.without_market: list[Finding] = []
+        self._texts: dict[str, str] = {}
+
+    def add(self, court: Court) -> None:
+        """Take in all verdicts of a court; of several on one claim the last counts."""
+        verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
+        for verdict in verdicts:  # what is said of many batches alike is held once
+            verdict.reason = self._texts.setdefault(verdict.reason, verdict.reason)
+            verdict.used = self._texts.setdefault(verdict.used, verdict.used)
+        for name, values in label_columns(verdicts).items():
+            self.columns.setdefault(name, []).extend(values)
+        self.facts += [v.facts for v in verdicts]
+        order = Order()
+        self.findings += [_finding(v, order) for v in verdicts if v.word != "met" or v.near_limit]
+        self.without_market += _without_market(court)
 
 
 def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
@@ -34,16 +59,9 @@ def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
     }
 
 
-def findings_of(court: Court, verdicts: list[Verdict], casks: pd.DataFrame, stays: pd.DataFrame) -> list[Finding]:
-    """What is not met or cannot be told, briefs without a market, doubtful rules, and what contradicts itself."""
-    order = Order()
-    doubtful = [_doubtful(doubt) for doubt in doubtful_rules(court.book)]
-    return [
-        *doubtful,
-        *contradictions(casks, stays),
-        *_without_market(court),
-        *(_finding(v, order) for v in verdicts if v.word != "met" or v.near_limit),
-    ]
+def of_house(book: RuleBook, casks: pd.DataFrame, stays: pd.DataFrame) -> list[Finding]:
+    """Doubtful rules, and what the inventory says in two ways of casks that went into batches."""
+    return [*map(_doubtful, doubtful_rules(book)), *contradictions(casks, stays)]
 
 
 class Order:

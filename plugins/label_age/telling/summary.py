@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Iterator
+from itertools import compress
 from typing import Any
 
 import numpy as np
@@ -19,6 +20,7 @@ from plugins.label_age.rules.versions import Rule
 from plugins.label_age.telling.sentences import STRENGTHS, amount
 
 MOST_UNKNOWN = 10
+STATED_DAYS = BY_NAME["stated_age_days"]
 
 
 class Summaries:
@@ -29,6 +31,7 @@ class Summaries:
         self._values: dict[str, list[Any]] = {}
         self._json: dict[str, list[str]] = {}
         self._facts: dict[tuple[int, Any, bool], list[Fact]] = {}
+        self._columns: dict[int, tuple[list[list[str]], bool]] = {}  # by the id of facts as ``one`` gives them
         self._lists: dict[tuple[Fact, ...], tuple[Fact, ...]] = {}
         self._texts: dict[tuple[int, int], str] = {}
         self._details: dict[tuple[int, int], str] = {}
@@ -100,15 +103,18 @@ class Summaries:
         return self._texts[key]
 
     def _used(self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same]) -> str:
-        chosen = facts
-        if BY_NAME["stated_age_days"] in facts and self.value(BY_NAME["stated_age_days"], batch) == 0:
-            chosen = tuple(fact for fact in facts if fact.name not in ("stated_age_days", "age_days"))
-        parts = [
-            f"{json.dumps(fact.name)}: {json.dumps(self._assumed(fact, batch, assumed[fact.name]), ensure_ascii=False)}"
-            if fact.name in assumed
-            else self._encoded(fact)[batch]
-            for fact in chosen
-        ]
+        if id(facts) not in self._columns:
+            self._columns[id(facts)] = [self._encoded(fact) for fact in facts], STATED_DAYS in facts
+        columns, may_state = self._columns[id(facts)]
+        if may_state and self.value(STATED_DAYS, batch) == 0:
+            kept = [fact.name not in ("stated_age_days", "age_days") for fact in facts]
+            facts, columns = tuple(compress(facts, kept)), list(compress(columns, kept))
+        parts = [column[batch] for column in columns]
+        if assumed:
+            for place, fact in enumerate(facts):
+                if fact.name in assumed:
+                    said = json.dumps(self._assumed(fact, batch, assumed[fact.name]), ensure_ascii=False)
+                    parts[place] = f"{json.dumps(fact.name)}: {said}"
         return "{" + ", ".join(parts) + "}"
 
     def _assumed(self, fact: Fact, batch: int, check: Check | Same) -> Any:

@@ -5,32 +5,57 @@ Profiles are (casks, families) in points of 0 to 10, with standard errors of the
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterator
+from itertools import takewhile
 
+import numpy as np
+from scipy.spatial.distance import cdist
+
+CELLS = 1 << 21  # distances worked out at once
+SAME = 1e-12  # of a distance: nearer to each other, two are the same
+MANY = 5_000  # rows of which all distances would take much memory
 MOST_GROUPS = 8
 PRIOR_SPREAD = 2.0  # standard deviation, in points, within which effects of wood are expected
 TURNS = 20
 LEAST_APART = 1.5  # points by which a cask must differ from its day to be an outlier
 
 
-def distances(values: np.ndarray, others: np.ndarray | None = None, weights: np.ndarray | None = None) -> np.ndarray:
+def distances(values: np.ndarray, others: np.ndarray, weights: np.ndarray | None = None) -> np.ndarray:
     """Root mean square differences between rows, over columns weighted by ``weights``; all 0, they count alike."""
-    others = values if others is None else others
     weights = np.ones(values.shape[1]) if weights is None else np.asarray(weights, dtype=float)
     weights = weights if weights.sum() > 0.0 else np.ones_like(weights)
     scale = np.sqrt(weights / weights.sum())
-    left, right = values * scale, others * scale
-    squares = (left**2).sum(axis=1)[:, None] + (right**2).sum(axis=1)[None] - 2.0 * left @ right.T
-    return np.sqrt(np.maximum(squares, 0.0))
+    return cdist(values * scale, others * scale)
 
 
 def nearest(values: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
-    """For each row the ``count`` nearest others, nearest first, and their distances."""
-    apart = distances(values)
-    np.fill_diagonal(apart, np.inf)
-    count = min(count, len(values) - 1)
-    order = np.argsort(apart, axis=1, kind="stable")[:, : max(count, 0)]
-    return order, np.take_along_axis(apart, order, axis=1)
+    """For each row the ``count`` nearest others, nearest first, of equal ones the first, and their distances."""
+    from scipy.spatial import cKDTree
+
+    rows, count = len(values), max(min(count, len(values) - 1), 0)
+    far, order = cKDTree(values).query(values, min(count + 2, rows))  # itself, those wanted, and one to see ties by
+    far, order = far.reshape(rows, -1), order.reshape(rows, -1)
+    by_row = np.argsort(order, axis=1)
+    far, order = np.take_along_axis(far, by_row, axis=1), np.take_along_axis(order, by_row, axis=1)
+    by_far = np.argsort(far, axis=1, kind="stable")
+    far, order = np.take_along_axis(far, by_far, axis=1), np.take_along_axis(order, by_far, axis=1)
+    if rows > count + 1:
+        tied = np.flatnonzero(far[:, count + 1] <= far[:, count] * (1.0 + SAME))
+        far, order = far[:, :-1], order[:, :-1]
+        for part in _parts(len(tied), rows):
+            apart = cdist(values[tied[part]], values)
+            order[tied[part]] = np.argsort(apart, axis=1, kind="stable")[:, : count + 1]
+            far[tied[part]] = np.take_along_axis(apart, order[tied[part]], axis=1)
+    others = order != np.arange(rows)[:, None]
+    others[others.all(axis=1), -1] = False  # of many that are alike it may not be among the first itself
+    kept = order[others].reshape(rows, count), far[others].reshape(rows, count)
+    return kept[0], kept[1] / np.sqrt(values.shape[1])
+
+
+def _parts(rows: int, others: int) -> Iterator[slice]:
+    """Rows in parts whose distances to the others take some megabytes."""
+    step = max(1, CELLS // max(others, 1))
+    return (slice(first, first + step) for first in range(0, rows, step))
 
 
 def day_outliers(values: np.ndarray, errors: np.ndarray, day: np.ndarray, least: int) -> tuple[np.ndarray, ...]:
@@ -64,37 +89,48 @@ def day_outliers(values: np.ndarray, errors: np.ndarray, day: np.ndarray, least:
     return size, z, column
 
 
-def groups(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Group of each row, largest first from 0, and the silhouette of each row (Rousseeuw 1987).
+def groups(values: np.ndarray) -> np.ndarray:
+    """Group of each row, largest first from 0.
 
-    Ward's method, cut where the mean silhouette is highest, at 2 to 8 groups.
+    Ward's method, cut where the mean silhouette (Rousseeuw 1987) is highest, at 2 to 8 groups.
     """
     from scipy.cluster.hierarchy import fcluster, linkage
 
-    apart = distances(values)
-    tree = linkage(values, "ward")
-    best = (-2.0, np.zeros(len(values), dtype=int), np.zeros(len(values)))
-    for count in range(2, min(MOST_GROUPS, len(values) - 1) + 1):
-        label = fcluster(tree, count, "maxclust") - 1
-        if label.max() == 0:
-            break  # rows that are all alike cannot be parted
-        width = silhouette(apart, label)
-        if width.mean() > best[0] + 1e-12:
-            best = (float(width.mean()), label, width)
-    _, label, width = best
+    from plugins.tasting.ward import ward_tree
+
+    tree = linkage(values, "ward") if len(values) <= MANY else ward_tree(values)
+    labels = [fcluster(tree, count, "maxclust") - 1 for count in range(2, min(MOST_GROUPS, len(values) - 1) + 1)]
+    labels = list(takewhile(lambda label: label.max() > 0, labels))  # rows that are all alike cannot be parted
+    best, label = -2.0, np.zeros(len(values), dtype=int)
+    for cut, width in zip(labels, silhouettes(values, labels), strict=True):
+        if width.mean() > best + 1e-12:
+            best, label = float(width.mean()), cut
     size = np.bincount(label)
     order = np.argsort(-size, kind="stable")
     rank = np.empty_like(order)
     rank[order] = np.arange(len(order))
-    return rank[label], width
+    return rank[label]
 
 
-def silhouette(apart: np.ndarray, label: np.ndarray) -> np.ndarray:
-    """How much nearer each row is to its own group than to the next: 1 well apart, below 0 in the wrong one."""
-    count = label.max() + 1
-    member = np.eye(count)[label]
-    sizes = member.sum(axis=0)
-    sums = apart @ member
+def silhouettes(values: np.ndarray, labels: list[np.ndarray]) -> list[np.ndarray]:
+    """How much nearer each row is to its own group than to the next: 1 well apart, below 0 in the wrong one.
+
+    One for each way of grouping, since all are told from the same distances.
+    """
+    member = np.hstack([np.zeros((len(values), 0)), *(np.eye(label.max() + 1)[label] for label in labels)])
+    sums = np.empty_like(member)
+    for part in _parts(len(values), len(values)):
+        sums[part] = distances(values[part], values) @ member
+    ends = np.cumsum([label.max() + 1 for label in labels])[:-1]
+    parts = np.split(sums, ends, axis=1) if labels else []
+    return [_silhouette(own, label) for own, label in zip(parts, labels, strict=True)]
+
+
+def _silhouette(sums: np.ndarray, label: np.ndarray) -> np.ndarray:
+    """From each row's distances to all rows of each group, added up; one group alone stands apart from nothing."""
+    if sums.shape[1] == 1:
+        return np.zeros(len(label))
+    sizes = np.bincount(label)
     own = sums[np.arange(len(label)), label] / np.maximum(sizes[label] - 1, 1)
     means = sums / np.maximum(sizes, 1)
     means[np.arange(len(label)), label] = np.inf

@@ -12,7 +12,7 @@ from pipeline import stage
 from plugins.tasting.declared.frames_stock import GROUPS, LIKENESS, STANDING, TARGET_LIKENESS, WOOD_EFFECTS
 from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.samples.names import folded
-from plugins.tasting.stock.likeness import day_outliers, distances, effects, groups, nearest
+from plugins.tasting.stock.likeness import day_outliers, distances, effects, groups, nearest, silhouettes
 from plugins.tasting.stock.stock import FACTORS, Stock, ages, apart, levels, spoken, stock
 
 NEIGHBOURS = 5
@@ -97,7 +97,7 @@ def place_casks(casks: pd.DataFrame, profiles: pd.DataFrame, site: Any) -> pd.Da
     rank[np.argsort(-far, kind="stable")] = np.arange(1, len(far) + 1)
     day = pd.MultiIndex.from_arrays([held.casks["filled_on"], folded(held.casks["spirit"])])
     size, z, column = day_outliers(held.values, held.errors, pd.factorize(day)[0], DAY_CASKS)
-    label = groups(held.values)[0] + 1 if len(far) >= LEAST_FOR_GROUPS else np.full(len(far), np.nan)
+    label = groups(held.values) + 1 if len(far) >= LEAST_FOR_GROUPS else np.full(len(far), np.nan)
     told = [
         f"{spoken(held.families[at])} {'above' if score > 0 else 'below'} the others of its day"
         if abs(score) >= DAY_Z
@@ -118,12 +118,13 @@ def place_casks(casks: pd.DataFrame, profiles: pd.DataFrame, site: Any) -> pd.Da
 
 
 @stage(gives=GROUPS)
-def group_casks(casks: pd.DataFrame, profiles: pd.DataFrame, site: Any) -> pd.DataFrame:
+def group_casks(casks: pd.DataFrame, profiles: pd.DataFrame, cask_standing: pd.DataFrame, site: Any) -> pd.DataFrame:
     """Profiles → groups of like casks with what is strong and weak in them, and the wood that goes with them."""
     held = _stock(casks, profiles, site)
     if len(held.casks) < LEAST_FOR_GROUPS:
         return GROUPS.empty()
-    label, width = groups(held.values)
+    label = cask_standing["group"].to_numpy(dtype=int) - 1
+    (width,) = silhouettes(held.values, [label])
     middle = held.values.mean(axis=0)
     rows, facts = [], []
     for number in range(int(label.max()) + 1):
