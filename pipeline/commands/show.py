@@ -276,11 +276,18 @@ def settings(house: House, as_json: bool) -> None:
 def explained(answer: Explained, as_json: bool) -> None:
     """Figures with the cells they came from."""
     if as_json:
-        dump(asdict(answer))
+        from pipeline.runs.explain import plain
+
+        dump(plain(answer))
         return
+    from pipeline.explain_folded import NOTE, folded
+
     screen = console()
     screen.print(Text(answer.title, style="bold"))
-    for part in answer.parts:
-        screen.print(Text(f"\n{part.title}", style="bold"))
-        for line in part.lines:
+    parts = [(part.title, folded(part)) for part in answer.parts]
+    if sum(len(lines) for _, lines in parts) < sum(len(part.lines) for part in answer.parts):
+        screen.print(Text(NOTE, style="dim"))
+    for title, lines in parts:
+        screen.print(Text(f"\n{title}", style="bold"))
+        for line in lines:
             screen.print(Text("  " * line.depth + line.text))

@@ -8,9 +8,12 @@ from typing import Any
 
 import openpyxl
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from pipeline.sheets.readers import Limits, Table, address, read_tables
+from pipeline.sheets.workbook_parts import ANY_OF_BOTH, FAR, UNUSUAL
 from pipeline.site.house import House
 from tests.pipeline.kit import HEAD, PLAIN, ROWS, codes, column, csv, judged, repacked, said, xlsx
 
@@ -179,3 +182,26 @@ def test_addresses_are_those_of_spreadsheets() -> None:
     for row, index in ((0, 0), (13, 2), (0, 25), (0, 26), (99, 701), (99, 702)):
         made = address(row, index)
         assert openpyxl.utils.cell.coordinate_to_tuple(made) == (row + 1, index + 1)
+
+
+TAGS = st.builds(
+    "<{}{}{}>".format,
+    st.sampled_from(["c", "col", "cols", "x:c", "row"]),
+    st.sampled_from(["", ' s="1"', " t='s'", "  "]),
+    st.from_regex(r"( r=[\"'][A-Za-z]{0,3}[0-9]{0,8}[\"'])?", fullmatch=True),
+)
+
+
+@given(st.lists(TAGS, max_size=6))
+def test_one_look_misses_no_cell_that_is_far_off_or_odd(tags: list[str]) -> None:
+    """Where the quick look finds nothing, the exact ones find no odd cell, and none beyond row 99,999 or column Z."""
+    window = "".join(tags).encode()
+    if not ANY_OF_BOTH.search(window):
+        assert not UNUSUAL.search(window)
+        assert not FAR.search(b"".join(tag.encode() for tag in tags if tag.startswith("<c ")))
+
+
+def test_the_quick_look_lets_near_cells_pass() -> None:
+    """Usual cells need no exact look; the first row beyond does."""
+    assert not ANY_OF_BOTH.search(b'<cols><col min="1"/></cols><row r="123456"><c r="A1"/><c r="Z99999" s="3" t="s">')
+    assert ANY_OF_BOTH.search(b'<c r="A100000">') and ANY_OF_BOTH.search(b'<c r="AA1">')
