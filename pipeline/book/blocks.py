@@ -29,7 +29,9 @@ def unpack(column: Column, data: bytes) -> Any:
         return np.frombuffer(data, "<f8")
     if column.dtype in ("date", "moment"):
         return np.frombuffer(data, "<i8").astype("datetime64[s]")
-    return json.loads(data)
+    values: list[Any] = json.loads(data)
+    seen: dict[Any, Any] = {}
+    return list(map(seen.setdefault, values, values))  # equal texts are one in memory
 
 
 def missing(column: Column, count: int) -> Any:

@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.book.blocks import taken
 from pipeline.book.book import Book
@@ -15,6 +15,9 @@ from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.contract.kinds import SheetColumn
 from pipeline.sheets.readers import address
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True)
@@ -85,6 +88,32 @@ class Sources:
         """Where a fact stands. Raises KeyError for an id that no loaded kind has."""
         sheet, loaded, at = self._find(fact)
         return Spot(sheet.kind, loaded.key[at], sheet, int(loaded.row[at]), int(loaded.number[at]))
+
+    def runs(self, facts: Iterable[int]) -> Iterator[tuple[SheetInfo | None, NDArray[np.int64]]]:
+        """Facts as they follow each other: of one sheet by their rows (from 1), of those that rulings made the ids."""
+        ids = np.fromiter(facts, np.int64)
+        places, rows = self._located(ids)
+        for part in np.split(np.arange(len(ids)), np.flatnonzero(np.diff(places)) + 1):
+            if len(part):
+                place = int(places[part[0]])
+                yield (self._sheets[place], rows[part]) if place >= 0 else (None, ids[part])
+
+    def _located(self, ids: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """The sheet of each fact, as its place among the sheets (−1: of none), and its row there (from 1)."""
+        firsts, ends = self._spans
+        places = np.searchsorted(firsts, ids, "right") - 1
+        places[ids >= ends[places]] = -1
+        rows = np.zeros(len(ids), np.int64)
+        for place in np.unique(places[places >= 0]).tolist():
+            info, here = self._sheets[place], np.flatnonzero(places == place)
+            rows[here] = self._of_kind(info.kind).row[ids[here] + self._offset(info)]
+        return places, rows
+
+    @cached_property
+    def _spans(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Of each sheet the first fact, and the id after its last; behind these a 0, for facts before the first."""
+        ends = [info.first_fact + info.count for info in self._sheets]
+        return np.array(self._firsts, np.int64), np.array([*ends, 0], np.int64)
 
     def natural_key(self, fact: int) -> str:
         """The fact's kind and natural key."""
@@ -157,19 +186,19 @@ class Sources:
 
     def places(self, facts: Iterable[tuple[int, ...]], column: str) -> list[str]:
         """The place of the first fact of each row as text; quick for many rows."""
-        made: list[str] = []
-        heads: dict[int, str] = {}
-        for fact in [row[0] for row in facts]:
-            if fact in self._corrections:
-                made.append(str(self.place(fact, column)))
-                continue
-            sheet, loaded, at = self._find(fact)
-            head = heads.get(sheet.sheet)
-            if head is None:
-                place = self.place(fact, column)
-                head = heads[sheet.sheet] = str(Place(place.file, place.sheet, place.cell.rstrip("0123456789")))
-            made.append(f"{head}{loaded.row[at]}")
+        ids = [row[0] for row in facts]
+        places, rows = (found.tolist() for found in self._located(np.array(ids, np.int64)))
+        first = dict(zip(reversed(places), reversed(ids), strict=True))
+        heads = {place: self._head(fact, column) for place, fact in first.items() if place >= 0}
+        made = [f"{heads[place]}{row}" if place >= 0 else "" for place, row in zip(places, rows, strict=True)]
+        for at in [at for at, place in enumerate(places) if place < 0]:  # a ruling made it
+            made[at] = str(self.place(ids[at], column))
         return made
+
+    def _head(self, fact: int, column: str) -> str:
+        """The place of a fact's cell but for its row."""
+        place = self.place(fact, column)
+        return str(Place(place.file, place.sheet, place.cell.rstrip("0123456789")))
 
     def files(self, facts: Iterable[int]) -> list[dict[str, Any]]:
         """The files and rows that facts came from, in order of taking and row."""

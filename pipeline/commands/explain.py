@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,11 +31,18 @@ def explain(id_: str, out: Path, as_json: bool, everything: bool, debug: bool) -
 def tell(answer: Explained, as_json: bool) -> None:
     """Figures with the cells they came from."""
     if as_json:
-        dump(asdict(answer))
+        from pipeline.runs.explain import plain
+
+        dump(plain(answer))
         return
+    from pipeline.runs.explain_folded import NOTE, folded
+
     screen = console()
     screen.print(Text(answer.title, style="bold"))
-    for part in answer.parts:
-        screen.print(Text(f"\n{part.title}", style="bold"))
-        for line in part.lines:
+    parts = [(part.title, folded(part)) for part in answer.parts]
+    if sum(len(lines) for _, lines in parts) < sum(len(part.lines) for part in answer.parts):
+        screen.print(Text(NOTE, style="dim"))
+    for title, lines in parts:
+        screen.print(Text(f"\n{title}", style="bold"))
+        for line in lines:
             screen.print(Text("  " * line.depth + line.text))

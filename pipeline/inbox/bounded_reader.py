@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.packed import pack_sheet
+from pipeline.common.collector import patient_collector
 from pipeline.inbox.judging import judge
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.readers import BROKEN, what_it_is
@@ -178,26 +179,33 @@ def serve() -> None:
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a plugin prints must not get among the answers
     questions = sys.stdin.buffer
-    house = build_house(*pickle.load(questions))
+    text, folder = pickle.load(questions)
+    house = build_house(text, folder, whole=False)
     warm_up(house)
     bound_memory(house.site["limits.memory_megabytes"])
-    while True:
-        try:
-            name, data, day = pickle.load(questions)
-        except EOFError:
-            return
-        answer: Judged | MemoryError
-        try:
-            answer = judge(name, data, house.site, house, day)
-            for rows in answer.sheets:
-                if rows.kind.name != RULINGS.name:
-                    rows.blocks, rows.values = pack_sheet(rows), {}
-        except MemoryError:
-            answer = MemoryError()
-        del data
-        pickle.dump(answer, answers, protocol=5)
-        answers.flush()
-        del answer
+    with patient_collector():
+        while True:
+            try:
+                name, data, day = pickle.load(questions)
+            except EOFError:
+                return
+            answer = _answer(house, name, data, day)
+            del data
+            pickle.dump(answer, answers, protocol=5)
+            answers.flush()
+            del answer
+
+
+def _answer(house: House, name: str, data: bytes, day: date) -> Judged | MemoryError:
+    """What a file was judged to be, its rows packed for the book."""
+    try:
+        answer = judge(name, data, house.site, house, day)
+        for rows in answer.sheets:
+            if rows.kind.name != RULINGS.name:
+                rows.blocks, rows.values = pack_sheet(rows), {}
+    except MemoryError:
+        return MemoryError()
+    return answer
 
 
 def _end_with(parent: int) -> None:
@@ -210,6 +218,8 @@ def _end_with(parent: int) -> None:
 def warm_up(house: House) -> None:
     """Have what reading needs imported before memory is bounded."""
     judge("warm.csv", b"Cask;Date\nC-1;2026-01-01\n", house.site, house, date(2026, 1, 1))
+    for library in ("numpy", *(("pandas",) if house.site.timezone != "UTC" else ())):
+        import_module(library)
     import_module("python_calamine")
     import_module("pipeline.sheets.workbook_parts")
     import_module("defusedxml.ElementTree")

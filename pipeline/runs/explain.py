@@ -3,39 +3,40 @@
 from __future__ import annotations
 
 import difflib
-import sys
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
-from pipeline.book.sources import Sources
 from pipeline.common.errors import NotKnown
-from pipeline.common.libraries import pd
-from pipeline.contract.findings import SEVERITIES, Finding, Place
-from pipeline.contract.frames import FACTS, Frame
+from pipeline.common.libraries import np, pd
+from pipeline.contract.findings import SEVERITIES, Finding
+from pipeline.contract.frames import FACTS, Column, Frame
 from pipeline.outputs.issued import Issuer
+from pipeline.runs.explain_cells import SHOWN, Behind, Cells, Run
 from pipeline.runs.last_house import last_house
 from pipeline.runs.session import open_kept
-from pipeline.sheets.cells import as_text, is_blank
-from pipeline.sheets.readers import Limits, Table, read_tables
 from pipeline.site.house import House
 from pipeline.stages.work import Worked, work
 
-SHOWN = 8
-NO_LIMITS = Limits(float("inf"), sys.maxsize, sys.maxsize)  # what was taken once can be shown, whatever the limits now
 BESIDE = ("_timed", "_utc", "_unit")
 SUBJECTS = ("batch", "cask", "component", "vessel", "sample", "instrument", "taster")
 
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the answer, indented by depth."""
+    """One line of the answer, indented by depth; with the columns whose figures it gives, or the cells it names.
+
+    ``first``: a row begins with it.
+    """
 
     text: str
     depth: int = 0
+    names: tuple[str, ...] = ()
+    cells: Behind | None = None
+    first: bool = False
 
 
 @dataclass
@@ -74,7 +75,8 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
 class _Walker:
     def __init__(self, house: House, worked: Worked, originals: Originals) -> None:
         self.house, self.worked, self.sources = house, worked, worked.sources
-        self.cells = _Cells(originals, self.sources)
+        self.cells = Cells(originals, self.sources)
+        self._known_inputs: dict[tuple[str, str], frozenset[tuple[str, str]]] = {}
         self.frames: dict[str, Frame] = house.graph.frames
 
     def finding(self, name: str, about: dict[str, Any] | None) -> Explained:
@@ -106,7 +108,8 @@ class _Walker:
             )
         if not answer.parts and not concerned:
             raise NotKnown(f"nothing is called {name}{self._near(name)}")
-        on_facts = [f for f in self.worked.findings if f not in concerned and facts.intersection(f.facts[:1])]
+        told = {finding.id for finding in concerned}
+        on_facts = [f for f in self.worked.findings if f.id not in told and facts.intersection(f.facts[:1])]
         ordered = sorted([*concerned, *on_facts], key=lambda finding: SEVERITIES.index(finding.severity))
         lines = [line for finding in ordered for line in _finding_lines(finding)]
         answer.parts.insert(0, Part("Findings", lines or [Line("none")]))
@@ -125,65 +128,54 @@ class _Walker:
         frame = self.worked.frames.get(name)
         if frame is None or frame.empty:
             return
-        mask: Any = False
-        for column in SUBJECTS:
-            if column in frame.columns:
-                mask = mask | (frame[column].astype("str").str.casefold() == spelled)
-        if mask is False or not mask.any():
+        rows = frame[_about(frame, spelled)]
+        if rows.empty:
             return
-        rows = frame[mask]
         for row_facts in rows[FACTS]:
             facts.update(row_facts)
-        answer.parts.append(Part(f"{name}: {self.frames[name].meaning}".rstrip(": "), self._rows(name, rows)))
+        answer.parts.append(self._part(name, rows))
 
-    def _rows(self, name: str, rows: pd.DataFrame) -> list[Line]:
-        declared = self.frames[name]
+    def _part(self, name: str, rows: pd.DataFrame) -> Part:
+        return Part(f"{name}: {self.frames[name].meaning}".rstrip(": "), self._rows(self.frames[name], rows))
+
+    def _rows(self, declared: Frame, rows: pd.DataFrame) -> list[Line]:
+        columns = [_Shown(column, rows) for column in declared.columns]
+        keys = [next(shown for shown in columns if shown.column.name == name) for name in declared.key]
+        figures = [shown for shown in columns if shown not in keys and not shown.column.name.endswith(BESIDE)]
         lines: list[Line] = []
-        for position in range(len(rows)):
-            row = rows.iloc[position]
-            key = [str(_shown(row[column])) for column in declared.key if _present(row[column])]
-            if key:
-                lines.append(Line(" · ".join(key)))
-            lines.extend(self._figures(declared, row))
+        for position, facts in enumerate(rows[FACTS]):
+            key = [shown.words(position) for shown in keys if shown.present[position]]
+            told = [shown for shown in figures if shown.says_something(position)]
+            row = [Line(" · ".join(key))] if key else []
+            row += self._figures(declared.name, told, position, self.cells.runs(facts))
+            lines.extend([replace(line, first=True) for line in row[:1]] + row[1:])
         return lines
 
-    def _figures(self, declared: Frame, row: pd.Series) -> list[Line]:
+    def _figures(self, frame: str, figures: list[_Shown], position: int, facts: list[Run | int]) -> list[Line]:
         """The row's figures, those that rest on the same cells together, each group with its cells."""
-        groups: dict[tuple[str, ...], list[str]] = {}
-        for column in declared.columns:
-            value = row[column.name]
-            if column.name in declared.key or column.name.endswith(BESIDE) or not _present(value):
-                continue
-            if value is False or (isinstance(value, str) and not value):
-                continue  # a mark that is not set says nothing
-            unit = f" {column.unit}" if column.unit and column.unit not in column.name else ""
-            cells = self._cells_of(declared.name, column.name, row[FACTS])
-            groups.setdefault(cells, []).append(f"{column.name} {_shown(value)}{unit}")
+        behind: dict[frozenset[tuple[str, str]], tuple[Behind, ...]] = {}
+        groups: dict[tuple[Behind, ...], list[_Shown]] = {}
+        for shown in figures:
+            wanted = self._inputs(frame, shown.column.name)
+            if wanted not in behind:
+                behind[wanted] = self.cells.behind(facts, sorted(wanted))
+            groups.setdefault(behind[wanted], []).append(shown)
         lines = []
-        for cells, figures in groups.items():
-            lines.append(Line(", ".join(figures), 1))
-            lines.extend(Line(f"← {cell}", 2) for cell in cells[:SHOWN])
-            if len(cells) > SHOWN:
-                lines.append(Line(f"← and {len(cells) - SHOWN} sheets more", 2))
+        for sheets, told in groups.items():
+            words = ", ".join(shown.figure(position) for shown in told)
+            lines.append(Line(words, 1, tuple(shown.column.name for shown in told)))
+            lines.extend(Line(f"← {cells.text}", 2, cells=cells) for cells in sheets[:SHOWN])
+            if len(sheets) > SHOWN:
+                lines.append(Line(f"← and {len(sheets) - SHOWN} sheets more", 2))
         return lines
 
-    def _cells_of(self, frame: str, column: str, facts: tuple[int, ...]) -> tuple[str, ...]:
-        """The input cells that a column rests on, followed through ``uses``: one text for each sheet."""
-        wanted = sorted(self._inputs(frame, column, set()))
-        found: dict[str, list[str]] = {}
-        for fact in facts:
-            kind = self.sources.spot(fact).kind
-            for used_kind, used in wanted:
-                if used_kind == kind and self.sources.states(fact, used):
-                    text = self.cells.text(fact, used)
-                    if not text:
-                        continue
-                    place = self.sources.place(fact, used)
-                    cell = f"{place.cell} {text}"
-                    found.setdefault(str(Place(place.file, place.sheet)), []).append(cell)
-        return tuple(f"{where}: {_listed(list(dict.fromkeys(cells)))}" for where, cells in found.items())
+    def _inputs(self, frame: str, column: str) -> frozenset[tuple[str, str]]:
+        """The columns of sheets' kinds that a column rests on, followed through ``uses``."""
+        if (frame, column) not in self._known_inputs:
+            self._known_inputs[frame, column] = frozenset(self._followed(frame, column, set()))
+        return self._known_inputs[frame, column]
 
-    def _inputs(self, frame: str, column: str, seen: set[tuple[str, str]]) -> set[tuple[str, str]]:
+    def _followed(self, frame: str, column: str, seen: set[tuple[str, str]]) -> set[tuple[str, str]]:
         if (frame, column) in seen or frame not in self.frames:
             return set()
         seen.add((frame, column))
@@ -193,7 +185,7 @@ class _Walker:
         found: set[tuple[str, str]] = set()
         for use in declared.uses if declared else ():
             used_frame, _, used_column = use.partition(".")
-            found |= self._inputs(used_frame, used_column, seen)
+            found |= self._followed(used_frame, used_column, seen)
         return found
 
     def _facts(self, facts: Iterable[int]) -> list[Line]:
@@ -214,47 +206,53 @@ class _Walker:
             mask = [facts[0] in row for row in frame[FACTS]]
             rows = frame[mask]
             if 0 < len(rows) <= 3:
-                parts.append(
-                    Part(
-                        f"{stage.gives}: {self.frames[stage.gives].meaning}".rstrip(": "), self._rows(stage.gives, rows)
-                    )
-                )
+                parts.append(self._part(stage.gives, rows))
         return parts
 
 
-class _Cells:
-    """Reads cells back from the originals, each file once."""
+def plain(answer: Explained) -> dict[str, Any]:
+    """The whole answer as plain data."""
+    parts = [
+        {"title": part.title, "lines": [{"text": line.text, "depth": line.depth} for line in part.lines]}
+        for part in answer.parts
+    ]
+    return {"title": answer.title, "parts": parts}
 
-    def __init__(self, originals: Originals, sources: Sources) -> None:
-        self.originals, self.sources = originals, sources
-        self._tables: dict[int, list[Table]] = {}
 
-    def _row(self, fact: int) -> list[Any]:
-        spot = self.sources.spot(fact)
-        number = spot.sheet.number
-        if number not in self._tables:
-            line = self.sources.file(number)
-            self._tables[number] = read_tables(line["name"], self.originals.read(line["sha256"]), NO_LIMITS)
-        table = next(table for table in self._tables[number] if table.sheet == spot.sheet.name)
-        return table.rows[spot.row - 1]
+def _about(frame: pd.DataFrame, spelled: str) -> Any:
+    """Which rows speak of a name (case-folded): bool of shape (rows,)."""
+    mask = np.zeros(len(frame), dtype=bool)
+    for column in SUBJECTS:
+        if column in frame.columns:
+            codes, names = pd.factorize(frame[column])
+            mask |= np.isin(codes, np.flatnonzero(pd.Series(names).astype("str").str.casefold() == spelled))
+    return mask
 
-    def text(self, fact: int, column: str) -> str:
-        spot = self.sources.spot(fact)
-        made = self.sources.correction(fact, column)
-        if made:
-            return f"({made[1]['column']} corrected to {made[1]['corrected_value']} by {made[1]['by']})"
-        found = spot.sheet.columns.get(column) or spot.sheet.columns.get(self.sources.sheet_column(spot.kind, column))
-        if not found:
-            return ""
-        row = self._row(fact)
-        cell = row[found["index"]] if found["index"] < len(row) else ""
-        return f"({found['header']}: {as_text(cell)})" if not is_blank(cell) else ""
 
-    def row(self, fact: int) -> list[str]:
-        """Every cell of a fact's row with its address and header."""
-        spot = self.sources.spot(fact)
-        texts = [(self.sources.place(fact, column).cell, self.text(fact, column)) for column in spot.sheet.columns]
-        return [f"{cell} {text}" for cell, text in texts if text]
+class _Shown:
+    """One column of the rows that are shown."""
+
+    def __init__(self, column: Column, rows: pd.DataFrame) -> None:
+        self.column = column
+        self._values = list(rows[column.name].array)
+        self.present = rows[column.name].notna().tolist()
+
+    def words(self, position: int) -> str:
+        """The value as people read it."""
+        value = self._values[position]
+        if isinstance(value, float):
+            return f"{value:.6g}"
+        return value.isoformat().removesuffix("T00:00:00") if hasattr(value, "isoformat") else str(value)
+
+    def figure(self, position: int) -> str:
+        """Name, value and unit."""
+        unit = f" {self.column.unit}" if self.column.unit and self.column.unit not in self.column.name else ""
+        return f"{self.column.name} {self.words(position)}{unit}"
+
+    def says_something(self, position: int) -> bool:
+        """A mark that is not set, and a blank, say nothing."""
+        value = self._values[position]
+        return self.present[position] and value is not False and not (isinstance(value, str) and not value)
 
 
 def _finding_lines(finding: Finding) -> list[Line]:
@@ -269,20 +267,3 @@ def _finding_lines(finding: Finding) -> list[Line]:
     if finding.ruling:
         lines.append(Line(f"ruled: {finding.ruling}", 1))
     return lines
-
-
-def _listed(cells: list[str]) -> str:
-    more = f" and {len(cells) - SHOWN} cells more" if len(cells) > SHOWN else ""
-    return ", ".join(cells[:SHOWN]) + more
-
-
-def _present(value: Any) -> bool:
-    return isinstance(value, tuple) or not pd.isna(value)
-
-
-def _shown(value: Any) -> Any:
-    if isinstance(value, float):
-        return f"{value:.6g}"
-    if hasattr(value, "isoformat"):
-        return value.isoformat().removesuffix("T00:00:00")
-    return value

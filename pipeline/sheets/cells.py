@@ -21,6 +21,9 @@ from pipeline.sheets.dates import NoDate, parse_moment, serial_day
 from pipeline.sheets.units import UnitTable, convert
 
 FAR_BEYOND = 1e12
+HALF_SECOND = timedelta(milliseconds=500)
+LAST_MOMENT = datetime.max - HALF_SECOND
+MIDNIGHT = "T00:00:00"
 BEYOND_MONTHS = re.compile(r"(1[3-9]|2\d|3[01])[-/.]\d{1,2}[-/.]\d|\d{1,2}[-/.](1[3-9]|2\d|3[01])[-/.]\d")
 BLANK = {"", "-", "–", "—", "n/a", "n.a.", "na", "nil", "none", "null"}
 YES = {"yes", "y", "true", "1", "x", "✓", "ja", "oui", "si", "sí", "j", "t"}
@@ -93,7 +96,7 @@ def _each(cells: Sequence[Any], read: Callable[[Any], Any]) -> tuple[list[Any], 
             values[key] = None
             wrong[key] = str(error)
     faults = {row: wrong[key] for row, key in enumerate(keys) if key in wrong} if wrong else {}
-    return [values[key] for key in keys], faults
+    return list(map(values.__getitem__, keys)), faults
 
 
 def type_column(column: SheetColumn, cells: Sequence[Any], context: Context, stated: Stated) -> Typed:
@@ -186,15 +189,12 @@ def _moment(cell: Any, context: Context, with_time: bool) -> str | None:
 
 def _datetimes(cells: Sequence[Any], with_time: bool) -> list[str]:
     """ISO texts of date-times, to the second: spreadsheet times carry binary dust."""
-    import pandas as pd  # converts Python's datetimes six times as fast as NumPy
+    texts = [cell.isoformat() if not getattr(cell, "microsecond", 0) else _to_the_second(cell) for cell in cells]
+    return [text if with_time and text[10:] != MIDNIGHT else text[:10] for text in texts]
 
-    read = pd.to_datetime(pd.Series(cells, dtype=object)).to_numpy("datetime64[us]")
-    moments = (read + np.timedelta64(500, "ms")).astype("datetime64[s]")
-    days = moments.astype("datetime64[D]")
-    texts = np.datetime_as_string(moments)
-    if not with_time:
-        return np.datetime_as_string(days).tolist()
-    return np.where(days == moments, np.datetime_as_string(days), texts).tolist()
+
+def _to_the_second(moment: datetime) -> str:
+    return (min(moment, LAST_MOMENT) + HALF_SECOND).isoformat(timespec="seconds")
 
 
 def _far_off(texts: list[str]) -> Typed:
@@ -354,6 +354,9 @@ def tell_decimal(cells: Sequence[Any]) -> str:
 def _to_canonical(
     column: SheetColumn, typed: Typed, in_cell: dict[int, UnitWords], context: Context, stated: Stated
 ) -> None:
+    if not stated.rows and not in_cell:
+        _to_canonical_at_once(column, typed, context, stated.header or stated.default)
+        return
     count = len(typed.values)
     canonical = context.units.find(column.quantity, column.unit) if column.unit else None
     usual = stated.header or stated.default
@@ -376,6 +379,22 @@ def _to_canonical(
             typed.values[rows] = convert(typed.values[rows], unit, canonical)
     unknown = np.fromiter((unit is None for unit in chosen), bool, count) & present
     for row in np.flatnonzero(unknown).tolist():
+        typed.faults.setdefault(row, "has no unit, and the site states none for this column")
+
+
+def _to_canonical_at_once(column: SheetColumn, typed: Typed, context: Context, unit: UnitWords | None) -> None:
+    """As ``_to_canonical``, where all of a column is in one unit."""
+    present = ~np.isnan(typed.values)
+    words = unit.unit if unit else None
+    typed.units = [words if here else None for here in present.tolist()]
+    canonical = context.units.find(column.quantity, column.unit) if column.unit else None
+    if canonical is None:
+        return
+    if unit is not None:
+        with np.errstate(over="ignore"):
+            typed.values[present] = convert(typed.values[present], unit, canonical)
+        return
+    for row in np.flatnonzero(present).tolist():
         typed.faults.setdefault(row, "has no unit, and the site states none for this column")
 
 

@@ -14,8 +14,11 @@ def natural_keys(kind: SheetKind, values: dict[str, list[Any]], count: int) -> l
     for name in kind.key:
         column = kind.column(name)
         listed = values.get(column.frame_column) or [None] * count
+        if column.type in ("date", "moment"):
+            parts.append([value or "" for value in listed])
+            continue
         seen = {value: "" if value is None else key_part(column, value) for value in set(listed)}
-        parts.append([seen[value] for value in listed])
+        parts.append(list(map(seen.__getitem__, listed)))
     return ["\x1f".join(key) for key in zip(*parts, strict=True)]
 
 

@@ -13,11 +13,14 @@ import re
 import zipfile
 import zlib
 from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import zip_longest
 from pathlib import PurePath
 from typing import Any
 
 TEXT_ENDINGS = (".csv", ".txt", ".tsv")
 WORKBOOK_ENDINGS = (".xlsx", ".xlsm")
+ROWS_AT_ONCE = 1_000
 DELIMITERS = (",", ";", "\t", "|")
 # what unpacking and parsing raise on damaged bytes; broken XML is a SyntaxError, a refused entity a ValueError
 BROKEN = (zipfile.BadZipFile, zlib.error, SyntaxError, ValueError, LookupError, RuntimeError, EOFError, OSError)
@@ -51,6 +54,11 @@ class Table:
     notes: list[str] = field(default_factory=list)
     shown: dict[tuple[int, int], str] = field(default_factory=dict)
 
+    @cached_property
+    def columns(self) -> list[list[Any]]:
+        """The cells by column, short rows filled up with blanks."""
+        return by_column(self.rows)
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -59,6 +67,18 @@ class Limits:
     unpacked_bytes: float = 600e6
     cells: int = 5_000_000
     columns: int = 500
+
+
+def by_column(rows: list[list[Any]]) -> list[list[Any]]:
+    """Cells by column, a few rows at a time: turning all at once goes through the memory in every direction."""
+    made: list[list[Any]] = [[] for _ in range(max(map(len, rows), default=0))]
+    for at in range(0, len(rows), ROWS_AT_ONCE):
+        some = rows[at : at + ROWS_AT_ONCE]
+        turned = list(zip_longest(*some, fillvalue="") if len(set(map(len, some))) > 1 else zip(*some, strict=True))
+        turned += [("",) * len(some)] * (len(made) - len(turned))
+        for column, cells in zip(made, turned, strict=True):
+            column.extend(cells)
+    return made
 
 
 def address(row: int, column: int) -> str:

@@ -267,7 +267,7 @@ def _find_units_beside(found: Recognised, table: Table, units: UnitTable) -> Non
 def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind], units: UnitTable) -> None:
     """Mark rows that state the header again, and where a header of something else begins another table."""
     header = [as_text(cell) for cell in table.rows[found.header_row] if not is_blank(cell)]
-    for row, doubtful in _rows_with_words(found, table.rows):
+    for row, doubtful in _rows_with_words(found, table):
         cells = table.rows[row]
         there = [cell for cell in cells if not is_blank(cell)]
         if row in found.repeated or not all(isinstance(cell, str) for cell in there) or any(map(_has_digit, there[:1])):
@@ -307,13 +307,15 @@ def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> l
     return said
 
 
-def _rows_with_words(found: Recognised, rows: list[list[Any]]) -> list[tuple[int, set[int]]]:
+def _rows_with_words(found: Recognised, table: Table) -> list[tuple[int, set[int]]]:
     """Rows under the header that hold words where figures or dates belong, and in which columns."""
     suspects: dict[int, set[int]] = {}
     for matched in found.columns.values():
         if matched.column.type in ("number", "count", "date", "moment"):
             index = matched.index
-            cells = [cells[index] if index < len(cells) else "" for cells in rows[found.first_row :]]
+            cells = table.columns[index][found.first_row :]
+            if str not in set(map(type, cells)):
+                continue
             words = {cell for cell in set(cells) if type(cell) is str and cell[:1].isalpha()}
             for at in [at for at, cell in enumerate(cells) if cell in words] if words else ():
                 suspects.setdefault(found.first_row + at, set()).add(index)

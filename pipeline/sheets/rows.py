@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
-from itertools import zip_longest
 from typing import Any
 
 from pipeline.common.libraries import np
@@ -92,7 +91,6 @@ class _Reader:
     def __init__(self, table: Table, found: Recognised, site: Site, units: UnitTable, taken: Taken) -> None:
         self.table, self.found, self.site, self.units, self.taken = table, found, site, units, taken
         self.findings: list[Finding] = []
-        width = max((matched.index for matched in found.columns.values()), default=0) + 1
         span: Iterable[int] = range(found.first_row, found.end or len(table.rows))
         span = (row for row in span if row not in found.repeated) if found.repeated else span
         self.positions = (
@@ -102,16 +100,10 @@ class _Reader:
         )
         self.totals: set[int] = set()
         self._set_aside_totals()
-        rows = [table.rows[row] for row in self.positions]
-        columns = _columns(rows)
-        self.cells = {
-            name: columns[matched.index] if matched.index < len(columns) else [""] * len(rows)
-            for name, matched in found.columns.items()
-        }
+        self.cells = {name: self._column(matched.index) for name, matched in found.columns.items()}
         for name, matched in found.columns.items():
-            if matched.time_index is not None and matched.time_index < len(columns):
-                self.cells[name] = list(map(with_time_of_day, self.cells[name], columns[matched.time_index]))
-        self.width = max(width, len(table.rows[found.header_row]))
+            if matched.time_index is not None and matched.time_index < len(table.columns):
+                self.cells[name] = list(map(with_time_of_day, self.cells[name], self._column(matched.time_index)))
         self.faults: dict[int, list[tuple[str, str]]] = {}
 
     def read(self) -> SheetRows:
@@ -129,10 +121,21 @@ class _Reader:
         self._notes()
         return self._assemble(typed)
 
+    def _column(self, index: int) -> list[Any]:
+        """A column's cells in the rows that count; blanks where no row reaches so far."""
+        columns, positions = self.table.columns, self.positions
+        if index >= len(columns) or not positions:
+            return [""] * len(positions)
+        first, last = positions[0], positions[-1]
+        cells = columns[index]
+        return cells[first : last + 1] if last - first < len(positions) else [cells[row] for row in positions]
+
     def _set_aside_totals(self) -> None:
         key_columns = [self.found.columns[name].index for name in self.found.kind.key if name in self.found.columns]
-        rows = (self.table.rows[row] for row in self.positions)
-        firsts = [row[0] if row[0] != "" else next((cell for cell in row if cell != ""), "") for row in rows]
+        firsts = self._column(0)
+        if "" in firsts:
+            rows = (self.table.rows[row] for row in self.positions)
+            firsts = [next((cell for cell in row if cell != ""), "") for row in rows]
         words = {cell for cell in set(firsts) if isinstance(cell, str) and TOTAL.match(cell)}
         if not words:
             return
@@ -179,8 +182,7 @@ class _Reader:
         if column.quantity:
             rows = None
             if matched.unit_index is not None:
-                index = matched.unit_index
-                rows = [r[index] if index < len(r) else "" for r in (self.table.rows[p] for p in self.positions)]
+                rows = self._column(matched.unit_index)
             usual = None if matched.asks_unit else default_unit(column, self.site, self.units)
             stated = Stated(matched.unit, rows, usual)
         if self.table.shown and column.type in NUMBERS:
@@ -247,8 +249,9 @@ class _Reader:
         """A row that was filled in over the example, but for a cell, would mix it with what was measured."""
         for name, cells in self.cells.items():
             free = self.found.columns[name].column.type in ("text", "name")  # elsewhere it is a fault already
-            rows: Iterable[int] = range(len(cells)) if free else list(self.faults)
-            for row in [row for row in rows if ":" in str(cells[row]) and marked_as_example(cells[row])]:
+            marked = {cell for cell in set(cells) if marked_as_example(cell)} if free else ()
+            rows: Iterable[int] = () if free and not marked else range(len(cells)) if free else list(self.faults)
+            for row in [row for row in rows if marked_as_example(cells[row])]:
                 others = [fault for fault in self.faults.get(row, []) if fault[0] != name]
                 self.faults[row] = [(name, "is still the example's; write your own or empty the cell"), *others]
 
@@ -376,13 +379,6 @@ class _Reader:
                 " ".join(str(part) for part in parts if part is not None) if value is None else value
                 for value, *parts in zip(listed, *columns, strict=True)
             ]
-
-
-def _columns(rows: list[list[Any]]) -> list[Sequence[Any]]:
-    """The cells of rows by column, short rows filled up with blanks."""
-    if len(set(map(len, rows))) > 1:
-        return list(zip_longest(*rows, fillvalue=""))
-    return list(zip(*rows, strict=True))
 
 
 def _listed(values: Any) -> list[Any]:

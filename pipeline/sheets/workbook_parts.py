@@ -15,6 +15,7 @@ from typing import Any
 # a reference that reaches beyond column Z or row 99,999; fixed letters first make the search quick
 FAR = re.compile(rb'r="(?:([A-Za-z]{2,})(\d+)|[A-Za-z]?(\d{6,}))')
 UNUSUAL = re.compile(rb'<c(?! r="|[a-z])')  # a cell that does not begin with its reference, as nearly all do
+ANY_OF_BOTH = re.compile(rb'<c(?! r="[A-Za-z]\d{1,5}"|[a-z])')  # a cell that is far off or written in an unusual way
 LONGEST_TAG = 1 << 20
 NEAR_ROWS, NEAR_COLUMNS = 99_999, 26
 
@@ -68,10 +69,11 @@ def _skim(packed: zipfile.ZipFile, part: str) -> tuple[bool, bool, int, int]:
             whole = window.rfind(b"<")
             tail, first, window = window[whole:], not tail, window[:whole]
             prefixed = first and b"<worksheet" not in window
-            if prefixed or UNUSUAL.search(window) or len(tail) > LONGEST_TAG:
+            looked_for = ANY_OF_BOTH.search(window)
+            if prefixed or (looked_for and UNUSUAL.search(window)) or len(tail) > LONGEST_TAG:
                 return True, True, rows, columns
             lacking = lacking or b"<f" in window or b't="e"' in window
-            for letters, row, lone_row in FAR.findall(window):
+            for letters, row, lone_row in FAR.findall(window) if looked_for else ():
                 columns = max(columns, _column(letters.decode()))
                 rows = max(rows, int(row or lone_row))
     return lacking, False, rows, columns

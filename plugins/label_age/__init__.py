@@ -2,5 +2,5 @@
 
 Rooms: judging, telling, rules, facts, declared.
 May import: pipeline.
-Read: stages, plugin.
+Read: parts, stages, plugin.
 """

@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from plugins.label_age.declared.narrow import behind_balances, of_stays
+from pipeline.common.names import coded, rows_named
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Frames = dict[str, Any]
-LINES = 60_000  # of a part: its facts are then not kept for a later call, as those of a small house are
+LINES = 60_000  # of a part
 
 
 def in_parts(frames: Frames, lines: int = LINES) -> Iterator[Frames]:
     """The frames themselves, or of more than ``lines`` components those of some batches after another, by name.
 
-    Every frame with a column ``batch`` is parted by it; ``casks`` and ``readings`` are narrowed to those behind a part.
+    Every frame with a column ``batch`` is parted by it; of ``casks`` a part has those that its spirit lay in.
     """
     components, briefs = frames["components"], frames["briefs"]
     if len(components) <= lines:
@@ -31,9 +31,8 @@ def in_parts(frames: Frames, lines: int = LINES) -> Iterator[Frames]:
     split = {name: _split(frame, number) for name, frame in frames.items() if frame is not None and "batch" in frame}
     for at in sorted(set(number.values())):
         part = {**frames, **{name: rows[at] for name, rows in split.items()}}
-        part["casks"] = of_stays(part["casks"], part)
-        if part["readings"] is not None:
-            part["readings"] = behind_balances(part["readings"], part)
+        names = {*coded(part["stays"]["cask"]).names, *coded(part["components"]["component"]).names}
+        part["casks"] = rows_named(part["casks"], "cask", names)
         yield part
 
 

@@ -86,3 +86,11 @@ def test_no_text_is_run_by_a_spreadsheet(name: str) -> None:
 def test_no_readings_leave_the_header() -> None:
     """Without readings the file has its header."""
     assert gauges(corrected(readings())[0], OneByOne()).decode("utf-8") == HEADER + "\n"
+
+
+def test_a_long_table_is_written_in_parts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Seven rows two at a time are the seven rows at once."""
+    frame = table(*({"vessel": f"C-{9 - row}", "temperature_degC": 20.0 + row} for row in range(7)))
+    whole = gauges(frame, OneByOne())
+    monkeypatch.setattr("plugins.proof.gauging.gauges.ROWS_AT_ONCE", 2)
+    assert gauges(frame, OneByOne()) == whole and len(cells(whole)) == 7

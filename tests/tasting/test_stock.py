@@ -17,7 +17,7 @@ from plugins.tasting.pages.overviews import list_all_casks
 from plugins.tasting.stock.cask_table import list_casks, write_diary
 from plugins.tasting.stock.likeness import distances, effects, groups, nearest, silhouettes
 from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
-from plugins.tasting.ward import ward_tree
+from plugins.tasting.stock.ward import ward_tree
 from tests.support import site_with
 from tests.tasting.frames_for_tests import Tasted, data_files, data_of, tastings
 

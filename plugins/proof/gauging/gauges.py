@@ -17,6 +17,7 @@ COLUMNS = (
 NUMBERS = (
     "reading", "temperature_degC", "proof_60F", "abv_20C", "density_kg_m3", "proof_official", "proof_uncertainty",
 )  # fmt: skip
+ROWS_AT_ONCE = 10_000  # a long table is not in memory as text and bytes at once
 KEY = ["vessel", "taken_at", "instrument", "reading_no"]
 # What a spreadsheet program would run or strip when it stands first in a cell of text.
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -29,12 +30,18 @@ def gauges(proofs: pd.DataFrame, sources: Any) -> bytes:
     Numbers have 12 significant digits; a text that a spreadsheet would run begins with an apostrophe.
     """
     rows = proofs.sort_values(KEY, kind="stable")
+    starts = range(0, len(rows), ROWS_AT_ONCE)
+    parts = (_lines(rows.iloc[start : start + ROWS_AT_ONCE], sources) for start in starts)
+    return b"".join([",".join(COLUMNS).encode() + b"\n", *parts])
+
+
+def _lines(rows: pd.DataFrame, sources: Any) -> bytes:
     columns: dict[str, list[str]] = {name: figures(rows[name].to_numpy(np.float64)) for name in NUMBERS}
     columns |= {name: plain_texts(rows[name]) for name in ("vessel", "scale", "instrument")}
     columns["taken_at"] = moments(rows["taken_at"], rows["taken_at_timed"])
     columns["place"] = [_safe(place) for place in places(rows["facts"], sources)]
     lines = map(",".join, zip(*(columns[name] for name in COLUMNS), strict=True))
-    return "\n".join([",".join(COLUMNS), *lines, ""]).encode("utf-8")
+    return "\n".join([*lines, ""]).encode("utf-8")
 
 
 def places(facts: pd.Series, sources: Any) -> list[str]:

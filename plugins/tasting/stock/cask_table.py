@@ -187,21 +187,22 @@ def write_diary(
     """Inventory, gauges, moves, samples, tastings and draws → what happened to each cask, in order of time."""
     known = latest(casks).set_index("key")["cask"]
     parts = [
-        *_filled(casks),
-        _events(samples, "source", "drawn_on", "sampled", lambda row: f"sample {row.sample} taken"),
-        _events(tasted, "drawn_from", "tasted_at", "tasted", _tasting),
-        _events(tasted[tasted["decision"].notna()], "drawn_from", "tasted_at", "decided", _deciding),
+        *_filled(known, casks),
+        _events(known, samples, "source", "drawn_on", "sampled", lambda row: f"sample {row.sample} taken"),
+        _events(known, tasted, "drawn_from", "tasted_at", "tasted", _tasting),
+        _events(known, tasted[tasted["decision"].notna()], "drawn_from", "tasted_at", "decided", _deciding),
     ]
     if proofs is not None:
-        parts.append(_events(proofs, "vessel", "taken_at", "gauged", _gauging))
+        parts.append(_events(known, proofs, "vessel", "taken_at", "gauged", _gauging))
     if components is not None:
-        parts.append(_events(components[components["kind"] == "cask"], "component", "drawn_at", "drawn", _drawing))
+        parts.append(
+            _events(known, components[components["kind"] == "cask"], "component", "drawn_at", "drawn", _drawing)
+        )
     if movements is not None and {"from", "to", "moved_at", "reason"} <= set(movements.columns):
         renamed = movements.rename(columns={"from": "source", "to": "goal"})
         for end in ("source", "goal"):
-            parts.append(_events(renamed, end, "moved_at", "moved", _moving))
+            parts.append(_events(known, renamed, end, "moved_at", "moved", _moving))
     events = pd.concat(parts, ignore_index=True)
-    events = events[events["key"].isin(set(known.index)) & events["at"].notna()]
     events = events.drop_duplicates(["key", "at", "kind", "what"])
     events = events.sort_values(["key", "at"], kind="stable").reset_index(drop=True)
     columns: dict[str, Any] = {name: events[name].to_numpy() for name in ("at", "kind", "what")}
@@ -213,8 +214,10 @@ def write_diary(
 EVENT = ("key", "at", "kind", "what", "facts")
 
 
-def _events(rows: pd.DataFrame, name: str, at: str, kind: str, tell: Any) -> pd.DataFrame:
-    kept = rows[rows[name].notna()]
+def _events(known: pd.Series, rows: pd.DataFrame, name: str, at: str, kind: str, tell: Any) -> pd.DataFrame:
+    """What is told of the casks that are known: of readings of vats and samples nothing need be said."""
+    of_cask = pd.Series(folded(rows[name])).isin(set(known.index)).to_numpy()
+    kept = rows[of_cask & rows[name].notna() & rows[at].notna()]
     what = []
     for row in kept.itertuples():
         what.append(tell(row))
@@ -222,9 +225,9 @@ def _events(rows: pd.DataFrame, name: str, at: str, kind: str, tell: Any) -> pd.
     return pd.DataFrame(made, columns=list(EVENT))
 
 
-def _filled(casks: pd.DataFrame) -> list[pd.DataFrame]:
+def _filled(known: pd.Series, casks: pd.DataFrame) -> list[pd.DataFrame]:
     first = casks.assign(key=folded(casks["cask"])).drop_duplicates(["key", "filled_on"], keep="first")
-    return [_events(first, "cask", "filled_on", "filled", _filling)]
+    return [_events(known, first, "cask", "filled_on", "filled", _filling)]
 
 
 def _filling(row: Any) -> str:

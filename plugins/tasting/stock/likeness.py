@@ -96,7 +96,7 @@ def groups(values: np.ndarray) -> np.ndarray:
     """
     from scipy.cluster.hierarchy import fcluster, linkage
 
-    from plugins.tasting.ward import ward_tree
+    from plugins.tasting.stock.ward import ward_tree
 
     tree = linkage(values, "ward") if len(values) <= MANY else ward_tree(values)
     labels = [fcluster(tree, count, "maxclust") - 1 for count in range(2, min(MOST_GROUPS, len(values) - 1) + 1)]

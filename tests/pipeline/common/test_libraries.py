@@ -53,6 +53,23 @@ def test_calc_loads_arithmetic_and_units_alone() -> None:
     )
 
 
+READER = (
+    "from datetime import date\nfrom pathlib import Path\nfrom pipeline.inbox.bounded_reader import _answer, warm_up\n"
+    "from pipeline.site.house import build_house\nhouse = build_house('timezone = \"UTC\"', Path(), whole=False)\n"
+    "warm_up(house)\nanswer = _answer(house, 'lab.csv', b'Cask,Date,Proof,Temp (F)\\nC-1,2026-03-02,120,60\\n', "
+    "date(2026, 6, 1))\nassert answer.sheets[0].blocks, answer"
+)
+
+
+def test_the_reader_of_large_files_does_without_pandas_and_stages() -> None:
+    """It starts soon and leaves memory to the file; where times of a zone are turned to UTC, pandas is there."""
+    modules = loaded_by(READER)
+    assert {"numpy", "python_calamine"} <= modules and modules.isdisjoint(
+        {"pandas", "plugins.blending.components.components"}
+    )
+    assert "pandas" in loaded_by(READER.replace("UTC", "Europe/Berlin"))
+
+
 def test_the_list_of_sheets_needs_no_numbers() -> None:
     """Listing the kinds of sheet loads what prints, and no library of numbers."""
     assert loaded_by(SHEETS).isdisjoint(set(HEAVY) - {"rich"})

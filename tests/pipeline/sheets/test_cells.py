@@ -13,7 +13,18 @@ from hypothesis import strategies as st
 
 from pipeline.contract.kinds import SheetColumn
 from pipeline.contract.site import Site
-from pipeline.sheets.cells import Context, Stated, Typed, as_text, clean, is_blank, tell_decimal, to_number, type_column
+from pipeline.sheets.cells import (
+    Context,
+    Stated,
+    Typed,
+    _datetimes,
+    as_text,
+    clean,
+    is_blank,
+    tell_decimal,
+    to_number,
+    type_column,
+)
 from pipeline.sheets.units import UnitTable
 from tests.support import site_with
 
@@ -382,3 +393,25 @@ def test_no_text_makes_a_column_raise(text: str) -> None:
         made = typed(kind, [text, "x"])
         assert len(made.values) == 2
     typed("number", [text], stated=Stated(rows=[text]), **TEMPERATURE)
+
+
+MOMENTS = st.one_of(
+    st.datetimes(datetime(1900, 1, 1), datetime(2200, 1, 1)),
+    st.builds(datetime, st.just(2026), st.integers(1, 12), st.just(1), st.just(23), st.just(59), st.just(59),
+              st.sampled_from([0, 499_999, 500_000, 999_999])),
+    st.dates(date(1900, 1, 1), date(2200, 1, 1)),
+)  # fmt: skip
+
+
+@given(st.lists(MOMENTS, min_size=1, max_size=5), st.booleans())
+def test_spreadsheet_times_are_rounded_to_the_second(cells: list[Any], with_time: bool) -> None:
+    """As NumPy rounds them; midnight is a day."""
+    exact = np.array([np.datetime64(cell, "us") for cell in cells])
+    rounded = (exact + np.timedelta64(500, "ms")).astype("datetime64[s]")
+    texts = [str(moment)[: 10 if moment == moment.astype("datetime64[D]") else 19] for moment in rounded]
+    assert _datetimes(cells, with_time) == [text if with_time else text[:10] for text in texts]
+
+
+def test_the_last_moment_of_all_is_no_day_that_can_be_meant() -> None:
+    """Nothing runs over at the end of the calendar."""
+    assert list(typed("moment", [datetime.max]).faults) == [0]

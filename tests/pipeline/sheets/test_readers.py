@@ -6,13 +6,14 @@ import io
 import random
 import re
 import zipfile
+from itertools import zip_longest
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.sheets.readers import Limits, Table, Unreadable, read_tables, what_it_is
+from pipeline.sheets.readers import Limits, Table, Unreadable, by_column, read_tables, what_it_is
 from pipeline.site.house import House
 from tests.pipeline.kit import PLAIN, column, csv, judged, repacked, said, xlsx
 from tests.sets import search
@@ -247,3 +248,11 @@ def test_any_bytes_as_csv_are_read_or_returned(data: bytes) -> None:
         assert error.reason and error.remedy
     else:
         assert all(isinstance(cell, str) for table in tables for row in table.rows for cell in row)
+
+
+@given(st.lists(st.lists(st.text("ab", max_size=2), max_size=5), max_size=12), st.integers(1, 4))
+def test_rows_are_turned_a_few_at_a_time(rows: list[list[str]], at_once: int) -> None:
+    """However many at a time, and however short some rows are, the columns are those of all rows together."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("pipeline.sheets.readers.ROWS_AT_ONCE", at_once)
+        assert by_column(rows) == [list(column) for column in zip_longest(*rows, fillvalue="")]

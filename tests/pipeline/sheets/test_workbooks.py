@@ -1,136 +1,207 @@
-"""Workbooks put together cell by cell are, byte for byte, those that openpyxl makes alone."""
+"""Workbooks as people and programs make them: every cell counts as a person saw it, or is a finding."""
 
 from __future__ import annotations
 
-import io
-from datetime import date, datetime
+import re
+from datetime import datetime
 from typing import Any
 
 import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from openpyxl.styles import Alignment, Font, NamedStyle, PatternFill
-from openpyxl.utils import get_column_letter
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
-from pipeline.writing.workbooks import Book, Paper, workbook_bytes
+from pipeline.sheets.readers import Limits, Table, address, read_tables
+from pipeline.sheets.workbook_parts import ANY_OF_BOTH, FAR, UNUSUAL
+from pipeline.site.house import House
+from tests.pipeline.kit import HEAD, PLAIN, ROWS, codes, column, csv, judged, repacked, said, xlsx
 
-LOOKS = (("plain", ""), ("plain", "bold"), ("plain", "filled"), ("named", ""), ("named", "right"), ("", "day"))
-VALUES = st.one_of(
-    st.none(),
-    st.booleans(),
-    st.integers(-(10**20), 10**20),
-    st.floats(),
-    st.text(st.characters(codec="utf-8"), max_size=12),
-    st.sampled_from(["", " ", " a ", "=1+1", "<b>&amp;</b>", "two\nlines", "\u00b0F", "#N/A"]),
+
+def read(name: str, data: bytes) -> list[Table]:
+    return read_tables(name, data, Limits())
+
+
+def test_workbook_cells_keep_their_types() -> None:
+    """Numbers, texts, dates and truth values come as what they are; leading zeros stay."""
+    rows: list[list[Any]] = [["a", "b", "c", "d", "e"], ["007", 7, 1.5, True, datetime(2026, 3, 2, 9, 40)]]
+    (table,) = read("a.xlsx", xlsx({"S": rows}))
+    assert table.rows[1] == ["007", 7.0, 1.5, True, datetime(2026, 3, 2, 9, 40)]
+    assert not table.is_text
+
+
+def test_several_sheets_are_several_tables() -> None:
+    """Every sheet of a workbook is read, under its name."""
+    tables = read("a.xlsx", xlsx({"Lab": PLAIN, "Stock": [["x"]]}))
+    assert [table.sheet for table in tables] == ["Lab", "Stock"]
+
+
+@pytest.mark.parametrize("state", ["hidden", "veryHidden"])
+def test_a_hidden_sheet_is_not_taken_and_said(house: House, state: str) -> None:
+    """A stale copy on a hidden sheet never counts, and a note names it."""
+
+    def hide(book: Any) -> None:
+        book["Old"].sheet_state = state
+
+    old = [HEAD, ["C-9", datetime(2020, 1, 1), 99, 20]]
+    item = judged(house, "a.xlsx", xlsx({"Old": old, "Data": PLAIN}, hide))
+    assert [rows.sheet for rows in item.sheets] == ["Data"]
+    assert any("'Old' is hidden" in f.message for f in said(item))
+
+
+def test_a_formula_without_a_stored_value_is_a_finding_with_its_cell(house: House) -> None:
+    """A row that depends on an uncalculated formula is not silently dropped or read as blank."""
+    item = judged(house, "a.xlsx", xlsx({"S": [*PLAIN, ["C-3", datetime(2026, 3, 4), "=100+20", 20]]}))
+    assert column(item, "vessel") == ["C-1", "C-2"]
+    (fault,) = [f for f in said(item) if f.code == "sheet.unusable-row"]
+    assert str(fault.place) == "a.xlsx · S · C4"
+    assert "never calculated" in fault.message and "save" in fault.message
+    assert fault.subject == "C-3"
+
+
+def test_an_uncalculated_formula_in_an_optional_column_is_a_finding_too(house: House) -> None:
+    """A blank left by a formula is not taken for a blank that a person meant."""
+    head = [*HEAD, "Volume (L)"]
+    item = judged(house, "a.xlsx", xlsx({"S": [head, ["C-3", datetime(2026, 3, 4), 120, 20, "=1+1"]]}))
+    assert [f.place.cell for f in said(item) if f.code == "sheet.unusable-row"] == ["E2"]
+
+
+@pytest.mark.parametrize("shown", ["#DIV/0!", "#N/A", "#REF!"])
+def test_a_cell_that_shows_an_error_is_a_finding_with_the_error(house: House, shown: str) -> None:
+    """#DIV/0! keeps its reason."""
+    item = judged(house, "a.xlsx", xlsx({"S": [*PLAIN, ["C-3", datetime(2026, 3, 4), shown, 20]]}))
+    (fault,) = [f for f in said(item) if f.code == "sheet.unusable-row"]
+    assert shown in fault.message and fault.place.cell == "C4"
+
+
+def test_a_total_row_of_uncalculated_formulas_is_only_a_note(house: House) -> None:
+    """A total below the rows wants no person, calculated or not."""
+    item = judged(house, "a.xlsx", xlsx({"S": [*PLAIN, ["Total", None, "=SUM(C2:C3)", None]]}))
+    assert column(item, "vessel") == ["C-1", "C-2"]
+    assert codes(said(item)) == ["sheet.total-row"]
+
+
+def test_a_wrong_dimension_hides_no_rows() -> None:
+    """Exporters write a false dimension; all rows are read all the same."""
+
+    def change(name: str, data: bytes) -> bytes:
+        return re.sub(rb'<dimension ref="[^"]*"', b'<dimension ref="A1"', data) if "sheet1" in name else data
+
+    (table,) = read("a.xlsx", repacked(xlsx({"S": PLAIN}), change))
+    assert len(table.rows) == 3 and table.rows[2][0] == "C-2"
+
+
+def test_rows_keep_their_address_under_a_block_of_blank_rows(house: House) -> None:
+    """A table that starts at C4 still names its true cells."""
+
+    def shift(book: Any) -> None:
+        sheet = book["S"]
+        sheet.insert_rows(1, 3)
+        sheet.insert_cols(1, 2)
+
+    rows = [HEAD, ["C-1", datetime(2026, 3, 2), "none of it", 20]]
+    item = judged(house, "a.xlsx", xlsx({"S": rows}, shift))
+    (fault,) = [f for f in said(item) if f.code == "sheet.unusable-row"]
+    assert fault.place.cell == "E5"
+
+
+def test_a_merged_title_row_above_the_header(house: House) -> None:
+    """A merged title does not hide the header."""
+
+    def title(book: Any) -> None:
+        sheet = book["S"]
+        sheet.insert_rows(1, 2)
+        sheet["A1"] = "Lab readings of March"
+        sheet.merge_cells("A1:D1")
+
+    item = judged(house, "a.xlsx", xlsx({"S": PLAIN}, title))
+    assert column(item, "vessel") == ["C-1", "C-2"] and item.sheets[0].header_row == 3
+
+
+def test_bare_day_numbers_count_from_1900_or_1904(house: House) -> None:
+    """A serial in a plain cell is a date with a note; a 1904 workbook is 1,462 days on."""
+    serial = (datetime(2026, 3, 2) - datetime(1899, 12, 30)).days
+
+    def mac(book: Any) -> None:
+        book.epoch = CALENDAR_MAC_1904
+
+    for edit, number in ((None, serial), (mac, serial - 1462)):
+        item = judged(house, "a.xlsx", xlsx({"S": [HEAD, ["C-1", number, 120, 20]]}, edit))
+        assert column(item, "taken_at") == ["2026-03-02"]
+        assert "sheet.day-numbers" in codes(said(item))
+
+
+def test_a_formatted_date_of_a_1904_workbook_is_not_shifted_twice(house: House) -> None:
+    """A date cell of a 1904 workbook is the day that the person saw."""
+
+    def mac(book: Any) -> None:
+        book.epoch = CALENDAR_MAC_1904
+        book["S"]["B2"] = datetime(2026, 3, 2)
+
+    item = judged(house, "a.xlsx", xlsx({"S": [HEAD, ["C-1", None, 120, 20]]}, mac))
+    assert column(item, "taken_at") == ["2026-03-02"]
+
+
+def test_a_number_that_is_no_day_is_a_finding(house: House) -> None:
+    """20260302 in a date column is no spreadsheet day."""
+    item = judged(house, "a.xlsx", xlsx({"S": [HEAD, ["C-1", 20260302, 120, 20], ["C-2", 0.5, 120, 20]]}))
+    assert [f.place.cell for f in said(item) if f.code == "sheet.unusable-row"] == ["B2", "B3"]
+
+
+def test_a_workbook_row_of_spaces_is_no_row(house: House) -> None:
+    """A cell that holds only a space does not make a row that lacks everything."""
+    item = judged(house, "a.xlsx", xlsx({"S": [*PLAIN, [" ", None, None, " "]]}))
+    assert column(item, "vessel") == ["C-1", "C-2"] and said(item) == []
+
+
+def test_a_text_cell_that_begins_with_an_equals_sign(house: House) -> None:
+    """Text such as =C-1 in a name, a number or a date ends as a finding, in CSV and XLSX."""
+
+    def as_text(book: Any) -> None:
+        for cell in ("A2", "B3", "C4"):
+            book["S"][cell].data_type = "s"
+
+    rows = [
+        HEAD,
+        ["=C-1", datetime(2026, 3, 2), 120, 20],
+        ["C-2", "=TODAY()", 120, 20],
+        ["C-3", datetime(2026, 3, 2), "=120", 20],
+        ["C-4", datetime(2026, 3, 2), 120, 20],
+    ]
+    workbook = judged(house, "a.xlsx", xlsx({"S": rows}, as_text))
+    text = judged(
+        house, "a.csv", csv("=C-1,2026-03-02,120,20,", "C-2,=TODAY(),120,20,", "C-3,2026-03-02,=120,20,", ROWS[0])
+    )
+    for item in (workbook, text):
+        assert [f.place.cell for f in said(item) if f.code == "sheet.unusable-row"] == ["A2", "B3", "C4"]
+        assert len(column(item, "vessel")) == 1
+
+
+def test_addresses_are_those_of_spreadsheets() -> None:
+    """Row and column from 0 become A1, Z1, AA1, and back again by the spreadsheet library."""
+    for row, index in ((0, 0), (13, 2), (0, 25), (0, 26), (99, 701), (99, 702)):
+        made = address(row, index)
+        assert openpyxl.utils.cell.coordinate_to_tuple(made) == (row + 1, index + 1)
+
+
+TAGS = st.builds(
+    "<{}{}{}>".format,
+    st.sampled_from(["c", "col", "cols", "x:c", "row"]),
+    st.sampled_from(["", ' s="1"', " t='s'", "  "]),
+    st.from_regex(r"( r=[\"'][A-Za-z]{0,3}[0-9]{0,8}[\"'])?", fullmatch=True),
 )
-DATES = st.one_of(
-    st.dates(date(1900, 1, 1), date(2100, 1, 1)), st.datetimes(datetime(1900, 1, 1), datetime(2100, 1, 1))
-)
-PUT = st.one_of(
-    st.tuples(VALUES, st.sampled_from(LOOKS)), st.tuples(DATES, st.sampled_from([("named", ""), ("", "day")]))
-)
-CELLS = st.dictionaries(st.tuples(st.integers(1, 9), st.integers(1, 30)), PUT, max_size=12)
-HEIGHTS = st.dictionaries(st.integers(1, 12), st.floats(1.0, 400.0), max_size=3)
 
 
-def begin() -> openpyxl.Workbook:
-    book = openpyxl.Workbook()
-    book.add_named_style(NamedStyle("named", font=Font(name="Georgia", size=17), number_format="0.0"))
-    return book
+@given(st.lists(TAGS, max_size=6))
+def test_one_look_misses_no_cell_that_is_far_off_or_odd(tags: list[str]) -> None:
+    """Where the quick look finds nothing, the exact ones find no odd cell, and none beyond row 99,999 or column Z."""
+    window = "".join(tags).encode()
+    if not ANY_OF_BOTH.search(window):
+        assert not UNUSUAL.search(window)
+        assert not FAR.search(b"".join(tag.encode() for tag in tags if tag.startswith("<c ")))
 
 
-def give(cell: Any, look: tuple[str, str]) -> None:
-    if look[0] == "named":
-        cell.style = "named"
-    if look[1] == "bold":
-        cell.font = Font(bold=True)
-    if look[1] == "filled":
-        cell.fill = PatternFill("solid", start_color="EFE9DB")
-    if look[1] == "right":
-        cell.alignment = Alignment(horizontal="right")
-    if look[1] == "day":
-        cell.number_format = "yyyy-mm-dd"
-
-
-def lay_out(sheet: Any, layout: tuple[float, ...]) -> None:
-    for column, width in enumerate(layout, start=1):
-        sheet.column_dimensions[get_column_letter(column)].width = width
-    sheet.freeze_panes, sheet.print_title_rows = "B3", "2:2"
-
-
-PAPER = Paper(begin, give, lay_out)
-ILLEGAL = openpyxl.cell.cell.ILLEGAL_CHARACTERS_RE
-
-
-def by_openpyxl(sheets: list[Any]) -> bytes:
-    """The same workbook with openpyxl alone, every cell an object."""
-    book = begin()
-    book.remove(book.worksheets[0])
-    for name, cells, heights, filtered in sheets:
-        sheet = book.create_sheet(name)
-        for (row, column), (value, look) in cells.items():
-            cell = sheet.cell(row, column)
-            if isinstance(value, str):
-                cell.value, cell.data_type = ILLEGAL.sub("\ufffd", value), "s"
-            elif value is not None:
-                cell.value = value
-            give(cell, look)
-        for row, height in heights.items():
-            sheet.row_dimensions[row].height = height
-        lay_out(sheet, (9.0, 12.5))
-        if filtered:
-            sheet.auto_filter.ref = filtered
-    return workbook_bytes(book)
-
-
-def by_us(sheets: list[Any]) -> bytes:
-    book = Book(PAPER)
-    for name, cells, heights, filtered in sheets:
-        sheet = book.sheet(name)
-        for (row, column), (value, look) in cells.items():
-            sheet.put(row, column, value, look)
-        sheet.heights.update(heights)
-        sheet.layout, sheet.filter = (9.0, 12.5), filtered
-    return book.to_bytes()
-
-
-@given(CELLS, CELLS, HEIGHTS, st.sampled_from(["", "A2:C9"]))
-def test_the_bytes_are_those_of_openpyxl(first: Any, second: Any, heights: Any, filtered: str) -> None:
-    """Values of every kind, looks made of named and own styles, heights, filters and a second sheet."""
-    sheets = [("It's one", first, heights, filtered), ("Two", second, {}, "A1:B7")]
-    assert by_us(sheets) == by_openpyxl(sheets)
-
-
-def test_what_was_put_is_read_back() -> None:
-    """A cell written over holds the last value; the last row is known; nothing runs."""
-    book = Book(PAPER)
-    sheet = book.sheet("One")
-    assert sheet.last == 1
-    sheet.put(4, 2, 1.5, ("plain", ""))
-    sheet.put(4, 2, "=1+1", ("plain", "bold"))
-    sheet.put(2, 3, date(2026, 3, 2), ("", "day"))
-    sheet.layout = (9.0,)
-    assert sheet.last == 4
-    read = openpyxl.load_workbook(io.BytesIO(book.to_bytes()))["One"]
-    assert (read["B4"].value, read["B4"].data_type, read["B4"].font.bold) == ("=1+1", "s", True)
-    assert read["C2"].value == datetime(2026, 3, 2)
-    assert read.dimensions == "B2:C4"
-
-
-def test_two_books_of_one_layout_do_not_mix() -> None:
-    """What is kept of a layout holds no cells."""
-    made = [by_us([("One", {(1, 1): (text, ("plain", ""))}, {}, f"A1:A{rows}")]) for text, rows in (("a", 2), ("b", 3))]
-    books = [openpyxl.load_workbook(io.BytesIO(data))["One"] for data in made]
-    assert [book["A1"].value for book in books] == ["a", "b"]
-    assert [book.auto_filter.ref for book in books] == ["A1:A2", "A1:A3"]
-
-
-def test_a_value_of_another_kind_is_refused() -> None:
-    """A list is no cell."""
-    book = Book(PAPER)
-    sheet = book.sheet("One")
-    sheet.layout = ()
-    sheet.put(1, 1, [1], ("plain", ""))
-    with pytest.raises(TypeError):
-        book.to_bytes()
+def test_the_quick_look_lets_near_cells_pass() -> None:
+    """Usual cells need no exact look; the first row beyond does."""
+    assert not ANY_OF_BOTH.search(b'<cols><col min="1"/></cols><row r="123456"><c r="A1"/><c r="Z99999" s="3" t="s">')
+    assert ANY_OF_BOTH.search(b'<c r="A100000">') and ANY_OF_BOTH.search(b'<c r="AA1">')

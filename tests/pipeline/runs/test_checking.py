@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.book.book import Book
 from pipeline.contract.findings import Place
-from pipeline.inbox.taking import judge
+from pipeline.inbox.judging import judge
 from pipeline.runs import checking
 from pipeline.site.graph import Graph
 from pipeline.site.house import House, build_house, open_house
