@@ -10,18 +10,18 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
-from pipeline.book.packed import pack_sheet
+from pipeline.book.packed import pack_finding, pack_sheet, unpack_finding
 from pipeline.common.closed import Closed
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
 from pipeline.common.libraries import np, pd
-from pipeline.contract.findings import Finding, Place
+from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
@@ -400,28 +400,3 @@ class Book:
             with self._transaction():
                 self.sql.executemany("DELETE FROM published WHERE path = ?", [(path,) for path in removed])
                 self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?)", changed)
-
-
-def published(path: Path) -> dict[str, str]:
-    """What another book says was published, whatever its version; nothing where it cannot be read."""
-    try:
-        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as sql:
-            return dict(sql.execute("SELECT path, sha256 FROM published"))
-    except sqlite3.Error:
-        return {}
-
-
-def pack_finding(finding: Finding) -> str:
-    """A finding of entry as JSON text."""
-    place = finding.place
-    kept = {
-        name: getattr(finding, name)
-        for name in ("code", "severity", "message", "subject", "column", "observed", "expected", "rule", "remedy")
-        if getattr(finding, name)
-    }
-    return as_json({**kept, "place": [place.file, place.sheet, place.cell]})
-
-
-def unpack_finding(text: str) -> Finding:
-    kept = json.loads(text)
-    return Finding(**{**kept, "place": Place(*kept["place"])})

@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from pipeline.book.book import Book, pack_finding, unpack_finding
+from pipeline.book.book import Book
 from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
+from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.book.rulings_taken import resolve
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place

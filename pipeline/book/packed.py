@@ -6,6 +6,7 @@ import json
 
 from pipeline.book.blocks import pack
 from pipeline.common.libraries import np
+from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.keys import natural_keys
 from pipeline.sheets.rows import SheetRows
 
@@ -22,3 +23,19 @@ def pack_sheet(rows: SheetRows) -> dict[str, bytes]:
     if any(rows.void):
         blocks[".void"] = np.array(rows.void, bool).tobytes()
     return blocks
+
+
+def pack_finding(finding: Finding) -> str:
+    """A finding of entry as JSON text."""
+    place = finding.place
+    kept = {
+        name: getattr(finding, name)
+        for name in ("code", "severity", "message", "subject", "column", "observed", "expected", "rule", "remedy")
+        if getattr(finding, name)
+    }
+    return as_json({**kept, "place": [place.file, place.sheet, place.cell]})
+
+
+def unpack_finding(text: str) -> Finding:
+    kept = json.loads(text)
+    return Finding(**{**kept, "place": Place(*kept["place"])})

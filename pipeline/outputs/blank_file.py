@@ -9,7 +9,6 @@ from pipeline.common.file_names import safe_name
 from pipeline.common.files import write_whole
 from pipeline.contract.kinds import SheetKind
 from pipeline.outputs.blank_sheet import Blank, blank_of, kind_named
-from pipeline.outputs.blank_workbook import book_of
 from pipeline.site.house import House
 
 
@@ -32,6 +31,8 @@ def write_blank(name: str, file: Path | None, house: House) -> tuple[Blank, Path
 
     Raises NotKnown for an unknown kind and OutputError where it cannot go, both in words.
     """
+    from pipeline.outputs.blank_workbook import book_of  # brings openpyxl
+
     kind = kind_named(house, name)
     path = target_of(kind, file)
     blank = blank_of(kind, house)

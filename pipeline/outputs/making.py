@@ -17,6 +17,7 @@ from pipeline.kept.basis import ABSENT, Basis, Ties
 from pipeline.kept.digests import Hashes, Vector
 from pipeline.kept.frame_states import FrameState
 from pipeline.kept.store import Kept
+from pipeline.outputs.due import Dirty, as_text, maker
 from pipeline.site.house import House
 from pipeline.stages.findings_by_subject import FindingsBySubject
 from pipeline.stages.work import Worked
@@ -25,22 +26,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
 LENT = ("site", "run")
-
-
-def maker(made: Document | Report) -> str:
-    """What documents and reports are kept under."""
-    return f"report {made.path}" if isinstance(made, Report) else f"document {made.gives}"
-
-
-@dataclass
-class Dirty:
-    """Of a document or report what must be made again: all, or the subjects of some ids; and on what basis."""
-
-    basis: Basis
-    ids: Hashes | None
-
-    def __contains__(self, one: np.uint64) -> bool:
-        return self.ids is None or bool(len(self.ids) and one in self.ids)
 
 
 @dataclass
@@ -402,12 +387,3 @@ class Maker:
             plugin: {name: self._rows(name, own, value, None, {}) for name in names}
             for plugin, names in self._published_names().items()
         }
-
-
-def as_text(document: Document, data: Any) -> str:
-    """Plain data as JSON, so that it is the same whether it was just made or kept. Raises TypeError in words."""
-    try:
-        text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
-    except (TypeError, ValueError) as error:
-        raise TypeError(f"document {document.gives} of plugin {document.plugin} is no plain data: {error}") from error
-    return text

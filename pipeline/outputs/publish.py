@@ -23,8 +23,9 @@ from pipeline.contract.findings import Finding, Ruling, finding_as_data, finding
 from pipeline.contract.stages import Report
 from pipeline.kept.asked import Values
 from pipeline.kept.store import Kept
+from pipeline.outputs.due import Dirty
 from pipeline.outputs.earlier_versions import changed_finding, compare
-from pipeline.outputs.making import Dirty, Maker
+from pipeline.outputs.making import Maker
 from pipeline.outputs.replacing import NotPublished, replace_file
 from pipeline.site.house import House
 from pipeline.stages.work import Worked, about, complete

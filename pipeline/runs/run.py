@@ -101,8 +101,9 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
 
     The new book is made beside the old one and takes its place when it is whole.
     """
-    from pipeline.book.book import Book, published
+    from pipeline.book.book import Book
     from pipeline.book.fates import fate_of_line
+    from pipeline.book.published import published
     from pipeline.runs.last_house import last_house
     from pipeline.runs.replay import catch_up
     from pipeline.runs.session import open_kept, work_and_publish

@@ -1,7 +1,7 @@
-"""From a file's bytes to typed rows: tables, headers, units, dates, cells, natural keys.
+"""From a file's bytes to typed rows: tables, headers, units, dates, numbers, cells, natural keys.
 
 Knows nothing of inbox or book: bytes come in, rows and findings come out.
 
 May import: common, contract.
-Read: readers, workbook_parts, recognise, headers, units, dates, cells, keys, rows, rulings_sheet, judged.
+Read: readers, workbook_parts, recognise, headers, units, dates, numbers, cells, keys, rows, rulings_sheet, judged.
 """

@@ -21,11 +21,11 @@ from pipeline.sheets.cells import (
     as_text,
     clean,
     is_blank,
-    tell_decimal,
     type_column,
     with_time_of_day,
 )
 from pipeline.sheets.dates import wall_clock_as_utc
+from pipeline.sheets.numbers import tell_decimal
 from pipeline.sheets.readers import Table, address
 from pipeline.sheets.recognise import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.sheets.units import CUSTOMARY, METRIC, UnitTable

@@ -22,6 +22,7 @@ def stages() -> list[Stage]:
     from plugins.label_age.stages import (
         age_of_batches,
         age_of_components,
+        doubt_rules,
         find_designations,
         find_eligible,
         find_grounds,
@@ -33,7 +34,7 @@ def stages() -> list[Stage]:
     )
 
     return [
-        *(follow_stays, age_of_components, age_of_batches, judge_labels),
+        *(follow_stays, age_of_components, age_of_batches, doubt_rules, judge_labels),
         *(find_eligible, find_shares, find_limits, find_designations, find_statements, find_grounds),
     ]
 

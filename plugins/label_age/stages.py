@@ -14,6 +14,7 @@ from plugins.label_age.declared.frames import (
     GROUNDS,
     LABELS,
     LIMITS,
+    RULE_DOUBTS,
     STATEMENTS,
     STAYS,
 )
@@ -73,7 +74,7 @@ def judge_labels(
     blends: pd.DataFrame | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Each label claim against the rule it rests on, in each market of the brief: met, not met, cannot tell."""
-    from plugins.label_age.judging.label_rows import Labels, broken_file, of_house
+    from plugins.label_age.judging.label_rows import Labels
     from plugins.label_age.parts import in_parts
 
     frames: dict[str, Any] = {
@@ -84,9 +85,16 @@ def judge_labels(
     for part in in_parts(frames):
         strengths = ((part.pop("readings"), "reading"), (part.pop("blends"), "drawn_proof"), (part["casks"], "proof"))
         made.add(_court(**part, site=site, strengths=strengths)[0])
+    return LABELS.build(made.columns, made.facts), [*made.without_market, *made.findings]
+
+
+@stage(gives=RULE_DOUBTS, links="casks.cask = stays.cask")
+def doubt_rules(casks: pd.DataFrame, stays: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Finding]]:
+    """Rule files that do not count, rules that decide nothing, casks of batches that the inventory contradicts."""
+    from plugins.label_age.judging.label_rows import broken_file, of_house
+
     book, broken = _rules(site)
-    found = [*map(broken_file, broken), *of_house(book, casks, stays), *made.without_market, *made.findings]
-    return LABELS.build(made.columns, made.facts), found
+    return RULE_DOUBTS.empty(), [*map(broken_file, broken), *of_house(book, casks, stays)]
 
 
 @stage(gives=ELIGIBILITY)

@@ -103,6 +103,13 @@ LABELS = Frame(
     ),
 )
 
+RULE_DOUBTS = Frame(
+    "rule_doubts",
+    key=("rule",),
+    meaning="no rows: what is doubtful of rule files and inventory is told in findings that are of no single batch",
+    columns=(Column("rule", "text", meaning="rule"),),
+)
+
 ELIGIBILITY = Frame(
     "eligibility",
     key=("batch", "market", "claim", "component"),

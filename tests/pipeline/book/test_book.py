@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from pipeline.book import book as book_module
 from pipeline.book.blocks import as_series, join, missing, pack, unpack
-from pipeline.book.book import Book, pack_finding, unpack_finding
+from pipeline.book.book import Book
 from pipeline.book.facts import Ruled
+from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.frames import Column

@@ -30,8 +30,8 @@ def loaded_by(code: str) -> set[str]:
 
 
 def test_looking_whether_anything_is_new_needs_no_heavy_library() -> None:
-    """The run, the session and all built-in plugins with their sheets and settings come without NumPy and pandas."""
-    modules = loaded_by(f"import pipeline.runs.run, pipeline.runs.session, pipeline.book.book\n{HOUSE} whole=False)")
+    """The run with its gate, and all built-in plugins with their sheets and settings, come without NumPy and pandas."""
+    modules = loaded_by(f"import pipeline.runs.run, pipeline.runs.gate, pipeline.book.book\n{HOUSE} whole=False)")
     assert {"pipeline.runs.run", "plugins.tasting.declared.kinds", "plugins.records.plugin"} <= modules
     assert modules.isdisjoint(HEAVY)
 

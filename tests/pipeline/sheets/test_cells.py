@@ -13,18 +13,8 @@ from hypothesis import strategies as st
 
 from pipeline.contract.kinds import SheetColumn
 from pipeline.contract.site import Site
-from pipeline.sheets.cells import (
-    Context,
-    Stated,
-    Typed,
-    _datetimes,
-    as_text,
-    clean,
-    is_blank,
-    tell_decimal,
-    to_number,
-    type_column,
-)
+from pipeline.sheets.cells import Context, Stated, Typed, _datetimes, as_text, clean, is_blank, type_column
+from pipeline.sheets.numbers import tell_decimal, to_number
 from pipeline.sheets.units import UnitTable
 from tests.support import site_with
 
