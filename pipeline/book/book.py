@@ -16,7 +16,7 @@ from typing import Any
 
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
-from pipeline.book.packed import pack_finding, pack_sheet, unpack_finding
+from pipeline.book.packed import as_json, pack_finding, pack_sheet, unpack_finding
 from pipeline.common.closed import Closed
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
@@ -26,7 +26,6 @@ from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
 VERSION = 2
-as_json = json.JSONEncoder(ensure_ascii=False).encode
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -296,11 +295,8 @@ class Book:
 
     def digest_of_lines(self, count: int | None = None) -> tuple[int, str]:
         """How many journal lines the book has, and a digest of them all, or of the first ``count``."""
-        digest = hashlib.blake2b(digest_size=16)
         lines = self._lines if count is None else self._lines[:count]
-        for line in lines:
-            digest.update(json.dumps(line, sort_keys=True).encode())
-        return len(lines), digest.hexdigest()
+        return len(lines), text_digest(*(json.dumps(line, sort_keys=True) for line in lines))
 
     def sheets_of(self, kind: SheetKind) -> list[SheetInfo]:
         """The entered sheets of a kind in order."""

@@ -10,6 +10,8 @@ from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.keys import natural_keys
 from pipeline.sheets.rows import SheetRows
 
+as_json = json.JSONEncoder(ensure_ascii=False).encode
+
 
 def pack_sheet(rows: SheetRows) -> dict[str, bytes]:
     """Block name → bytes: the filled columns, ``.rows``, ``.keys``, and ``.void`` where a row withdraws."""

@@ -9,6 +9,12 @@ from pathlib import Path
 from typing import Any
 
 
+def to_read(path: Path) -> sqlite3.Connection:
+    """A connection that only reads; it leaves nothing beside a database that nobody has open."""
+    nobody = not path.with_name(path.name + "-wal").exists()
+    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro{'&immutable=1' if nobody else ''}", uri=True)
+
+
 class Rows(list[tuple[Any, ...]]):
     """Rows that were fetched, as a cursor shows them."""
 
@@ -29,7 +35,7 @@ class Closed:
 
     def execute(self, statement: str, values: Iterable[Any] = ()) -> Rows:
         """The rows of a question; nothing can be written."""
-        with closing(sqlite3.connect(f"{self.path.resolve().as_uri()}?mode=ro", uri=True)) as sql:
+        with closing(to_read(self.path)) as sql:
             return Rows(sql.execute(statement, tuple(values)).fetchall())
 
     def close(self) -> None:

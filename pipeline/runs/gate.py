@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.fates import Fate, known_fate
+from pipeline.common.closed import to_read
 from pipeline.common.errors import VattingError
 from pipeline.common.files import sha256
 from pipeline.inbox import folder as door
@@ -72,7 +73,7 @@ def _journal(out: Path) -> tuple[bytes, str]:
 
 def _lie_there(folder: Path, out: Path) -> bool:
     """Whether every output file has the size and time of change with which it was written."""
-    with closing(sqlite3.connect(f"{(folder / DATABASE).resolve().as_uri()}?mode=ro", uri=True)) as sql:
+    with closing(to_read(folder / DATABASE)) as sql:
         rows = sql.execute("SELECT path, size, mtime FROM lying WHERE sha256 <> ''").fetchall()
     for path, size, mtime in rows:
         seen = (out / path).stat()
