@@ -17,6 +17,7 @@ NOTE = (
     "Of a row that is like the one above it only the figures and cells are named that are others; "
     "--json has every line."
 )
+SENTENCE = 160  # characters from which figures are sentences: a verdict is told in full, with its own cells
 
 
 @dataclass
@@ -47,6 +48,10 @@ class Row:
         """The columns that say something."""
         return sorted(name for group in self.groups for name in group.figures.names)
 
+    def speaks(self) -> bool:
+        """Whether it says something in sentences."""
+        return any(len(group.figures.text) > SENTENCE for group in self.groups)
+
     def is_like(self, other: Row) -> bool:
         """Whether the same figures rest on the same columns."""
         return [(group.figures.names, group.columns) for group in self.groups] == [
@@ -64,6 +69,10 @@ def folded(part: Part) -> list[Line]:
     made: list[Line] = []
     above: Row | None = None
     for row in _rows(part.lines):
+        if row.speaks():
+            made.extend(_in_full(row.key, row.groups))
+            above = None
+            continue
         known = above.groups if above and above.names() == row.names() else []
         others = [group for group in row.groups if group not in known]
         if above and row.is_like(above):

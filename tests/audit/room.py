@@ -20,7 +20,7 @@ SITE = 'house = "Audit House"\nmarkets = ["US"]\ntimezone = "America/New_York"\n
 READINGS = "vessel,taken_at,reading,scale,state,temperature,instrument,method,net_weight,purpose"
 RULINGS = "finding,ruling,corrected_value,evidence,reason,by,ruled_on"
 BRIEFS = "batch,product,market,vessel,vessel_empty,bottling_proof,bottle_size"
-NOT_COMPARED = ("log/", "book.sqlite", ".vatting.lock")
+NOT_COMPARED = ("kept/", "log/", "book.sqlite", ".vatting.lock")
 
 
 class Room:

@@ -15,7 +15,7 @@ from pipeline.site.graph import Graph
 from pipeline.site.house import House, build_house, open_house
 from pipeline.stages.work import work
 
-EXAMPLE = Path(__file__).parents[2] / "inbox_example"
+EXAMPLE = Path(__file__).parents[3] / "inbox_example"
 DAY = date(2026, 6, 1)
 SETS = {
     "readings": ("density_meter_export.csv",),
