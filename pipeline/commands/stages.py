@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -19,13 +19,20 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
 @click.option("--frame", "frame", help="Show the columns of one frame instead.")
+@click.option("--why", is_flag=True, help="Say what was last worked out in the outputs, and because of what.")
+@OUT
 @JSON
 @DEBUG
-def stages(inbox: Path | None, frame: str | None, as_json: bool, debug: bool) -> None:
+def stages(inbox: Path | None, frame: str | None, why: bool, out: Path, as_json: bool, debug: bool) -> None:
     """Show the graph of frames and stages: plugin, what each needs and gives, and what it does.
 
     With INBOX, the plugins of its site.toml are there too. With --frame, what one frame promises.
     """
+    if why:
+        from pipeline.runs.last_worked import why_worked
+
+        tell_why(in_words(debug, lambda: why_worked(out)), as_json)
+        return
     from pipeline.site.house import open_house
 
     house = in_words(debug, lambda: open_house(inbox or Path()))
@@ -33,6 +40,18 @@ def stages(inbox: Path | None, frame: str | None, as_json: bool, debug: bool) ->
         tell_columns(in_words(debug, lambda: house.frame(frame)), as_json)
     else:
         tell(house, as_json)
+
+
+def tell_why(why: dict[str, str], as_json: bool) -> None:
+    """What was last worked out, and because of what."""
+    if as_json:
+        dump(why)
+        return
+    screen = console()
+    for name, said in why.items():
+        screen.print(Text(f"{name}: {said}"))
+    if not why:
+        screen.print("Nothing is kept here of which could be said why it was worked out.")
 
 
 def tell(house: House, as_json: bool) -> None:

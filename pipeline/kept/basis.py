@@ -25,6 +25,8 @@ class Basis:
 
     shared: dict[str, str] = field(default_factory=dict)
     vectors: dict[str, Vector] = field(default_factory=dict)
+    unlike: list[str] = field(default_factory=list)
+    """After ``changed``: the needs that differ from what was kept for some subject."""
 
     def changed(self, kept: Kept, name: str, shared_before: Mapping[str, str]) -> Hashes | None:
         """The subjects for which something is another than was kept under a name; None: for all of them."""
@@ -36,6 +38,7 @@ class Basis:
             if before is None:
                 return None
             found.append(vector.changed(before))
+            self.unlike += [need] if len(found[-1]) else []
         return np.unique(np.concatenate(found))
 
     def keep(self, kept: Kept, name: str) -> None:

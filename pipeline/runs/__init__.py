@@ -2,5 +2,6 @@
 
 May import: book, common, contract, inbox, kept, outputs, sheets, site, stages.
 Read: run, gate, session, results, watch, heartbeat, replay, last_house, checking, dry_run, explain, explain_cells,
-explain_folded.
+explain_folded,
+last_worked.
 """

@@ -282,7 +282,7 @@ def _why(changed: Hashes | None, basis: Basis, record: Any) -> str:
     if changed is None:
         unlike = sorted(name for name in basis.shared if record["shared"].get(name) != basis.shared[name])
         return f"all: {', '.join(unlike)} changed"
-    return f"{len(changed)} of {len(basis.subjects())}: {', '.join(sorted(basis.vectors))} changed for them"
+    return f"{len(changed)} of {len(basis.subjects())}: {', '.join(sorted(basis.unlike))} changed for them"
 
 
 def _failed(stage: Stage, error: Exception) -> Finding:

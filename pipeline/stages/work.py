@@ -88,6 +88,8 @@ class Works:
         findings = close_ruled(complete(found, sources), rulings, sources)
         findings = _with_site_notes(findings, site, sources)
         self.kept.keep_record("journal", book.digest_of_lines())
+        if outcome.why:
+            self.kept.keep_record("why", outcome.why)
         book.remember_findings({finding.id: about(finding, sources) for finding in findings if finding.is_open})
         return Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
 
