@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 LENT = ("site", "run")
+TOGETHER = 4_000  # values for which a document is asked in one call
 
 
 @dataclass
@@ -39,7 +40,7 @@ class Maker:
     given: list[Finding]
     documents: dict[str, Document] = field(init=False)
     _vectors: dict[str, Vector] = field(default_factory=dict)
-    _data: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _data: dict[str, dict[str, str]] = field(default_factory=dict)  # as text: a warehouse of pages is large
     _digests: dict[str, str] = field(default_factory=dict)
     _findings: dict[str, FindingsBySubject] = field(default_factory=dict)
 
@@ -193,22 +194,17 @@ class Maker:
 
     def _make_whole(self, document: Document, dirty: Dirty) -> Any:
         seen: dict[str, str] = {}
-        made = document.function(**self.arguments(document, "", seen))
-        try:
-            text = as_text(document, made)
-            self._data[document.gives] = {"": json.loads(text)}
-        except TypeError:
-            text = repr(sorted(dirty.basis.shared.items()))
-            self._data[document.gives] = {"": made}
+        text = as_text(document, document.function(**self.arguments(document, "", seen)))
+        self._data[document.gives] = {"": text}
         self._digests[document.gives] = text_digest(text)
         self.kept.keep_record(f"{maker(document)} data", {"digest": self._digests[document.gives]})
         self.settle(document, dirty, seen)
-        return self._data[document.gives][""]
+        return json.loads(text)
 
     def whole(self, document: Document) -> Any:
         """A document that is made for no subject."""
         made = self._data.get(document.gives)
-        return made[""] if made else self._make_whole(document, self.dirty(document))
+        return json.loads(made[""]) if made else self._make_whole(document, self.dirty(document))
 
     def _document_vector(self, document: Document) -> Vector:
         """The digests of a document by subject, each of them brought up."""
@@ -259,7 +255,7 @@ class Maker:
             self.kept.keep_document(document.gives, subject, text)
 
     def _keep_statuses(self, document: Document, texts: dict[str, str], anew: bool) -> None:
-        held = self._data[document.gives]
+        held = {value: json.loads(text) for value, text in texts.items()}
         present = set(self.subjects(document.per))
         known = {} if anew else self.kept.record(f"statuses {document.gives}") or {}
         stated = {value: held[value].get("status") for value in texts if isinstance(held[value], dict)}
@@ -273,18 +269,16 @@ class Maker:
     def _texts(self, document: Document, values: list[str], seen: dict[str, str]) -> dict[str, str]:
         """The data of a document for some values, as text; kept at hand for the reports that show them."""
         column = document.per.rpartition(".")[2]
-        alone = any(need.name == column for need in document.needs)
-        if alone:
-            made = {value: document.function(**self.arguments(document, value, seen)) for value in values}
-        elif values:
-            arguments = self.arguments(document, "", seen, self.kept.hasher.ids(values))
-            given = document.function(**arguments)
-            made = {value: given[value] for value in values if value in given}
+        texts: dict[str, str] = {}
+        if any(need.name == column for need in document.needs):
+            for value in values:
+                texts[value] = as_text(document, document.function(**self.arguments(document, value, seen)))
         else:
-            made = {}
-        texts = {value: as_text(document, data) for value, data in made.items()}
-        held = self._data.setdefault(document.gives, {})
-        held.update((value, json.loads(text)) for value, text in texts.items())
+            for start in range(0, len(values), TOGETHER):
+                part = values[start : start + TOGETHER]
+                given = document.function(**self.arguments(document, "", seen, np.unique(self.kept.hasher.ids(part))))
+                texts.update((value, as_text(document, given[value])) for value in part if value in given)
+        self._data.setdefault(document.gives, {}).update(texts)
         return texts
 
     def of_subject(self, document: Document, value: str, seen: dict[str, str]) -> Any:
@@ -292,7 +286,7 @@ class Maker:
         held = self._data.setdefault(document.gives, {})
         if value not in held:
             self._texts(document, [value], seen)
-        return held.get(value)
+        return json.loads(held[value]) if value in held else None
 
     def all_subjects(self, document: Document) -> dict[str, Any]:
         """A document's data for every value."""
