@@ -153,7 +153,8 @@ class Room:
             balances=self.balances,
             fill_checks=self.fill_checks,
         )
-        return stages.judge_labels.frame.check(made, "label_age.judge_labels", self.facts()), findings
+        of_house = stages.doubt_rules(self.casks, self.stays, self.site)[1]
+        return stages.judge_labels.frame.check(made, "label_age.judge_labels", self.facts()), [*of_house, *findings]
 
     def facts(self) -> set[int]:
         tables = (self.casks, self.components, self.briefs, self.bottlings, self.balances, self.movements,

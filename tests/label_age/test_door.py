@@ -23,6 +23,7 @@ def test_the_hooks() -> None:
         "component_ages",
         "ages",
         "labels",
+        "rule_doubts",
         "eligibility",
         "claim_shares",
         "limits",
