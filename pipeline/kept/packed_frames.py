@@ -24,8 +24,8 @@ CUT = np.uint64(0xFFF)  # one row in 4,096 ends a segment
 LONGEST = 1 << 15
 
 
-class Spoilt(ValueError):
-    """Bytes that are no segment of the frame."""
+class NotReadable(Exception):
+    """What was kept is damaged, or is what no store of ours holds."""
 
 
 def cut(hashes: Hashes) -> list[slice]:
@@ -54,7 +54,7 @@ def pack(frame: pd.DataFrame, declared: Frame) -> bytes:
 
 
 def unpack(segments: Iterable[bytes], declared: Frame) -> pd.DataFrame:
-    """The frame that segments hold one after another. Raises Spoilt where they do not hold it."""
+    """The frame that segments hold one after another. Raises NotReadable where they do not hold it."""
     import pandas as pd
 
     try:
@@ -65,7 +65,7 @@ def unpack(segments: Iterable[bytes], declared: Frame) -> pd.DataFrame:
         columns[FACTS] = pd.Series(_facts([parts for _, parts in held]), dtype=object)
         return pd.DataFrame(columns, index=pd.RangeIndex(sum(rows for rows, _ in held)))
     except (ValueError, KeyError, IndexError, TypeError) as error:
-        raise Spoilt(f"{declared.name}: {error}") from error
+        raise NotReadable(f"{declared.name}: {error}") from error
 
 
 def _packed(values: pd.Series, dtype: str) -> list[tuple[str, bytes]]:

@@ -7,6 +7,7 @@ too, and everything is worked out anew.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import logging
 import secrets
@@ -19,25 +20,26 @@ from typing import Any, TypeVar
 from pipeline.common.closed import Closed
 from pipeline.common.files import sha256
 from pipeline.kept.digests import Hasher, Vector
+from pipeline.kept.packed_frames import NotReadable
 from pipeline.kept.place import DATABASE
 
 log = logging.getLogger("vatting")
 
-VERSION = "1"
+VERSION = "2"
+SEAL = 8  # bytes of a digest before all that is kept: damage that still reads as something is no figure
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE records (name TEXT PRIMARY KEY, data TEXT NOT NULL);
+CREATE TABLE records (name TEXT PRIMARY KEY, data BLOB NOT NULL);
 CREATE TABLE vectors (name TEXT PRIMARY KEY, data BLOB NOT NULL);
 CREATE TABLE segments (frame TEXT NOT NULL, segment TEXT NOT NULL, data BLOB NOT NULL, PRIMARY KEY (frame, segment));
 CREATE TABLE lying (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL, size INTEGER NOT NULL, mtime INTEGER NOT NULL);
-CREATE TABLE documents (name TEXT NOT NULL, subject TEXT NOT NULL, data TEXT NOT NULL, PRIMARY KEY (name, subject));
+CREATE TABLE documents (name TEXT NOT NULL, subject TEXT NOT NULL, data BLOB NOT NULL, PRIMARY KEY (name, subject));
 """
 Made = TypeVar("Made")
 Mark = tuple[str, int, int]
 
 
-class NotReadable(Exception):
-    """The store is damaged, or holds what no store of ours holds."""
+DAMAGE = (NotReadable, sqlite3.DatabaseError, UnicodeDecodeError)  # SQLite's own words may be bytes of the damage
 
 
 class Lying:
@@ -90,7 +92,7 @@ class Kept:
             self.only_read, self.folder = False, None
         try:
             self._open(environment)
-        except (sqlite3.Error, NotReadable) as error:
+        except DAMAGE as error:
             if self.folder is None:
                 raise
             log.info("what was kept is not used (%s); everything is worked out anew", error)
@@ -109,7 +111,7 @@ class Kept:
         """Whether the store itself is what failed, and not the disk under the book."""
         try:
             return bool(self.sql.execute("PRAGMA quick_check").fetchone()[0] != "ok")
-        except sqlite3.DatabaseError:
+        except (sqlite3.DatabaseError, UnicodeDecodeError):
             return True
 
     def _open(self, environment: str) -> None:
@@ -161,17 +163,19 @@ class Kept:
 
     def record(self, name: str) -> Any:
         """What was kept under a name, or None. Raises NotReadable."""
-        return _read(self._one("SELECT data FROM records WHERE name = ?", name))
+        return self._read(self._one("SELECT data FROM records WHERE name = ?", name))
 
     def keep_record(self, name: str, data: Any) -> None:
-        self._write("INSERT OR REPLACE INTO records VALUES (?, ?)", name, json.dumps(data, separators=(",", ":")))
+        self._write(
+            "INSERT OR REPLACE INTO records VALUES (?, ?)", name, self._sealed(json.dumps(data, separators=(",", ":")))
+        )
 
     def vector(self, name: str) -> Vector | None:
         data = self._one("SELECT data FROM vectors WHERE name = ?", name)
-        return None if data is None else Vector.from_bytes(data)
+        return None if data is None else Vector.from_bytes(self._opened(data))
 
     def keep_vector(self, name: str, vector: Vector) -> None:
-        self._write("INSERT OR REPLACE INTO vectors VALUES (?, ?)", name, vector.to_bytes())
+        self._write("INSERT OR REPLACE INTO vectors VALUES (?, ?)", name, self._sealed(vector.to_bytes()))
 
     # --- rows of frames ----------------------------------------------------------------------------
 
@@ -179,7 +183,7 @@ class Kept:
         """The segments of a frame in the order of their names. Raises NotReadable where one is gone."""
         held = {name: data for name, data in self._all("SELECT segment, data FROM segments WHERE frame = ?", frame)}
         try:
-            return [held[name] for name in wanted]
+            return [self._opened(held[name]) for name in wanted]
         except KeyError as error:
             raise NotReadable(f"a segment of {frame} is gone") from error
 
@@ -192,7 +196,7 @@ class Kept:
             self._write("DELETE FROM segments WHERE frame = ? AND segment = ?", frame, gone)
         for place, name in enumerate(wanted):
             if name not in held:
-                self._write("INSERT OR REPLACE INTO segments VALUES (?, ?, ?)", frame, name, pack(place))
+                self._write("INSERT OR REPLACE INTO segments VALUES (?, ?, ?)", frame, name, self._sealed(pack(place)))
 
     # --- output files ------------------------------------------------------------------------------
 
@@ -214,10 +218,10 @@ class Kept:
     def documents(self, name: str) -> dict[str, Any]:
         """Subject → data of a document that was kept."""
         rows = self._all("SELECT subject, data FROM documents WHERE name = ? ORDER BY subject", name)
-        return {subject: _read(data) for subject, data in rows}
+        return {subject: self._read(data) for subject, data in rows}
 
     def keep_document(self, name: str, subject: str, data: str) -> None:
-        self._write("INSERT OR REPLACE INTO documents VALUES (?, ?, ?)", name, subject, data)
+        self._write("INSERT OR REPLACE INTO documents VALUES (?, ?, ?)", name, subject, self._sealed(data))
 
     def drop_document(self, name: str, subject: str) -> None:
         self._write("DELETE FROM documents WHERE name = ? AND subject = ?", name, subject)
@@ -229,18 +233,29 @@ class Kept:
     def _all(self, statement: str, *values: Any) -> list[tuple[Any, ...]]:
         try:
             return self.sql.execute(statement, values).fetchall()
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise NotReadable(str(error)) from error
 
     def _write(self, statement: str, *values: Any) -> None:
-        if not self.only_read:
+        if self.only_read:
+            return
+        try:
             self.sql.execute(statement, values)
+        except sqlite3.OperationalError:
+            raise  # the disk is full or read-only
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+            raise NotReadable(str(error)) from error
 
+    def _sealed(self, data: bytes | str) -> bytes:
+        """Data behind a digest of itself."""
+        whole = data.encode("utf-8", "surrogatepass") if isinstance(data, str) else data
+        return hashlib.blake2b(whole, digest_size=SEAL, key=self.hasher.key).digest() + whole
 
-def _read(data: str | None) -> Any:
-    if data is None:
-        return None
-    try:
-        return json.loads(data)
-    except ValueError as error:
-        raise NotReadable(f"a record is spoilt ({error})") from error
+    def _opened(self, data: Any) -> bytes:
+        """What was sealed. Raises NotReadable where it is not as it was."""
+        if not isinstance(data, bytes) or self._sealed(data[SEAL:]) != data:
+            raise NotReadable("something that was kept is not as it was")
+        return data[SEAL:]
+
+    def _read(self, data: Any) -> Any:
+        return None if data is None else json.loads(self._opened(data).decode("utf-8", "surrogatepass"))

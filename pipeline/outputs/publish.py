@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import logging
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -22,6 +23,7 @@ from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Ruling, finding_as_data, finding_of_data
 from pipeline.contract.stages import Report
 from pipeline.kept.asked import Values
+from pipeline.kept.packed_frames import NotReadable
 from pipeline.kept.store import Kept
 from pipeline.outputs.due import Dirty
 from pipeline.outputs.earlier_versions import changed_finding, compare
@@ -172,6 +174,8 @@ class Publisher:
         targets = self._targets(report)
         try:
             dirty = self.maker.dirty(report)
+        except (NotReadable, sqlite3.Error):
+            raise  # no fault of the report
         except Exception as error:
             for target in targets:
                 self._failed(target, error)
@@ -188,6 +192,9 @@ class Publisher:
             if len(due):
                 self.maker.settle(report, dirty, seen, done if len(done) < len(due) or dirty.ids is not None else None)
             self.kept.keep_lying(self.lying.new())
+        if report.earlier is not None:
+            for target in targets:
+                self._say_changed(target)
 
     def _due(self, targets: list[Target], dirty: Dirty) -> list[Target]:
         """Those that something has changed for, and those whose file is not as it was written."""
@@ -202,8 +209,6 @@ class Publisher:
                 due.append(target)
             elif digest:
                 self.written[target.path] = digest
-                if target.report.earlier is not None:
-                    self._say_changed(target, digest, None)
             else:
                 self.none.add(target.path)
         return due
@@ -216,12 +221,16 @@ class Publisher:
         made = []
         try:
             self.maker.prepare(report, values)
+        except (NotReadable, sqlite3.Error):
+            raise
         except Exception:
             log.debug("documents are made one by one", exc_info=True)
         for target in chunk:
             progress(target.path)
             try:
                 data = report.function(**self.maker.arguments(report, target.value, seen))
+            except (NotReadable, sqlite3.Error):
+                raise
             except Exception as error:
                 self._failed(target, error)
                 continue
@@ -247,7 +256,6 @@ class Publisher:
         digest = sha256(data)
         if target.report.earlier is not None:
             self._keep_earlier(target, data)
-            self._say_changed(target, digest, data)
         self.written[target.path] = digest
         try:
             self.changed += replace_file(self.out, target.path, data)
@@ -281,16 +289,16 @@ class Publisher:
             self.book.enter(line, [], [], [])
             kept.append((line["sha256"], int(line["number"])))
 
-    def _say_changed(self, target: Target, digest: str, data: bytes | None) -> None:
+    def _say_changed(self, target: Target) -> None:
         """Say that a document differs from the version before it, if one was kept."""
-        versions = self._archived.get(target.path)
-        if not versions:
+        versions, digest = self._archived.get(target.path), self.written.get(target.path)
+        if not versions or digest is None:
             return
         before, number = versions[-1]
         name = f"changed {target.path}"
         known = self.kept.record(name)
         if known is None or known["of"] != [before, digest]:
-            now = (self.out / target.path).read_bytes() if data is None else data
+            now = (self.out / target.path).read_bytes()
             assert target.report.earlier is not None
             said = changed_finding(target.value, target.path, self.originals.read(before), now, target.report.earlier)
             known = {"of": [before, digest], "said": finding_as_data(said) if said else None}

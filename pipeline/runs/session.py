@@ -22,9 +22,8 @@ from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
 from pipeline.inbox.intake import Intake, remaining, say_staying
-from pipeline.kept.packed_frames import Spoilt
 from pipeline.kept.place import kept_folder
-from pipeline.kept.store import Kept, NotReadable
+from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher, RunInfo
@@ -263,7 +262,7 @@ def work_and_publish(
     issuer = issuer or Issuer(works.house, works.book, originals, now)
     try:
         return _work_and_publish(works, originals, out, now, progress, issuer, step, pause)
-    except (NotReadable, Spoilt, sqlite3.DatabaseError) as error:
+    except DAMAGE as error:
         if isinstance(error, sqlite3.OperationalError) and not works.kept.is_damaged():
             raise
         log.warning("what was kept is damaged (%s); everything is worked out anew", error)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import inspect
 import logging
+import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,7 @@ from pipeline.kept.asked import Values
 from pipeline.kept.basis import ABSENT, Basis, Ties
 from pipeline.kept.digests import Hashes
 from pipeline.kept.frame_states import FrameState, kept_state, made_state
+from pipeline.kept.packed_frames import NotReadable
 from pipeline.kept.store import Kept
 from pipeline.site.graph import Graph, adjusted_by, said
 from pipeline.stages.issuing import Issuing, issue_all
@@ -121,6 +123,8 @@ class GraphRun:
                 outcome.states[stage.gives] = self._issued(stage, record, states, values, issuing)
             else:
                 outcome.states[stage.gives] = self._worked(stage, stage.gives, record, states, outcome, values)
+        except (NotReadable, sqlite3.Error):
+            raise  # no fault of the stage
         except Exception as error:
             log.exception("%s failed", said(stage))
             outcome.missing[stage.gives] = stage.gives

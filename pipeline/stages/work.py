@@ -14,6 +14,7 @@ from pipeline.contract.findings import Finding, Place, finding_id
 from pipeline.contract.site import Site
 from pipeline.kept.asked import Values
 from pipeline.kept.frame_states import FrameState
+from pipeline.kept.packed_frames import NotReadable
 from pipeline.kept.store import Kept
 from pipeline.site.graph import Graph
 from pipeline.site.house import House
@@ -51,7 +52,10 @@ class Works:
     def __init__(self, house: House, book: Book, kept: Kept, graph: Graph | None = None) -> None:
         self.house, self.book, self.kept, self._graph = house, book, kept, graph or house.graph
         self._begin()
-        known = self.kept.record("journal")
+        try:
+            known = self.kept.record("journal")
+        except NotReadable:
+            known = [0, "damaged"]
         if known is not None and tuple(known) != book.digest_of_lines(known[0]):
             self.begin_anew()  # another journal, or one that was cut: what was kept is of other files
 
