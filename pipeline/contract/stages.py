@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import inspect
 import re
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
@@ -18,6 +19,10 @@ from pipeline.contract.frames import Frame
 RESERVED = ("site",)
 ROW_OF = "row of "
 REPORT_RESERVED = ("site", "findings", "sources", "run", "published")
+
+
+class OwnDatabaseFailed(Exception):
+    """A function of a plugin asked a database, and that failed."""
 
 
 @dataclass(frozen=True)
@@ -38,6 +43,14 @@ class Declared:
 
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
         return self.function(*args, **kwargs)
+
+    def called(self, arguments: dict[str, Any]) -> Any:
+        """What the function gives. Raises what it raises; a database's error as OwnDatabaseFailed, for it is none of
+        the book's or of what is kept."""
+        try:
+            return self.function(**arguments)
+        except sqlite3.Error as error:
+            raise OwnDatabaseFailed(f"{type(error).__name__}: {error}") from error
 
     @property
     def name(self) -> str:

@@ -194,7 +194,7 @@ class Maker:
 
     def _make_whole(self, document: Document, dirty: Dirty) -> Any:
         seen: dict[str, str] = {}
-        text = as_text(document, document.function(**self.arguments(document, "", seen)))
+        text = as_text(document, document.called(self.arguments(document, "", seen)))
         self._data[document.gives] = {"": text}
         self._digests[document.gives] = text_digest(text)
         self.kept.keep_record(f"{maker(document)} data", {"digest": self._digests[document.gives]})
@@ -272,11 +272,11 @@ class Maker:
         texts: dict[str, str] = {}
         if any(need.name == column for need in document.needs):
             for value in values:
-                texts[value] = as_text(document, document.function(**self.arguments(document, value, seen)))
+                texts[value] = as_text(document, document.called(self.arguments(document, value, seen)))
         else:
             for start in range(0, len(values), TOGETHER):
                 part = values[start : start + TOGETHER]
-                given = document.function(**self.arguments(document, "", seen, np.unique(self.kept.hasher.ids(part))))
+                given = document.called(self.arguments(document, "", seen, np.unique(self.kept.hasher.ids(part))))
                 texts.update((value, as_text(document, given[value])) for value in part if value in given)
         self._data.setdefault(document.gives, {}).update(texts)
         return texts

@@ -228,7 +228,7 @@ class Publisher:
         for target in chunk:
             progress(target.path)
             try:
-                data = report.function(**self.maker.arguments(report, target.value, seen))
+                data = report.called(self.maker.arguments(report, target.value, seen))
             except (NotReadable, sqlite3.Error):
                 raise
             except Exception as error:

@@ -207,7 +207,7 @@ class GraphRun:
                 frames["progress"] = lambda words: self.progress(f"{stage.gives}: {words}")
             if "site" in parameters:
                 frames["site"] = values.lend("site", {})
-            made = stage.function(**frames, due=row, issue=number)
+            made = stage.called({**frames, "due": row, "issue": number})
             if not isinstance(made, bytes):
                 raise BrokenPromise(f"{said(stage)} issues a {type(made).__name__}, not bytes")
             return made
@@ -265,7 +265,7 @@ class StageCall:
             self.given[name].facts if frame is self.given[name].frame else all_facts(frame["facts"])
             for name, frame in frames.items()
         ]
-        result = self.stage.function(**arguments)
+        result = self.stage.called(arguments)
         table, findings = result if isinstance(result, tuple) else (result, [])
         for finding in findings:
             if not isinstance(finding, Finding):

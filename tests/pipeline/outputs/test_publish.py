@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -329,3 +330,25 @@ def test_a_record_that_somebody_spoilt_is_made_anew(room: Room) -> None:
     (room.out / "batches/B-1/record.json").write_bytes(b'{"batch": "B-')
     result = room.run()
     assert room.bytes() == before and have(result, "record.changed") == []
+
+
+@pytest.mark.parametrize(
+    "error",
+    [sqlite3.OperationalError("no such table: prices"), sqlite3.DatabaseError("not a database")],
+    ids=["no-table", "no-database"],
+)
+def test_a_database_of_a_plugins_own_that_fails_is_its_own_fault(
+    room: Room, change: Callable[..., None], monkeypatch: pytest.MonkeyPatch, error: Exception
+) -> None:
+    """The run goes on with a finding; what was kept stays, for it was not what failed."""
+
+    def broken(**_: Any) -> Any:
+        raise error
+
+    room.run(("lab.csv", csv(*ROWS)))
+    kept = (room.out / "kept" / "kept.sqlite").stat().st_ino
+    change("warm_file", lambda warm: broken())
+    assert "warm.csv" in finding(room.run(), "report.failed").message
+    monkeypatch.setattr(toy_plugin, "add_up", replace(toy_plugin.add_up, function=broken))
+    assert str(error) in finding(room.run(("more.csv", csv("C-9,2026-03-05,61,20,B-2"))), "stage.failed").message
+    assert (room.out / "kept" / "kept.sqlite").stat().st_ino == kept
