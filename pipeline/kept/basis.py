@@ -54,9 +54,7 @@ class Basis:
             stays = ~np.isin(left.ids, done)
             if due is not None:  # those gone for good
                 stays &= np.isin(left.ids, vector.ids) | ~np.isin(left.ids, due)
-            left = Vector(left.ids[stays], left.sums[stays])
-            own = np.isin(vector.ids, done)
-            made.vectors[need] = left.with_others(Vector(vector.ids[own], vector.sums[own]))
+            made.vectors[need] = left.only(stays).with_others(vector.only(np.isin(vector.ids, done)))
         return made
 
     def subjects(self) -> Hashes:

@@ -60,9 +60,12 @@ class Vector:
     def with_others(self, fresh: Vector) -> Vector:
         """The same, but for the subjects of ``fresh``, which stand as they do there."""
         stays = ~np.isin(self.ids, fresh.ids, assume_unique=True)
-        ids = np.concatenate([self.ids[stays], fresh.ids])
-        order = np.argsort(ids)
-        return Vector(ids[order], np.concatenate([self.sums[stays], fresh.sums])[order])
+        left = self.only(stays)
+        return Vector.of(np.concatenate([left.ids, fresh.ids]), np.concatenate([left.sums, fresh.sums]))
+
+    def only(self, wanted: NDArray[np.bool_]) -> Vector:
+        """The same of the wanted subjects alone; ``wanted`` (subjects,)."""
+        return Vector(self.ids[wanted], self.sums[wanted])
 
     def total(self, wanted: Hashes | None = None) -> int:
         """One digest of all subjects, or of the wanted ids alone."""
@@ -75,6 +78,12 @@ class Vector:
             return np.zeros(len(ids), np.uint64)
         place = np.minimum(np.searchsorted(self.ids, ids), len(self.ids) - 1)
         return np.where(self.ids[place] == ids, self.sums[place], np.uint64(0))
+
+    @classmethod
+    def of(cls, ids: Hashes, sums: Hashes) -> Vector:
+        """The digests of subjects that stand in any order, each once."""
+        order = np.argsort(ids)
+        return cls(ids[order], sums[order])
 
     def to_bytes(self) -> bytes:
         return self.ids.astype("<u8").tobytes() + self.sums.astype("<u8").tobytes()

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.contract.frames import FACTS, Frame, all_facts, first_facts
-from pipeline.kept.digests import NOBODY, Hasher, Hashes, Vector, as_ids, vector_of
+from pipeline.kept.digests import NOBODY, Hasher, Hashes, Vector, as_ids, mixed, vector_of
 from pipeline.kept.packed_frames import cut, pack, segment_id, unpack
 from pipeline.kept.store import Kept
 
@@ -149,8 +149,6 @@ def linked_vector(vector: Vector, subjects: Hashes, names: Hashes) -> Vector:
 
     ``subjects`` and ``names`` are pairs, each once, in order of subject.
     """
-    from pipeline.kept.digests import mixed
-
     if not len(subjects):
         return NOBODY
     starts = np.flatnonzero(np.concatenate([[True], subjects[1:] != subjects[:-1]]))

@@ -13,7 +13,7 @@ import logging
 import secrets
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -223,8 +223,11 @@ class Kept:
     def keep_document(self, name: str, subject: str, data: str) -> None:
         self._write("INSERT OR REPLACE INTO documents VALUES (?, ?, ?)", name, subject, self._sealed(data))
 
-    def drop_document(self, name: str, subject: str) -> None:
-        self._write("DELETE FROM documents WHERE name = ? AND subject = ?", name, subject)
+    def drop_documents(self, name: str, but: Collection[str]) -> None:
+        """Drop a document of all subjects but some."""
+        for (subject,) in self._all("SELECT subject FROM documents WHERE name = ?", name):
+            if subject not in but:
+                self._write("DELETE FROM documents WHERE name = ? AND subject = ?", name, subject)
 
     def _one(self, statement: str, *values: Any) -> Any:
         found = self._all(statement, *values)

@@ -6,7 +6,9 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.common.libraries import np
+import numpy as np
+from numpy.typing import NDArray
+
 from pipeline.contract.stages import Document, Report
 from pipeline.kept.basis import Basis
 from pipeline.kept.digests import Hashes
@@ -24,8 +26,9 @@ class Dirty:
     basis: Basis
     ids: Hashes | None
 
-    def __contains__(self, one: np.uint64) -> bool:
-        return self.ids is None or bool(len(self.ids) and one in self.ids)
+    def among(self, ids: Hashes) -> NDArray[np.bool_]:
+        """Which of the subjects of these ids must be made again, shape (ids,)."""
+        return np.ones(len(ids), bool) if self.ids is None else np.isin(ids, self.ids)
 
 
 def as_text(document: Document, data: Any) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import compress
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -39,6 +40,7 @@ class Maker:
     values: Values
     given: list[Finding]
     documents: dict[str, Document] = field(init=False)
+    _subjects: dict[str, list[str]] = field(default_factory=dict)
     _vectors: dict[str, Vector] = field(default_factory=dict)
     _data: dict[str, dict[str, str]] = field(default_factory=dict)  # as text: a warehouse of pages is large
     _digests: dict[str, str] = field(default_factory=dict)
@@ -49,7 +51,7 @@ class Maker:
 
     def go_on(self, before: Maker) -> None:
         """Show the documents that were made in an earlier phase of the same run as they were made then."""
-        self._vectors, self._data = before._vectors, before._data
+        self._subjects, self._vectors, self._data = before._subjects, before._vectors, before._data
         self._digests = {name: digest for name, digest in before._digests.items() if name in self.documents}
 
     def statuses(self) -> dict[str, str]:
@@ -66,10 +68,11 @@ class Maker:
 
     def subjects(self, per: str) -> list[str]:
         """The values that something is made for each of, in order."""
-        frame, _, column = per.partition(".")
-        if frame not in self.states:
-            return []
-        return sorted(set(self.states[frame].frame[column].dropna()))
+        if per not in self._subjects:
+            frame, _, column = per.partition(".")
+            found = set(self.states[frame].frame[column].dropna()) if frame in self.states else set()
+            self._subjects[per] = sorted(found)
+        return self._subjects[per]
 
     def lacks_a_frame(self, made: Report | Document, seen: frozenset[str] = frozenset()) -> bool:
         """Whether a failed stage's frame is needed, by the report or by a document that it shows."""
@@ -216,7 +219,7 @@ class Maker:
                 dirty.ids = None
             present = self.subjects(document.per)
             ids = self.kept.hasher.ids(present)
-            due = [value for value, one in zip(present, ids, strict=True) if one in dirty]
+            due = list(compress(present, dirty.among(ids).tolist()))
             if before is not None and dirty.ids is not None and not len(dirty.ids):
                 self._vectors[name] = before
             else:
@@ -230,11 +233,9 @@ class Maker:
         texts = self._texts(document, due, seen)
         ids = self.kept.hasher.ids(texts)
         sums = np.array([self.kept.hasher.number("data", text) for text in texts.values()], np.uint64)
-        order = np.argsort(ids)
-        fresh = Vector(ids[order], sums[order])
+        fresh = Vector.of(ids, sums)
         vector = fresh if before is None else before.with_others(fresh)
-        stays = np.isin(vector.ids, present)
-        vector = Vector(vector.ids[stays], vector.sums[stays])
+        vector = vector.only(np.isin(vector.ids, present))
         shown_whole = self._is_shown_whole(document)
 
         def keep() -> None:
@@ -248,9 +249,7 @@ class Maker:
         return vector
 
     def _keep_data(self, document: Document, texts: dict[str, str], anew: bool) -> None:
-        present = set(self.subjects(document.per))
-        for gone in set(self.kept.documents(document.gives)) - (set() if anew else present):
-            self.kept.drop_document(document.gives, gone)
+        self.kept.drop_documents(document.gives, set() if anew else set(self.subjects(document.per)))
         for subject, text in texts.items():
             self.kept.keep_document(document.gives, subject, text)
 

@@ -11,8 +11,6 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from pipeline.book.book import Book
 from pipeline.book.entering import new_line
 from pipeline.book.fates import Fate
@@ -200,7 +198,7 @@ class Publisher:
         """Those that something has changed for, and those whose file is not as it was written."""
         due = []
         ids = self.kept.hasher.ids(target.value for target in targets)
-        stale = np.ones(len(targets), bool) if dirty.ids is None else np.isin(ids, dirty.ids)
+        stale = dirty.among(ids)
         if targets and not targets[0].report.per:
             stale[:] = dirty.ids is None or len(dirty.ids) > 0
         for target, changed in zip(targets, stale.tolist(), strict=True):

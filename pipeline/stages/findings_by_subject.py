@@ -49,8 +49,7 @@ class FindingsBySubject:
                     own[id(finding)] = self.hasher.number("finding", repr(finding))
         ids = np.array(list(self._of), np.uint64)
         sums = [self.hasher.number(*(own[id(finding)] for finding in found)) for found in self._of.values()]
-        order = np.argsort(ids)
-        return Vector(ids[order], np.array(sums, np.uint64)[order])
+        return Vector.of(ids, np.array(sums, np.uint64))
 
 
 def _by_name(findings: list[Finding], column: str, tied: list[Owned], hasher: Hasher) -> dict[str, set[int]]:
