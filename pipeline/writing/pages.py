@@ -1,14 +1,15 @@
 """Page templates of a plugin: compiled once a process, all that is put in escaped, equal values give equal bytes.
 
 A plugin keeps its templates in a folder ``templates`` with ``style.css`` and, where a page sorts, ``table.js``; both
-are set into the pages, which name the script by its hash and load nothing.
+are set into the pages, which name the script by its hash and load nothing. A template that is not there is the one of
+that name in the folder beside this file: ``paper.css``, how a page of few tables looks.
 """
 
 from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from importlib.resources import files
 from typing import Any
 from urllib.parse import quote
@@ -28,13 +29,14 @@ class _Environment(Environment):
 
 
 class Pages:
-    """The pages of a plugin's package; ``more`` are filters and functions of its own."""
+    """The pages of a plugin's package; ``more`` are filters of its own, ``functions`` what its templates call."""
 
-    def __init__(self, package: str, **more: Callable[..., Any]) -> None:
-        folder = files(package) / "templates"
+    def __init__(self, package: str, functions: Mapping[str, Any] | None = None, **more: Callable[..., Any]) -> None:
+        folders = [files(of) / "templates" for of in (package, "pipeline.writing")]
 
-        def source(name: str) -> str:
-            return (folder / name).read_text(encoding="utf-8")
+        def source(name: str) -> str | None:
+            found = next((folder / name for folder in folders if (folder / name).is_file()), None)
+            return found.read_text(encoding="utf-8") if found is not None else None
 
         self.environment = _Environment(
             loader=FunctionLoader(source),
@@ -44,11 +46,14 @@ class Pages:
             lstrip_blocks=True,
             keep_trailing_newline=True,
         )
-        script = source("table.js")
+        script = source("table.js") or ""
         digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
         self.environment.filters.update({"figure": figure, "day": day, "path": path, **more})
         self.environment.globals.update(
-            style=Markup(source("style.css")), table_script=Markup(script), script_hash=digest
+            style=Markup(source("style.css") or ""),
+            table_script=Markup(script),
+            script_hash=digest,
+            **(functions or {}),
         )
 
     def page(self, template: str, values: dict[str, Any]) -> bytes:

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
+from pipeline.writing.pages import Pages
 from plugins.bench.answers import words
 from plugins.bench.answers.words import chance, number, signed, spoken
 
@@ -22,24 +21,6 @@ CAUTIONS = (
     "Cask strength burns: nose at the strength on the card, spit, drink water, eat; eight to ten small glasses at "
     "most. Nobody is asked to swallow; no driving or machines after. The site's alcohol policy comes first.",
 )
-
-
-def _source(name: str) -> str:
-    return (files("plugins.bench.answers") / "templates" / name).read_text(encoding="utf-8")
-
-
-@cache
-def _environment() -> Environment:
-    made = Environment(
-        loader=FunctionLoader(_source), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    made.filters.update(number=number, spoken=spoken, chance=chance, signed=signed)
-    made.globals.update(
-        style=Markup(_source("style.css")), strip=strip, moves=moves, makeup=makeup, choice=words.choice,
-        settles=words.settles, remedy_words=words.remedy, model_words=words.model, lead_words=words.lead,
-        match_words=words.match, duplicate_words=words.duplicate, order_words=words.order,
-    )  # fmt: skip
-    return made
 
 
 def strip(
@@ -113,5 +94,14 @@ def page(document: Row, house: str, findings: list[Any]) -> bytes:
         "d": document, "house": house or "", "findings": findings, "cautions": CAUTIONS, "faults": faults,
         "shifted": shifted, "lead": next((t for t in document["trials"] if t["trial"] == document["leading"]), None),
     }  # fmt: skip
-    text = _environment().get_template("analysis.html").render(values)
-    return text.replace("\r\n", "\n").encode("utf-8", "replace")
+    return _pages().page("analysis.html", values)
+
+
+@cache
+def _pages() -> Pages:
+    functions = {
+        "strip": strip, "moves": moves, "makeup": makeup, "choice": words.choice, "settles": words.settles,
+        "remedy_words": words.remedy, "model_words": words.model, "lead_words": words.lead,
+        "match_words": words.match, "duplicate_words": words.duplicate, "order_words": words.order,
+    }  # fmt: skip
+    return Pages("plugins.bench.answers", functions, number=number, spoken=spoken, chance=chance, signed=signed)

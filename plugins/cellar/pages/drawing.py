@@ -12,5 +12,4 @@ def span(low: float | None, value: float | None, high: float | None) -> Markup:
     return Markup(f"{figure(value)} <small>{figure(low)} to {figure(high)}</small>")
 
 
-PAGES = Pages("plugins.cellar.pages")
-PAGES.environment.globals["span"] = span
+PAGES = Pages("plugins.cellar.pages", {"span": span})

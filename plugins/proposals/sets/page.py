@@ -4,31 +4,15 @@ from __future__ import annotations
 
 import math
 from functools import cache
-from importlib.resources import files
 from typing import Any
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
+from pipeline.writing.pages import Pages
 from plugins.proposals.declared.cautions import PROPOSAL, TASTE
 from plugins.proposals.taste.learn import LEAST
 
 Row = dict[str, Any]
-
-
-def _source(name: str) -> str:
-    return (files("plugins.proposals.sets") / "templates" / name).read_text(encoding="utf-8")
-
-
-@cache
-def _environment() -> Environment:
-    made = Environment(
-        loader=FunctionLoader(_source), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    made.filters.update(number=number, spoken=spoken)
-    made.globals.update(style=Markup(_source("style.css")), taste=taste, makeup=makeup, predicted=predicted)
-    made.globals.update(glass=glass, moves=moves)
-    return made
 
 
 def number(value: Any, places: int = 1) -> str:
@@ -129,5 +113,10 @@ def page(
         "since": since or {}, "least": LEAST, "top": top_of(document),
         "cautions": [*PROPOSAL, *TASTE], "law": {row["family"]: row for row in document["law"]},
     }  # fmt: skip
-    text = _environment().get_template("proposals.html").render(values)
-    return text.replace("\r\n", "\n").encode("utf-8", "replace")
+    return _pages().page("proposals.html", values)
+
+
+@cache
+def _pages() -> Pages:
+    functions = {"taste": taste, "makeup": makeup, "predicted": predicted, "glass": glass, "moves": moves}
+    return Pages("plugins.proposals.sets", functions, number=number, spoken=spoken)
