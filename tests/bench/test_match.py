@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from plugins.bench.answers.compare import compare
 from plugins.bench.answers.match import DIFFERS, MATCHES, NOT_SHOWN, match
 
 
@@ -36,3 +37,10 @@ def test_many_tasters_still_settle_it() -> None:
     """Ten tasters who all say nought match; ten who all say two points differ."""
     assert match(np.zeros(10), 1.0).verdict == MATCHES
     assert match(np.full(10, 2.0), 1.0).verdict == DIFFERS
+
+
+def test_scores_that_are_all_alike_have_an_interval_too() -> None:
+    """Four tasters who all score half a point less do not fix the mean difference without error."""
+    alike = np.full(4, -0.5)
+    pair = compare(alike, alike)
+    assert pair.difference_low < -0.5 < pair.difference_high

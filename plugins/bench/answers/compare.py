@@ -21,6 +21,7 @@ POWER = 0.8
 MOST_TASTERS = 400  # beyond that the glasses are as good as alike
 EXACT = 18  # tasters up to whom all 2^n signs of the differences are tried
 SAMPLED = 20_000
+LEAST_APART = 0.25 * 2.0**0.5  # points, deviation of a difference of two tastings: common practice, no source
 
 
 @dataclass(frozen=True)
@@ -82,20 +83,21 @@ def compare(differences: Array, scores: Array | None = None) -> Pair:
     made = Pair(better, of, len(differences) - of, two_sided(better, of), low, high)
     if scores is None or not len(scores):
         return made
-    mean, ends = float(scores.mean()), mean_interval(scores)
+    mean, ends = float(scores.mean()), mean_interval(scores, least=LEAST_APART)
     return Pair(
         *(made.preferred, made.of, made.ties, made.p, made.low, made.high),
         mean, ends[0], ends[1], sign_flips(scores), len(scores),
     )  # fmt: skip
 
 
-def mean_interval(values: Array, level: float = 0.95) -> tuple[float, float]:
-    """Student's interval of a mean; NaN of fewer than two."""
+def mean_interval(values: Array, level: float = 0.95, least: float = 0.0) -> tuple[float, float]:
+    """Student's interval of a mean; NaN of fewer than two. ``least``: what their deviation is taken for at least."""
     from scipy.special import stdtrit
 
     if len(values) < 2:
         return float("nan"), float("nan")
-    wide = float(stdtrit(len(values) - 1, 0.5 + level / 2.0)) * float(values.std(ddof=1)) / np.sqrt(len(values))
+    wide = float(stdtrit(len(values) - 1, 0.5 + level / 2.0)) * max(float(values.std(ddof=1)), least)
+    wide /= np.sqrt(len(values))
     return float(values.mean()) - wide, float(values.mean()) + wide
 
 

@@ -11,10 +11,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from plugins.bench.answers.compare import Array
+from plugins.bench.answers.compare import LEAST_APART, Array
 
 MATCHES, DIFFERS, NOT_SHOWN = "matches", "differs", "not shown either way"
-LEAST_NOISE = 0.25  # points, standard deviation of one tasting: common practice, no source
 
 
 @dataclass(frozen=True)
@@ -33,7 +32,7 @@ def match(differences: Array, margin: float, noise: float = float("nan"), pairs:
 
     ``noise``: standard deviation of one tasting by ``pairs`` glasses tasted twice; it counts as that many degrees of
     freedom. Without it and with one taster there is no interval. Tasters or glasses that agree to the point leave
-    LEAST_NOISE for each glass: figures written in whole or half points hide what is smaller.
+    LEAST_APART: figures written in whole or half points hide what is smaller.
     """
     from scipy.special import stdtrit
 
@@ -46,7 +45,7 @@ def match(differences: Array, margin: float, noise: float = float("nan"), pairs:
     if free < 1:
         return Match(mean, float("nan"), float("nan"), n, NOT_SHOWN)
     squares = float(((differences - mean) ** 2).sum()) + (held * 2.0 * noise**2 if held else 0.0)
-    error = np.sqrt(max(squares / free, 2.0 * LEAST_NOISE**2) / n)
+    error = np.sqrt(max(squares / free, LEAST_APART**2) / n)
     wide, narrow = (float(stdtrit(free, share)) * error for share in (0.975, 0.95))
     verdict = NOT_SHOWN
     if abs(mean) + narrow <= margin:
