@@ -16,9 +16,9 @@ from plugins.cellar.pages import cask_course as course
 from plugins.cellar.pages import casks_beside as beside
 from plugins.cellar.pages import overview
 from plugins.cellar.pages.words import settled
-from plugins.cellar.rates import forecasts, rate_stage
+from plugins.cellar.rates import forecasts
 from plugins.cellar.stock.stock_tables import tabulate_stock
-from tests.cellar.house import Truth, simulate
+from tests.cellar.house import Truth, curves_of, rates_of, simulate
 from tests.support import document_of, site_with
 
 SITE = site_with({}, book_date=date(2026, 1, 20), markets=("US",))
@@ -36,12 +36,12 @@ def gauged(made: Truth, on: str) -> Truth:
 
 
 def rates(made: Truth, site: Any = SITE) -> pd.DataFrame:
-    return rate_stage.fit_rates(made.histories, made.fillings, site)[0].drop(columns="facts").set_index("cask")
+    return rates_of(made.histories, made.fillings, site)[0].drop(columns="facts").set_index("cask")
 
 
 def frames(made: Truth, site: Any = SITE) -> dict[str, Any]:
     """What the document of casks is made of."""
-    found, _ = rate_stage.fit_rates(made.histories, made.fillings, site)
+    found, _ = rates_of(made.histories, made.fillings, site)
     given = (found, made.fillings, made.histories, site)
     return {
         "cask_rates": found,
@@ -79,7 +79,7 @@ def test_a_gauge_of_this_month_moves_its_own_cask_alone(stock: Truth) -> None:
     assert before.drop(GAUGED).equals(after.drop(GAUGED))
     assert after.at[GAUGED, "loss_percent_per_year"] > before.at[GAUGED, "loss_percent_per_year"] + 0.05
     assert after.at[GAUGED, "volume_gauges"] == before.at[GAUGED, "volume_gauges"] + 1
-    pooled = [rate_stage.pool_evaporation(one.histories, one.fillings, SITE) for one in (stock, more)]
+    pooled = [curves_of(one.histories, one.fillings, SITE) for one in (stock, more)]
     assert pooled[0].equals(pooled[1])
     assert set(pooled[0]["settled_on"]) == {pd.Timestamp(2026, 1, 1)}
 
@@ -139,10 +139,10 @@ def test_one_cask_s_document_needs_no_other_cask(stock: Truth) -> None:
 
 def test_the_cellar_s_page_stands_on_the_book_date(stock: Truth) -> None:
     """Stock is judged at the book date, and the index names the day on which the curve was settled."""
-    found, _ = rate_stage.fit_rates(stock.histories, stock.fillings, SITE)
+    found, _ = rates_of(stock.histories, stock.fillings, SITE)
     given = (found, stock.fillings, stock.histories, SITE)
     contents, out = forecasts.reckon_contents(*given), forecasts.look_out(*given)
-    curves = rate_stage.pool_evaporation(stock.histories, stock.fillings, SITE)
+    curves = curves_of(stock.histories, stock.fillings, SITE)
     tables = tabulate_stock(stock.fillings, contents, SITE)
     shown = overview.look_over_cellar(stock.fillings, contents, found, out, curves, tables, CHECKS.empty(), SITE)
     assert json.loads(json.dumps(shown)) == shown
