@@ -142,6 +142,9 @@ def levels_of(fillings: pd.DataFrame) -> list[pd.Index]:
 
 def designed(fillings: pd.DataFrame, age: Array, levels: list[pd.Index]) -> Design:
     """Intercept and age as covariates; warehouse, floor and wood as groups."""
-    codes = [names.get_indexer(fillings[factor].astype(object)) for factor, names in zip(FACTORS, levels, strict=True)]
+    codes = [
+        names.get_indexer(pd.Index(fillings[factor].astype(object)))
+        for factor, names in zip(FACTORS, levels, strict=True)
+    ]
     assert all((code >= 0).all() for code in codes), "a level that the house curve lacks"
     return Design(np.column_stack([np.ones(len(age)), age - REFERENCE_AGE]), codes, [len(names) for names in levels])
