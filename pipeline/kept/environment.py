@@ -12,6 +12,7 @@ from pathlib import Path
 LIBRARIES = ("numpy", "pandas", "scipy", "pint", "rapidfuzz", "openpyxl", "jinja2")
 OURS = ("pipeline", "plugins")
 CODE = {".pyc", ".pyo"}
+MADE = "__pycache__"
 
 
 def environment(site_folders: Iterable[Path] = ()) -> str:
@@ -46,7 +47,9 @@ def _of_others(digest: hashlib.blake2b) -> set[str]:
 
 def _of_tree(folder: Path) -> str:
     digest = hashlib.blake2b(digest_size=16)
-    files = [path for path in folder.rglob("*") if path.is_file() and path.suffix not in CODE]
+    files = [
+        path for path in folder.rglob("*") if MADE not in path.parts and path.suffix not in CODE and path.is_file()
+    ]
     for path in sorted(files):
         data = path.read_bytes()
         digest.update(f"{path.relative_to(folder).as_posix()}\x1f{len(data)}\x1f".encode())

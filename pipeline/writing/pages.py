@@ -1,4 +1,4 @@
-"""Page templates of a plugin: compiled once a process, all that is put in escaped, equal values give equal bytes.
+"""Page templates of a plugin: compiled once, all that is put in escaped, equal values give equal bytes.
 
 A plugin keeps its templates in a folder ``templates`` with ``style.css`` and, where a page sorts, ``table.js``; both
 are set into the pages, which name the script by its hash and load nothing. A template that is not there is the one of
@@ -18,6 +18,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
 from pipeline.common.file_names import safe_name
+from pipeline.writing.bytecode import TemplateBytecode
 
 
 class _Environment(Environment):
@@ -34,23 +35,28 @@ class Pages:
     def __init__(self, package: str, functions: Mapping[str, Any] | None = None, **more: Callable[..., Any]) -> None:
         folders = [files(of) / "templates" for of in (package, "pipeline.writing")]
 
-        def source(name: str) -> str | None:
+        def template(name: str) -> tuple[str, str, None] | None:
             found = next((folder / name for folder in folders if (folder / name).is_file()), None)
-            return found.read_text(encoding="utf-8") if found is not None else None
+            return (found.read_text(encoding="utf-8"), str(found), None) if found is not None else None
+
+        def text(name: str) -> str:
+            found = template(name)
+            return found[0] if found is not None else ""
 
         self.environment = _Environment(
-            loader=FunctionLoader(source),
+            loader=FunctionLoader(template),
+            bytecode_cache=TemplateBytecode(),
             autoescape=True,
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
             keep_trailing_newline=True,
         )
-        script = source("table.js") or ""
+        script = text("table.js")
         digest = base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
         self.environment.filters.update({"figure": figure, "day": day, "path": path, **more})
         self.environment.globals.update(
-            style=Markup(source("style.css") or ""),
+            style=Markup(text("style.css")),
             table_script=Markup(script),
             script_hash=digest,
             **(functions or {}),

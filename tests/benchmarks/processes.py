@@ -46,9 +46,13 @@ class Cost:
 
 
 def measured(*command: str) -> Cost:
-    """Run a command to its end, in the repository's folder. Raises RuntimeError where it fails."""
+    """Run a command to its end, in the repository's folder. Raises RuntimeError where it fails.
+
+    Bytecode is kept as where somebody types it, whatever the environment here says of that.
+    """
+    as_typed = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     with tempfile.TemporaryFile("w+") as told:
-        process = subprocess.Popen(command, stdout=told, stderr=subprocess.STDOUT, cwd=ROOT)
+        process = subprocess.Popen(command, stdout=told, stderr=subprocess.STDOUT, cwd=ROOT, env=as_typed)
         _, status, used = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
         told.seek(0)

@@ -15,6 +15,7 @@ from plugins.bench.answers.match import worst
 SCHEMA = "vatting.trials/1"
 BEATS, NO_BETTER, LOSES, TOO_FEW = "beats it", "no better", "worse", "too few trials"
 LEAST = 3
+OF_SAMPLES = ("profiles", "scores")  # of every sample of the house: only the trials' rows are looked at
 Row = dict[str, Any]
 Table = pd.DataFrame | None
 
@@ -24,7 +25,7 @@ def analysis(batch: str, frames: dict[str, Table]) -> Row:
 
     ``frames``: rows of this batch of the bench's frames, and the taste model's frames whole; None where one is missing.
     """
-    rows = {name: _records(frame) for name, frame in frames.items()}
+    rows = {name: _records(frame) for name, frame in frames.items() if name not in OF_SAMPLES}
     trials = _trials(frames, rows)
     chosen = leading(trials)
     order = sorted((trial["trial"] for trial in trials), key=lambda name: name != chosen)
@@ -63,7 +64,7 @@ def _trials(frames: dict[str, Table], rows: dict[str, list[Row]]) -> list[Row]:
     for row in rows["trial_parts"]:
         parts.setdefault(fold(row["trial"]), []).append(row)
     tastes = _profiles(frames["profiles"], set(parts))
-    scores = {fold(row["sample"]): row for row in rows["scores"]}
+    scores = _scores(frames["scores"], set(parts))
     made = []
     for name in sorted(set(tastes) | ((set(order) | set(scores)) & set(parts))):
         own = parts[name]
@@ -116,6 +117,11 @@ def _profiles(profiles: Table, names: set[str]) -> dict[str, Row]:
         taste = {"mean": row["mean"], "low": row["low"], "high": row["high"]}
         made.setdefault(row["_sample"], {})[row["family"]] = taste
     return made
+
+
+def _scores(scores: Table, names: set[str]) -> dict[str, Row]:
+    own = scores if scores is None else scores[folded(scores["sample"]).isin(names)]
+    return {fold(row["sample"]): row for row in _records(own)}
 
 
 def _picked(row: Row | None, *names: str) -> Row | None:

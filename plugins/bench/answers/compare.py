@@ -123,16 +123,26 @@ def holm(p: list[float]) -> list[float]:
     return made
 
 
-@cache
 def least_shown(of: int, risk: float = RISK) -> int | None:
     """Fewest of ``of`` who must prefer one glass to show a preference (two-sided); None where all are too few."""
-    if two_sided(of, of) > risk:
-        return None
-    low, high = of // 2, of  # the probability falls as the split grows
-    while low < high:
-        middle = (low + high) // 2
-        low, high = (low, middle) if two_sided(middle, of) <= risk else (middle + 1, high)
-    return low
+    return _fewest(of, risk)[-1] if of else None
+
+
+@cache
+def _fewest(most: int, risk: float) -> list[int | None]:
+    """``least_shown`` of 1, 2, … ``most`` tasters.
+
+    In whole numbers: of ``of`` tasters, ``ways`` of their 2^of choices have ``least`` or more for the glass.
+    """
+    found: list[int | None] = []
+    least, ways = 1, 1
+    for of in range(1, most + 1):
+        while least <= of and 2 * ways > risk * 2**of:
+            ways -= comb(of, least)
+            least += 1
+        found.append(least if least <= of else None)
+        ways = 2 * ways + comb(of, least - 1)  # Pascal's triangle: of one taster more
+    return found
 
 
 @cache
@@ -145,7 +155,7 @@ def to_settle(share: float, risk: float = RISK, power: float = POWER, most: int 
 
     share = max(share, 1.0 - share)
     counts = np.arange(1, most + 1)
-    least = np.array([least_shown(int(n), risk) or n + 1 for n in counts])
+    least = np.array([fewest or most + 1 for fewest in _fewest(most, risk)])
     reached = np.where(least > counts, 0.0, bdtrc(np.minimum(least, counts + 1) - 1, counts, share))
     below = np.flatnonzero(reached < power)
     if not len(below):

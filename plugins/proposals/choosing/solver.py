@@ -7,13 +7,15 @@ Pairs that bend away from the law are left aside here (``search.py`` and ``trade
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from scipy import sparse
 
 from plugins.proposals.choosing.problem import Problem
 from plugins.proposals.taste.taste import Array
+
+if TYPE_CHECKING:
+    from scipy import sparse
 
 INF = float("inf")
 
@@ -27,6 +29,8 @@ class Rows:
     high: list[float] = field(default_factory=list)
 
     def add(self, matrix: Any, low: Any, high: Any) -> None:
+        from scipy import sparse
+
         part = sparse.csr_matrix(matrix)
         self.parts.append(part)
         self.low.extend(np.broadcast_to(low, part.shape[0]))
@@ -70,6 +74,7 @@ def solve(
     ``nodes``: search nodes; ``seconds``: a net under it; ``relax``: fractions of casks are allowed
     everywhere, for the bound and the reduced costs; ``below``: only choices worth less than that are looked for.
     """
+    from scipy import sparse
     from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
     size = problem.size
@@ -110,6 +115,8 @@ def solve(
 
 def _programme(problem: Problem, cuts: list[Cut]) -> tuple[Array, Array, Array, Rows]:
     """Costs, upper bounds and kinds of the columns (draws, choices, beyond the band, groups), and the rows."""
+    from scipy import sparse
+
     n, families = problem.size, len(problem.weight)
     split = not problem.whole  # draws and choices are two columns where casks may be drawn in part
     counts = [int(groups.max()) + 1 for groups in problem.group]

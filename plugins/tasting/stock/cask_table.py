@@ -23,12 +23,12 @@ Row = dict[str, Any]
 PLAIN = {"make": "spirit", "fill": "wood_use", "held": "held_before", "place": "location"}
 
 
-def _by(frame: pd.DataFrame | None, names: pd.Series | None) -> dict[str, list[Row]]:
-    """A frame's rows as dicts, by folded name."""
+def _by(names: pd.Series, frame: pd.DataFrame, *columns: str) -> dict[str, list[Row]]:
+    """A frame's rows as dicts of some columns, by folded name."""
     made: dict[str, list[Row]] = {}
-    if frame is not None and names is not None:
-        for key, row in zip(folded(names), frame.to_dict("records"), strict=True):
-            made.setdefault(key, []).append({str(name): value for name, value in row.items()})
+    rows = zip(*(frame[column].tolist() for column in columns), strict=True)
+    for key, row in zip(folded(names), rows, strict=True):
+        made.setdefault(key, []).append(dict(zip(columns, row, strict=True)))
     return made
 
 
@@ -39,7 +39,7 @@ def _last_gauges(proofs: pd.DataFrame | None) -> dict[str, list[Row]]:
     newest = np.argsort(-proofs["taken_at"].to_numpy(dtype="datetime64[us]").astype(np.int64), kind="stable")
     last = proofs[["vessel", "taken_at", "proof_60F", "facts"]].iloc[newest]
     last = last[~folded(last["vessel"]).duplicated()]
-    return _by(last, last["vessel"])
+    return _by(last["vessel"], last, "taken_at", "proof_60F", "facts")
 
 
 @stage(
@@ -68,11 +68,11 @@ def list_casks(
     rows = latest(casks)
     whole = profiles[profiles["stage"] == "all"]
     tables = {
-        "notes": _by(tasted, tasted["drawn_from"]),
-        "taste": _by(whole, whole["sample"]),
-        "score": _by(scores, scores["sample"]),
-        "words": _by(cask_words, cask_words["cask"]),
-        "again": _by(taste_again, taste_again["drawn_from"]),
+        "notes": _by(tasted["drawn_from"], tasted, "taster", "tasted_at", "session", "decision", "facts"),
+        "taste": _by(whole["sample"], whole, "family", "mean"),
+        "score": _by(scores["sample"], scores, "mean_score"),
+        "words": _by(cask_words["cask"], cask_words, "faults", "maturity"),
+        "again": _by(taste_again["drawn_from"], taste_again, "reasons"),
         "gauged": _last_gauges(proofs),
     }
     emptied = _emptied(components)

@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from itertools import takewhile
 
 import numpy as np
-from scipy.spatial.distance import cdist
 
 CELLS = 1 << 21  # distances worked out at once
 SAME = 1e-12  # of a distance: nearer to each other, two are the same
@@ -22,6 +21,8 @@ LEAST_APART = 1.5  # points by which a cask must differ from its day to be an ou
 
 def distances(values: np.ndarray, others: np.ndarray, weights: np.ndarray | None = None) -> np.ndarray:
     """Root mean square differences between rows, over columns weighted by ``weights``; all 0, they count alike."""
+    from scipy.spatial.distance import cdist
+
     weights = np.ones(values.shape[1]) if weights is None else np.asarray(weights, dtype=float)
     weights = weights if weights.sum() > 0.0 else np.ones_like(weights)
     scale = np.sqrt(weights / weights.sum())
@@ -31,6 +32,7 @@ def distances(values: np.ndarray, others: np.ndarray, weights: np.ndarray | None
 def nearest(values: np.ndarray, count: int) -> tuple[np.ndarray, np.ndarray]:
     """For each row the ``count`` nearest others, nearest first, of equal ones the first, and their distances."""
     from scipy.spatial import cKDTree
+    from scipy.spatial.distance import cdist
 
     rows, count = len(values), max(min(count, len(values) - 1), 0)
     far, order = cKDTree(values).query(values, min(count + 2, rows))  # itself, those wanted, and one to see ties by
