@@ -28,6 +28,7 @@ DTYPES = {
     "moment": "datetime64[us]",
 }
 FACTS = "facts"
+LONG = 10_000  # rows from which on putting columns of one dtype together costs more than it saves
 
 
 class BrokenPromise(ValueError):
@@ -122,7 +123,7 @@ class Frame:
             else:
                 data[column.name] = pd.Series(values, dtype=dtype).set_axis(index)
         data[FACTS] = pd.Series(rows, index=index, dtype=object)
-        return pd.DataFrame(data, index=index)
+        return pd.DataFrame(data, index=index, copy=len(rows) < LONG)
 
     def check(self, table: object, maker: str, known_facts: set[int] | Sequence[NDArray[np.int64]]) -> pd.DataFrame:
         """Hold a stage's result against this declaration.

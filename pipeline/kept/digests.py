@@ -191,6 +191,8 @@ def _facts(rows: list[tuple[int, ...]]) -> Hashes:
         return np.empty(0, np.uint64)
     lengths = np.fromiter(map(len, rows), np.int64, len(rows))
     flat = np.fromiter(chain.from_iterable(rows), np.int64, int(lengths.sum())).astype(np.uint64)
+    if (lengths == 1).all():
+        return mixed(flat)
     starts = np.cumsum(lengths) - lengths
     place = np.arange(len(flat)) - np.repeat(starts, lengths)
     return np.add.reduceat(_placed(flat, place), starts) if lengths.all() else np.zeros(len(rows), np.uint64)
