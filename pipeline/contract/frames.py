@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import chain
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from pipeline.common.libraries import np, pd
@@ -27,6 +28,7 @@ DTYPES = {
     "moment": "datetime64[us]",
 }
 FACTS = "facts"
+LONG = 10_000  # rows from which on putting columns of one dtype together costs more than it saves
 
 
 class BrokenPromise(ValueError):
@@ -121,7 +123,7 @@ class Frame:
             else:
                 data[column.name] = pd.Series(values, dtype=dtype).set_axis(index)
         data[FACTS] = pd.Series(rows, index=index, dtype=object)
-        return pd.DataFrame(data, index=index)
+        return pd.DataFrame(data, index=index, copy=len(rows) < LONG)
 
     def check(self, table: object, maker: str, known_facts: set[int] | Sequence[NDArray[np.int64]]) -> pd.DataFrame:
         """Hold a stage's result against this declaration.
@@ -187,7 +189,14 @@ def as_facts(ids: Iterable[int]) -> NDArray[np.int64]:
     """Fact ids rising, each once."""
     import numpy as np
 
-    return np.unique(np.fromiter(ids, np.int64))
+    return each_once(np.fromiter(ids, np.int64))
+
+
+def each_once(ids: NDArray[Any]) -> NDArray[Any]:
+    """The ids rising, each once; mostly they do so already, and need no sorting."""
+    import numpy as np
+
+    return ids if (ids[1:] > ids[:-1]).all() else np.unique(ids)
 
 
 def fact_ids(tables: Iterable[pd.DataFrame]) -> set[int]:
@@ -200,7 +209,7 @@ def all_facts(facts: pd.Series) -> NDArray[np.int64]:
     import numpy as np
 
     rows = facts.tolist()
-    return np.unique(np.fromiter(chain.from_iterable(rows), np.int64, sum(map(len, rows))))
+    return each_once(np.fromiter(chain.from_iterable(rows), np.int64))
 
 
 def unknown(facts: NDArray[np.int64], known: Iterable[NDArray[np.int64]]) -> NDArray[np.int64]:
@@ -221,7 +230,7 @@ def first_facts(facts: pd.Series) -> NDArray[np.int64]:
     import numpy as np
 
     rows = facts.tolist()
-    return np.fromiter((ids[0] for ids in rows), np.int64, len(rows))
+    return np.fromiter(map(itemgetter(0), rows), np.int64, len(rows))
 
 
 def unite(*columns: pd.Series, by: Any = None) -> pd.Series:

@@ -104,7 +104,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
             said = f"{above.kind.name} from row {above.header_row + 1}, {best.kind.name} from row {best.header_row + 1}"
             remedy = "Put each table on a sheet or in a file of its own and drop that."
             raise NotRecognised(f"holds two tables: {said}.", remedy, len(best.columns))
-    _set_aside_examples(best, table.rows)
+    _set_aside_examples(best, table)
     _read_unit_row(best, table, units)
     if best.doubts:
         raise NotRecognised(
@@ -208,11 +208,14 @@ def _take_unit_column(found: Recognised, index: int, header: str) -> None:
     found.unknown.append(header)
 
 
-def _set_aside_examples(found: Recognised, rows: list[list[Any]]) -> None:
+def _set_aside_examples(found: Recognised, table: Table) -> None:
     """A row of which every cell says that it is an example is no row, wherever it was copied to."""
-    for row, cells in enumerate(rows[found.first_row :], start=found.first_row):
-        first = cells[0] if cells and cells[0] != "" else next((cell for cell in cells if cell != ""), "")
-        if type(first) is str and ":" in first and marked_as_example(first):
+    firsts = table.columns[0] if table.columns else []
+    may_be = {cell for cell in set(firsts) if cell == "" or marked_as_example(cell)}
+    for row in [row for row, cell in enumerate(firsts) if cell in may_be] if may_be else ():
+        cells = table.rows[row]
+        first = next((cell for cell in cells if cell != ""), "")
+        if row >= found.first_row and marked_as_example(first):
             if all(marked_as_example(cell) for cell in cells if not is_blank(cell)):
                 found.repeated.add(row)
 
@@ -292,15 +295,15 @@ def second_table(table: Table, row: int) -> str:
 
 def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> list[tuple[int, str]]:
     """Columns that hold something under no header, each with a sentence."""
-    rows = [table.rows[row] for row in positions]
     header = table.rows[found.header_row]
     used = {m.unit_index for m in found.columns.values()} | {m.time_index for m in found.columns.values()}
-    width = len(header) if table.is_text else max(map(len, rows), default=0)  # a longer row of text is a finding
+    width = len(header) if table.is_text else len(table.columns)  # a longer row of text is a finding
     said = []
     for index in range(width):
         if index in used or (index < len(header) and isinstance(header[index], str) and not is_blank(header[index])):
             continue
-        held = next((row[index] for row in rows if index < len(row) and not is_blank(row[index])), None)
+        cells = table.columns[index]
+        held = next((cells[row] for row in positions if not is_blank(cells[row])), None)
         if held is not None:
             shown = as_text(held)[:40]
             said.append((index, f"A column without a name in the header row was left aside; it holds {shown!r}."))
