@@ -87,7 +87,7 @@ class Lineage:
         for row, out_of, into in zip(rows, folded(self.movements["from"]), folded(self.movements["to"]), strict=True):
             row["at"] = end_of(row["moved_at"], row["moved_at_timed"])
             row["from_key"], row["to_key"] = out_of or "", into or ""
-        rows.sort(key=lambda row: (row["at"], row["from_key"], row["to_key"]))
+        rows.sort(key=lambda row: (row["at"], row["from_key"], row["to_key"], str(row["reason"]), str(row["volume_L"])))
         self._into, self._out = _by(rows, "to_key"), _by(rows, "from_key")
         self._vessel = {b: v or "" for b, v in zip(self.briefs["batch"], folded(self.briefs["vessel"]), strict=True)}
         self._lines: dict[str, list[dict[str, Any]]] | None = None

@@ -248,7 +248,12 @@ def summarise(fact: Fact, table: Table) -> list[Any]:
 
 def _blank(table: Table, batch: int, blank: np.ndarray) -> list[str]:
     span = slice(table.starts[batch], table.starts[batch + 1])
-    return [str(name) for name in table.names[span][blank[span]][:MOST_UNKNOWN]]
+    return _named(table.names[span][blank[span]])
+
+
+def _named(names: np.ndarray) -> list[str]:
+    """Each name once, in order of the names."""
+    return sorted({str(name) for name in names})
 
 
 def _with_unknown(value: Any, unknown: list[str]) -> Any:
@@ -264,7 +269,7 @@ def _rounded(value: float) -> float:
 
 
 def _flags(truth: np.ndarray, names: np.ndarray) -> Any:
-    unknown = [str(name) for name in names[truth == UNKNOWN]]
+    unknown = _named(names[truth == UNKNOWN])
     said = [value for value, wanted in ((True, TRUE), (False, FALSE)) if (truth == wanted).any()]
     if not said:
         return _with_unknown(None, unknown)
@@ -272,7 +277,7 @@ def _flags(truth: np.ndarray, names: np.ndarray) -> Any:
 
 
 def _texts(texts: np.ndarray, names: np.ndarray) -> Any:
-    unknown = [str(name) for name, text in zip(names, texts, strict=True) if text is None]
+    unknown = _named(names[np.array([text is None for text in texts], dtype=bool)])
     flat = {t for text in texts if text is not None for t in (text if isinstance(text, tuple) else (text,))}
     said = sorted(str(text) for text in flat)
     if not said:
