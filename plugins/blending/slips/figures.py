@@ -31,9 +31,10 @@ from plugins.blending.vat.entries import usable
 
 @stage(
     gives=FIGURES,
+    per="batch",
     links="""
-    proofs.vessel = near_names.name
-    readings.vessel = near_names.name
+    proofs.vessel = near_names.name or left_names.name
+    readings.vessel = near_names.name or left_names.name
     casks.cask = near_names.name
     """,
 )
@@ -42,6 +43,7 @@ def find_figures(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     near_names: pd.DataFrame,
+    left_names: pd.DataFrame,
     vat_windows: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
