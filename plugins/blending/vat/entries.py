@@ -57,6 +57,11 @@ def incomplete(components: pd.DataFrame) -> set[str]:
     return set(components.loc[components["mass_kg"].isna() | components["ethanol_kg"].isna(), "batch"])
 
 
+def empty(components: pd.DataFrame) -> set[str]:
+    """Batches all of whose lines state a quantity of nothing."""
+    return set(components["batch"]) - set(components.loc[components["mass_kg"] != 0.0, "batch"])
+
+
 def carried(mass: Array, ethanol: Array, apparent: Array, mass_u: Array, proof_u: Array) -> dict[str, Array]:
     """The conserved masses with variances, by the names of ``CARRIED``."""
     with np.errstate(divide="ignore", invalid="ignore"):
