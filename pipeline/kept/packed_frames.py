@@ -62,7 +62,7 @@ def unpack(segments: Iterable[bytes], declared: Frame) -> pd.DataFrame:
         if not held:
             return declared.empty()
         columns = {column.name: _unpacked(column, [parts for _, parts in held]) for column in declared.columns}
-        columns[FACTS] = pd.Series(_facts([parts for _, parts in held]), dtype=object)
+        columns[FACTS] = pd.Series(_facts([parts for _, parts in held]), dtype=object).array
         return pd.DataFrame(columns, index=pd.RangeIndex(sum(rows for rows, _ in held)))
     except (ValueError, KeyError, IndexError, TypeError) as error:
         raise NotReadable(f"{declared.name}: {error}") from error
@@ -99,28 +99,28 @@ def _parts(data: bytes) -> tuple[int, dict[str, memoryview]]:
     return int(head["rows"]), found
 
 
-def _unpacked(column: Column, held: list[dict[str, memoryview]]) -> pd.Series:
+def _unpacked(column: Column, held: list[dict[str, memoryview]]) -> Any:
     import pandas as pd
 
     def joined(dtype: str, end: str = "") -> NDArray[Any]:
         return np.concatenate([np.frombuffer(parts[column.name + end], dtype) for parts in held])
 
     if column.dtype == "float":
-        return pd.Series(joined("<f8"))
+        return joined("<f8")
     if column.dtype in ("date", "moment"):
-        return pd.Series(joined("<i8").view("datetime64[us]"))
+        return joined("<i8").view("datetime64[us]")
     if column.dtype == "int":
-        return pd.Series(pd.arrays.IntegerArray(joined("<i8"), joined("bool", ":missing")))
+        return pd.arrays.IntegerArray(joined("<i8"), joined("bool", ":missing"))
     if column.dtype == "bool":
         values = joined("<i1")
-        return pd.Series(pd.arrays.BooleanArray(values == 1, values == -1))
+        return pd.arrays.BooleanArray(values == 1, values == -1)
     texts = [
         np.array([*json.loads(bytes(parts[f"{column.name}:texts"])), np.nan], dtype=object)[
             np.frombuffer(parts[column.name], "<i4")
         ]
         for parts in held
     ]
-    return pd.Series(np.concatenate(texts), dtype=DTYPES["text"])
+    return pd.array(np.concatenate(texts), dtype=DTYPES["text"])
 
 
 def _facts(held: list[dict[str, memoryview]]) -> list[tuple[int, ...]]:
