@@ -7,7 +7,7 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from pipeline.writing.pages import Pages
-from plugins.tasting.stock.stock import spoken
+from pipeline.writing.spoken import spoken
 
 ENDS = {"body": ("thin", "oily"), "length_balance": ("short", "long"), "sweetness": ("dry", "sweet")}
 
