@@ -120,7 +120,7 @@ def _unpacked(column: Column, held: list[dict[str, memoryview]]) -> Any:
         ]
         for parts in held
     ]
-    return pd.array(np.concatenate(texts), dtype=DTYPES["text"])
+    return pd.Series(np.concatenate(texts), dtype=DTYPES["text"]).array
 
 
 def _facts(held: list[dict[str, memoryview]]) -> list[tuple[int, ...]]:
