@@ -117,12 +117,13 @@ class Frame:
         data: dict[str, Any] = {}
         for column in self.columns:
             values = columns.get(column.name)
-            dtype = DTYPES[column.dtype]
-            if values is None:
-                data[column.name] = pd.Series(index=index, dtype=dtype)
+            if values is None and column.dtype == "float":
+                data[column.name] = np.full(len(rows), np.nan)
             else:
-                data[column.name] = pd.Series(values, dtype=dtype).set_axis(index)
-        data[FACTS] = pd.Series(rows, index=index, dtype=object)
+                given = index if values is None else None
+                data[column.name] = pd.Series(values, index=given, dtype=DTYPES[column.dtype]).array
+        data[FACTS] = pd.Series(rows, index=index, dtype=object).array
+        # of arrays, since series would be aligned one by one; a long frame is not copied once more
         return pd.DataFrame(data, index=index, copy=len(rows) < LONG)
 
     def check(self, table: object, maker: str, known_facts: set[int] | Sequence[NDArray[np.int64]]) -> pd.DataFrame:
@@ -142,7 +143,8 @@ class Frame:
         extra = [str(name) for name in table.columns if name not in {*self.names, FACTS}]
         if extra:
             raise BrokenPromise(f"{said} with undeclared column {', '.join(extra)}")
-        table = table[[*self.names, FACTS]].reset_index(drop=True)
+        in_order = [*self.names, FACTS]
+        table = (table if list(table.columns) == in_order else table[in_order]).reset_index(drop=True)
         as_given = table.dtypes
         for column in self.columns:
             if as_given[column.name] == DTYPES[column.dtype]:

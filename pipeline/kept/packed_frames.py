@@ -72,7 +72,7 @@ def unpack(segments: Iterable[bytes], declared: Frame) -> pd.DataFrame:
         if not held:
             return declared.empty()
         columns = {column.name: _unpacked(column, held) for column in declared.columns}
-        columns[FACTS] = pd.Series(_facts([parts for _, parts in held]), dtype=object)
+        columns[FACTS] = pd.Series(_facts([parts for _, parts in held]), dtype=object).array
         return pd.DataFrame(columns, index=pd.RangeIndex(sum(rows for rows, _ in held)))
     except (ValueError, KeyError, IndexError, TypeError) as error:
         raise NotReadable(f"{declared.name}: {error}") from error
@@ -116,7 +116,7 @@ def _parts(data: bytes) -> tuple[int, dict[str, memoryview]]:
     return int(head["rows"]), found
 
 
-def _unpacked(column: Column, held: list[tuple[int, dict[str, memoryview]]]) -> pd.Series:
+def _unpacked(column: Column, held: list[tuple[int, dict[str, memoryview]]]) -> Any:
     import pandas as pd
 
     def joined(dtype: str, lacking: Any, end: str = "") -> NDArray[Any]:
@@ -126,20 +126,20 @@ def _unpacked(column: Column, held: list[tuple[int, dict[str, memoryview]]]) -> 
         return np.concatenate(some)
 
     if column.dtype == "float":
-        return pd.Series(joined("<f8", np.nan))
+        return joined("<f8", np.nan)
     if column.dtype in ("date", "moment"):
-        return pd.Series(joined("<i8", NOT_A_TIME).view("datetime64[us]"))
+        return joined("<i8", NOT_A_TIME).view("datetime64[us]")
     if column.dtype == "int":
-        return pd.Series(pd.arrays.IntegerArray(joined("<i8", 0), joined("bool", True, ":missing")))
+        return pd.arrays.IntegerArray(joined("<i8", 0), joined("bool", True, ":missing"))
     if column.dtype == "bool":
         values = joined("<i1", -1)
-        return pd.Series(pd.arrays.BooleanArray(values == 1, values == -1))
+        return pd.arrays.BooleanArray(values == 1, values == -1)
     spelt = [json.loads(bytes(parts.get(f"{column.name}:texts", b"[]"))) for _, parts in held]
     before = np.cumsum([0, *map(len, spelt)])
     codes = joined("<i4", -1)
     shift = np.repeat(before[:-1], [rows for rows, _ in held])
     texts = np.array([*chain.from_iterable(spelt), np.nan], dtype=object)
-    return pd.Series(texts[np.where(codes < 0, -1, codes + shift)], dtype=DTYPES["text"])
+    return pd.Series(texts[np.where(codes < 0, -1, codes + shift)], dtype=DTYPES["text"]).array
 
 
 def _facts(held: list[dict[str, memoryview]]) -> list[tuple[int, ...]]:

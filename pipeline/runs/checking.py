@@ -13,6 +13,7 @@ from typing import Any
 from pipeline.book.book import Book
 from pipeline.book.entering import enter
 from pipeline.book.journal import Originals
+from pipeline.common.collector import patient_collector
 from pipeline.common.libraries import pd
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.stages import Stage
@@ -30,8 +31,9 @@ def check_files(files: list[Path]) -> dict[str, Judged]:
     thrown away: what the site's book knows of casks and batches is not known here.
     """
     judged: dict[str, Judged] = {}
-    for folder in dict.fromkeys(path.parent for path in files):
-        judged.update(_check_folder(folder, [path for path in files if path.parent == folder]))
+    with patient_collector():
+        for folder in dict.fromkeys(path.parent for path in files):
+            judged.update(_check_folder(folder, [path for path in files if path.parent == folder]))
     return judged
 
 

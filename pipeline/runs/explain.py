@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.common.collector import patient_collector
 from pipeline.common.errors import NotKnown
 from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import SEVERITIES, Finding
@@ -62,6 +63,11 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
 
     Raises NotKnown, with the nearest known name, for an id that nothing has.
     """
+    with patient_collector():
+        return _explain(name, out, everything)
+
+
+def _explain(name: str, out: Path, everything: bool) -> Explained:
     originals = Originals(out / "originals")
     house = last_house(originals)
     with Book(out / house.site["book"], house.kinds, only_read=True) as book, open_kept(house, out, True) as kept:

@@ -113,10 +113,9 @@ def flights(
     """
     batch_of = dict(zip(folded(trials["trial"]), trials["batch"], strict=True))
     made_of = parts_of(trials)
-    rows = tasted.assign(
-        _session=folded(tasted["session"]), _sample=folded(tasted["sample"]), _from=folded(tasted["drawn_from"]),
-        _taster=folded(tasted["taster"]), _code=folded(tasted["code"]),
-    )  # fmt: skip
+    rows = tasted.assign(_session=folded(tasted["session"]), _sample=folded(tasted["sample"]))
+    rows = rows[rows["_session"].isin(set(rows["_session"][rows["_sample"].isin(list(batch_of))]))]
+    rows = rows.assign(_from=folded(rows["drawn_from"]), _taster=folded(rows["taster"]), _code=folded(rows["code"]))
     values = impressions[impressions["stage"] == "all"].set_index("tasting")[["family", "value"]]
     made = []
     for session, part in rows.groupby("_session", sort=True):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from hashlib import sha256
 from typing import Any
 
+from pipeline.writing.spoken import spoken
 from plugins.bench.answers.remedy import WATER, shares_after
 from plugins.bench.cards.card import Asked, Recipe, plan_card
 from plugins.bench.cards.measure import Bench, CannotMake
@@ -84,10 +85,6 @@ def strengths_of(document: Row) -> dict[str, float]:
 def leads(remedy: Row) -> list[str]:
     """The five families that the change moves most."""
     return sorted(remedy["moves"], key=lambda family: (-abs(remedy["moves"][family]["mean"]), family))[:5]
-
-
-def spoken(name: str) -> str:
-    return str(name).replace("_", " ")
 
 
 def _name(document: Row, remedy: Row) -> str:

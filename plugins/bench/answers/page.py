@@ -8,8 +8,9 @@ from typing import Any
 from markupsafe import Markup
 
 from pipeline.writing.pages import Pages
+from pipeline.writing.spoken import makeup, number, spoken
 from plugins.bench.answers import words
-from plugins.bench.answers.words import chance, number, signed, spoken
+from plugins.bench.answers.words import chance, signed
 
 Row = dict[str, Any]
 SHOWN_FAMILIES = 6
@@ -58,22 +59,6 @@ def moves(change: Row, fault: str) -> list[Row]:
     rest = [family for family in change if family != fault and abs(change[family]["mean"]) >= LEAST_SHOWN]
     rest = sorted(rest, key=lambda family: (-abs(change[family]["mean"]), family))[: SHOWN_FAMILIES - 1]
     return [{"family": family, **change[family]} for family in [fault, *rest]]
-
-
-def makeup(parts: list[Row]) -> Markup:
-    """Shares of the components as one bar; every second one is hatched, so that neighbours part without colour."""
-    drawn, place = [], 0.0
-    for at, part in enumerate(parts):
-        width = 1000.0 * (part["share"] or 0.0)
-        drawn.append(
-            Markup('<rect class="c{}" x="{}" width="{}" y="1" height="18"><title>{}</title></rect>').format(
-                at % 2, round(place, 1), round(width, 1), f"{part['component']} {0.1 * width:.0f} %"
-            )
-        )
-        place += width
-    return Markup(
-        '<svg class="makeup" viewBox="0 0 1000 20" preserveAspectRatio="none" aria-hidden="true">{}</svg>'
-    ).format(Markup("").join(drawn))
 
 
 def page(document: Row, house: str, findings: list[Any]) -> bytes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from pipeline.writing.spoken import number
 from plugins.bench.answers.analysis import BEATS, LOSES, NO_BETTER, TOO_FEW
 from plugins.bench.answers.compare import least_shown
 
@@ -11,11 +12,6 @@ Row = dict[str, Any]
 WATER = "water"
 HARDLY = 0.75  # of the places that lots would put two glasses of the same apart
 GUESS = '"tastes like its largest component"'
-
-
-def number(value: Any, places: int = 1) -> str:
-    """A number with a narrow space between thousands; a dash where there is none."""
-    return "–" if value is None else f"{value:,.{places}f}".replace(",", "\u202f")
 
 
 def signed(value: Any, places: int = 1) -> str:
@@ -27,10 +23,6 @@ def chance(value: Any) -> str:
     if value is None:
         return "–"
     return "under 0.001" if value < 0.001 else f"{value:.3f}" if value < 0.1 else f"{value:.2f}"
-
-
-def spoken(name: Any) -> str:
-    return str(name).replace("_", " ")
 
 
 def choice(row: Row) -> str:

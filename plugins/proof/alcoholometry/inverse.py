@@ -52,7 +52,7 @@ def _guesses() -> Array:
     """Mass fractions by half a degree and by how far the density lies from water towards ethanol."""
     temperatures = np.linspace(LOWEST_DEGC, HIGHEST_DEGC, round(HIGHEST_DEGC - LOWEST_DEGC) * ROWS_PER_DEGC + 1)
     fine, share = np.linspace(0.0, 1.0, 8001), np.linspace(0.0, 1.0, PLACES + 1)
-    curves = density(fine, temperatures[:, np.newaxis])
+    curves = np.array([density(fine, temperature) for temperature in temperatures])  # one for many costs half
     shares = (curves[:, :1] - curves) / (curves[:, :1] - curves[:, -1:])
     return np.concatenate([np.interp(share, row, fine) for row in shares])
 

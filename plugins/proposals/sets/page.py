@@ -9,19 +9,11 @@ from typing import Any
 from markupsafe import Markup
 
 from pipeline.writing.pages import Pages
+from pipeline.writing.spoken import makeup, number, spoken
 from plugins.proposals.declared.cautions import PROPOSAL, TASTE
 from plugins.proposals.taste.learn import LEAST
 
 Row = dict[str, Any]
-
-
-def number(value: Any, places: int = 1) -> str:
-    """A number with a narrow space between thousands; a dash where there is none."""
-    return "–" if value is None else f"{value:,.{places}f}".replace(",", "\u202f")
-
-
-def spoken(name: str) -> str:
-    return str(name).replace("_", " ")
 
 
 def taste(row: Row, top: float) -> Markup:
@@ -68,22 +60,6 @@ def moves(swap: Row, profile: dict[str, Row]) -> str:
         word = f"{by:+.1f}" if known else ("a little " if abs(by) < 0.5 else "") + ("more" if by > 0 else "less")
         said.append(f"{spoken(family)} {word}")
     return ", ".join(said)
-
-
-def makeup(parts: list[Row]) -> Markup:
-    """Shares of the casks as one bar; every second one is hatched, so that neighbours part without colour."""
-    drawn, place = [], 0.0
-    for at, part in enumerate(parts):
-        width = 1000.0 * part["share"]
-        drawn.append(
-            Markup('<rect class="c{}" x="{}" width="{}" y="1" height="18"><title>{}</title></rect>').format(
-                at % 2, round(place, 1), round(width, 1), f"{part['component']} {100 * part['share']:.0f} %"
-            )
-        )
-        place += width
-    return Markup(
-        '<svg class="makeup" viewBox="0 0 1000 20" preserveAspectRatio="none" aria-hidden="true">{}</svg>'
-    ).format(Markup("").join(drawn))
 
 
 def top_of(document: Row) -> float:

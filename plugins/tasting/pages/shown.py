@@ -9,8 +9,9 @@ import pandas as pd
 
 from pipeline.common.names import fold
 from pipeline.writing.plain import shown_rows
+from pipeline.writing.spoken import spoken
 from plugins.tasting.declared.kinds import FAMILIES, SCALES
-from plugins.tasting.stock.stock import latest, spoken
+from plugins.tasting.stock.stock import latest
 
 Row = dict[str, Any]
 Shown = dict[str, int | None]

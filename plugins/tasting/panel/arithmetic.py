@@ -79,8 +79,7 @@ def from_others(table: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 def slope(place: np.ndarray, value: np.ndarray, sample: np.ndarray, taster: np.ndarray) -> tuple[float, float, int]:
     """Change of a value per place in the flight, with samples and tasters taken out, its standard error and
     degrees of freedom; NaN where place cannot be told from sample (all were served in one order)."""
-    samples, tasters = pd.get_dummies(sample).to_numpy(float), pd.get_dummies(taster).to_numpy(float)
-    others = np.hstack([samples, tasters[:, 1:]])
+    others = np.hstack([_membership(sample), _membership(taster)[:, 1:]])
     basis, _, rank, _ = np.linalg.lstsq(others, np.column_stack([place, value]), rcond=None)
     left = np.column_stack([place, value]) - others @ basis
     squares = float((left[:, 0] ** 2).sum())
@@ -90,6 +89,12 @@ def slope(place: np.ndarray, value: np.ndarray, sample: np.ndarray, taster: np.n
     per_place = float((left[:, 0] * left[:, 1]).sum() / squares)
     error = float(((left[:, 1] - per_place * left[:, 0]) ** 2).sum()) / degrees
     return per_place, float(np.sqrt(error / squares)), degrees
+
+
+def _membership(names: np.ndarray) -> np.ndarray:
+    """1 where a row is of a name, else 0: (rows, names), the names in order."""
+    known, place = np.unique(names.astype(str), return_inverse=True)
+    return np.asarray(place[:, None] == np.arange(len(known)), dtype=float)
 
 
 def t_bound(degrees: np.ndarray) -> np.ndarray:

@@ -37,7 +37,8 @@ def list_again(
     findings: list[Finding] = []
     changed = _changes(movements)
     extra: dict[str, tuple[int, ...]] = {}
-    for name, rows in tasted.groupby(sample, sort=True):
+    touched = sample.isin(set(sample[folded(tasted["drawn_from"]).isin(list(changed))]))
+    for name, rows in tasted[touched].groupby(sample[touched], sort=True):
         later = _changed_since(rows, changed)
         if later:
             day, reason, facts = later

@@ -10,11 +10,12 @@ import pandas as pd
 
 from pipeline import stage
 from pipeline.common.names import fold
+from pipeline.writing.spoken import spoken
 from plugins.proof import mass_fraction_from_strength, proof_from_mass_fraction
 from plugins.tasting.declared.frames_stock import CASK_TABLE
 from plugins.tasting.declared.kinds import SCALES
 from plugins.tasting.samples.names import folded
-from plugins.tasting.stock.stock import latest, spoken
+from plugins.tasting.stock.stock import latest
 
 CAUTIOUS = ("reject", "recask", "finish", "watch", "leave", "use")  # of equally many votes the first counts
 SHOWN = 4

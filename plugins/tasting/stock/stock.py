@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.writing.spoken import spoken
 from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.profiles.impressions import TWO_ENDED
 from plugins.tasting.samples.names import folded, spelt
@@ -74,11 +75,6 @@ def ages(casks: pd.DataFrame, book_date: Any) -> np.ndarray:
         return np.full(len(casks), np.nan)
     days = (pd.Timestamp(book_date) - casks["filled_on"]).dt.days
     return days.to_numpy(dtype=float) / 365.25
-
-
-def spoken(family: str) -> str:
-    """A family's id as it is read."""
-    return family.replace("_", " ")
 
 
 def apart(values: np.ndarray, families: list[str], count: int, least: float = 0.5) -> str:

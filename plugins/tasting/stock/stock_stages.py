@@ -9,11 +9,12 @@ import numpy as np
 import pandas as pd
 
 from pipeline import stage
+from pipeline.writing.spoken import spoken
 from plugins.tasting.declared.frames_stock import GROUPS, LIKENESS, STANDING, TARGET_LIKENESS, WOOD_EFFECTS
 from plugins.tasting.declared.kinds import FAMILIES
 from plugins.tasting.samples.names import folded
 from plugins.tasting.stock.likeness import day_outliers, distances, effects, groups, nearest, silhouettes
-from plugins.tasting.stock.stock import FACTORS, Stock, ages, apart, levels, spoken, stock
+from plugins.tasting.stock.stock import FACTORS, Stock, ages, apart, levels, stock
 
 NEIGHBOURS = 5
 TARGET_CASKS = 20
