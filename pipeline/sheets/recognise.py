@@ -84,9 +84,10 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
     best: Recognised | None = None
     others: list[Recognised] = []
+    known = {word for kind in kinds for word in kind.header_words}
     for row, cells in enumerate(table.rows[:HEADER_ROWS]):
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
-        if len(headers) < 2 or not _may_be_header(headers, kinds):
+        if len(headers) < 2 or not _may_be_header(headers, known):
             continue
         for kind in kinds:
             found = _match_row(kind, row, headers, units)
@@ -117,13 +118,12 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
     return best
 
 
-def _may_be_header(headers: list[tuple[int, str]], kinds: list[SheetKind]) -> bool:
+def _may_be_header(headers: list[tuple[int, str]], words: set[str]) -> bool:
     """Whether two cells of a row are words of some kind: rows of data are not looked at kind by kind."""
     known = 0
     for _, header in headers:
         if any(letter.isalpha() or letter in "#№%" for letter in header):
-            words = [plain(way) for way, _ in splits(header)]
-            known += any(word in kind.header_words for kind in kinds for word in words)
+            known += any(plain(way) in words for way, _ in splits(header))
             if known == 2:
                 return True
     return False
