@@ -116,6 +116,7 @@ EVAPORATION = Frame(
         Column("high", "float", "%/year or proof/year", "upper end of its 95 % interval", (*VOLUMES, *STRENGTHS)),
         Column("spread", "float", "%/year or proof/year", "how far levels of this factor lie apart", VOLUMES),
         _settled("settled_on", VOLUMES),
+        Column("term", "int", "", "place among the terms of its quantity, from 1"),
         Column("effect", "float", "1/year or proof/year", "effect on the slope, beside the house's", VOLUMES),
         Column("covariances", "text", "", "with the effects from the house's to its own, one after another", VOLUMES),
         Column("between", "float", "1/year or proof/year", "deviation of the levels of this factor", VOLUMES),

@@ -92,6 +92,7 @@ def curve_rows(settled: Settled, fillings: pd.DataFrame, quantity: str, sign: fl
         **{name: [row[at] for row in told] for at, name in enumerate(("rate", "low", "high"))},
         "spread": [value * abs(sign) for value in between],
         "settled_on": [settled.on] * count,
+        "term": list(range(1, count + 1)),
         "effect": rounded(fitted.effects).tolist(),
         "covariances": [" ".join(map(repr, rounded(fitted.covariance[at, : at + 1]).tolist())) for at in range(count)],
         "between": rounded(np.array(between)).tolist(),
@@ -125,7 +126,7 @@ def _told(settled: Settled, at: int, sign: float) -> tuple[float, float, float]:
 
 def settled_of(evaporation: pd.DataFrame, quantity: str) -> Settled:
     """The house curve of a quantity (volume or strength) from the frame ``evaporation``."""
-    rows = evaporation[evaporation["quantity"] == quantity]
+    rows = evaporation[evaporation["quantity"] == quantity].sort_values("term")
     lower = [np.array(text.split(), dtype=float) for text in rows["covariances"]]
     covariance = np.zeros((len(rows), len(rows)))
     for at, values in enumerate(lower):

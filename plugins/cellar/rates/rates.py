@@ -91,7 +91,7 @@ def volumes(histories: pd.DataFrame, place: Array, season: float) -> tuple[Point
     """Logarithms of the volumes that count, and the rows of ``cask_histories`` that they are."""
     litres = histories["volume_20C_L"].to_numpy(float)
     counts = (litres > 0) & histories["comparable"].to_numpy(bool) & (histories["basis"] != "estimate").to_numpy()
-    rows = np.flatnonzero(counts & (place >= 0))
+    rows = in_order(counts, histories, place)
     relative = histories["volume_uncertainty_L"].to_numpy(float)[rows] / litres[rows]
     y = np.log(litres[rows]) + histories["log_shift"].to_numpy(float)[rows]
     none = np.full(len(rows), -1)
@@ -103,12 +103,18 @@ def volumes(histories: pd.DataFrame, place: Array, season: float) -> tuple[Point
 def strengths(histories: pd.DataFrame, place: Array, season: float) -> Points:
     """Apparent strengths. [proof]"""
     proof = histories["proof_apparent_60F"].to_numpy(float)
-    rows = np.flatnonzero(np.isfinite(proof) & (place >= 0))
+    rows = in_order(np.isfinite(proof), histories, place)
     spread = np.hypot(np.nan_to_num(histories["proof_uncertainty"].to_numpy(float)[rows], nan=0.3), season)
     instrument = pd.factorize(histories["instrument"].iloc[rows])[0]
     by = np.nan_to_num(histories["proof_by_instrument"].to_numpy(float)[rows])
     at = years(histories["at"].to_numpy()[rows])
     return Points(place[rows], at, proof[rows], spread, instrument, by, gauges(histories, rows))
+
+
+def in_order(counts: Array, histories: pd.DataFrame, place: Array) -> Array:
+    """The rows that count, of known fillings, in order of filling and time."""
+    rows = np.flatnonzero(counts & (place >= 0))
+    return rows[np.lexsort((histories["number"].to_numpy(int)[rows], place[rows]))]
 
 
 def gauges(histories: pd.DataFrame, rows: Array) -> Array:

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import stage
+from pipeline.contract.frames import first_facts
 from plugins.tasting.declared.frames_stock import DIARY
 from plugins.tasting.samples.names import folded
 from plugins.tasting.stock.stock import latest
@@ -47,9 +48,10 @@ def write_diary(
     if cask_changes is not None:
         moves = cask_changes[cask_changes["batch"].isna()]
         parts.append(_events(known, moves, "cask", "at", "moved", _moving))
-    events = pd.concat(parts, ignore_index=True)
-    events = events.drop_duplicates(["key", "at", "kind", "what"])
-    events = events.sort_values(["key", "at"], kind="stable").reset_index(drop=True)
+    events = pd.concat([part.assign(part=place) for place, part in enumerate(parts)], ignore_index=True)
+    events = events.assign(fact=first_facts(events["facts"]))  # of one moment: as the sheets have them
+    events = events.sort_values(["key", "at", "part", "fact"], kind="stable")
+    events = events.drop_duplicates(["key", "at", "kind", "what"]).reset_index(drop=True)
     columns: dict[str, Any] = {name: events[name].to_numpy() for name in ("at", "kind", "what")}
     columns["cask"] = events["key"].map(known).to_numpy()
     columns["place"] = events.groupby("key").cumcount().to_numpy() + 1
