@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plugins.label_age import stages
@@ -51,8 +51,12 @@ def shuffled(table: pd.DataFrame, seed: int) -> pd.DataFrame:
     return table.iloc[np.random.default_rng(seed).permutation(len(table))].reset_index(drop=True)
 
 
+ROUND = [{"moved_at": "2025-06-01", "from": "T-1", "to": "T-1", "reason": "recask", "volume_L": None}]
+
+
 @QUICK
 @given(MOVES, FILLED, st.integers(0, 99))
+@example(ROUND, ["2015-01-01"] * 3, 2)
 def test_the_order_of_rows_is_no_matter(moves: list[dict[str, Any]], filled: list[str], seed: int) -> None:
     """Shuffled movements, casks and lines give the same ages and the same verdicts."""
     room = house(moves, filled)

@@ -12,8 +12,9 @@ from plugins.label_age.facts.ages import is_bound, is_stated, read_stated_age
 from plugins.label_age.facts.cells import Strengths, strength_cells
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.facts.tables import Table, group_starts, objects
+from plugins.label_age.facts.words import place
 
-GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "facts"]
+GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "facts"]
 YEAR = re.compile(r"\b(1[89]\d\d|20\d\d)\b")
 
 
@@ -22,7 +23,7 @@ def gauges(balances: pd.DataFrame | None, batches: list[str]) -> pd.DataFrame:
     made = pd.DataFrame({"batch": pd.Series(batches, dtype="str")})
     if balances is None:
         made = made.assign(entry=None, strength_basis=None, facts=None, drawn_proof=np.nan)
-        made = made.assign(proof_60F=np.nan, abv_20C=np.nan, proof_uncertainty=np.nan)
+        made = made.assign(proof_60F=np.nan, abv_20C=np.nan, proof_uncertainty=np.nan, volume_60F_gal=np.nan)
     else:
         known = balances[balances["entry"].isin(["gauged", "expected"]) & balances["proof_60F"].notna()]
         known = known.sort_values("entry", ascending=False, kind="stable").drop_duplicates("batch")
@@ -35,9 +36,10 @@ def gauges(balances: pd.DataFrame | None, batches: list[str]) -> pd.DataFrame:
 
 
 def batch_table(
-    brief: pd.DataFrame, gauge: pd.DataFrame, runs: pd.DataFrame, strengths: Strengths, bottles: pd.DataFrame
-) -> Table:
-    """One row for each batch: its strength, its label's words, whether its fill was checked."""
+    brief: pd.DataFrame, gauge: pd.DataFrame, runs: pd.DataFrame, strengths: Strengths, bottles: pd.DataFrame,
+    added: tuple[np.ndarray, ...],
+) -> Table:  # fmt: skip
+    """One row for each batch: its strength, its label's words, whether its fill was checked, what was added."""
     from plugins.proof import official_proof
 
     count = len(brief)
@@ -67,6 +69,10 @@ def batch_table(
     claims = [claims_of(text) for text in objects(brief["claims"])]
     table.texts["claims"] = objects(claims)
     table.set_number("claimed_year", [_year(said) for said in claims])
+    table.set_number("added_percent", added[0], added[1])
+    table.why["added_percent"] = added[2]
+    listed = objects(brief["all_listed"])
+    table.flags["all_listed"] = np.array([TRUE if said else UNKNOWN for said in listed], dtype=np.int8)
     return table
 
 
@@ -124,8 +130,24 @@ def run_table(runs: pd.DataFrame, brief: pd.DataFrame) -> Table:
     whole = np.abs(label_20C * 10 - np.round(label_20C * 10)) < 1e-6
     decimals = np.where(np.isnan(label_20C), UNKNOWN, np.where(whole, TRUE, FALSE))
     table.flags["label_one_decimal"] = decimals.astype(np.int8)
+    _add_container(table, runs, brief, owner, order, len(unbottled))
     _label_cells(table, label, asked, asked_proof, objects(list(brief["facts"].iloc[owner])))
     return table
+
+
+def _add_container(
+    table: Table, runs: pd.DataFrame, brief: pd.DataFrame, owner: np.ndarray, order: np.ndarray, unbottled: int
+) -> None:
+    """Can or bottle, and the country of bottling: as the run says, else the brief."""
+    said = {}
+    for column in ("container", "bottled_in"):
+        of_run = np.concatenate([objects(runs[column]), np.full(unbottled, None, dtype=object)])[order]
+        of_brief = objects(brief[column])[owner]
+        said[column] = np.where(of_run == None, of_brief, of_run)  # noqa: E711
+        brief_cells = np.where(of_run == None, objects(list(brief["facts"].iloc[owner])), table.rows)  # noqa: E711
+        table.cells["in_cans" if column == "container" else "bottled_country"] = brief_cells
+    table.flags["in_cans"] = truths([None if text is None else text == "can" for text in said["container"]])
+    table.texts["bottled_country"] = objects([None if t is None else place(t)[0] for t in said["bottled_in"]])
 
 
 def _label_cells(table: Table, label: np.ndarray, asked: np.ndarray, proof: np.ndarray, brief: np.ndarray) -> None:

@@ -38,7 +38,8 @@ class Calendar:
 
     def rule(self, rule: Rule) -> np.ndarray:
         """For each batch (of a rule of spirits: for each spirit) the first day, ALWAYS or NEVER: int64."""
-        return np.maximum.reduce([self.day(need.condition, rule.of) for need in rule.needs])
+        days = np.maximum.reduce([self.day(need.condition, rule.of) for need in rule.needs])
+        return np.full_like(days, NEVER) if rule.untested else days
 
     def day(self, node: Any, group: str) -> np.ndarray:
         key = (id(node), group)

@@ -65,8 +65,19 @@ class Judge:
         self._versions: dict[tuple[str, Any], Rule | None] = {}
 
     def rule(self, rule: Rule) -> np.ndarray:
-        """The truth of the rule for every batch (of a rule of spirits: for every one), applied there or not."""
+        """The truth of the rule for every batch (of a rule of spirits: for every one), applied there or not.
+
+        A rule whose section asks for something that nothing tests is never true.
+        """
         key = (id(rule), "rule")
+        if key not in self._done:
+            truth = self.needs(rule)
+            self._done[key] = np.minimum(truth, UNKNOWN).astype(np.int8) if rule.untested else truth
+        return self._done[key]
+
+    def needs(self, rule: Rule) -> np.ndarray:
+        """The truth of what the rule tests, whatever it leaves untested itself."""
+        key = (id(rule), "needs")
         if key not in self._done:
             self._done[key] = both(*(self.truth(need.condition, rule.of) for need in rule.needs))
         return self._done[key]
@@ -281,7 +292,7 @@ class Judge:
                 yield from self._causes(node.part, node.group, position, wanted)
         elif isinstance(node, OtherRule):
             version = self.version(node.rule, self.facts.days[self.batch_of(group, row)])
-            if version is None:
+            if version is None or (version.untested and self.needs(version)[row] == TRUE):
                 yield Cause(node, group, row, wanted)
             for need in version.needs if version else ():
                 if self.truth(need.condition, group)[row] == truth:

@@ -11,6 +11,7 @@ from typing import Any, Protocol
 
 from plugins.label_age.facts.words import plain
 from plugins.label_age.rules.conditions import OtherRule, checks_of
+from plugins.label_age.rules.demands import Demand
 
 
 class DataFile(Protocol):
@@ -28,11 +29,12 @@ class DataFile(Protocol):
 
 @dataclass(frozen=True)
 class Need:
-    """One thing that a rule demands, in plain words and as a condition."""
+    """One thing that a rule demands, in plain words and as a condition; ``tests`` are keys of the rule's demands."""
 
     plain: str
     section: str
     condition: Any
+    tests: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,8 @@ class Rule:
 
     ``of`` is the group whose members it speaks of; ``edition`` counts our own wordings of one version of
     the law; ``says`` is what the label sheet says when it is met, with ``values`` (shares) and facts in braces.
+    ``demands`` are those of its section; with one that is untested it is never met. ``text`` is the edition of the
+    law that was read, ``read`` the day.
     """
 
     id: str
@@ -65,6 +69,17 @@ class Rule:
     says: str = ""
     values: tuple[tuple[str, Any], ...] = ()
     line: int | None = None
+    demands: tuple[Demand, ...] = ()
+    text: str = ""
+    read: date | None = None
+
+    @cached_property
+    def untested(self) -> tuple[Demand, ...]:
+        return tuple(demand for demand in self.demands if demand.state == "untested")
+
+    @cached_property
+    def given(self) -> tuple[Demand, ...]:
+        return tuple(demand for demand in self.demands if demand.state == "given")
 
     @cached_property
     def version(self) -> str:
