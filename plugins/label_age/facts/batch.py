@@ -71,8 +71,6 @@ def batch_table(
     table.set_number("claimed_year", [_year(said) for said in claims])
     table.set_number("added_percent", added[0], added[1])
     table.why["added_percent"] = added[2]
-    listed = objects(brief["all_listed"])
-    table.flags["all_listed"] = np.array([TRUE if said else UNKNOWN for said in listed], dtype=np.int8)
     return table
 
 

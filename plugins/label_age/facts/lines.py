@@ -19,6 +19,7 @@ ORDER = ["component", "drawn_at", "line"]
 AGES = {
     "age_in_charred_new_oak": ("new_oak", "charred"),
     "age_in_used_oak": (),
+    "age_in_oak": (),
     "age_in_oak_700L": (),
     "age_in_wood_700L": (),
 }
@@ -115,6 +116,7 @@ def _add_wood_kinds(held: Table) -> None:
     charred_new = both(new, charred)
     held.flags["age_in_charred_new_oak"] = charred_new
     held.flags["age_in_used_oak"] = both(oak, negate(charred_new))
+    held.flags["age_in_oak"], held.flags["in_other_wood"] = oak, negate(oak)
     held.flags["age_in_oak_700L"] = both(oak, small)
     held.flags["age_in_wood_700L"] = small
     held.flags["lay_in_charred_new_oak"] = charred_new
@@ -163,13 +165,15 @@ def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, hel
     for name in ("oak", "wood", "new_oak", "charred"):
         table.flags[name] = np.minimum.reduceat(held.flag(name)[code], starts[:-1])
     _add_places_through(table, starts, held, code)
+    table.flags["in_other_wood"] = np.maximum.reduceat(held.flag("in_other_wood")[code], starts[:-1])
     table.flags["lay_in_charred_new_oak"] = np.maximum.reduceat(held.flag("lay_in_charred_new_oak")[code], starts[:-1])
     table.set_number("capacity_L", np.maximum.reduceat(held.number("capacity_L")[0][code], starts[:-1]))
     later = (stays["stay"] > 0).to_numpy(bool)
     named = (stays["reason"] == "finish").fillna(False).to_numpy(bool)
     begun = np.repeat(held.flag("lay_in_charred_new_oak")[code][starts[:-1]], np.diff(starts))
+    begun = np.where(named, TRUE, begun).astype(np.int8)  # a finish is one whatever it lay in before
     other = both(begun, negate(held.flag("lay_in_charred_new_oak")[code]))
-    truth = np.where(later, np.where(named, TRUE, other), FALSE).astype(np.int8)
+    truth = np.where(later, other, FALSE).astype(np.int8)
     table.flags["finished"] = np.maximum.reduceat(truth, starts[:-1])
 
 
@@ -204,6 +208,7 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
     wood = "how much of it lay in wood that counts hangs on its cask (casks, columns {})"
     said = {
         "age_in_charred_new_oak": wood.format("new_oak, charred"), "age_in_used_oak": wood.format("species, new_oak"),
+        "age_in_oak": wood.format("species"),
         "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("capacity"),
     }  # fmt: skip
     for name, text in said.items():

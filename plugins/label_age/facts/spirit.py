@@ -166,9 +166,9 @@ def add_wood(table: Table, stock: Fillings) -> None:
         [f"{text!r} is not a wood that is known here" if text is not None and o is None else None
          for text, o in zip(objects(values["species"]), oak, strict=True)]
     )  # fmt: skip
-    stated = [values[c].notna().to_numpy(bool) for c in ("species", "new_oak", "charred", "char", "wood_use")]
+    told = [values[c].notna().to_numpy(bool) for c in ("species", "new_oak", "charred", "char", "wood_use")]
     metal = np.array([m is True for m in _mapped(values["species"], words.no_wood)], dtype=bool)
-    of_wood = np.logical_or.reduce(stated)  # only a cask of wood is new, charred, or a first fill
+    of_wood = np.logical_or.reduce(told)  # only a cask of wood is new, charred, or a first fill
     table.flags["wood"] = np.where(metal, FALSE, np.where(of_wood, TRUE, UNKNOWN)).astype(np.int8)
     table.flags["charred"] = _flags(
         [said if said is not None else _charred(char)

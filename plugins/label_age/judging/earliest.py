@@ -38,8 +38,9 @@ class Calendar:
 
     def rule(self, rule: Rule) -> np.ndarray:
         """For each batch (of a rule of spirits: for each spirit) the first day, ALWAYS or NEVER: int64."""
-        days = np.maximum.reduce([self.day(need.condition, rule.of) for need in rule.needs])
-        return np.full_like(days, NEVER) if rule.untested else days
+        if rule.untested:
+            return np.full(len(self.judge.rule(rule)), NEVER)
+        return np.maximum.reduce([self.day(need.condition, rule.of) for need in rule.needs])
 
     def day(self, node: Any, group: str) -> np.ndarray:
         key = (id(node), group)

@@ -213,7 +213,7 @@ class Court:
 
     def _near(self, rule: Rule) -> list[bool]:
         """In which batches a strength lies within its measuring uncertainty of a limit of the rule."""
-        found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs]
+        found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs] or [self.judge.rule(rule) < 0]
         return list(np.logical_or.reduce(found).tolist())
 
     def _shown_facts(self, rule: Rule, day: date | None) -> tuple[Fact, ...]:
@@ -290,7 +290,10 @@ class Court:
             parts.append(f"that {need.plain}{section}: {told.text or 'nothing on the sheets speaks of it'}")
         left = f"nothing here tests {not_tested(rule)}" if rule.untested and truth == UNKNOWN else ""
         if not parts:
-            return f"Cannot tell: only {self._judged(rule, batch)} were judged; {left}.", Told(left)
+            judged = self._judged(rule, batch)
+            return f"Cannot tell: {f'only {judged} were judged' if judged else 'nothing was judged'}; {left}.", Told(
+                left
+            )
         opening = "Not met: it is required " if truth == FALSE else "Cannot tell: it is to be shown "
         return opening + ". Further, ".join(parts) + (f". Besides, {left}." if left else "."), first
 
@@ -298,7 +301,7 @@ class Court:
         """What was judged of a section and of those that it rests on, in few words: age, strength and country."""
         behind = self._behind(rule, self.facts.days[batch])
         keys = list(dict.fromkeys(d.key for part in behind for d in part.demands if d.state == "tested"))
-        return " and ".join(part for part in (", ".join(keys[:-1]), keys[-1]) if part)
+        return " and ".join(part for part in (", ".join(keys[:-1]), *keys[-1:]) if part)
 
     def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
         """Whether all that is not known is of bottlings, and nothing of the batch is bottled yet."""

@@ -79,7 +79,8 @@ class Judge:
         """The truth of what the rule tests, whatever it leaves untested itself."""
         key = (id(rule), "needs")
         if key not in self._done:
-            self._done[key] = both(*(self.truth(need.condition, rule.of) for need in rule.needs))
+            whole = np.full(len(self.facts.tables[rule.of].names), TRUE, dtype=np.int8)
+            self._done[key] = both(whole, *(self.truth(need.condition, rule.of) for need in rule.needs))
         return self._done[key]
 
     def applies(self, rule: Rule) -> np.ndarray:
@@ -156,7 +157,15 @@ class Judge:
         if node.fact.kind == "flag":
             flags = table.flag(node.fact.name)[rows]
             return flags if node.limit else negate(flags)
-        return _texts(node, table.plain_text(node.fact.name)[rows])
+        words = table.plain_text(node.fact.name)[rows]
+        return self._alike(words, node.limit, group) if isinstance(node.limit, Fact) else _texts(node, words)
+
+    def _alike(self, words: np.ndarray, other: Fact, group: str) -> np.ndarray:
+        """Whether a text is the other fact's."""
+        table, rows = self._spread(other, group)
+        wanted = table.plain_text(other.name)[rows]
+        known = (words != None) & (wanted != None)  # noqa: E711
+        return np.where(known, np.where(words == wanted, TRUE, FALSE), UNKNOWN).astype(np.int8)
 
     def near_limit(self, node: Any, group: str = "batch") -> np.ndarray:
         """Where the measuring uncertainty of some number reaches over the limit it is held to: boolean by row."""

@@ -32,7 +32,7 @@ RULE_KEYS = {
     "id", "claim", "names", "judged", "section", "in_force_from", "in_force_until", "plain", "source", "unverified",
     "applies", "need", "finding", "remedy", "note", "edition", "of", "says", "values", "demands", "text", "read",
 }  # fmt: skip
-NEEDED = ("id", "claim", "section", "in_force_from", "plain", "source", "need")
+NEEDED = ("id", "claim", "section", "in_force_from", "plain", "source")
 FINDING_CODE = re.compile(r"label\.[a-z]+(-[a-z]+)*")
 
 
@@ -187,8 +187,8 @@ def _check_says(says: str, judged: str, values: dict[str, Any]) -> None:
 
 
 def _needs(table: dict[str, Any], file: DataFile, number: int, of: str) -> Iterator[Need]:
-    needs, demands = table["need"], table["demands"]
-    if not isinstance(needs, list) or not needs:
+    needs, demands = table.get("need", []), table["demands"]
+    if not isinstance(needs, list) or not (needs or any(isinstance(demand, dict) for demand in demands.values())):
         raise _Fault("expected at least one [[rule.need]]")
     for position, need in enumerate(needs):
         line = _line_of(file.text, number, position)

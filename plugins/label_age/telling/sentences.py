@@ -243,6 +243,8 @@ def _unknown_fact(judge: Judge, node: Check, group: str, row: int) -> Fact:
             table, held = judge.holder(fact, group, row)
             if fact.kind in ("number", "age") and np.isnan(table.number(fact.name)[0][held]):
                 return fact
+            if fact.kind == "text" and table.text(fact.name)[held] is None:
+                return fact
     return node.fact
 
 
