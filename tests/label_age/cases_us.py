@@ -502,7 +502,7 @@ CASES += AGED.cases(
         ("a year, on bourbon", OVER, MET, stated("1 year", "bourbon")),
         ("6 years", OVER, NOT, stated("6 years", "bourbon")),
         ("less than 6 years", AGE, NOT, stated("less than 6 years", "bourbon")),
-        ("neutral spirits alone", "27 CFR 5.74(e)(2)", NOT, stated("5 years", "", distilled_proof=190.0)),
+        ("neutral spirits alone", "27 CFR 5.74(e)(2)", NOT, stated("5 years", "", spirit="neutral spirits", distilled_proof=190.0)),
         ("in used oak, on bourbon", "27 CFR 5.1", NOT, stated("5 years", "bourbon", **USED)),
         ("in used oak, on whisky from bourbon mash", "27 CFR 5.1", MET,
          stated("5 years", "whisky distilled from bourbon mash", **USED)),
