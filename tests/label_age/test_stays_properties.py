@@ -40,6 +40,7 @@ def moved(day: str, source: str, target: str, reason: str) -> dict[str, Any]:
 
 
 ROUND = [moved("2025-05-05", "C-1", "C-2", "top up"), moved("2025-05-05", "C-2", "C-1", "ship")]
+INTO_ITSELF = [{"moved_at": "2025-06-01", "from": "T-1", "to": "T-1", "reason": "recask", "volume_L": None}]
 ROUND_BY_TANKS = [
     moved("2025-05-05", "T-2", "C-2", "tank hold"),
     moved("2025-05-05", "T-1", "T-2", "top up"),
@@ -69,6 +70,7 @@ def shuffled(table: pd.DataFrame, seed: int) -> pd.DataFrame:
 @example(ROUND, ["2025-05-05", "2018-03-01", "2018-03-01"], 0)
 @example(ROUND_BY_TANKS, ["2025-05-05", "2018-03-01", "2026-02-10"], 0)
 @example(THERE_AND_BACK, ["2018-03-01", "2020-05-05", "2026-02-10"], 0)
+@example(INTO_ITSELF, ["2015-01-01"] * 3, 2)
 def test_the_order_of_rows_is_no_matter(moves: list[dict[str, Any]], filled: list[str], seed: int) -> None:
     """Shuffled movements, casks and lines give the same ages and the same verdicts."""
     room = house(moves, filled)

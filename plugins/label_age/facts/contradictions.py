@@ -12,7 +12,7 @@ from plugins.label_age.facts.wood import folded
 
 FIXED = (
     "distillery", "country", "state", "grain", "distilled_on", "distilled_proof", "entry_proof", "species", "new_oak",
-    "charred", "wood_use", "capacity_L",
+    "charred", "wood_use", "capacity_L", "mashed_in", "fermented_in", "matured_in", "still", "enzymes",
 )  # fmt: skip
 """What cannot change while a filling lies in its cask, and rules ask after."""
 

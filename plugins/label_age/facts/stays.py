@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, unite
+from plugins.label_age.facts.additions import holds_spirit, what_is_added
 from plugins.label_age.facts.lineage import LEAVES_NOTHING, Lineage, Origin, deep_recursion, end_of
-from plugins.label_age.facts.spirit import holds_spirit, what_is_added
 from plugins.label_age.facts.wood import folded
 
 LINE = ["batch", "component", "drawn_at", "line"]

@@ -65,10 +65,22 @@ class Judge:
         self._versions: dict[tuple[str, Any], Rule | None] = {}
 
     def rule(self, rule: Rule) -> np.ndarray:
-        """The truth of the rule for every batch (of a rule of spirits: for every one), applied there or not."""
+        """The truth of the rule for every batch (of a rule of spirits: for every one), applied there or not.
+
+        A rule whose section asks for something that nothing tests is never true.
+        """
         key = (id(rule), "rule")
         if key not in self._done:
-            self._done[key] = both(*(self.truth(need.condition, rule.of) for need in rule.needs))
+            truth = self.needs(rule)
+            self._done[key] = np.minimum(truth, UNKNOWN).astype(np.int8) if rule.untested else truth
+        return self._done[key]
+
+    def needs(self, rule: Rule) -> np.ndarray:
+        """The truth of what the rule tests, whatever it leaves untested itself."""
+        key = (id(rule), "needs")
+        if key not in self._done:
+            whole = np.full(len(self.facts.tables[rule.of].names), TRUE, dtype=np.int8)
+            self._done[key] = both(whole, *(self.truth(need.condition, rule.of) for need in rule.needs))
         return self._done[key]
 
     def applies(self, rule: Rule) -> np.ndarray:
@@ -124,7 +136,16 @@ class Judge:
 
     def _taken_as_given(self, node: Check | Same, group: str) -> np.ndarray:
         truth = self.bare(node, group)
-        return np.where(truth == UNKNOWN, TRUE, truth).astype(np.int8) if node.assume else truth
+        return np.where(self._assumed(node, group), TRUE, truth).astype(np.int8) if node.assume else truth
+
+    def _assumed(self, node: Check | Same, group: str) -> np.ndarray:
+        """Where something is taken as given, the fact being unknown: of one value throughout where none is stated."""
+        blank = self.bare(node, group) == UNKNOWN
+        if not isinstance(node, Same) or not blank.any():
+            return blank
+        table = self.facts.tables[node.group]
+        stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
+        return blank & (stated == 0)
 
     def bare(self, node: Check | Same, group: str) -> np.ndarray:
         """The truth of a check before anything is assumed."""
@@ -145,7 +166,15 @@ class Judge:
         if node.fact.kind == "flag":
             flags = table.flag(node.fact.name)[rows]
             return flags if node.limit else negate(flags)
-        return _texts(node, table.plain_text(node.fact.name)[rows])
+        words = table.plain_text(node.fact.name)[rows]
+        return self._alike(words, node.limit, group) if isinstance(node.limit, Fact) else _texts(node, words)
+
+    def _alike(self, words: np.ndarray, other: Fact, group: str) -> np.ndarray:
+        """Whether a text is the other fact's."""
+        table, rows = self._spread(other, group)
+        wanted = table.plain_text(other.name)[rows]
+        known = (words != None) & (wanted != None)  # noqa: E711
+        return np.where(known, np.where(words == wanted, TRUE, FALSE), UNKNOWN).astype(np.int8)
 
     def near_limit(self, node: Any, group: str = "batch") -> np.ndarray:
         """Where the measuring uncertainty of some number reaches over the limit it is held to: boolean by row."""
@@ -281,7 +310,7 @@ class Judge:
                 yield from self._causes(node.part, node.group, position, wanted)
         elif isinstance(node, OtherRule):
             version = self.version(node.rule, self.facts.days[self.batch_of(group, row)])
-            if version is None:
+            if version is None or (version.untested and self.needs(version)[row] == TRUE):
                 yield Cause(node, group, row, wanted)
             for need in version.needs if version else ():
                 if self.truth(need.condition, group)[row] == truth:
@@ -313,7 +342,7 @@ class Judge:
                     blank = np.where(self.bare(check, node.group) == UNKNOWN, TRUE, FALSE).astype(np.int8)
                     yield check, (some(blank, starts) == TRUE) & (starts[1:] > starts[:-1])
         elif isinstance(node, (Check, Same)) and (node.assume or node.given):
-            yield node, self.bare(node, "batch") == (UNKNOWN if node.assume else TRUE)
+            yield node, self._assumed(node, "batch") if node.assume else self.bare(node, "batch") == TRUE
 
     def _assumptions_of_rule(self, node: OtherRule) -> Iterator[tuple[Check | Same, np.ndarray]]:
         chosen = self.chosen(node.rule)

@@ -15,6 +15,7 @@ from plugins.label_age.facts.lines import span_of
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Table
 from plugins.label_age.rules.conditions import Both, Check, Difference, Either, OtherRule, Quantified, Same, checks_of
+from plugins.label_age.rules.demands import Demand
 from plugins.label_age.rules.evaluate import Judge, coded
 from plugins.label_age.rules.versions import Rule
 from plugins.label_age.telling.sentences import STRENGTHS, amount
@@ -90,13 +91,18 @@ class Summaries:
         made = tuple(dict.fromkeys(facts))
         return self._lists.setdefault(made, made)
 
-    def used(self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same]) -> str:
+    def used(
+        self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same], given: tuple[Demand, ...] = ()
+    ) -> str:
         """JSON object of the facts as text: what is taken as given says ``assumed``, beside what is known.
 
-        ``facts`` as ``one`` gives them: rules of several markets that use the same facts share the text.
+        ``facts`` as ``one`` gives them: rules of several markets that use the same facts share the text. Demands
+        ``given`` stand after the facts.
         """
-        if assumed:
-            return self._used(facts, batch, assumed)
+        if assumed or given:
+            text = self._used(facts, batch, assumed)
+            more = ", ".join(f'{json.dumps(demand.key)}: "assumed"' for demand in given)
+            return f"{text[:-1]}{', ' if len(text) > 2 and more else ''}{more}}}"
         key = (id(facts), batch)
         if key not in self._texts:
             self._texts[key] = self._used(facts, batch, assumed)
