@@ -204,7 +204,7 @@ def find_grounds(
     return _build(GROUNDS, list(grounds(court)))
 
 
-@stage(gives=LABEL_WORDS, per="batch", links=OF_STAYS, wait=True)
+@stage(gives=LABEL_WORDS, per="batch", links=OF_STAYS)
 def proof_labels(
     label_text: pd.DataFrame,
     components: pd.DataFrame,

@@ -20,6 +20,7 @@ from plugins.label_age.wording.names_said import is_class
 from plugins.label_age.wording.reading import KINDS
 
 CODE = "label.words-missing"
+UNSURE = "label.words-cannot-tell"
 HINTS = {
     "strength": re.compile(r"%|\bvol|\balc|\babv", re.IGNORECASE),
     "proof": re.compile(r"proof|°", re.IGNORECASE),
@@ -73,9 +74,10 @@ def _standing(label: Label, kind: str) -> list[Statement]:
 def _apart(label: Label, rule: Rule, row: dict[str, Any], found: list[list[Statement]]) -> Result:
     """All of it is there, but on several panels: whether one look holds them only the bottle shows."""
     quotes = " · ".join(f"{there[0].quoted} ({there[0].panel})" for there in found)
-    first = f"The {label.market} label has {rule.claim} on several panels: bring it onto one, or look at the bottle."
+    kinds = ", ".join(KINDS[kind] for kind in rule.read_as)
+    first = f"The {label.market} label has {kinds} on several panels: bring them onto one."
     return Result(rule.claim, "cannot tell", rule.plain, label.facts, quotes, rule=rule.section,
-                  unverified=row["unverified"], first=first, code="label.words-cannot-tell", severity="review")  # fmt: skip
+                  unverified=row["unverified"], first=first, code=UNSURE, severity="review")  # fmt: skip
 
 
 def _missing(label: Label, rule: Rule, row: dict[str, Any], kinds: list[str]) -> Result:
@@ -84,7 +86,7 @@ def _missing(label: Label, rule: Rule, row: dict[str, Any], kinds: list[str]) ->
     if doubt:
         reason = f"Its {lacks} may stand in words that were not read: “{doubt}”. {rule.plain}"
         return Result(rule.claim, "cannot tell", reason, label.facts, rule=rule.section, unverified=row["unverified"],
-                      first=_may_stand(label, lacks), code="label.words-cannot-tell", severity="review")  # fmt: skip
+                      first=_may_stand(label, lacks), code=UNSURE, severity="review")  # fmt: skip
     if row["applies"] != "met":
         reason = f"No words say its {lacks}, and whether they must is not known. {row['reason']}"
         return Result(rule.claim, "cannot tell", reason, label.facts, rule=rule.section, unverified=row["unverified"])
@@ -115,7 +117,7 @@ def _age(label: Label, judged: Judged, sheets: Sheets) -> Iterator[Result]:
     doubt = next(doubts(label, "age"), "")
     if doubt and (is_stated(wanted) or (verdict and verdict.truth != TRUE)):
         yield Result("age", "cannot tell", f"An age may stand in words that were not read: “{doubt}”.", label.facts,
-                     first=_may_stand(label, "age"), code="label.words-cannot-tell", severity="review")  # fmt: skip
+                     first=_may_stand(label, "age"), code=UNSURE, severity="review")  # fmt: skip
     elif verdict and verdict.truth == FALSE:
         first = f"The {label.market} label lacks an age that must stand on it: add the age of the youngest."
         yield Result("age", "missing", verdict.reason, _facts(label, verdict.facts), rule=verdict.section,
