@@ -92,7 +92,7 @@ def _within(statement: Statement, label: Label) -> Compared | None:
     if other is None:
         return None
     said = f"The {other.panel} of the label says “{other.quoted}”."
-    return Compared("contradicts", said, other.quoted, other.facts)
+    return Compared("contradicts", said, f"“{other.quoted}”", other.facts, "elsewhere it says")
 
 
 def _value(statement: Statement) -> object:
@@ -156,7 +156,7 @@ def _waits(statement: Statement, compared: Compared, gravest: Verdict | None) ->
 def _first(word: str, statement: Statement, compared: Compared, label: Label) -> str:
     quoted = shown(statement.quoted, QUOTED)
     if word == "contradicts":
-        other = f"; elsewhere it says {shown(compared.expected, 32)}" if compared.expected else ""
+        other = f"; {compared.whose} {shown(compared.expected, 32)}" if compared.expected else ""
         return f"The {label.market} label says “{quoted}”{other}. Correct whichever is wrong."
     if word == "not allowed":
         return f"The {label.market} label may not say “{quoted}”: change the words, or what they speak of."

@@ -41,12 +41,16 @@ class Result:
 
 @dataclass(frozen=True)
 class Compared:
-    """What the sheets say of a statement: agrees, contradicts, cannot tell, or nothing (empty)."""
+    """What the sheets say of a statement: agrees, contradicts, cannot tell, or nothing (empty).
+
+    ``whose``: who says what is ``expected``.
+    """
 
     word: str = ""
     reason: str = ""
     expected: str = ""
     facts: tuple[int, ...] = ()
+    whose: str = "the sheets say"
 
 
 NOTHING = Compared()

@@ -25,7 +25,8 @@ NOT_COLOURED = re.compile(
     re.IGNORECASE,
 )
 COLOURED = re.compile(
-    r"\b(?:colou?red with(?: plain| spirit)?(?: caramel)?|contains (?:plain |spirit )?caramel|caramel colou?r(?:ing)?|"
+    r"\b(?:artificially colou?red|colou?red with(?: plain| spirit)?(?: caramel)?|contains (?:plain |spirit )?caramel|"
+    r"caramel colou?r(?:ing)?|"
     r"with plain caramel|colou?r(?:ing)? added|added colou?r(?:ing)?|mit farbstoff\b|farbstoff:|mit zuckerkulör|"
     r"colorant:|coloré au caramel|e\s?150\s?[a-d]?\b)",
     re.IGNORECASE,
