@@ -108,8 +108,8 @@ def _result(statement: Statement, label: Label, compared: Compared, verdicts: li
     facts = tuple(dict.fromkeys((*statement.facts, *compared.facts, *(gravest.facts if gravest else ()))))
     return Result(
         _named(statement), word, reason or "Nothing here judges these words.", facts, statement.quoted,
-        reads(statement), statement.panel, gravest.section if gravest else "",
-        bool(gravest and gravest.unverified), _first(word, statement, compared, label) if loud else "",
+        reads(statement), statement.panel, " and ".join(dict.fromkeys(v.section for v in verdicts if v.section)),
+        any(verdict.unverified for verdict in verdicts), _first(word, statement, compared, label) if loud else "",
         CODES[word] if loud else "", SEVERITIES[word] if loud else "", compared.expected,
         gravest.remedy if gravest and word == "not allowed" else "",
     )  # fmt: skip

@@ -22,6 +22,7 @@ from plugins.label_age.wording.reading import KINDS
 CODE = "label.words-missing"
 UNSURE = "label.words-cannot-tell"
 HINTS = {
+    "class": re.compile(r"whisk|bourbon|scotch|malt|\brye\b|spirit", re.IGNORECASE),
     "strength": re.compile(r"%|\bvol|\balc|\babv", re.IGNORECASE),
     "proof": re.compile(r"proof|°", re.IGNORECASE),
     "net contents": re.compile(r"\d\s*(?:ml|cl|dl|l)\b|lit(?:re|er)|\boz\b", re.IGNORECASE),
@@ -138,7 +139,12 @@ def _claims(label: Label, judged: Judged, sheets: Sheets) -> Iterator[Result]:
     for claim in claims_of(text if isinstance(text, str) else None):
         known = any(claim_words(claim) in judged.court.book.known_claims(m) for m in judged.court.book.markets)
         texts = said if known else [*said, *map(plain, label.texts)]
-        if not any(says(words, claim_words(claim)) for words in texts):
+        if any(says(words, claim_words(claim)) for words in texts):
+            continue
+        if says(plain(" ".join(label.texts)), claim_words(claim)):
+            reason = f"The brief asks for {claim}; the words stand there, but over several lines or among others."
+            yield Result("claim", "cannot tell", reason, _facts(label, tuple(sheets.brief["facts"])))
+        else:
             yield _asked(label, sheets, "claim", claim)
 
 

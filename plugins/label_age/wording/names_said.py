@@ -56,7 +56,7 @@ def _said(tokens: list[_Token]) -> str:
 
 
 def _is_claim(tokens: list[_Token], at: int, count: int, followed: str) -> bool:
-    if followed in CASKS or (at and tokens[at - 1].word in DENIED):
+    if followed in CASKS or any(token.word in DENIED for token in tokens[max(0, at - 2) : at]):
         return False
     if count > 1 or tokens[at].word in DRINKS or followed == "whisky":
         return True

@@ -63,8 +63,10 @@ def number(written: str) -> float:
 
 
 def stands_alone(text: str, start: int) -> bool:
-    """Whether the number that begins there is no end of a range, no part of a formula and no negative."""
+    """Whether the number that begins there is no end of a range, no part of a formula or number, and no negative."""
     before = text[:start].rstrip()
+    if re.search(r"\d\s*[.,]$", before):
+        return False
     if not before or before[-1] not in SIGNS + DASHES:
         return True
     if before[-1] in SIGNS:

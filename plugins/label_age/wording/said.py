@@ -55,6 +55,10 @@ def _same(one: Reading, other: Reading) -> bool:
 
 
 def _rest(text: str, taken: list[Reading]) -> Iterator[str]:
+    """What stands between the statements; words that only join them are left out."""
+    if not taken and any(c.isalnum() for c in text):
+        yield text
+        return
     at = 0
     for start, end in [*((reading.start, reading.end) for reading in taken), (len(text), len(text))]:
         piece = text[at:start]

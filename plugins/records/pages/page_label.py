@@ -75,9 +75,14 @@ def label_proof(found: list[Row]) -> Row | None:
     silent = [row for row in ordered if row["result"] == "not judged" and row["words"]]
     return {
         "rows": [row for row in ordered if row not in silent],
-        "unread": silent,
+        "unread": [{**row, "why": row["reason"] if row["statement"] != "words" else odd(row)} for row in silent],
         "counts": [(result, number) for result, number in counts if number],
     }
+
+
+def odd(row: Row) -> str:
+    """Why words were not read, where that is more than that no statement is in them."""
+    return str(row["reason"]) if row["reason"].startswith("Not read") else ""
 
 
 def near(row: Row) -> Row:
