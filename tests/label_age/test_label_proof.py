@@ -133,6 +133,19 @@ def test_a_strength_is_rounded_to_the_labels_one_decimal_and_no_further() -> Non
     assert result(room(text("46% ALC/VOL"), asked, **given), "strength in % vol", "46% ALC/VOL") == "contradicts"
 
 
+def test_one_age_in_other_words() -> None:
+    """60 months are the brief's 5 years; an age of the brief that is not one age leaves it open."""
+    assert result(room(text("Aged 60 months")), "age", "Aged 60 months") == "agrees"
+    unclear = room(text("Aged 5 years"), {"age_statement": "5 to 6 years"})
+    assert result(unclear, "age", "Aged 5 years") == "cannot tell"
+
+
+def test_a_state_before_the_type_is_judged() -> None:
+    """Kentucky straight bourbon of casks from elsewhere may not stand there (27 CFR 5.66(f)(1)(iii))."""
+    made = room(text("Kentucky Straight Bourbon Whiskey"), casks=[cask(state="Indiana")])
+    assert result(made, "class and type", "Kentucky Straight Bourbon Whiskey") == "not allowed"
+
+
 @pytest.mark.parametrize(
     ("front", "back", "statement"),
     [

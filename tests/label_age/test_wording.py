@@ -18,7 +18,8 @@ from plugins.label_age.wording.reading import KINDS
 from plugins.label_age.wording.said import Said, read_line
 
 CLAIMS = frozenset(
-    ["whisky", "bourbon", "straight", "straight bourbon", "rye", "light", "malt", "single malt", "single malt scotch",
+    ["whisky", "bourbon", "straight", "straight bourbon", "state straight bourbon", "rye", "light", "malt",
+     "single malt", "single malt scotch",
      "scotch", "bottled in bond", "pure malt", "bond", "a blend of straight bourbon whisky", "barrel proof"]
 )  # fmt: skip
 PLACES = frozenset(["northmark"])
@@ -119,6 +120,8 @@ AGES = [
     ("Aged 4 years 3 months", "4 years 3 months"), ("aged 4 years and 3 months", "4 years 3 months"),
     ("Aged 51 months", "51 months"), ("18 Monate", "18 months"), ("Aged 4.5 years", "54 months"),
     ("4,5 Jahre alt", "54 months"), ("aged at least 4 years", "4 years"), ("matured 30 days in oak", "30 days"),
+    ("5 years 8 days old", "5 years 8 days"), ("aged 4 years, 3 months and 2 days", "4 years 3 months 2 days"),
+    ("Aged 5 years 0 days", "5 years 0 days"),
     ("stored 4 years in reused cooperage", "4 years"), ("aged a minimum of 4 years", "4 years"),
 ]  # fmt: skip
 
@@ -136,7 +139,8 @@ def test_ages(words: str, age: str | None) -> None:
      "4 1/2 years old", "10-12 years old", "10 – 12 years old", "less than 4 years old", "up to 12 years old",
      "about 12 years old", "over 12 years old", "finished 6 months in port casks", "aged 12 years, finished 6 months",
      "100 years ago", "1\u03362 years old", "=10+2 years old", "12.000 years old", "12 yearsold", "years old",
-     "1 2.5.3 years old", "0 years old", "a 12 year dream"],
+     "Aged 5 years and a day", "Aged 5 years and 3 weeks", "8 days and 5 years old", "aged 5 years and a half",
+     "aged 5 years 5 years", "aged 5 years ½", "1 2.5.3 years old", "0 years old", "a 12 year dream"],
 )  # fmt: skip
 def test_what_is_no_age(words: str) -> None:
     """Traditions, fractions, ranges, bounds, finishes and formulas are not read as an age, and stay to be read."""
@@ -185,7 +189,11 @@ def test_what_is_no_year_and_no_batch(words: str) -> None:
         ("a hint of rye", []), ("Light and floral", []),
         ("straight from the cask", []), ("Finished in bourbon casks", []), ("ex-bourbon wood", []),
         ("not a bourbon", []), ("no bourbon", []), ("malty, with light fruit", []), ("Strаight Bourbоn", []),
-        ("our bond with the land", []),
+        ("our bond with the land", []), ("Kentucky Straight Bourbon Whiskey", ["kentucky straight bourbon"]),
+        ("New York Straight Bourbon Whiskey", ["new york straight bourbon"]), ("Bourbon-style whiskey", []),
+        ("Northmark Straight Bourbon", ["straight bourbon"]), ("Straight Bourbon Whiskey, a blend", []),
+        ("Bourbon finished in port casks", ["bourbon"]), ("Flavored Whiskey", []), ("Whisky liqueur", []),
+        ("Imitation Bourbon", []), ("Bourbon Whiskey with natural flavors", []),
     ],
 )  # fmt: skip
 def test_claims(words: str, claims: list[str]) -> None:
@@ -210,7 +218,9 @@ def test_claims(words: str, claims: list[str]) -> None:
         ("no added colour", [("no colouring", "no colouring")]), ("notes of caramel", []),
         ("with caramel and vanilla", []), ("Single Cask", [("single cask", 1)]),
         ("Finished in Oloroso sherry casks", [("casks", "sherry")]), ("ex-bourbon barrels", [("casks", "bourbon")]),
-        ("port finish", [("casks", "port")]), ("Bottled by Oskerby Fold", [("name and address", "Bottled by")]),
+        ("port finish", [("casks", "port")]),
+        ("Bourbon finished in port casks", [("claim", "bourbon"), ("casks", "port")]),
+        ("Bottled by Oskerby Fold", [("name and address", "Bottled by")]),
     ],
 )  # fmt: skip
 def test_places_wood_and_colour(words: str, found: list[tuple[str, Any]]) -> None:

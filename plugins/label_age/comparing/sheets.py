@@ -90,14 +90,17 @@ def _age(reading: Reading, sheets: Sheets) -> Compared:
     keys = table.number("age")[1][rows.start : rows.stop]
     days = table.number("age_days")[1][rows.start : rows.stop]
     wanted = sheets.brief["age_statement"]
-    if is_stated(wanted) and read_stated_age(str(wanted)) != reading.value:
+    asked = read_stated_age(str(wanted)) if is_stated(wanted) else None
+    if asked and (asked.key, asked.days) != (reading.value.key, reading.value.days):
         return Compared("contradicts", f"The brief states {wanted}.", str(wanted), tuple(sheets.brief["facts"]))
     young = keys < reading.value.key - 1e-9 if reading.value.key else days < reading.value.days - 1e-9
     if young.any():
         youngest = in_words(float(np.nanmin(keys)))
         facts = table.cell("age", rows[int(np.nanargmin(keys))])
         return Compared("contradicts", f"The youngest component is {youngest} old.", f"at most {youngest}", facts)
-    if is_stated(wanted):
+    if is_stated(wanted) and not asked:
+        return Compared("cannot tell", f"The brief's age {wanted!r} is not one age.", str(wanted))
+    if asked:
         return Compared("agrees", f"The brief states {wanted}.", str(wanted), tuple(sheets.brief["facts"]))
     return Compared("", "The brief states no age.", words_of(reading.value))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from plugins.label_age.facts.ages import NUMBER_WORDS, StatedAge, read_stated_age
+from plugins.label_age.facts.ages import NUMBER_WORDS, read_stated_age
 from plugins.label_age.wording.reading import Reading, bounded, stands_alone
 
 OTHER_WORDS = {
@@ -21,11 +21,15 @@ FIGURE = rf"(?<![\w.,·'’])(?<!\w-)(?:\d{{1,4}}(?:[.,]\d{{1,2}})?(?![.,·]\d)|
 YEARS = r"(?:years?|yrs?|y\.?o\.?|jahren?|jährig\w*|ans|années|años?|anni|anos|jaar|jarige?|år|年)"
 MONTHS = r"(?:months?|monaten?|mois|meses|mesi|maanden)"
 DAYS = r"(?:days?|tagen?|jours|días|giorni)"
-AGE = re.compile(
-    rf"(?P<years>{FIGURE})[\s-]*{YEARS}(?!\w)(?:[\s,-]*(?:and|und|et|y|e|&)?\s*(?P<and>{FIGURE})[\s-]*{MONTHS}(?!\w))?"
-    rf"|(?P<months>{FIGURE})[\s-]*{MONTHS}(?!\w)|(?P<days>{FIGURE})[\s-]*{DAYS}(?!\w)",
+UNIT = rf"(?:(?P<y>{YEARS})|(?P<m>{MONTHS})|(?P<d>{DAYS}))(?!\w)"
+ONE = re.compile(rf"(?P<figure>{FIGURE})[\s-]*{UNIT}", re.IGNORECASE)
+JOIN = re.compile(r"[\s,]*(?:(?:and|und|et|y|e|&)\s)?\s*", re.IGNORECASE)
+SMALLER = re.compile(
+    r"(?:an?|one|half|ein\w*|une?|\d+|[¼½¾])?[\s-]*(?:days?|weeks?|months?|hours?|half|tag\w*|wochen?|monat\w*|jours?|"
+    r"semaines?|mois|[¼½¾])",
     re.IGNORECASE,
 )
+"""What may follow an age and belong to it: then only a part of it was understood."""
 AGED = r"(?:aged|age|matured|mature|stored|rested|gereift|gelagert|alter|âgée?|âge|vieillie?|envejecido|invecchiato)"
 BEFORE = re.compile(
     rf"\b{AGED}\b(?P<gap>[:\s]*(?:(?!\b(?:since|from|and|und|et)\b)[^\W\d]+[\s:,-]+){{0,5}})$", re.IGNORECASE
@@ -49,23 +53,35 @@ def ages(text: str) -> Iterator[Reading]:
     """
     if FURTHER.search(text):
         return
-    for found in AGE.finditer(text):
-        if not stands_alone(text, found.start()) or bounded(text, found.start()):
+    end = 0
+    while found := ONE.search(text, end):
+        parts, start, end = _whole(text, found)
+        if not stands_alone(text, start) or bounded(text, start) or SMALLER.match(text, _joined(text, end)):
             continue
-        before, after = BEFORE.search(text[: found.start()]), AFTER.match(text, found.end())
-        alone = AROUND.fullmatch(text[: found.start()]) and AROUND.fullmatch(text[found.end() :])
-        if not (before or after or alone):
-            continue
-        age = _age(found)
+        before, after = BEFORE.search(text[:start]), AFTER.match(text, end)
+        alone = AROUND.fullmatch(text[:start]) and AROUND.fullmatch(text[end:])
+        age = read_stated_age(parts) if before or after or alone else None
         if age is not None:
-            start = before.start() if before else found.start()
-            yield Reading("age", age, start, after.end() if after else found.end(), found[0])
+            end = after.end() if after else end
+            yield Reading("age", age, before.start() if before else start, end, parts)
 
 
-def _age(found: re.Match[str]) -> StatedAge | None:
-    """The age as the brief's column would state it."""
-    parts = ((found["years"], "years"), (found["and"] or found["months"], "months"), (found["days"], "days"))
-    return read_stated_age(" ".join(f"{_figure(said)} {unit}" for said, unit in parts if said))
+def _whole(text: str, found: re.Match[str]) -> tuple[str, int, int]:
+    """An age of one part or several (4 years, 3 months and 2 days) in the words of the brief, and its span."""
+    start, parts = found.start(), []
+    more: re.Match[str] | None = found
+    while more:
+        parts.append(f"{_figure(more['figure'])} {'years' if more['y'] else 'months' if more['m'] else 'days'}")
+        found = more
+        joined = _joined(text, found.end())
+        more = ONE.match(text, joined) if joined > found.end() else None
+    return " ".join(parts), start, found.end()
+
+
+def _joined(text: str, at: int) -> int:
+    """Where the next word begins behind a comma or an and."""
+    joined = JOIN.match(text, at)
+    return joined.end() if joined else at
 
 
 def _figure(said: str) -> str:

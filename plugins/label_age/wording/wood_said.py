@@ -15,7 +15,7 @@ HELD_BEFORE = "|".join(sorted(HELD, key=len, reverse=True))
 CASK = r"(?:casks?|barrels?|butts?|hogsheads?|pipes?|puncheons?|drums?|fass|fässern?|fûts?|barricas?|botti)"
 CASKS = re.compile(
     rf"\b(?:(?:finished|matured|aged|rested)\s+in\s+(?:an?\s+)?)?(?:ex[\s-]?)?(?P<held>{HELD_BEFORE})[\s-]+"
-    rf"(?:(?:seasoned|oak|wood)[\s-]+)?(?:{CASK}\b(?:[\s-]+finish(?:ed)?)?|finish(?:ed)?\b)",
+    rf"(?:(?:seasoned|oak|wood)[\s-]+)?(?:{CASK}\b(?:[\s-]+finish(?:ed)?)?|finish(?:ed)?\b(?!\s+in\b))",
     re.IGNORECASE,
 )
 SINGLE = re.compile(r"\b(?:single (?:cask|barrel)|einzelfass|fût unique)\b", re.IGNORECASE)
