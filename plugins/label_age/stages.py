@@ -218,6 +218,8 @@ def proof_labels(
     """The words on each label against sheets and rules: missing, contradicting, not allowed, not judged."""
     from plugins.label_age.comparing.told import proof_of_labels
 
+    if label_text.empty:
+        return LABEL_WORDS.empty(), []
     frames = {
         **{"components": components, "stays": stays, "casks": casks, "briefs": briefs},
         **{"bottlings": bottlings, "balances": balances},

@@ -24,6 +24,7 @@ def proof_of_labels(
     label_text: pd.DataFrame, frames: dict[str, Any], book: RuleBook, book_date: Any
 ) -> tuple[list[Row], list[Finding]]:
     """Rows of LABEL_WORDS and findings, by batch and market. ``frames``: the sheets, as ``gather`` takes them."""
+    frames = _of_batches(frames, set(label_text["batch"]))
     labels = labels_of(label_text, book, places_of(frames["casks"], frames["stays"]))
     found: list[Row] = []
     findings: list[Finding] = []
@@ -32,6 +33,14 @@ def proof_of_labels(
         found += [_row(label, number, result) for number, result in enumerate(results, start=1)]
         findings += _findings(label, results)
     return found, findings
+
+
+def _of_batches(frames: dict[str, Any], batches: set[str]) -> dict[str, Any]:
+    """The rows of these batches, and the casks that their spirit lay in."""
+    mine = {name: rows[rows["batch"].isin(batches)] for name, rows in frames.items()
+            if rows is not None and name != "casks"}  # fmt: skip
+    casks = {*mine["stays"]["cask"].dropna(), *mine["components"]["component"].dropna()}
+    return {**frames, **mine, "casks": frames["casks"][frames["casks"]["cask"].isin(casks)]}
 
 
 def _results(label: Label, judged: Judged | None, frames: dict[str, Any], book: RuleBook) -> Iterator[Result]:
