@@ -25,12 +25,14 @@ from plugins.label_age.rules.versions import (
     references,
     referred,
 )
+from plugins.label_age.wording.reading import KINDS
 
 SOURCES = ("seen", "seen in an earlier edition", "second-hand", "memory")
 JUDGED = ("when claimed", "always", "by other rules", "for the label sheet")
 RULE_KEYS = {
     "id", "claim", "names", "judged", "section", "in_force_from", "in_force_until", "plain", "source", "unverified",
     "applies", "need", "finding", "remedy", "note", "edition", "of", "says", "values", "demands", "text", "read",
+    "read_as", "read_words",
 }  # fmt: skip
 NEEDED = ("id", "claim", "section", "in_force_from", "plain", "source")
 FINDING_CODE = re.compile(r"label\.[a-z]+(-[a-z]+)*")
@@ -156,8 +158,29 @@ def _rule_from(table: dict[str, Any], market: str, file: DataFile, number: int) 
         unverified=unverified, applies=applies, needs=needs, finding=finding,
         remedy=table.get("remedy", ""), note=table.get("note", ""), file=label(file), of=of, edition=edition,
         says=table.get("says", ""), values=values, line=_line_of(file.text, number), demands=demands,
-        text=text, read=read,
+        text=text, read=read, read_as=_read_as(table, judged), read_words=_read_words(table, judged),
     )  # fmt: skip
+
+
+def _read_as(table: dict[str, Any], judged: str) -> tuple[str, ...]:
+    """What the words of a label must have been read as, all of it on one panel, to show the statement."""
+    given = table.get("read_as", [])
+    kinds = [given] if isinstance(given, str) else given
+    if not isinstance(kinds, list) or (kinds and judged != "for the label sheet"):
+        raise _Fault('read_as wants kinds of statement, of a rule "for the label sheet": read_as = "net contents"')
+    for kind in kinds:
+        if kind not in KINDS:
+            raise _Fault(f"read_as is one of {', '.join(KINDS)}; found {kind!r}{nearest(str(kind), KINDS)}")
+    return tuple(kinds)
+
+
+def _read_words(table: dict[str, Any], judged: str) -> tuple[str, ...]:
+    """Words of which any must stand on a label to show the statement, in plain words."""
+    given = table.get("read_words", [])
+    texts = isinstance(given, list) and all(isinstance(words, str) and plain(words) for words in given)
+    if not texts or (given and judged != "for the label sheet"):
+        raise _Fault('read_words wants a list of words, of a rule "for the label sheet"')
+    return tuple(plain(words) for words in given)
 
 
 def _names(table: dict[str, Any]) -> list[str]:

@@ -44,7 +44,7 @@ class Rule:
     ``of`` is the group whose members it speaks of; ``edition`` counts our own wordings of one version of
     the law; ``says`` is what the label sheet says when it is met, with ``values`` (shares) and facts in braces.
     ``demands`` are those of its section; with one that is untested it is never met. ``text`` is the edition of the
-    law that was read, ``read`` the day.
+    law that was read, ``read`` the day. ``read_as`` and ``read_words``: what on a label shows that it states it.
     """
 
     id: str
@@ -72,6 +72,8 @@ class Rule:
     demands: tuple[Demand, ...] = ()
     text: str = ""
     read: date | None = None
+    read_as: tuple[str, ...] = ()
+    read_words: tuple[str, ...] = ()
 
     @cached_property
     def untested(self) -> tuple[Demand, ...]:
