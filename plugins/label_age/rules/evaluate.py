@@ -317,9 +317,11 @@ class Judge:
 
     def assumptions(self, node: Any) -> Iterator[tuple[Check | Same, np.ndarray]]:
         """The checks with something taken as given, and in which batches: for a fact unknown, or beside a known one."""
-        if isinstance(node, (Both, Either)):
+        if isinstance(node, Both):
             for part in node.parts:
                 yield from self.assumptions(part)
+        elif isinstance(node, Either):
+            yield from self._assumptions_of_either(node)
         elif isinstance(node, Negation):
             yield from self.assumptions(node.part)
         elif isinstance(node, OtherRule):
@@ -334,6 +336,13 @@ class Judge:
                     yield check, (some(blank, starts) == TRUE) & (starts[1:] > starts[:-1])
         elif isinstance(node, (Check, Same)) and (node.assume or node.given):
             yield node, self.bare(node, "batch") == (UNKNOWN if node.assume else TRUE)
+
+    def _assumptions_of_either(self, node: Either) -> Iterator[tuple[Check | Same, np.ndarray]]:
+        """Those of alternatives; none where one of them holds with nothing taken as given."""
+        found = [list(self.assumptions(part)) for part in node.parts]
+        sure = [self.truth(part) == TRUE for part, taken in zip(node.parts, found, strict=True) if not taken]
+        for check, where in (pair for taken in found for pair in taken):
+            yield check, np.logical_and(where, ~np.logical_or.reduce(sure)) if sure else where
 
     def _assumptions_of_rule(self, node: OtherRule) -> Iterator[tuple[Check | Same, np.ndarray]]:
         chosen = self.chosen(node.rule)
