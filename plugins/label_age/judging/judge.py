@@ -307,8 +307,9 @@ class Court:
         """Whether all that is not known is of bottlings, and nothing of the batch is bottled yet."""
         if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
             return False
-        needs = [n.condition for r in rules for n in r.needs if self.judge.truth(n.condition)[batch] == UNKNOWN]
-        return bool(needs) and all(isinstance(need, Quantified) and need.group == "run" for need in needs)
+        asked = [node for rule in rules for node in self.conjuncts(rule, self.facts.days[batch])]
+        open_ = [node for node in asked if self.judge.truth(node)[batch] == UNKNOWN]
+        return bool(open_) and all(isinstance(node, Quantified) and node.group == "run" for node in open_)
 
     def _verdict(
         self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], cited: Cited, reason: str,

@@ -49,6 +49,8 @@ def _checked(rules: tuple[Rule, ...]) -> tuple[Doubtful, ...]:
         book[rule.id] = rule
     found = []
     for rule in rules:
+        if not rule.needs:
+            continue  # all that its section asks is given, or untested
         trial = _Trial([need.condition for need in rule.needs], book)
         if not trial.can_be(TRUE):
             found.append(Doubtful(rule, always=False))
