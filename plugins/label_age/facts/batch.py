@@ -12,7 +12,7 @@ from plugins.label_age.facts.ages import is_bound, is_stated, numbers_in, read_s
 from plugins.label_age.facts.cells import Strengths, strength_cells
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.facts.tables import Table, group_starts, objects
-from plugins.label_age.facts.words import place
+from plugins.label_age.facts.words import named_state, place, plain
 
 GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "facts"]
 AT = re.compile(r"distilled at (?:the )?(.+?)(?: distillery)?")
@@ -70,6 +70,7 @@ def batch_table(
     claims = [claims_of(text) for text in objects(brief["claims"])]
     table.texts["claims"] = objects(claims)
     _add_claimed(table, claims, objects(brief["product"]))
+    table.texts["claimed_state"] = objects([_state(said) for said in claims])
     table.set_number("added_percent", added[0], added[1])
     table.why["added_percent"] = added[2]
     return table
@@ -95,6 +96,12 @@ def _distillery(claims: tuple[str, ...]) -> str | None:
     """The distillery that a claim such as ``distilled at Stony Ford`` names."""
     named = {found[1] for claim in claims if (found := AT.fullmatch(claim))}
     return named.pop() if len(named) == 1 else None
+
+
+def _state(claims: tuple[str, ...]) -> str | None:
+    """The one State that claims such as ``Kentucky straight bourbon`` begin with."""
+    states = {state for said in claims if (state := named_state(plain(said)))}
+    return states.pop() if len(states) == 1 else None
 
 
 def claims_of(text: str | None) -> tuple[str, ...]:

@@ -158,6 +158,7 @@ FACTS = (
     Fact("drawn_proof", "batch", "number", "proof of what was drawn, before any water", "blends", "drawn_proof",
          "proof at 60 °F", slack=STRENGTH_SLACK),
     Fact("abv_uncertainty", "batch", "number", "standard uncertainty of the strength", "readings", "reading", "% vol"),
+    Fact("claimed_state", "batch", "text", "State claimed", "briefs", "claims"),
     Fact("claimed_year", "batch", "number", "year claimed", "briefs", "claims"),
     Fact("claimed_bottling_year", "batch", "number", "year of bottling claimed", "briefs", "claims"),
     Fact("claimed_distillery", "batch", "text", "distillery claimed", "briefs", "claims"),
