@@ -171,20 +171,21 @@ def add_wood(table: Table, stock: Fillings) -> None:
     stated = np.array([said is not None for said in new_said], dtype=bool)
     rows = np.where(stated, stock.cells("new_oak").rows, stock.cells("wood_use").rows)
     table.cells["new_oak"] = Cells(rows, stock.facts)
-    oak = [s if s is not None else True if new else None for s, new in zip(species, new_said, strict=True)]
+    metal = np.array([m is True for m in _mapped(values["species"], words.no_wood)], dtype=bool)
+    oak = [s if s is not None else False if no_wood else True if new else None
+           for s, no_wood, new in zip(species, metal, new_said, strict=True)]  # fmt: skip
     table.flags["oak"] = _flags(oak)
     table.why["oak"] = objects(
         [f"{text!r} is not a wood that is known here" if text is not None and o is None else None
          for text, o in zip(objects(values["species"]), oak, strict=True)]
     )  # fmt: skip
-    told = [values[c].notna().to_numpy(bool) for c in ("species", "new_oak", "charred", "char", "wood_use")]
-    metal = np.array([m is True for m in _mapped(values["species"], words.no_wood)], dtype=bool)
-    of_wood = np.logical_or.reduce(told)  # only a cask of wood is new, charred, or a first fill
-    table.flags["wood"] = np.where(metal, FALSE, np.where(of_wood, TRUE, UNKNOWN)).astype(np.int8)
     table.flags["charred"] = _flags(
         [said if said is not None else _charred(char)
          for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]
     )  # fmt: skip
+    named = np.array([kind is not None for kind in oak], dtype=bool)  # a wood, or new oak
+    of_wood = named | (table.flag("charred") == TRUE)
+    table.flags["wood"] = np.where(metal, FALSE, np.where(of_wood, TRUE, UNKNOWN)).astype(np.int8)
     _add_held(table, stock, held)
     table.set_number("capacity_L", values["capacity_L"].to_numpy(float))
     for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):
