@@ -32,7 +32,7 @@ def test_the_hooks() -> None:
         "grounds",
     }
     files = {Path(path).name for path in plugin.data_files()["rules"]}
-    assert files == {f"{market}.toml" for market in ("us", "eu", "uk", "ie", "ca", "jp", "au")}
+    assert files == {f"{market}.toml" for market in ("us", "eu", "uk", "ni", "ie", "ca", "jp", "au")}
 
 
 def test_loading_the_door_loads_nothing_heavy() -> None:
