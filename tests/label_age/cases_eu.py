@@ -191,8 +191,8 @@ def age_rows(section: str) -> list[Row]:
         ("a day short", section, NOT, {"cask": young}),
         ("one cask a day short", section, NOT, {"beside": young}),
         ("a filling not stated", section, OPEN, {"beside": {"filled_on": None}}),
-        ("in casks above 700 L", section, NOT, {"cask": {"capacity_L": 701.0}}),
-        ("in steel", section, NOT, {"cask": {"species": "steel"}}),
+        ("in casks above 700 L", section, OPEN, {"cask": {"capacity_L": 701.0}}),
+        ("in steel", section, OPEN, {"cask": {"species": "steel"}}),
     ]
 
 

@@ -18,7 +18,7 @@ HOUSE = {"distillery": "Stony Ford"}
 IN_POT, IN_COLUMN = {"still": "pot"}, {"still": "column"}
 POT_MASH = {"grain": "malted barley 50, barley 50"}
 GRAIN_MASH = {"grain": "corn 80, malted barley 20", "distilled_proof": 94.0}
-PLACES = {"Ireland": MET, "Northern Ireland": MET, "Scotland": NOT, "Spain": NOT, None: MET}
+PLACES = {"Ireland": MET, "Northern Ireland": MET, "Scotland": NOT, "Spain": NOT, "UK": OPEN, None: MET}
 MASHES: dict[Any, str] = {
     **eu.MASHES,
     "malted barley 30, barley 70": MET,

@@ -76,7 +76,15 @@ FORMER: dict[Any, str] = {
     "bourbon, then quiddity": OPEN,
     None: OPEN,
 }
-PLACES = {"Scotland": MET, "Scotland, UK": MET, None: MET, "England": NOT, "Northern Ireland": NOT, "Spain": NOT}
+PLACES = {
+    "UK": OPEN,
+    "Scotland": MET,
+    "Scotland, UK": MET,
+    None: MET,
+    "England": NOT,
+    "Northern Ireland": NOT,
+    "Spain": NOT,
+}
 
 
 def unit(rows: dict[Any, str], column: str, section: str) -> list[Any]:
@@ -115,7 +123,7 @@ def categories() -> list[Case]:
     grain_two = {"kind": "malt", "casks": [GRAIN, {**GRAIN, **HOUSE}]}
     both = {"kind": "malt", "casks": [{}, GRAIN]}
     shares = {"malted barley 100": MET, "malted barley 99.9, rye 0.1": NOT, "malted barley 50": OPEN, None: OPEN}
-    stills = {"pot": MET, None: MET, "pot still": MET, "column": NOT, "Coffey": NOT, "quiddity": MET}
+    stills = {"pot": MET, None: MET, "pot still": MET, "column": NOT, "Coffey": NOT, "quiddity": OPEN}
     kinds = [
         *Claim("uk.single-malt-scotch", "single malt scotch whisky", CATEGORY, malt).cases(
             each("grain", CATEGORY, shares),
@@ -277,7 +285,7 @@ def stated(base: dict[str, Any], rule: str, section: str, said: dict[str, str]) 
         ("a day short", section, NOT, {"cask": young}),
         ("one cask a day short", section, NOT, {"beside": young}),
         ("the filling of one cask not stated", section, OPEN, {"beside": {"filled_on": None}}),
-        ("in casks above 700 L", section, NOT, {"cask": {"capacity_L": 701.0}}),
+        ("in casks above 700 L", section, OPEN, {"cask": {"capacity_L": 701.0}}),
         ("in casks of unknown size", section, OPEN, {"cask": {"capacity_L": None}}),
     ))  # fmt: skip
 

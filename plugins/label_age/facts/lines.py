@@ -183,11 +183,16 @@ def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, hel
 def _add_places_through(table: Table, starts: np.ndarray, held: Table, code: np.ndarray) -> None:
     """Where origins of several stays were aged: every place that is named."""
     for name in ("aged_country", "aged_state"):
-        said = held.text(name)[code]
+        said, unread = held.text(name)[code], held.unread(name)[code]
         table.texts[name] = objects([
-            " and ".join(dict.fromkeys(place for place in said[a:b] if place is not None)) or None
+            None if unread[a:b].any()
+            else " and ".join(dict.fromkeys(place for place in said[a:b] if place is not None)) or None
             for a, b in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True)
         ])  # fmt: skip
+        if unread.any():
+            reasons = [held.reason_unknown(name, row) for row in code.tolist()]
+            spans = zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True)
+            table.why[name] = objects([next(filter(None, reasons[a:b]), None) for a, b in spans])
     table.flags["matured_where_distilled"] = np.minimum.reduceat(
         held.flag("matured_where_distilled")[code], starts[:-1]
     )

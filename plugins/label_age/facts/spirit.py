@@ -48,9 +48,14 @@ def _add_places(table: Table, stock: Fillings) -> None:
             fact = f"{name}_{which}"
             table.texts[fact] = objects([None if place is None else place[part] for place in places])
             table.cells[fact] = stock.cells(column)
+        table.why[f"{name}_country"] = objects(
+            [f"{said!r} does not say which part of it" if place is not None and place[0] is None else None
+             for said, place in zip(objects(stock.values[column]), places, strict=True)]
+        )  # fmt: skip
     pairs = zip(table.texts["aged_country"], table.texts["country"], strict=True)
     table.flags["matured_where_distilled"] = _flags([None if None in pair else pair[0] == pair[1] for pair in pairs])
     table.cells["matured_where_distilled"] = stock.cells("matured_in")
+    table.why["matured_where_distilled"] = table.why["aged_country"]
 
 
 def _add_region(table: Table, stock: Fillings) -> None:
@@ -65,6 +70,10 @@ def _add_region(table: Table, stock: Fillings) -> None:
 def _add_still(table: Table, stock: Fillings) -> None:
     """Pot still or not, and whether enzymes were added to the mash."""
     table.flags["pot_still"] = _flags(list(_mapped(stock.values["still"], words.pot_still)))
+    table.why["pot_still"] = objects(
+        [f"{said!r} is no still that is known here" if said is not None and words.pot_still(said) is None else None
+         for said in objects(stock.values["still"])]
+    )  # fmt: skip
     table.flags["enzymes_added"] = _flags(list(objects(stock.values["enzymes"])))
     table.cells["pot_still"], table.cells["enzymes_added"] = stock.cells("still"), stock.cells("enzymes")
 

@@ -139,10 +139,13 @@ class Judge:
         return np.where(self._assumed(node, group), TRUE, truth).astype(np.int8) if node.assume else truth
 
     def _assumed(self, node: Check | Same, group: str) -> np.ndarray:
-        """Where something is taken as given, the fact being unknown: of one value throughout where none is stated."""
+        """Where something is taken as given: nothing is said of the fact; of one value throughout, of no row."""
         blank = self.bare(node, group) == UNKNOWN
-        if not isinstance(node, Same) or not blank.any():
+        if not blank.any():
             return blank
+        if isinstance(node, Check):
+            holder, rows = self._spread(node.fact, group)
+            return blank & ~holder.unread(node.fact.name)[rows]
         table = self.facts.tables[node.group]
         stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
         return blank & (stated == 0)
@@ -341,7 +344,7 @@ class Judge:
                 if check.given:
                     yield check, self.truth(node) == TRUE
                 else:
-                    blank = np.where(self.bare(check, node.group) == UNKNOWN, TRUE, FALSE).astype(np.int8)
+                    blank = np.where(self._assumed(check, node.group), TRUE, FALSE).astype(np.int8)
                     yield check, (some(blank, starts) == TRUE) & (starts[1:] > starts[:-1])
         elif isinstance(node, (Check, Same)) and (node.assume or node.given):
             yield node, self._assumed(node, "batch") if node.assume else self.bare(node, "batch") == TRUE
