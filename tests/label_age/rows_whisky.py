@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from tests.label_age.family import MET, NOT, OPEN, Row, added, around, each
+from tests.label_age.family import LIMIT, MET, NOT, OPEN, Row, added, around, each
 
 HARMLESS = ("plain caramel", "E150a")
 FORBIDDEN = (
@@ -19,14 +19,16 @@ STRONG = ("sherry", "neutral spirits", "vanilla flavouring")
 def day_rows(section: str, verdict_at: str = MET) -> list[Row]:
     """Three years in the cask on 10 February 2026: a day before, to the day, a day after, and no day stated."""
     rows = (("2023-02-09", MET), ("2023-02-10", verdict_at), ("2023-02-11", NOT), ("2024-02-29", NOT), (None, OPEN))
-    return [(f"filled on {day}", section, verdict, {"cask": {"filled_on": day, "distilled_on": "2023-02-01"}})
+    return [(f"{LIMIT if day == '2023-02-10' else ''}filled on {day}", section, verdict, {"cask": {"filled_on": day, "distilled_on": "2023-02-01"}})
             for day, verdict in rows]  # fmt: skip
 
 
 def strength_rows(section: str) -> list[Row]:
     """The strength at 20 °C around 40 % vol, and a vat that is not gauged."""
     rows = ((39.9, NOT), (39.99, NOT), (40.0, MET), (40.01, MET), (63.0, MET))
-    made: list[Row] = [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in rows]
+    made: list[Row] = [
+        (f"{LIMIT if abv == 40.0 else ''}{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in rows
+    ]
     return [*made, ("not gauged", section, OPEN, {"proof": None, "abv": None})]
 
 

@@ -165,7 +165,7 @@ def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, hel
         return
     for name in (f"held_{drink}" for drink in HELD):
         table.flags[name] = np.maximum.reduceat(held.flag(name)[code], starts[:-1])
-    for name in ("oak", "wood", "new_oak", "charred", "held_as_allowed"):
+    for name in ("oak", "wood", "new_oak", "charred", "held_as_allowed", "wood_not_stated"):
         table.flags[name] = np.minimum.reduceat(held.flag(name)[code], starts[:-1])
     _add_places_through(table, starts, held, code)
     table.flags["in_other_wood"] = np.maximum.reduceat(held.flag("in_other_wood")[code], starts[:-1])
