@@ -19,8 +19,9 @@ STRONG = ("sherry", "neutral spirits", "vanilla flavouring")
 def day_rows(section: str, verdict_at: str = MET) -> list[Row]:
     """Three years in the cask on 10 February 2026: a day before, to the day, a day after, and no day stated."""
     rows = (("2023-02-09", MET), ("2023-02-10", verdict_at), ("2023-02-11", NOT), ("2024-02-29", NOT), (None, OPEN))
-    return [(f"{LIMIT if day == '2023-02-10' else ''}filled on {day}", section, verdict, {"cask": {"filled_on": day, "distilled_on": "2023-02-01"}})
-            for day, verdict in rows]  # fmt: skip
+    limit = {"2023-02-10": LIMIT}
+    return [(f"{limit.get(str(day), '')}filled on {day}", section, verdict,
+             {"cask": {"filled_on": day, "distilled_on": "2023-02-01"}}) for day, verdict in rows]  # fmt: skip
 
 
 def strength_rows(section: str) -> list[Row]:
