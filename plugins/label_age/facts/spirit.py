@@ -198,14 +198,12 @@ def add_wood(table: Table, stock: Fillings) -> None:
          for text, o in zip(objects(values["species"]), oak, strict=True)]
     )  # fmt: skip
     table.flags["wood_not_stated"] = _not_stated(values, WOOD)
+    wood = _mapped(values["species"], lambda species: None if species is None else not words.no_wood(species))
+    table.flags["wood"] = _flags(list(wood))
     table.flags["charred"] = _flags(
         [said if said is not None else _charred(char)
          for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]
     )  # fmt: skip
-    metal = np.array([m is True for m in _mapped(values["species"], words.no_wood)], dtype=bool)
-    named = np.array([kind is not None or new is True for kind, new in zip(oak, new_said, strict=True)], dtype=bool)
-    of_wood = named | (table.flag("charred") == TRUE)  # what is new or charred is of wood; a use says not of what
-    table.flags["wood"] = np.where(metal, FALSE, np.where(of_wood, TRUE, UNKNOWN)).astype(np.int8)
     _add_held(table, stock, held)
     table.set_number("capacity_L", values["capacity_L"].to_numpy(float))
     for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):

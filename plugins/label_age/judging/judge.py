@@ -304,12 +304,18 @@ class Court:
         return " and ".join(part for part in (", ".join(keys[:-1]), *keys[-1:]) if part)
 
     def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
-        """Whether all that is not known is of bottlings, and nothing of the batch is bottled yet."""
+        """Whether all that is not known is of bottlings or of water to come, and nothing is bottled yet."""
         if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
             return False
         asked = [node for rule in rules for node in self.conjuncts(rule, self.facts.days[batch])]
         open_ = [node for node in asked if self.judge.truth(node)[batch] == UNKNOWN]
-        return bool(open_) and all(isinstance(node, Quantified) and node.group == "run" for node in open_)
+        return bool(open_) and all(self._of_bottling(node) for node in open_)
+
+    @staticmethod
+    def _of_bottling(need: Any) -> bool:
+        if isinstance(need, Quantified):
+            return need.group == "run"
+        return isinstance(need, Check) and need.open_above_while is not None
 
     def _verdict(
         self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], cited: Cited, reason: str,
