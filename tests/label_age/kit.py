@@ -72,6 +72,7 @@ def malt(name: str = "C-1", **changes: Any) -> dict[str, Any]:
             "new_oak": False,
             "charred": None,
             "wood_use": "refill",
+            "held_before": "bourbon",
             "capacity_L": 250.0,
             "entry_proof": 63.5,
             "entry_proof_unit": "%vol",

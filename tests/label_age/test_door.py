@@ -33,7 +33,7 @@ def test_the_hooks() -> None:
         "label_words",
     }
     files = {Path(path).name for path in plugin.data_files()["rules"]}
-    of_spirits = {f"{market}.toml" for market in ("us", "eu", "uk", "ie", "ca", "jp", "au")}
+    of_spirits = {f"{market}.toml" for market in ("us", "eu", "uk", "ni", "ie", "ca", "jp", "au")}
     assert files == of_spirits | {f"label_{market}.toml" for market in ("us", "eu", "uk", "ie", "ca")}
 
 

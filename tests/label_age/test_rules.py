@@ -10,7 +10,7 @@ from plugins.label_age.rules.files import read_rules
 from plugins.label_age.rules.versions import RuleBook, claim_words
 from tests.label_age.kit import RULES, data_file, shipped
 
-MARKETS = {"US", "EU", "UK", "IE", "CA", "JP", "AU"}
+MARKETS = {"US", "EU", "UK", "NI", "IE", "CA", "JP", "AU"}
 GOOD = """
 market = "XX"
 names = ["Elsewhere"]

@@ -56,6 +56,12 @@ CASKS = SheetKind(
         SheetColumn("state", "text", words="state of distillation; state distilled"),
         SheetColumn("country", "text", words="country of distillation; origin; country of origin"),
         SheetColumn(
+            "region",
+            "text",
+            words="region of distillation; locality; locality of distillation; whisky region",
+            meaning="protected locality or region in which it was distilled, as a label would name it: Islay, Speyside",
+        ),
+        SheetColumn(
             "mashed_in",
             "text",
             words="place of mashing; country of mashing; mashed at",

@@ -8,14 +8,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.label_age.facts.ages import is_bound, is_stated, read_stated_age
+from plugins.label_age.facts.ages import is_bound, is_stated, numbers_in, read_stated_age
 from plugins.label_age.facts.cells import Strengths, strength_cells
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.facts.tables import Table, group_starts, objects
 from plugins.label_age.facts.words import named_state, place, plain
 
-GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "mass_kg", "ethanol_kg",
-         "facts"]  # fmt: skip
+GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "mass_kg",
+         "ethanol_kg", "facts"]  # fmt: skip
+AT = re.compile(r"distilled at (?:the )?(.+?)(?: distillery)?")
 YEAR = re.compile(r"\b(1[89]\d\d|20\d\d)\b")
 
 
@@ -73,7 +74,7 @@ def batch_table(
     table.texts["market"] = objects(brief["market"])
     claims = [claims_of(text) for text in objects(brief["claims"])]
     table.texts["claims"] = objects(claims)
-    table.set_number("claimed_year", [_year(said) for said in claims])
+    _add_claimed(table, claims, objects(brief["product"]))
     table.texts["claimed_state"] = objects([_state(said) for said in claims])
     table.set_number("added_percent", added[0], added[1])
     table.why["added_percent"] = added[2]
@@ -114,10 +115,26 @@ def _to_come(gauge: pd.DataFrame, brief: pd.DataFrame, wanted: np.ndarray) -> np
     return said
 
 
-def _year(claims: tuple[str, ...]) -> float:
-    """The year that a claim such as ``distilled in 2010`` names."""
-    years = {int(found) for claim in claims if "distilled" in claim for found in YEAR.findall(claim)}
+def _add_claimed(table: Table, claims: list[tuple[str, ...]], product: np.ndarray) -> None:
+    """What claims name: a year of distilling or bottling, a distillery; and all words that the label will bear."""
+    table.set_number("claimed_year", [_year(said, "distilled") for said in claims])
+    table.set_number("claimed_bottling_year", [_year(said, "bottled") for said in claims])
+    table.texts["claimed_distillery"] = objects([_distillery(said) for said in claims])
+    table.texts["label_words"] = objects(
+        [(*said, *([p] if p else [])) for said, p in zip(claims, product, strict=True)]
+    )
+
+
+def _year(claims: tuple[str, ...], done: str) -> float:
+    """The year that a claim such as ``distilled in 2010`` names; ``done`` is distilled or bottled."""
+    years = {int(found) for claim in claims if done in claim for found in YEAR.findall(claim)}
     return float(years.pop()) if len(years) == 1 else np.nan
+
+
+def _distillery(claims: tuple[str, ...]) -> str | None:
+    """The distillery that a claim such as ``distilled at Stony Ford`` names."""
+    named = {found[1] for claim in claims if (found := AT.fullmatch(claim))}
+    return named.pop() if len(named) == 1 else None
 
 
 def _state(claims: tuple[str, ...]) -> str | None:
@@ -144,6 +161,10 @@ def _add_statement(table: Table, statements: np.ndarray) -> None:
     ]
     table.flags["age_is_one_age"] = truths(one)
     table.flags["age_in_whole_years"] = truths([None if age is None else age.whole_years for age in ages])
+    table.flags["age_is_one_number"] = truths(
+        [numbers_in(str(text)) == 1 if there and numbers_in(str(text)) else None
+         for there, text in zip(stated, statements, strict=True)]
+    )  # fmt: skip
     table.texts["age_statement"] = objects(statements)
     why = objects([f"{text!r} is not one age in years, months or days" if there else None
                    for text, there in zip(statements, stated, strict=True)])  # fmt: skip
@@ -171,6 +192,8 @@ def run_table(runs: pd.DataFrame, brief: pd.DataFrame) -> Table:
     table.set_number("label_abv_20C", label_20C)
     table.set_number("label_abv_60F", label_60F)
     table.set_number("bottle_mL", np.round(size * 1000, 6))
+    years = runs["bottled_on"].dt.year.to_numpy("float64", na_value=np.nan)
+    table.set_number("bottled_year", np.concatenate([years, blank])[order])
     whole = np.abs(label_20C * 10 - np.round(label_20C * 10)) < 1e-6
     decimals = np.where(np.isnan(label_20C), UNKNOWN, np.where(whole, TRUE, FALSE))
     table.flags["label_one_decimal"] = decimals.astype(np.int8)

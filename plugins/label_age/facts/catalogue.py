@@ -46,6 +46,8 @@ class Fact:
 
 
 STRENGTH_SLACK = 1e-6
+LOCALITIES = ("Campbeltown", "Islay", "Highland", "Lowland", "Speyside")
+HELD = ("rum", "brandy", "cognac", "armagnac", "calvados", "tequila", "mezcal", "bourbon", "sherry", "port", "wine")
 OTHER_GRAINS = ("barley", "malted_wheat", "oats", "triticale", "millet", "sorghum", "rice", "spelt", "buckwheat",
                 "quinoa", "amaranth")  # fmt: skip
 
@@ -81,6 +83,9 @@ FACTS = (
     Fact("distilled_year", "spirit", "number", "year of distillation", "casks", "distilled_on"),
     Fact("distillery", "spirit", "text", "distillery", "casks", "distillery"),
     Fact("season", "spirit", "text", "distilling season", "casks", "distilled_on"),
+    Fact("distilled_day", "spirit", "text", "day of distillation", "casks", "distilled_on"),
+    *(Fact(f"in_{place.lower()}", "spirit", "flag", f"was distilled in the protected area {place}", "casks", "region",
+           denial=f"was distilled outside the protected area {place}") for place in LOCALITIES),
     Fact("state", "spirit", "text", "State of distillation", "casks", "state"),
     Fact("country", "spirit", "text", "country of distillation", "casks", "country"),
     Fact("whisky_type", "spirit", "text", "type", "casks", "spirit"),
@@ -94,6 +99,10 @@ FACTS = (
     Fact("wood", "spirit", "flag", "lay in wood", "casks", "species", denial="did not lie in wood"),
     Fact("new_oak", "spirit", "flag", "lay in new oak", "casks", "new_oak", denial="did not lie in new oak"),
     Fact("charred", "spirit", "flag", "lay in charred wood", "casks", "charred", denial="did not lie in charred wood"),
+    *(Fact(f"held_{drink}", "spirit", "flag", f"lay in a cask that had held {drink}", "casks", "held_before",
+           denial=f"lay in no cask that had held {drink}") for drink in HELD),
+    Fact("held_as_allowed", "spirit", "flag", "lay only in casks that were new or had held wine, beer or spirits alone",
+         "casks", "held_before", denial="lay in a cask that had held something else, or fruit or sweetened drink"),
     Fact("capacity_L", "spirit", "number", "cask size", "casks", "capacity", "L"),
     Fact("all_grain", "spirit", "flag", "was made from grain only", "casks", "grain",
          denial="was not made from grain only"),
@@ -104,6 +113,7 @@ FACTS = (
     Fact("malted_rye_share", "spirit", "number", "share of malted rye", "casks", "grain", "%"),
     *(Fact(f"{grain}_share", "spirit", "number", f"share of {grain.replace('_', ' ')}", "casks", "grain", "%")
       for grain in OTHER_GRAINS),
+    Fact("barley_and_malt_share", "spirit", "number", "share of barley, malted or not", "casks", "grain", "%"),
     Fact("malt_share", "spirit", "number", "share of malted grain", "casks", "grain", "%"),
     Fact("neutral", "spirit", "flag", "is neutral spirits", "casks", "distilled_proof", denial="is no neutral spirits"),
     Fact("origin_not_stated", "spirit", "flag", "has nothing stated of its making", "casks", "distilled_proof",
@@ -138,6 +148,8 @@ FACTS = (
          denial="states its age otherwise than in whole years"),
     Fact("age_is_one_age", "batch", "flag", "states one age", "briefs", "age_statement",
          denial="states a bound and not an age"),
+    Fact("age_is_one_number", "batch", "flag", "states its age as one number", "briefs", "age_statement",
+         denial="states its age with several numbers"),
     Fact("claims", "batch", "texts", "claims", "briefs", "claims"),
     Fact("label_abv_60F", "run", "number", "label", "bottlings", "label_abv", "% vol"),
     Fact("label_abv_20C", "run", "number", "label", "bottlings", "label_abv", "% vol"),
@@ -145,12 +157,16 @@ FACTS = (
          denial="states its strength with more than one decimal"),
     Fact("bottle_mL", "run", "number", "bottle size", "bottlings", "bottle_size", "mL", slack=1e-6),
     Fact("in_cans", "run", "flag", "is filled in cans", "briefs", "container", denial="is not filled in cans"),
+    Fact("bottled_year", "run", "number", "year of bottling", "bottlings", "bottled_on"),
     Fact("bottled_country", "run", "text", "country of bottling", "briefs", "bottled_in"),
     Fact("drawn_proof", "batch", "number", "proof of what was drawn, before any water", "blends", "drawn_proof",
          "proof at 60 °F", slack=STRENGTH_SLACK),
     Fact("abv_uncertainty", "batch", "number", "standard uncertainty of the strength", "readings", "reading", "% vol"),
     Fact("claimed_state", "batch", "text", "State claimed", "briefs", "claims"),
     Fact("claimed_year", "batch", "number", "year claimed", "briefs", "claims"),
+    Fact("claimed_bottling_year", "batch", "number", "year of bottling claimed", "briefs", "claims"),
+    Fact("claimed_distillery", "batch", "text", "distillery claimed", "briefs", "claims"),
+    Fact("label_words", "batch", "texts", "product and claims", "briefs", "product"),
     Fact("fill_is_checked", "batch", "flag", "has bottles tested on the line", "fill_checks", "net_volume",
          denial="has no bottle tested on the line"),
     Fact("nominal_mL", "bottle", "number", "bottle size", "fill_checks", "bottle_size", "mL", slack=1e-6),
@@ -158,10 +174,14 @@ FACTS = (
          "net_volume", "%", slack=1e-6),
     Fact("short_mL", "bottle", "number", "shortfall at 20 °C", "fill_checks", "net_volume", "mL", slack=1e-6),
     Fact("short_percent", "bottle", "number", "shortfall at 20 °C", "fill_checks", "net_volume", "%", slack=1e-6),
+    Fact("errors_short", "bottle", "number", "shortfall at 20 °C in tolerable negative errors", "fill_checks",
+         "net_volume", slack=1e-6),
     Fact("bottle_abv_60F", "bottle", "number", "strength found", "fill_checks", "proof", "% vol at 60 °F",
          slack=STRENGTH_SLACK),
     Fact("bottle_label_abv", "bottle", "number", "label", "bottlings", "label_abv", "% vol"),
     Fact("mean_short_mL", "lot", "number", "mean shortfall at 20 °C", "fill_checks", "net_volume", "mL", slack=1e-6),
+    Fact("short_over_plan", "lot", "number", "bottles short by more than the error, over what the plan accepts",
+         "fill_checks", "net_volume"),
     Fact("bottles_tested", "lot", "number", "number of bottles tested", "fill_checks", "checked_at"),
     Fact("over_and_under_alike", "lot", "flag", "has about as many overfills as underfills", "fill_checks",
          "net_volume", denial="has not about as many overfills as underfills"),

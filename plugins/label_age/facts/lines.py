@@ -9,6 +9,7 @@ import pandas as pd
 
 from plugins.label_age.facts.additions import UNLISTED, holds_spirit, substances, what_is_added
 from plugins.label_age.facts.ageing import ages_by, ends, origin_starts, spent, summed
+from plugins.label_age.facts.catalogue import HELD
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, both, negate
 from plugins.label_age.facts.spirit import add_origin, add_wood
 from plugins.label_age.facts.tables import Table, group_starts, ids_of, objects, same_rows, united
@@ -118,7 +119,7 @@ def _add_wood_kinds(held: Table) -> None:
     held.flags["age_in_used_oak"] = both(oak, negate(charred_new))
     held.flags["age_in_oak"], held.flags["in_other_wood"] = oak, negate(oak)
     held.flags["age_in_oak_700L"] = both(oak, small)
-    held.flags["age_in_wood_700L"] = small
+    held.flags["age_in_wood_700L"] = both(held.flag("wood"), small)
     held.flags["lay_in_charred_new_oak"] = charred_new
 
 
@@ -162,7 +163,9 @@ def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, hel
     if len(stays) == count:
         table.flags["lay_in_charred_new_oak"] = held.flag("lay_in_charred_new_oak")[code]
         return
-    for name in ("oak", "wood", "new_oak", "charred", "wood_not_stated"):
+    for name in (f"held_{drink}" for drink in HELD):
+        table.flags[name] = np.maximum.reduceat(held.flag(name)[code], starts[:-1])
+    for name in ("oak", "wood", "new_oak", "charred", "held_as_allowed", "wood_not_stated"):
         table.flags[name] = np.minimum.reduceat(held.flag(name)[code], starts[:-1])
     _add_places_through(table, starts, held, code)
     table.flags["in_other_wood"] = np.maximum.reduceat(held.flag("in_other_wood")[code], starts[:-1])
@@ -180,11 +183,16 @@ def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, hel
 def _add_places_through(table: Table, starts: np.ndarray, held: Table, code: np.ndarray) -> None:
     """Where origins of several stays were aged: every place that is named."""
     for name in ("aged_country", "aged_state"):
-        said = held.text(name)[code]
+        said, unread = held.text(name)[code], held.unread(name)[code]
         table.texts[name] = objects([
-            " and ".join(dict.fromkeys(place for place in said[a:b] if place is not None)) or None
+            None if unread[a:b].any()
+            else " and ".join(dict.fromkeys(place for place in said[a:b] if place is not None)) or None
             for a, b in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True)
         ])  # fmt: skip
+        if unread.any():
+            reasons = [held.reason_unknown(name, row) for row in code.tolist()]
+            spans = zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True)
+            table.why[name] = objects([next(filter(None, reasons[a:b]), None) for a, b in spans])
     table.flags["matured_where_distilled"] = np.minimum.reduceat(
         held.flag("matured_where_distilled")[code], starts[:-1]
     )
@@ -209,7 +217,7 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
     said = {
         "age_in_charred_new_oak": wood.format("new_oak, charred"), "age_in_used_oak": wood.format("species, new_oak"),
         "age_in_oak": wood.format("species"),
-        "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("capacity"),
+        "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("species, capacity"),
     }  # fmt: skip
     for name, text in said.items():
         table.why[name] = np.where(first == None, text, first)  # noqa: E711

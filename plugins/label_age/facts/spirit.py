@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.label_age.facts import words
+from plugins.label_age.facts import previous, words
+from plugins.label_age.facts.catalogue import HELD, LOCALITIES
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Table, objects
 from plugins.label_age.facts.wood import Cells, Fillings
@@ -29,6 +30,7 @@ def add_origin(table: Table, stock: Fillings) -> None:
     _add_distilled(table, stock)
     _add_places(table, stock)
     _add_still(table, stock)
+    _add_region(table, stock)
     for column in ("distilled_proof", "entry_proof"):
         proof, abv = strengths(values[column].to_numpy(float), objects(values[f"{column}_unit"]))
         for name, numbers in ((column, proof), (column.replace("proof", "abv"), abv)):
@@ -47,14 +49,32 @@ def _add_places(table: Table, stock: Fillings) -> None:
             fact = f"{name}_{which}"
             table.texts[fact] = objects([None if place is None else place[part] for place in places])
             table.cells[fact] = stock.cells(column)
+        table.why[f"{name}_country"] = objects(
+            [f"{said!r} does not say which part of it" if place is not None and place[0] is None else None
+             for said, place in zip(objects(stock.values[column]), places, strict=True)]
+        )  # fmt: skip
     pairs = zip(table.texts["aged_country"], table.texts["country"], strict=True)
     table.flags["matured_where_distilled"] = _flags([None if None in pair else pair[0] == pair[1] for pair in pairs])
     table.cells["matured_where_distilled"] = stock.cells("matured_in")
+    table.why["matured_where_distilled"] = table.why["aged_country"]
+
+
+def _add_region(table: Table, stock: Fillings) -> None:
+    """In which of the protected localities and regions of Scotland it was distilled."""
+    for area in LOCALITIES:
+        name = f"in_{area.lower()}"
+        table.flags[name] = _flags([None if said is None else previous.lies_in(said, area)
+                                    for said in objects(stock.values["region"])])  # fmt: skip
+        table.cells[name] = stock.cells("region")
 
 
 def _add_still(table: Table, stock: Fillings) -> None:
     """Pot still or not, and whether enzymes were added to the mash."""
     table.flags["pot_still"] = _flags(list(_mapped(stock.values["still"], words.pot_still)))
+    table.why["pot_still"] = objects(
+        [f"{said!r} is no still that is known here" if said is not None and words.pot_still(said) is None else None
+         for said in objects(stock.values["still"])]
+    )  # fmt: skip
     table.flags["enzymes_added"] = _flags(list(objects(stock.values["enzymes"])))
     table.cells["pot_still"], table.cells["enzymes_added"] = stock.cells("still"), stock.cells("enzymes")
 
@@ -79,10 +99,11 @@ def _add_distilled(table: Table, stock: Fillings) -> None:
     years = distilled.dt.year.to_numpy("float64", na_value=np.nan)
     table.set_number("distilled_year", np.where(late, np.nan, years))
     table.texts["season"] = _mapped(distilled.mask(late), season)
+    table.texts["distilled_day"] = _mapped(distilled.mask(late), lambda day: str(day.date()))
     why = np.full(len(late), None, dtype=object)
     for row in np.flatnonzero(late):
         why[row] = f"distilled_on {distilled.iloc[row].date()} is after it was filled on {filled.iloc[row].date()}"
-    for name in ("season", "distilled_year"):
+    for name in ("season", "distilled_day", "distilled_year"):
         table.cells[name], table.why[name] = stock.cells("distilled_on"), why
 
 
@@ -127,6 +148,10 @@ def _add_grain(table: Table, stock: Fillings) -> None:
     for grain in GRAIN_FACTS:
         bounds = np.array([bill.bounds(grain) if bill else (np.nan, np.nan) for bill in understood])[code]
         _share(table, f"{grain}_share", bounds, ids, why)
+    barley = np.array([bill.bounds("barley", "malted_barley") if bill else (np.nan, np.nan) for bill in understood])[
+        code
+    ]
+    _share(table, "barley_and_malt_share", barley, ids, why)
     malt = np.array([bill.malt() if bill else (np.nan, np.nan) for bill in understood])[code]
     _share(table, "malt_share", malt, ids, why)
     table.flags["all_grain"] = _flags(
@@ -179,9 +204,22 @@ def add_wood(table: Table, stock: Fillings) -> None:
         [said if said is not None else _charred(char)
          for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]
     )  # fmt: skip
+    _add_held(table, stock, held)
     table.set_number("capacity_L", values["capacity_L"].to_numpy(float))
     for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):
         table.cells[name] = stock.cells(column)
+
+
+def _add_held(table: Table, stock: Fillings, held: np.ndarray) -> None:
+    """Which drinks each cask had held before, and whether none of them was other than wine, beer or spirits."""
+    new = table.flag("new_oak") == TRUE
+    said = [previous.held(text, bool(n)) for text, n in zip(held, new, strict=True)]
+    why = objects([f"{text!r} is no drink that is known here" if text is not None and s.allowed is None else None
+                   for text, s in zip(held, said, strict=True)])  # fmt: skip
+    for name in (*(f"held_{drink}" for drink in HELD), "held_as_allowed"):
+        drink = name.removeprefix("held_")
+        table.flags[name] = _flags([s.allowed if drink == "as_allowed" else s.of(drink) for s in said])
+        table.cells[name], table.why[name] = stock.cells("held_before"), why
 
 
 def _flags(values: list[Any]) -> np.ndarray:

@@ -192,9 +192,9 @@ class MashBill:
     rest: float
     all_grain: bool
 
-    def bounds(self, grain: str) -> tuple[float, float]:
-        """Least and greatest share that the grain can have."""
-        low = self.shares.get(grain, 0.0)
+    def bounds(self, *grains: str) -> tuple[float, float]:
+        """Least and greatest share that the grains can have together."""
+        low = sum(self.shares.get(grain, 0.0) for grain in grains)
         return low, low + self.rest
 
     def malt(self) -> tuple[float, float]:

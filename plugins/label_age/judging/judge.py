@@ -304,11 +304,12 @@ class Court:
         return " and ".join(part for part in (", ".join(keys[:-1]), *keys[-1:]) if part)
 
     def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
-        """Whether all that is not known is of bottlings or of water to come, and nothing of the batch is bottled yet."""
+        """Whether all that is not known is of bottlings or of water to come, and nothing is bottled yet."""
         if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
             return False
-        needs = [n.condition for r in rules for n in r.needs if self.judge.truth(n.condition)[batch] == UNKNOWN]
-        return bool(needs) and all(self._of_bottling(need) for need in needs)
+        asked = [node for rule in rules for node in self.conjuncts(rule, self.facts.days[batch])]
+        open_ = [node for node in asked if self.judge.truth(node)[batch] == UNKNOWN]
+        return bool(open_) and all(self._of_bottling(node) for node in open_)
 
     @staticmethod
     def _of_bottling(need: Any) -> bool:

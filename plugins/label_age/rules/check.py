@@ -50,7 +50,7 @@ def _checked(rules: tuple[Rule, ...]) -> tuple[Doubtful, ...]:
     found = []
     for rule in rules:
         if not rule.needs:
-            continue
+            continue  # all that its section asks is given, or untested
         trial = _Trial([need.condition for need in rule.needs], book)
         if not trial.can_be(TRUE):
             found.append(Doubtful(rule, always=False))

@@ -139,10 +139,13 @@ class Judge:
         return np.where(self._assumed(node, group), TRUE, truth).astype(np.int8) if node.assume else truth
 
     def _assumed(self, node: Check | Same, group: str) -> np.ndarray:
-        """Where something is taken as given, the fact being unknown: of one value throughout where none is stated."""
+        """Where something is taken as given: nothing is said of the fact; of one value throughout, of no row."""
         blank = self.bare(node, group) == UNKNOWN
-        if not isinstance(node, Same) or not blank.any():
+        if not blank.any():
             return blank
+        if isinstance(node, Check):
+            holder, rows = self._spread(node.fact, group)
+            return blank & ~holder.unread(node.fact.name)[rows]
         table = self.facts.tables[node.group]
         stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
         return blank & (stated == 0)
@@ -326,9 +329,11 @@ class Judge:
 
     def assumptions(self, node: Any) -> Iterator[tuple[Check | Same, np.ndarray]]:
         """The checks with something taken as given, and in which batches: for a fact unknown, or beside a known one."""
-        if isinstance(node, (Both, Either)):
+        if isinstance(node, Both):
             for part in node.parts:
                 yield from self.assumptions(part)
+        elif isinstance(node, Either):
+            yield from self._assumptions_of_either(node)
         elif isinstance(node, Negation):
             yield from self.assumptions(node.part)
         elif isinstance(node, OtherRule):
@@ -339,10 +344,17 @@ class Judge:
                 if check.given:
                     yield check, self.truth(node) == TRUE
                 else:
-                    blank = np.where(self.bare(check, node.group) == UNKNOWN, TRUE, FALSE).astype(np.int8)
+                    blank = np.where(self._assumed(check, node.group), TRUE, FALSE).astype(np.int8)
                     yield check, (some(blank, starts) == TRUE) & (starts[1:] > starts[:-1])
         elif isinstance(node, (Check, Same)) and (node.assume or node.given):
             yield node, self._assumed(node, "batch") if node.assume else self.bare(node, "batch") == TRUE
+
+    def _assumptions_of_either(self, node: Either) -> Iterator[tuple[Check | Same, np.ndarray]]:
+        """Those of alternatives; none where one of them holds with nothing taken as given."""
+        found = [list(self.assumptions(part)) for part in node.parts]
+        sure = [self.truth(part) == TRUE for part, taken in zip(node.parts, found, strict=True) if not taken]
+        for check, where in (pair for taken in found for pair in taken):
+            yield check, np.logical_and(where, ~np.logical_or.reduce(sure)) if sure else where
 
     def _assumptions_of_rule(self, node: OtherRule) -> Iterator[tuple[Check | Same, np.ndarray]]:
         chosen = self.chosen(node.rule)

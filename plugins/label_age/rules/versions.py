@@ -161,11 +161,14 @@ class RuleBook:
 def claim_words(claim: str) -> str:
     """A claim without regard to case, punctuation, the spelling of whisky, and a whisky at its end.
 
-    A year of distillation is a claim whatever the year: ``distilled in 2010`` is ``distilled in year``. A State before
+    A year of distillation or bottling is a claim whatever the year: ``distilled in 2010`` is ``distilled in year``;
+    so is a distillery: ``distilled at Stony Ford`` is ``distilled at a distillery``. A State before
     a type is one whatever the State: ``Kentucky bourbon`` is ``state bourbon``.
     """
     words = plain(claim)
-    if "distilled" in words:
+    if words.startswith("distilled at "):
+        return "distilled at a distillery"
+    if "distilled" in words or "bottled" in words:
         words = re.sub(r"\b(1[89]\d\d|20\d\d)\b", "year", words)
     if words in WHOLE:
         return words
