@@ -11,8 +11,11 @@ from typing import Any
 from tests.label_age.bulk import Case
 from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, each
 
-FIVE, WORDS = "Standards for Labeling Japanese Whisky art. 5(1)", "Standards for Labeling Japanese Whisky art. 5(2)"
-TYPE, ALIKE = "Standards for Labeling Japanese Whisky art. 5(3)", "Standards for Labeling Japanese Whisky art. 6(1)"
+FIVE, WORDS = (
+    "Standards for Labeling Japanese Whisky art. 5(1)",
+    "Standards for Labeling Japanese Whisky art. 5(2), (3)",
+)
+ALIKE = "Standards for Labeling Japanese Whisky art. 6(1)"
 CODE, TAX = "Fair Competition Code on the Labeling of Whisky", "Liquor Tax Act art. 3(15)"
 MALT = {
     "country": "Japan", "mashed_in": "Japan", "fermented_in": "Japan", "matured_in": "Japan",
@@ -112,9 +115,9 @@ CASES: list[Case] = [
         stated("2 years", OPEN, country=None), stated("5 years", OPEN, filled_on=None),
         stated("5 years", NOT, filled_on="2021-02-11"),
     ),
-    *words("jp.words-apart", ("japanese single malt whisky", "japanese blended whisky", "japanese malt whisky",
+    *words("jp.type-beside", ("japanese single malt whisky", "japanese blended whisky", "japanese malt whisky",
                               "japanese grain whisky", "japanese pure malt whisky"), WORDS, NOT),
-    *words("jp.type-beside", ("single malt japanese whisky", "blended japanese whisky"), TYPE, OPEN),
+    *words("jp.type-beside", ("single malt japanese whisky", "blended japanese whisky"), WORDS, OPEN),
     *words("jp.words-alike", ("japan whisky", "nihon whisky", "japanese style whisky", "japanese type whisky"),
            ALIKE, OPEN),
     *Claim("jp.whisky", "whisky", TAX, GIVEN).cases(

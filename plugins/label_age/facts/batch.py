@@ -12,7 +12,7 @@ from plugins.label_age.facts.ages import is_bound, is_stated, read_stated_age
 from plugins.label_age.facts.cells import Strengths, strength_cells
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.facts.tables import Table, group_starts, objects
-from plugins.label_age.facts.words import place
+from plugins.label_age.facts.words import named_state, place, plain
 
 GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "facts"]
 YEAR = re.compile(r"\b(1[89]\d\d|20\d\d)\b")
@@ -69,6 +69,7 @@ def batch_table(
     claims = [claims_of(text) for text in objects(brief["claims"])]
     table.texts["claims"] = objects(claims)
     table.set_number("claimed_year", [_year(said) for said in claims])
+    table.texts["claimed_state"] = objects([_state(said) for said in claims])
     table.set_number("added_percent", added[0], added[1])
     table.why["added_percent"] = added[2]
     return table
@@ -78,6 +79,12 @@ def _year(claims: tuple[str, ...]) -> float:
     """The year that a claim such as ``distilled in 2010`` names."""
     years = {int(found) for claim in claims if "distilled" in claim for found in YEAR.findall(claim)}
     return float(years.pop()) if len(years) == 1 else np.nan
+
+
+def _state(claims: tuple[str, ...]) -> str | None:
+    """The one State that claims such as ``Kentucky straight bourbon`` begin with."""
+    states = {state for said in claims if (state := named_state(plain(said)))}
+    return states.pop() if len(states) == 1 else None
 
 
 def claims_of(text: str | None) -> tuple[str, ...]:

@@ -149,6 +149,7 @@ FACTS = (
     Fact("drawn_proof", "batch", "number", "proof of what was drawn, before any water", "blends", "drawn_proof",
          "proof at 60 °F", slack=STRENGTH_SLACK),
     Fact("abv_uncertainty", "batch", "number", "standard uncertainty of the strength", "readings", "reading", "% vol"),
+    Fact("claimed_state", "batch", "text", "State claimed", "briefs", "claims"),
     Fact("claimed_year", "batch", "number", "year claimed", "briefs", "claims"),
     Fact("fill_is_checked", "batch", "flag", "has bottles tested on the line", "fill_checks", "net_volume",
          denial="has no bottle tested on the line"),

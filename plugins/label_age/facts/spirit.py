@@ -63,16 +63,11 @@ NEUTRAL_PROOF = 190.0
 
 
 def _add_neutral(table: Table) -> None:
-    """Whether it is neutral spirits: by its still strength; where none is stated, by the type that the sheet names."""
+    """Whether it is neutral spirits: by its still strength; where none is stated, a named type of whisky is none."""
     proof, kind = table.number("distilled_proof")[0], table.text("whisky_type")
-    named = np.array([None if k is None else k == "neutral" for k in kind], dtype=object)
-    by_proof = [None if np.isnan(p) else p >= NEUTRAL_PROOF - 1e-6 for p in proof]
-    said = [n if b is None else b if n is None or n == b else None for n, b in zip(named, by_proof, strict=True)]
-    table.flags["neutral"] = _flags(said)
-    table.why["neutral"] = objects(
-        [f"the sheet calls it {k}, but says {p:g} proof off the still" if s is None and b is not None else None
-         for s, b, k, p in zip(said, by_proof, kind, proof, strict=True)]
-    )  # fmt: skip
+    a_whisky = (kind != None) & (kind != "neutral")  # noqa: E711
+    known = np.where(proof >= NEUTRAL_PROOF - 1e-6, TRUE, FALSE)
+    table.flags["neutral"] = np.where(np.isnan(proof), np.where(a_whisky, FALSE, UNKNOWN), known).astype(np.int8)
     table.cells["neutral"] = table.cells["distilled_proof"]
 
 

@@ -154,6 +154,11 @@ def _is_country(text: str) -> bool:
     return any(words in spellings for spellings in COUNTRIES.values())
 
 
+def named_state(claim: str) -> str | None:
+    """The State with which a plain claim begins, as US_STATES has it."""
+    return next((state for state in US_STATES if f"{claim} ".startswith(f"{state} ")), None)
+
+
 def pot_still(text: str) -> bool | None:
     """Whether a still is a pot still; None for a word that is not known."""
     words = plain(text)

@@ -50,7 +50,7 @@ def _checked(rules: tuple[Rule, ...]) -> tuple[Doubtful, ...]:
     found = []
     for rule in rules:
         if not rule.needs:
-            continue  # it has but demands that nothing tests
+            continue
         trial = _Trial([need.condition for need in rule.needs], book)
         if not trial.can_be(TRUE):
             found.append(Doubtful(rule, always=False))

@@ -136,7 +136,16 @@ class Judge:
 
     def _taken_as_given(self, node: Check | Same, group: str) -> np.ndarray:
         truth = self.bare(node, group)
-        return np.where(truth == UNKNOWN, TRUE, truth).astype(np.int8) if node.assume else truth
+        return np.where(self._assumed(node, group), TRUE, truth).astype(np.int8) if node.assume else truth
+
+    def _assumed(self, node: Check | Same, group: str) -> np.ndarray:
+        """Where something is taken as given, the fact being unknown: of one value throughout where none is stated."""
+        blank = self.bare(node, group) == UNKNOWN
+        if not isinstance(node, Same) or not blank.any():
+            return blank
+        table = self.facts.tables[node.group]
+        stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
+        return blank & (stated == 0)
 
     def bare(self, node: Check | Same, group: str) -> np.ndarray:
         """The truth of a check before anything is assumed."""
@@ -333,7 +342,7 @@ class Judge:
                     blank = np.where(self.bare(check, node.group) == UNKNOWN, TRUE, FALSE).astype(np.int8)
                     yield check, (some(blank, starts) == TRUE) & (starts[1:] > starts[:-1])
         elif isinstance(node, (Check, Same)) and (node.assume or node.given):
-            yield node, self.bare(node, "batch") == (UNKNOWN if node.assume else TRUE)
+            yield node, self._assumed(node, "batch") if node.assume else self.bare(node, "batch") == TRUE
 
     def _assumptions_of_rule(self, node: OtherRule) -> Iterator[tuple[Check | Same, np.ndarray]]:
         chosen = self.chosen(node.rule)

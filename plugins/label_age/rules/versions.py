@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
-from plugins.label_age.facts.words import plain
+from plugins.label_age.facts.words import named_state, plain
 from plugins.label_age.rules.conditions import OtherRule, checks_of
 from plugins.label_age.rules.demands import Demand
 
@@ -159,12 +159,21 @@ class RuleBook:
 def claim_words(claim: str) -> str:
     """A claim without regard to case, punctuation, the spelling of whisky, and a whisky at its end.
 
-    A year of distillation is a claim whatever the year: ``distilled in 2010`` is ``distilled in year``.
+    A year of distillation is a claim whatever the year: ``distilled in 2010`` is ``distilled in year``. A State before
+    a type is one whatever the State: ``Kentucky bourbon`` is ``state bourbon``.
     """
     words = plain(claim)
     if "distilled" in words:
         words = re.sub(r"\b(1[89]\d\d|20\d\d)\b", "year", words)
-    return words.removesuffix(" whisky") or words
+    if words in WHOLE:
+        return words
+    words = words.removesuffix(" whisky") or words
+    state = named_state(words)
+    return f"state{words[len(state) :]}" if state and state != words else words
+
+
+WHOLE = ("straight whisky",)
+"""Straight is a word of many types, straight whisky a type of its own (27 CFR 5.143(c)(4))."""
 
 
 def references(rule: Rule) -> list[OtherRule]:

@@ -217,7 +217,7 @@ def _failure(judge: Judge, node: Check, group: str, row: int, names: str, value:
         return f"{_strength_of(judge, group, row)} has {value}; {wanted} is required{of}"
     if node.fact.name == "age":
         return f"{names} is {value}; {wanted} is required"
-    return f"{names}: {node.fact.words} {value}; {wanted} is required"
+    return f"{names}: {node.fact.words} {value}; {wanted} is required".removeprefix("the batch: ")
 
 
 def _unknown(judge: Judge, node: Check, group: str, rows: list[int]) -> str:
@@ -259,6 +259,7 @@ def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> s
     value, wanted = _value(node.fact, table, held), _wanted(judge, node, group, row)
     subject = _strength_of(judge, group, row) if node.fact.name in STRENGTHS else names
     has = f"{subject} has {value}" if node.fact.name in STRENGTHS else f"{subject}: {node.fact.words} {value}"
+    has = has.removeprefix(": ")
     low, high = table.number(node.fact.name)
     why = table.reason_unknown(node.fact.name, held)
     if low[held] != high[held] and why:
