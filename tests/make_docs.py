@@ -109,8 +109,8 @@ def label_readme(text: str) -> str:
     """The README of label_age with its tables of rules, cases and facts up to date."""
     from plugins.label_age.rules import guide
     from plugins.label_age.rules.files import read_rules
-    from tests.label_age.kit import shipped
     from tests.label_age.family import brought
+    from tests.label_age.kit import shipped
     from tests.published.label_cases import CASES
 
     cases = [*CASES, *(case for family in brought().values() for case in family)]

@@ -2,5 +2,5 @@
 
 Rooms: judging, telling, rules, facts, declared.
 May import: pipeline.
-Read: parts, stages, plugin.
+Read: parts, stages, rules_command, plugin.
 """

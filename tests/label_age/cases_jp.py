@@ -11,10 +11,8 @@ from typing import Any
 from tests.label_age.bulk import Case
 from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, each
 
-FIVE, WORDS = (
-    "Standards for Labeling Japanese Whisky art. 5(1)",
-    "Standards for Labeling Japanese Whisky art. 5(2), (3)",
-)
+FIVE = "Standards for Labeling Japanese Whisky art. 5(1)"
+WORDS = "Standards for Labeling Japanese Whisky art. 5(2), (3)"
 ALIKE = "Standards for Labeling Japanese Whisky art. 6(1)"
 CODE, TAX = "Fair Competition Code on the Labeling of Whisky", "Liquor Tax Act art. 3(15)"
 MALT = {

@@ -243,7 +243,7 @@ for rule in ("us.irish-whisky", "eu.irish-whiskey", "ie.whiskey"):
     claim = "irish whisky" if rule.startswith("us") else "irish whiskey"
     CASES += three(rule, claim, [IRISH], [{**IRISH, **SHORT}], [{**IRISH, **THREE}], "3 years in Ireland", kind="malt")
 CANADIAN = {"country": "Canada", "state": None}
-CASES += three(
+CASES += three(  # by the law of Canada, whose B.02.020(1) was repealed on the day after
     "us.canadian-whisky",
     "canadian whisky",
     [CANADIAN],
@@ -251,7 +251,9 @@ CASES += three(
     [{**CANADIAN, **THREE}],
     "3 years in Canada",
     kind="malt",
+    brief={"due": "2024-12-17"},
 )
+CASES.append(us("canadian-whisky", "open", OPEN, "since the repeal", "canadian whisky", kind="malt", casks=[CANADIAN]))
 
 # the categories of Scotch whisky: SI 2009/2890 reg. 3(2)
 CASES += three(

@@ -38,13 +38,22 @@ class Need:
 
 
 @dataclass(frozen=True)
+class Confirmed:
+    """Who of the house read the law behind a rule, on which day, and what was read."""
+
+    by: str
+    on: date
+    read: str
+
+
+@dataclass(frozen=True)
 class Rule:
     """One version of one rule. ``names`` are plain claims; ``applies`` is None when it always does.
 
     ``of`` is the group whose members it speaks of; ``edition`` counts our own wordings of one version of
     the law; ``says`` is what the label sheet says when it is met, with ``values`` (shares) and facts in braces.
     ``demands`` are those of its section; with one that is untested it is never met. ``text`` is the edition of the
-    law that was read, ``read`` the day.
+    law that was read, ``read`` the day. ``hash`` is of its content; ``confirmed`` by the house it is not unverified.
     """
 
     id: str
@@ -72,6 +81,8 @@ class Rule:
     demands: tuple[Demand, ...] = ()
     text: str = ""
     read: date | None = None
+    hash: str = ""
+    confirmed: Confirmed | None = None
 
     @cached_property
     def untested(self) -> tuple[Demand, ...]:
@@ -91,11 +102,12 @@ class Rule:
 
 @dataclass(frozen=True)
 class BrokenFile:
-    """A rule file that does not count: its name, the line where known, what was found and expected."""
+    """A rule file that does not count, or a confirmation in one: its name, the line where known, what was found."""
 
     name: str
     line: int | None
     message: str
+    of_confirmation: bool = False
 
     @property
     def place(self) -> str:
