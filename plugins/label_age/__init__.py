@@ -2,5 +2,5 @@
 
 Rooms: judging, telling, rules, facts, declared.
 May import: pipeline.
-Read: parts, stages, rules_command, plugin.
+Read: parts, stages, other_rules, rules_command, plugin.
 """

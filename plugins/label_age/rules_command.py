@@ -13,7 +13,7 @@ from pipeline.commands.options import DEBUG, JSON, OUT, in_words
 from pipeline.commands.printing import console, dump, plain_table
 
 if TYPE_CHECKING:
-    from plugins.label_age.judging.other_rules import Compared
+    from plugins.label_age.other_rules import Compared
     from plugins.label_age.rules.versions import Rule
 
 
@@ -100,7 +100,7 @@ def _tell(listed: dict[str, Any]) -> None:
 def _compared(out: Path, folder: Path) -> Compared:
     from pipeline.common.errors import VattingError
     from pipeline.runs.last_worked import worked_last
-    from plugins.label_age.judging.other_rules import compare, files_with
+    from plugins.label_age.other_rules import compare, files_with
 
     if not list(folder.glob("*.toml")):
         raise VattingError(f"{folder} holds no rule file: a rule file is called NAME.toml.")

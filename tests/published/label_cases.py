@@ -253,7 +253,8 @@ CASES += three(  # by the law of Canada, whose B.02.020(1) was repealed on the d
     kind="malt",
     brief={"due": "2024-12-17"},
 )
-CASES.append(us("canadian-whisky", "open", OPEN, "since the repeal", "canadian whisky", kind="malt", casks=[CANADIAN]))
+GIVEN_NOW = {"kind": "malt", "casks": [CANADIAN]}
+CASES.append(Case("us.canadian-whisky", "open", OPEN, "since the repeal", "canadian whisky", GIVEN_NOW))
 
 # the categories of Scotch whisky: SI 2009/2890 reg. 3(2)
 CASES += three(
