@@ -14,6 +14,8 @@ from typing import Any
 from tests.label_age.bulk import Case
 
 MET, NOT, OPEN = "met", "not met", "cannot tell"
+LIMIT = "at the limit: "
+"""So begins what is said of a case at a boundary."""
 Row = tuple[str, str, str, dict[str, Any]]
 """What is other in words, the section that the verdict rests on, the verdict, and the changes (``changed``)."""
 
@@ -35,7 +37,8 @@ class Claim:
         for row in rows:
             for says, section, verdict, changes in [row] if isinstance(row, tuple) else row:
                 given = changed(self.given, **changes)
-                yield Case(self.rule, kind[verdict], verdict, says, self.claim, given, section or self.section)
+                sort = "boundary" if says.startswith(LIMIT) else kind[verdict]
+                yield Case(self.rule, sort, verdict, says, self.claim, given, section or self.section)
 
     def but(self, **changes: Any) -> Claim:
         """The same claim of a batch with changes."""
@@ -67,7 +70,10 @@ def around(
     """A number of the inventory before, at and after a limit, and not stated; ``least``: the limit is a least value."""
     inside, outside = (MET, NOT) if least else (NOT, MET)
     values = ((limit - step, outside), (limit, at), (limit + step, inside))
-    rows = [(f"{column} {value:g}", section, verdict, {"cask": {column: value, **more}}) for value, verdict in values]
+    rows = [
+        (f"{LIMIT if value == limit else ''}{column} {value:g}", section, verdict, {"cask": {column: value, **more}})
+        for value, verdict in values
+    ]
     return [*rows, (f"{column} not stated", section, unknown, {"cask": {column: None, **more}})]
 
 

@@ -163,7 +163,7 @@ def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, hel
     if len(stays) == count:
         table.flags["lay_in_charred_new_oak"] = held.flag("lay_in_charred_new_oak")[code]
         return
-    for name in ("oak", "wood", "new_oak", "charred"):
+    for name in ("oak", "wood", "new_oak", "charred", "wood_not_stated"):
         table.flags[name] = np.minimum.reduceat(held.flag(name)[code], starts[:-1])
     _add_places_through(table, starts, held, code)
     table.flags["in_other_wood"] = np.maximum.reduceat(held.flag("in_other_wood")[code], starts[:-1])

@@ -36,6 +36,7 @@ def add_origin(table: Table, stock: Fillings) -> None:
             table.cells[name] = stock.cells(column)
     _add_grain(table, stock)
     _add_neutral(table)
+    table.flags["origin_not_stated"] = _not_stated(stock.values, MAKING)
 
 
 def _add_places(table: Table, stock: Fillings) -> None:
@@ -145,6 +146,16 @@ def _mapped(values: pd.Series, meaning: Callable[[Any], Any]) -> np.ndarray:
     return objects([*map(meaning, known), None])[code]
 
 
+def _not_stated(values: pd.DataFrame, columns: tuple[str, ...]) -> np.ndarray:
+    """FALSE where any of the columns is stated; else open, so that a rule may take the usual as given."""
+    told = np.logical_or.reduce([values[column].notna().to_numpy(bool) for column in columns])
+    return np.where(told, FALSE, UNKNOWN).astype(np.int8)
+
+
+WOOD = ("species", "new_oak", "charred", "char", "wood_use")
+MAKING = ("spirit", "grain", "distillery", "country", "distilled_proof", "still")
+
+
 def add_wood(table: Table, stock: Fillings) -> None:
     """Species, newness, char and size; a first fill is never new wood."""
     values = stock.values
@@ -155,13 +166,14 @@ def add_wood(table: Table, stock: Fillings) -> None:
     stated = np.array([said is not None for said in new_said], dtype=bool)
     rows = np.where(stated, stock.cells("new_oak").rows, stock.cells("wood_use").rows)
     table.cells["new_oak"] = Cells(rows, stock.facts)
-    oak = [s if s is not None else True if new else None for s, new in zip(species, new_said, strict=True)]
+    oak = list(species)
     table.flags["oak"] = _flags(oak)
     table.why["oak"] = objects(
         [f"{text!r} is not a wood that is known here" if text is not None and o is None else None
          for text, o in zip(objects(values["species"]), oak, strict=True)]
     )  # fmt: skip
-    told = [values[c].notna().to_numpy(bool) for c in ("species", "new_oak", "charred", "char", "wood_use")]
+    table.flags["wood_not_stated"] = _not_stated(values, WOOD)
+    told = [values[c].notna().to_numpy(bool) for c in WOOD]
     metal = np.array([m is True for m in _mapped(values["species"], words.no_wood)], dtype=bool)
     of_wood = np.logical_or.reduce(told)  # only a cask of wood is new, charred, or a first fill
     table.flags["wood"] = np.where(metal, FALSE, np.where(of_wood, TRUE, UNKNOWN)).astype(np.int8)
@@ -190,13 +202,13 @@ def _new_oak(said: np.ndarray, use: np.ndarray, held: np.ndarray, species: np.nd
         used = None if wood_use is None else wood_use != "virgin"
         flag = (not used if used is not None else None) if new is None else bool(new)
         reason = None
-        if new and used:
+        if oak is False:
+            flag = False
+        elif new and used:
             flag, reason = None, f"new_oak says yes, but wood_use says {wood_use}"
         elif new and before is not None and words.plain(before) not in ("", "none", "nothing", "new", "virgin"):
             flag, reason = None, f"new_oak says yes, but it held {before} before"
-        elif flag and oak is False:
-            flag = False
-        elif flag and new is None and oak is None:
+        elif flag and oak is None:
             flag, reason = None, "the wood is new, but its species is not stated"
         flags.append(flag)
         why.append(reason)

@@ -120,7 +120,7 @@ def says(text: str, phrase: str) -> bool:
 def oak(species: str) -> bool | None:
     """Whether a species cell means oak; None for a word that is no known wood."""
     words = plain(species)
-    if any(says(words, wood) for wood in OTHER_WOOD):
+    if no_wood(species) or any(says(words, wood) for wood in OTHER_WOOD):
         return False
     return True if any(says(words, wood) for wood in OAK) else None
 
