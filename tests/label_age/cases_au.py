@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from tests.label_age.bulk import Case
-from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, each
+from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, at_limit, each
 
 EXCISE, CUSTOMS, WHISKY = "Excise Act 1901 s 77FI(1)", "Customs Act 1901 s 105A", "Excise Act 1901 s 77FI(2)"
 OLD_CODE, CODE = "Food Standards Code, Standard 2.7.5 clause 1", "Food Standards Code 2.7.5—3"
@@ -27,7 +27,8 @@ GRAINS = {
 
 def days(met: str, section: str) -> list[Row]:
     """Two years in wood up to the draw on 2026-02-10."""
-    return each("filled_on", section, {"2024-02-09": met, "2024-02-10": met, "2024-02-11": NOT, "2025-02-10": NOT})
+    rows = each("filled_on", section, {"2024-02-09": met, "2024-02-10": met, "2024-02-11": NOT, "2025-02-10": NOT})
+    return at_limit(rows, "filled_on 2024-02-10")
 
 
 def wood(met: str, section: str) -> list[Row]:
@@ -40,7 +41,8 @@ def wood(met: str, section: str) -> list[Row]:
 
 
 def strengths(section: str) -> list[Row]:
-    return [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in STRENGTHS.items()]
+    rows = [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in STRENGTHS.items()]
+    return at_limit(rows, "37.0 % vol")
 
 
 def opened(rows: list[Row]) -> list[Row]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from tests.label_age.bulk import Case
-from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, changed, each
+from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, at_limit, changed, each
 
 WHISKY, STANDARDS = "Food and Drug Regulations B.02.020(1)", "Canadian Food Compositional Standards, Canadian Whisky"
 MADE, MINIMUM = "Food and Drug Regulations B.02.020(1)(a)", "Food and Drug Regulations B.02.023"
@@ -54,7 +54,7 @@ def composition(met: str, section: str) -> list[Row]:
         ("a steel drum", MADE, NOT, {"cask": {"species": "steel", "new_oak": None, "charred": None, "wood_use": None}}),
         ("wood not said", MADE, OPEN, {"cask": {"species": None, "new_oak": None, "charred": None, "wood_use": None}}),
         ("a second cask of Canada", MADE, met, {"beside": {"filled_on": "2020-02-10"}}),
-        ("a second cask exactly of age", MADE, met, {"beside": THREE}),
+        ("at the limit: a second cask exactly of age", MADE, met, {"beside": THREE}),
         ("a second cask a day short may be flavouring", FLAVOURING, OPEN, {"beside": SHORT}),
         ("a second cask exactly two years old", FLAVOURING, OPEN, {"beside": TWO}),
         ("a second cask a day short of two years", FLAVOURING, NOT, {"beside": UNDER_TWO}),
@@ -79,12 +79,19 @@ def composition(met: str, section: str) -> list[Row]:
 def strength(section: str, met: str) -> list[Row]:
     """40 % vol, before, at and after."""
     verdicts = {46.0: met, 40.1: met, 40.0: met, 39.99: NOT, 37.5: NOT}
-    return [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in verdicts.items()]
+    rows = [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in verdicts.items()]
+    return at_limit(rows, "40.0 % vol")
 
 
 def stated(age: str, verdict: str, says: str = "", bottled: str = "", **cask: Any) -> Row:
     more = {"bottling": {"bottled_on": bottled}} if bottled else {}
-    return (f"{age} stated, {says or cask}", AGE, verdict, {"cask": cask, "brief": {"age_statement": age}, **more})
+    exact = "at the limit: " if age == "60 months" else ""
+    return (
+        f"{exact}{age} stated, {says or cask}",
+        AGE,
+        verdict,
+        {"cask": cask, "brief": {"age_statement": age}, **more},
+    )
 
 
 BEFORE = Claim("ca.whisky", "canadian whisky", WHISKY, {**CANADIAN, "brief": LAST_DAY})
@@ -131,7 +138,7 @@ CASES: list[Case] = [
         each("filled_on", MINIMUM, {"2023-02-10": MET, "2023-02-11": NOT, "2023-02-09": MET, "2024-02-11": NOT}),
         each("capacity_L", MINIMUM, {700.0: MET, 700.1: NOT, None: OPEN}),
         each("country", MINIMUM, {"Scotland": MET, "US": MET, None: MET}),
-        ("a second cask exactly of age", MINIMUM, MET, {"beside": THREE}),
+        ("at the limit: a second cask exactly of age", MINIMUM, MET, {"beside": THREE}),
         ("a second cask a day short may be flavouring", FLAVOURING, OPEN, {"beside": SHORT}),
         ("a second cask just over two years", FLAVOURING, OPEN, {"beside": OVER_TWO}),
         ("a second cask exactly two years old", FLAVOURING, OPEN, {"beside": TWO}),
@@ -161,7 +168,8 @@ CASES: list[Case] = [
         strength(OTHER_STRENGTH, OPEN)
     ),
     *STATED.but(brief={"age_statement": "5 years"}).cases(
-        stated("4 years", MET), stated("61 months", OPEN), stated("5 years 1 day", OPEN), stated("6 years", NOT),
+        stated("4 years", MET), stated("60 months", MET), stated("61 months", OPEN),
+        stated("5 years 1 day", OPEN), stated("6 years", NOT),
         stated("5 years", NOT, **LARGE), stated("3 years", NOT, **LARGE), stated("5 years", OPEN, capacity_L=None),
         stated("5 years", OPEN, "a day short, not bottled", filled_on="2021-02-11"),
         stated("5 years", MET, "a day short, bottled a day later", "2026-02-11", filled_on="2021-02-11"),

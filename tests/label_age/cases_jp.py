@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from tests.label_age.bulk import Case
-from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, each
+from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, at_limit, each
 
 FIVE = "Standards for Labeling Japanese Whisky art. 5(1)"
 WORDS = "Standards for Labeling Japanese Whisky art. 5(2), (3)"
@@ -31,7 +31,8 @@ PLACES = {"Japan": MET, "JP": MET, "US": NOT, "Scotland": NOT, "Canada": NOT}
 
 
 def strengths(section: str) -> list[Row]:
-    return [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in STRENGTHS.items()]
+    rows = [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in STRENGTHS.items()]
+    return at_limit(rows, "40.0 % vol")
 
 
 def bottled(verdicts: dict[Any, str]) -> list[Row]:
@@ -58,7 +59,7 @@ def composition() -> list[Row]:
         *each("matured_in", FIVE, {**PLACES, None: MET}),
         *each("distilled_proof", FIVE, {70.0: MET, 94.8: MET, 94.99: MET, 95.0: NOT, 96.4: NOT, None: OPEN}),
         *each("capacity_L", FIVE, {5.0: MET, 699.9: MET, 700.0: MET, 700.1: NOT, 1000.0: NOT, None: OPEN}),
-        *each("filled_on", FIVE, DAYS),
+        *at_limit(each("filled_on", FIVE, DAYS), "filled_on 2023-02-09"),
         *each("species", FIVE, {"mizunara": MET, "cherry": MET}),
         ("a steel drum", FIVE, NOT, {"cask": {"species": "steel", "new_oak": None, "charred": None, "wood_use": None}}),
         ("wood not said", FIVE, OPEN, {"cask": {"species": None, "new_oak": None, "charred": None, "wood_use": None}}),
@@ -100,7 +101,8 @@ CASES: list[Case] = [
     *JAPANESE.cases(composition()),
     *Claim("jp.japanese-whisky", "japanese", FIVE, GIVEN).cases(added("honey", FIVE, NOT, 1.0)),
     *Claim("jp.minimum-age", "minimum age", FIVE, NAMED).cases(
-        each("filled_on", FIVE, DAYS), each("capacity_L", FIVE, {700.0: MET, 700.1: NOT, None: OPEN})
+        at_limit(each("filled_on", FIVE, DAYS), "filled_on 2023-02-09"),
+        each("capacity_L", FIVE, {700.0: MET, 700.1: NOT, None: OPEN})
     ),
     *Claim("jp.minimum-strength", "minimum strength", FIVE, NAMED).cases(strengths(FIVE)),
     *Claim("jp.age-statement", "age statement", CODE,
@@ -125,7 +127,7 @@ CASES: list[Case] = [
         each("distilled_proof", TAX, {94.9: MET, 95.0: NOT, None: OPEN}),
         each("grain", TAX, {"corn 90, malted barley 10": MET, "corn 100": NOT, "molasses 100": NOT, None: OPEN}),
         ("at 37 % vol", TAX, MET, {"abv": 37.0}), ("at 36 % vol", TAX, MET, {"abv": 36.0}),
-        ("a tenth is whisky", TAX, MET, {"casks": [MALT, *[{**MALT, **NEUTRAL}] * 9]}),
+        ("at the limit: a tenth is whisky", TAX, MET, {"casks": [MALT, *[{**MALT, **NEUTRAL}] * 9]}),
         ("less than a tenth is whisky", TAX, NOT, {"casks": [MALT, *[{**MALT, **NEUTRAL}] * 10]}),
         *(added(name, TAX, MET, 1.0) for name in ("plain caramel", "caramel", "E150d", "vanilla essence", "spices")),
         *(added(name, TAX, OPEN, 1.0) for name in ("honey", "sugar syrup", "oak chips", "glycerine", "quiddity")),

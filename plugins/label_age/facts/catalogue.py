@@ -101,6 +101,8 @@ FACTS = (
     Fact("capacity_L", "spirit", "number", "cask size", "casks", "capacity", "L"),
     Fact("all_grain", "spirit", "flag", "was made from grain only", "casks", "grain",
          denial="was not made from grain only"),
+    Fact("all_cereal", "spirit", "flag", "was made from cereal grain only", "casks", "grain",
+         denial="was not made from cereal grain only"),
     Fact("corn_share", "spirit", "number", "share of corn", "casks", "grain", "%"),
     Fact("rye_share", "spirit", "number", "share of rye", "casks", "grain", "%"),
     Fact("wheat_share", "spirit", "number", "share of wheat", "casks", "grain", "%"),
