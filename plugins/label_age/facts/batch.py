@@ -14,7 +14,8 @@ from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.facts.tables import Table, group_starts, objects
 from plugins.label_age.facts.words import named_state, place, plain
 
-GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "facts"]
+GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "mass_kg", "ethanol_kg",
+         "facts"]  # fmt: skip
 YEAR = re.compile(r"\b(1[89]\d\d|20\d\d)\b")
 
 
@@ -24,6 +25,7 @@ def gauges(balances: pd.DataFrame | None, batches: list[str]) -> pd.DataFrame:
     if balances is None:
         made = made.assign(entry=None, strength_basis=None, facts=None, drawn_proof=np.nan)
         made = made.assign(proof_60F=np.nan, abv_20C=np.nan, proof_uncertainty=np.nan, volume_60F_gal=np.nan)
+        made = made.assign(mass_kg=np.nan, ethanol_kg=np.nan)
     else:
         known = balances[balances["entry"].isin(["gauged", "expected"]) & balances["proof_60F"].notna()]
         known = known.sort_values("entry", ascending=False, kind="stable").drop_duplicates("batch")
@@ -62,8 +64,11 @@ def batch_table(
     cells, columns = strength_cells(gauge["facts"], brief["facts"], strengths)
     for name in ("proof", "abv_at_60F", "abv_at_20C", "reduction_to_come"):
         table.cells[name], table.columns[name] = cells, columns
-    settled = (entry == "gauged") | np.isin(np.arange(count), runs["_batch"].to_numpy())
+    bottled = np.isin(np.arange(count), runs["_batch"].to_numpy())
+    above = gauge["abv_20C"].to_numpy(float) > _planned_abv(brief) + LABEL_TOLERANCE
+    settled = bottled | ((entry == "gauged") & ~above)
     table.flags["reduction_to_come"] = np.where(settled, FALSE, UNKNOWN).astype(np.int8)
+    table.why["reduction_to_come"] = _to_come(gauge, brief, ~settled)
     _add_statement(table, objects(brief["age_statement"]))
     table.texts["market"] = objects(brief["market"])
     claims = [claims_of(text) for text in objects(brief["claims"])]
@@ -73,6 +78,40 @@ def batch_table(
     table.set_number("added_percent", added[0], added[1])
     table.why["added_percent"] = added[2]
     return table
+
+
+LABEL_TOLERANCE = 0.3
+"""% vol by which a strength may lie above its label (27 CFR 19.356(c); Reg. (EU) 1169/2011 Annex XII)."""
+WATER_20C = 0.9982
+"""kg/L of water at 20 °C."""
+
+
+def _planned_abv(brief: pd.DataFrame) -> np.ndarray:
+    """The strength that each brief plans, % vol at 20 °C; NaN where it plans none."""
+    from plugins.proof import abv_from_mass_fraction
+
+    return np.asarray(abv_from_mass_fraction(_planned_fraction(brief)), dtype="float64")
+
+
+def _planned_fraction(brief: pd.DataFrame) -> np.ndarray:
+    from plugins.proof import mass_fraction_from_strength
+
+    abv, proof = brief["bottling_abv"].to_numpy(float), brief["bottling_proof"].to_numpy(float)
+    units = np.where(np.isnan(abv), "proof", "%vol").astype(object)
+    return np.asarray(mass_fraction_from_strength(np.where(np.isnan(abv), proof, abv), units), dtype="float64")
+
+
+def _to_come(gauge: pd.DataFrame, brief: pd.DataFrame, wanted: np.ndarray) -> np.ndarray:
+    """``to come: 310 L of water, then gauge``, the amount where mass and strength of the batch are known."""
+    from plugins.proof import water_to_reach
+
+    said = np.full(len(brief), "to come: water, then gauge", dtype=object)
+    mass = gauge["mass_kg"].to_numpy(float)
+    fraction, target = gauge["ethanol_kg"].to_numpy(float) / mass, _planned_fraction(brief)
+    for row in np.flatnonzero(wanted & (fraction > target) & (target > 0)):
+        litres = float(water_to_reach(mass[row], fraction[row], target[row])) / WATER_20C
+        said[row] = f"to come: {litres:,.0f} L of water, then gauge"
+    return said
 
 
 def _year(claims: tuple[str, ...]) -> float:

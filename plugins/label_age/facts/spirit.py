@@ -185,10 +185,8 @@ def add_wood(table: Table, stock: Fillings) -> None:
          for text, o in zip(objects(values["species"]), oak, strict=True)]
     )  # fmt: skip
     table.flags["wood_not_stated"] = _not_stated(values, WOOD)
-    told = [values[c].notna().to_numpy(bool) for c in WOOD]
-    metal = np.array([m is True for m in _mapped(values["species"], words.no_wood)], dtype=bool)
-    of_wood = np.logical_or.reduce(told)  # only a cask of wood is new, charred, or a first fill
-    table.flags["wood"] = np.where(metal, FALSE, np.where(of_wood, TRUE, UNKNOWN)).astype(np.int8)
+    wood = _mapped(values["species"], lambda species: None if species is None else not words.no_wood(species))
+    table.flags["wood"] = _flags(list(wood))
     table.flags["charred"] = _flags(
         [said if said is not None else _charred(char)
          for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]

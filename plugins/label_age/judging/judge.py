@@ -304,11 +304,17 @@ class Court:
         return " and ".join(part for part in (", ".join(keys[:-1]), *keys[-1:]) if part)
 
     def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
-        """Whether all that is not known is of bottlings, and nothing of the batch is bottled yet."""
+        """Whether all that is not known is of bottlings or of water to come, and nothing of the batch is bottled yet."""
         if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
             return False
         needs = [n.condition for r in rules for n in r.needs if self.judge.truth(n.condition)[batch] == UNKNOWN]
-        return bool(needs) and all(isinstance(need, Quantified) and need.group == "run" for need in needs)
+        return bool(needs) and all(self._of_bottling(need) for need in needs)
+
+    @staticmethod
+    def _of_bottling(need: Any) -> bool:
+        if isinstance(need, Quantified):
+            return need.group == "run"
+        return isinstance(need, Check) and need.open_above_while is not None
 
     def _verdict(
         self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], cited: Cited, reason: str,

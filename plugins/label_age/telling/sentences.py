@@ -265,7 +265,8 @@ def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> s
     if low[held] != high[held] and why:
         return f"{has}, where {wanted} is required: {why}"
     if low[held] == high[held] and node.open_above_while is not None and not _near_doubt(judge, node, group, row):
-        return f"{has}, above {wanted}, but water may still be added: a gauge of the vat or a bottling would settle it"
+        flags, of = judge.holder(node.open_above_while, group, row)
+        return f"{has}, above {wanted}; {flags.reason_unknown(node.open_above_while.name, of)}"
     if low[held] == high[held] and node.unsure:
         return f"{has} where {wanted} is required: {node.unsure}"
     return f"{has}, where {wanted} is required: what is stated leaves it open"
