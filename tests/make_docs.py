@@ -109,10 +109,12 @@ def label_readme(text: str) -> str:
     """The README of label_age with its tables of rules, cases and facts up to date."""
     from plugins.label_age.rules import guide
     from plugins.label_age.rules.files import read_rules
+    from tests.label_age.family import brought
     from tests.label_age.kit import shipped
     from tests.published.label_cases import CASES
 
-    rules = guide.table_of_rules(read_rules(shipped())[0], [(case.rule, case.kind) for case in CASES])
+    cases = [*CASES, *(case for family in brought().values() for case in family)]
+    rules = guide.table_of_rules(read_rules(shipped())[0], [(case.rule, case.kind) for case in cases])
     for name, body in (("rules", rules), ("facts", guide.table_of_facts())):
         start, end = f"<!-- {name} -->\n", f"<!-- end of {name} -->"
         text = text[: text.index(start) + len(start)] + body + text[text.index(end) :]

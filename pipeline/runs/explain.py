@@ -8,19 +8,16 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.book.book import Book
 from pipeline.book.journal import Originals
 from pipeline.common.collector import patient_collector
 from pipeline.common.errors import NotKnown
 from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import SEVERITIES, Finding
 from pipeline.contract.frames import FACTS, Column, Frame
-from pipeline.outputs.issued import Issuer
 from pipeline.runs.explain_cells import SHOWN, Behind, Cells, Run
-from pipeline.runs.last_house import last_house
-from pipeline.runs.session import open_kept
+from pipeline.runs.last_worked import worked_last
 from pipeline.site.house import House
-from pipeline.stages.work import Worked, work
+from pipeline.stages.work import Worked
 
 BESIDE = ("_timed", "_utc", "_unit")
 SUBJECTS = ("batch", "cask", "component", "vessel", "sample", "instrument", "taster")
@@ -63,16 +60,8 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
 
     Raises NotKnown, with the nearest known name, for an id that nothing has.
     """
-    with patient_collector():
-        return _explain(name, out, everything)
-
-
-def _explain(name: str, out: Path, everything: bool) -> Explained:
-    originals = Originals(out / "originals")
-    house = last_house(originals)
-    with Book(out / house.site["book"], house.kinds, only_read=True) as book, open_kept(house, out, True) as kept:
-        worked = work(house, book, kept, Issuer(house, book, originals, may_issue=False))
-        walker = _Walker(house, worked, originals)
+    with patient_collector(), worked_last(out) as (house, worked, book):
+        walker = _Walker(house, worked, Originals(out / "originals"))
         if name.upper().startswith("F-"):
             return walker.finding(name, book.known_finding(name))
         return walker.subject(name, everything)

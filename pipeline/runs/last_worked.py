@@ -1,12 +1,30 @@
-"""What was last worked out in some outputs, and because of what."""
+"""What the book of some outputs says, to be read alone; and because of what it was last worked out."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
+from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.outputs.issued import Issuer
 from pipeline.runs.last_house import last_house
 from pipeline.runs.session import open_kept
+from pipeline.site.house import House
+from pipeline.stages.work import Worked, work
+
+
+@contextmanager
+def worked_last(out: Path) -> Iterator[tuple[House, Worked, Book]]:
+    """The house, what its book says, and the book; nothing is taken, issued or published.
+
+    Frames are read while it is open. Raises PluginError where nothing was taken yet.
+    """
+    originals = Originals(out / "originals")
+    house = last_house(originals)
+    with Book(out / house.site["book"], house.kinds, only_read=True) as book, open_kept(house, out, True) as kept:
+        yield house, work(house, book, kept, Issuer(house, book, originals, may_issue=False)), book
 
 
 def why_worked(out: Path) -> dict[str, str]:

@@ -2,5 +2,5 @@
 
 Rooms: comparing, judging, telling, rules, wording, facts, declared.
 May import: pipeline.
-Read: parts, stages, plugin.
+Read: parts, stages, other_rules, rules_command, plugin.
 """

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
-from pipeline import SheetKind, hookimpl
+from pipeline import Command, SheetKind, hookimpl
 from pipeline.contract.stages import Stage
 
 api = 1
@@ -38,6 +39,17 @@ def stages() -> list[Stage]:
         *(follow_stays, age_of_components, age_of_batches, doubt_rules, judge_labels),
         *(find_eligible, find_shares, find_limits, find_designations, find_statements, find_grounds, proof_labels),
     ]
+
+
+@hookimpl
+def commands() -> list[Command]:
+    return [Command("rules", "Show the rules of law in force, or what other rule files would change.", _rules)]
+
+
+def _rules() -> Any:
+    from plugins.label_age.rules_command import rules
+
+    return rules
 
 
 @hookimpl

@@ -61,7 +61,8 @@ def given_as(
     held = [base(own(f"C-{place}"), **changes) for place, changes in enumerate(casks, start=1)]
     held += [base(own(row["cask"]), **{k: v for k, v in row.items() if k != "cask"}) for row in stock]
     drawn = [
-        line(row["cask"], batch=batch, proof_gallons=20.0, volume_60F_gal=20.0) for row in held[: len(list(casks))]
+        line(row["cask"], batch=batch, proof_gallons=20.0, lpa=37.8, volume_60F_gal=20.0)
+        for row in held[: len(list(casks))]
     ]
     more = [
         line(

@@ -584,7 +584,9 @@ ABROAD = {
 }
 for word, (claim, number, held, elsewhere) in ABROAD.items():
     section = f"27 CFR 5.143(c)({number})"
-    CASES += Claim(f"us.{word}-whisky", claim, section, held).cases(
+    law = OPEN if word == "canadian" else MET  # what the law of Canada asks since 18 December 2024 was not found
+    earlier = ("bottled on 17 December 2024", section, MET, {"bottling": {"bottled_on": "2024-12-17"}})
+    CASES += Claim(f"us.{word}-whisky", claim, section, held, law).cases(
         [("a mixture of two distilleries", section, NOT, {"beside": {"distillery": "Stony Ford"}})],
         [(f"made in {elsewhere}", section, NOT, {"cask": {"country": elsewhere}})],
         [("79.9 proof", CLASS, NOT, {"proof": 79.9, "abv": 40.0})],
@@ -592,13 +594,14 @@ for word, (claim, number, held, elsewhere) in ABROAD.items():
             (
                 "bottled on 18 January 2025",
                 f"27 CFR 5.143(c)({number - 1})",
-                MET,
+                law,
                 {"bottling": {"bottled_on": "2025-01-18"}},
             )
         ],
     )
-    CASES += Claim(f"us.blended-{word}", f"blended {claim}", section, held).cases(
-        [("a mixture of two distilleries", section, MET, {"beside": {"distillery": "Stony Ford"}})],
+    CASES += Claim(f"us.blended-{word}", f"blended {claim}", section, held, law).cases(
+        [earlier],
+        [("a mixture of two distilleries", section, law, {"beside": {"distillery": "Stony Ford"}})],
         [(f"made in {elsewhere}", section, NOT, {"cask": {"country": elsewhere}})],
     )
 CASES += Claim("us.words-of-scotland", "highland whisky", "27 CFR 5.90", {"kind": "malt", "casks": [{}]}).cases(

@@ -82,6 +82,11 @@ def each(column: str, section: str, verdicts: dict[Any, str]) -> list[Row]:
     return [(f"{column} {value}", section, verdict, {"cask": {column: value}}) for value, verdict in verdicts.items()]
 
 
+def at_limit(rows: Iterable[Row], *says: str) -> list[Row]:
+    """The rows, those of these words marked as lying at a boundary."""
+    return [(LIMIT + row[0], *row[1:]) if row[0] in says else row for row in rows]
+
+
 def added(name: str, section: str, verdict: str, percent: float | None, strength: float = 0.0) -> Row:
     """An addition of so many % by volume of a gauged vat of 1,000 gallons; None: its quantity is not stated."""
     gallons = None if percent is None else 10.0 * percent

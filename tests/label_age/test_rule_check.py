@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -11,6 +9,7 @@ from typing import Any
 import pytest
 
 from plugins.label_age.rules.check import doubtful_rules
+from plugins.label_age.rules.confirmations import digest
 from plugins.label_age.rules.files import read_rules
 from tests.label_age.kit import RULES, Room, brief, data_file, shipped
 
@@ -109,9 +108,7 @@ def published() -> list[str]:
     made = []
     for path in sorted(RULES.rglob("*.toml")):
         for rule in tomllib.loads(path.read_text("utf-8"))["rule"]:
-            text = json.dumps(rule, sort_keys=True, default=str, ensure_ascii=False)
-            digest = hashlib.sha256(text.encode()).hexdigest()[:16]
-            made.append(f"{rule['id']} {rule['in_force_from']} {rule.get('edition', 1)} {digest}")
+            made.append(f"{rule['id']} {rule['in_force_from']} {rule.get('edition', 1)} {digest(rule)}")
     return sorted(made)
 
 

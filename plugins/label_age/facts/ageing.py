@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -10,6 +10,9 @@ import pandas as pd
 from pipeline import unite
 from plugins.label_age.facts.ages import DAY_WEIGHT, whole_ages
 from plugins.label_age.facts.logic import FALSE, TRUE
+
+if TYPE_CHECKING:
+    from plugins.label_age.facts.tables import Table
 
 LINE = ["batch", "component", "drawn_at", "line"]
 ONE_DAY = np.timedelta64(1, "D")
@@ -85,6 +88,17 @@ def _counted(stays: pd.DataFrame, starts: np.ndarray, length: np.ndarray, counts
         since = np.where(some, begin.astype("datetime64[D]"), since)
         until = np.where(some, end.astype("datetime64[D]"), until)
     return keys_of(total, since, until)
+
+
+def add_time_to_bottling(table: Table, runs: pd.DataFrame, count: int) -> None:
+    """Time from each origin's first filling to the batch's first bottling, whatever held it between, as age keys.
+
+    While nothing is bottled it is at least the time up to the draw. Where the age is not known this is not either.
+    """
+    bottled = runs.groupby("_batch")["bottled_on"].min().reindex(range(count)).to_numpy("datetime64[us]")
+    last = np.fmax(days(bottled)[table.owner], table.until)  # of a day that is missing the other
+    key = np.where(np.isnan(table.number("age")[0]), np.nan, whole_ages(table.since, last)["key"])
+    table.set_number("held_to_bottling", key, np.where(np.isnat(bottled)[table.owner], np.inf * key, key))
 
 
 def age_components(stays: pd.DataFrame) -> pd.DataFrame:

@@ -149,7 +149,9 @@ def age_key(text: str) -> float:
 
 
 def in_words(key: float) -> str:
-    """An age key in words: ``3 years, 11 months and 27 days``."""
+    """An age key in words: ``3 years, 11 months and 27 days``; of one that may yet grow, ``an open end``."""
+    if key == float("inf"):
+        return "an open end"
     months = int(key + 1e-9)
     days = round((key - months) / DAY_WEIGHT)
     parts = [(months // 12, "year"), (months % 12, "month"), (days, "day")]

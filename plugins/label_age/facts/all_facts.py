@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from plugins.label_age.facts.additions import added_percent
+from plugins.label_age.facts.ageing import add_time_to_bottling
 from plugins.label_age.facts.batch import batch_table, gauges, run_table
 from plugins.label_age.facts.cells import Strengths
 from plugins.label_age.facts.fill import bottle_table, lot_table, tested
@@ -44,6 +45,7 @@ def gather(
     gauge = gauges(balances, batches)
     spirit = spirit_table(lines, stayed, casks, count)
     bottles = tested(fill_checks, runs, brief, gauge, position)
+    add_time_to_bottling(spirit, runs, count)
     component = component_table(lines, stayed, brief)
     tables = {
         "component": component,

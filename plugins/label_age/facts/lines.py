@@ -21,6 +21,7 @@ AGES = {
     "age_in_charred_new_oak": ("new_oak", "charred"),
     "age_in_used_oak": (),
     "age_in_oak": (),
+    "age_in_wood": (),
     "age_in_oak_700L": (),
     "age_in_wood_700L": (),
 }
@@ -119,7 +120,7 @@ def _add_wood_kinds(held: Table) -> None:
     held.flags["age_in_used_oak"] = both(oak, negate(charred_new))
     held.flags["age_in_oak"], held.flags["in_other_wood"] = oak, negate(oak)
     held.flags["age_in_oak_700L"] = both(oak, small)
-    held.flags["age_in_wood_700L"] = both(held.flag("wood"), small)
+    held.flags["age_in_wood"], held.flags["age_in_wood_700L"] = held.flag("wood"), both(held.flag("wood"), small)
     held.flags["lay_in_charred_new_oak"] = charred_new
 
 
@@ -216,7 +217,7 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
     wood = "how much of it lay in wood that counts hangs on its cask (casks, columns {})"
     said = {
         "age_in_charred_new_oak": wood.format("new_oak, charred"), "age_in_used_oak": wood.format("species, new_oak"),
-        "age_in_oak": wood.format("species"),
+        "age_in_oak": wood.format("species"), "age_in_wood": wood.format("species"),
         "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("species, capacity"),
     }  # fmt: skip
     for name, text in said.items():
@@ -258,7 +259,7 @@ def _add_amounts(table: Table, lines: pd.DataFrame, chosen: pd.DataFrame) -> Non
     if at is not None:
         table.units = np.arange(len(chosen) + 1)
         table.weights = {name: lines[name].to_numpy(float)[at] for name in WEIGHTS}
-        _add_gauged(table, lines, at)
+        _add_of_line(table, lines, at)
         return
     line_code, code = same_rows(lines, chosen, LINE)
     begin = np.flatnonzero(np.append(True, code[1:] != code[:-1])) if len(code) else np.empty(0, dtype=np.int64)
@@ -271,7 +272,7 @@ def _add_amounts(table: Table, lines: pd.DataFrame, chosen: pd.DataFrame) -> Non
     at = where[code[begin]]
     for name in WEIGHTS:
         table.weights[name] = lines[name].to_numpy(float)[at]
-    _add_gauged(table, lines, np.repeat(at, np.diff(table.units)))
+    _add_of_line(table, lines, np.repeat(at, np.diff(table.units)))
 
 
 def _aligned(lines: pd.DataFrame, chosen: pd.DataFrame) -> np.ndarray | None:
@@ -283,8 +284,9 @@ def _aligned(lines: pd.DataFrame, chosen: pd.DataFrame) -> np.ndarray | None:
     return at if (one[at] == other).all() else None
 
 
-def _add_gauged(table: Table, lines: pd.DataFrame, at: np.ndarray) -> None:
-    """Whether the strength that counts was gauged on the day of the draw."""
+def _add_of_line(table: Table, lines: pd.DataFrame, at: np.ndarray) -> None:
+    """What each origin's line brings, and whether the strength that counts was gauged on the day of the draw."""
+    table.texts["substance"] = what_is_added(lines)[at]
     gauged, drawn = (lines[c].to_numpy("datetime64[us]").astype("datetime64[D]")[at] for c in ("gauged_at", "drawn_at"))
     known = ~(np.isnat(gauged) | np.isnat(drawn))
     same = known & (gauged == drawn)

@@ -79,6 +79,7 @@ def _add_still(table: Table, stock: Fillings) -> None:
     table.cells["pot_still"], table.cells["enzymes_added"] = stock.cells("still"), stock.cells("enzymes")
 
 
+PSEUDOCEREALS = ("amaranth", "buckwheat", "quinoa")
 NEUTRAL_PROOF = 190.0
 """27 CFR 5.142: what is distilled at or above it is neutral spirits, whatever it was made from."""
 
@@ -158,6 +159,17 @@ def _add_grain(table: Table, stock: Fillings) -> None:
         [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
     )[code]
     table.cells["all_grain"], table.why["all_grain"] = ids, why
+    _add_cereal(table, [sorted(set(PSEUDOCEREALS) & set(b.shares)) if b else [] for b in understood], code)
+
+
+def _add_cereal(table: Table, pseudo: list[list[str]], code: np.ndarray) -> None:
+    """Whether all of it is cereal grain; of a pseudocereal in it no text that was read outside 27 CFR 5.1 says so."""
+    said = objects([f"no text read says whether {' and '.join(p)} is a cereal grain" if p else None for p in pseudo])
+    doubtful = np.array([bool(p) for p in pseudo], dtype=bool)[code]
+    grain = table.flags["all_grain"]
+    table.flags["all_cereal"] = np.where(doubtful & (grain != FALSE), UNKNOWN, grain).astype(np.int8)
+    table.why["all_cereal"] = np.where(doubtful, said[code], table.why["all_grain"])
+    table.cells["all_cereal"] = table.cells["all_grain"]
 
 
 def _share(table: Table, name: str, bounds: np.ndarray, ids: Cells, why: np.ndarray) -> None:

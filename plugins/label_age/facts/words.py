@@ -54,6 +54,7 @@ COUNTRIES = {
     "Ireland": ("ireland", "republic of ireland", "eire", "ie"),
     "Canada": ("canada", "ca", "can"),
     "Japan": ("japan", "jp", "jpn"),
+    "Australia": ("australia", "au", "aus"),
 }
 PARTS_OF_UK = ("Scotland", "England", "Wales", "Northern Ireland")
 TYPES = (

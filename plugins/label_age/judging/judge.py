@@ -322,7 +322,8 @@ class Court:
         told: Told, assumed: dict[str, Check | Same], given: tuple[Demand, ...] = (),
     ) -> Verdict:  # fmt: skip
         return Verdict(
-            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason + cited.doubt,
+            batch=self.facts.batches[batch], market=market, claim=claim, truth=truth,
+            reason=reason + cited.doubt + cited.confirmed,
             section=cited.section, unverified=bool(cited.doubt), version=cited.version,
             used=self.summaries.used(cited.facts, batch, assumed, given),
             facts=self.facts.rests_on(batch, cited.origins),
@@ -345,6 +346,10 @@ class Court:
                 assumed=self._assumptions(rules[0]), shown=self._shown_facts(rules[0], day),
                 met="Met: " + "; ".join(need.plain for need in rules[0].needs) + ".",
                 given=tuple(dict.fromkeys(d for part in self._behind(rules[0], day) for d in part.given)),
+                confirmed="".join(dict.fromkeys(
+                    f" Confirmed for this house by {c.by} on {c.on} (read: {c.read})."
+                    for rule in rules for part in self._behind(rule, day) if (c := part.confirmed)
+                )),
             )  # fmt: skip
         return self._cited[key]
 

@@ -11,7 +11,7 @@ from plugins.label_age.facts.contradictions import contradictions
 from plugins.label_age.judging.judge import Court
 from plugins.label_age.judging.verdict import Verdict
 from plugins.label_age.rules.check import Doubtful, doubtful_rules
-from plugins.label_age.rules.versions import RuleBook
+from plugins.label_age.rules.versions import BrokenFile, RuleBook
 
 SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
 
@@ -85,7 +85,17 @@ class Order:
         return self._made[key]
 
 
-def broken_file(fault: Any) -> Finding:
+def broken_file(fault: BrokenFile) -> Finding:
+    if fault.of_confirmation:
+        return Finding(
+            code="label.confirmation-void",
+            severity="review",
+            message=f"The confirmation in {fault.place} does not count: {fault.message}.",
+            subject=fault.name,
+            observed=fault.message,
+            expected="rule, edition, hash, by, on and read, as vatting rules shows the rule now",
+            remedy="Read the law again and write the line anew, or take it out; until then the rule is unverified.",
+        )
     return Finding(
         code="label.rule-file-broken",
         severity="stop",

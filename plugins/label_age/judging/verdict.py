@@ -69,7 +69,8 @@ class Cited:
     """What rules bring to every verdict they come to.
 
     Of the first rule: for each batch whether it ``holds``, whether a limit of it is ``near``, what is ``assumed``
-    where; the facts ``shown`` and the words said where it is ``met``; demands ``given`` then.
+    where; the facts ``shown`` and the words said where it is ``met``; demands ``given`` then. ``confirmed``
+    says who of the house read the law behind them.
     """
 
     facts: tuple[Fact, ...]
@@ -85,6 +86,7 @@ class Cited:
     shown: tuple[Fact, ...]
     met: str
     given: tuple[Demand, ...] = ()
+    confirmed: str = ""
 
 
 @lru_cache(maxsize=1024)

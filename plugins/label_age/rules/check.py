@@ -150,7 +150,8 @@ class _Trial:
             each = [self._truth(node.part, case, number) for number in range(self.members)]
             return min(each) if node.word == "every" else max(each)
         if isinstance(node, OtherRule):
-            return min(self._truth(need.condition, case, member) for need in self.book[node.rule].needs)
+            needs = self.book[node.rule].needs
+            return min((self._truth(need.condition, case, member) for need in needs), default=TRUE)
         if isinstance(node, Same):
             values = [case.get((node.fact.name, number)) for number in range(self.members)]
             return UNKNOWN if None in values else TRUE if len(set(values)) == 1 else FALSE

@@ -14,6 +14,7 @@ from plugins.label_age.facts.catalogue import BY_NAME
 from plugins.label_age.facts.words import plain
 from plugins.label_age.rules.check import quarrels
 from plugins.label_age.rules.conditions import BadCondition, Share, nearest, parse
+from plugins.label_age.rules.confirmations import confirm, digest, lines_of
 from plugins.label_age.rules.demands import BadDemand, check_tested, check_text, line_of_demand, read_demands
 from plugins.label_age.rules.versions import (
     BrokenFile,
@@ -54,10 +55,15 @@ class _Read:
 
 @lru_cache(maxsize=8)
 def _read_texts(files: tuple[_Read, ...]) -> tuple[RuleBook, tuple[BrokenFile, ...]]:
-    book, broken = RuleBook(), []
+    book, broken, confirmed = RuleBook(), [], []
     for file in files:
         try:
-            market, names, rules = _read_file(file)
+            table = _parsed(file)
+            if "confirmed" in table:
+                confirmed += lines_of(label(file), file.text, table.pop("confirmed"))
+                if not table:
+                    continue
+            market, names, rules = _read_file(file, table)
             _check_names(market, names, book)
             _check_new(rules, book, file)
         except _Fault as fault:
@@ -67,7 +73,8 @@ def _read_texts(files: tuple[_Read, ...]) -> tuple[RuleBook, tuple[BrokenFile, .
         book.rules.extend(rules)
     broken.extend(_check_whole(book, _bad_reference))
     broken.extend(_check_whole(book, _quarrel))
-    return book, tuple(broken)
+    book.rules, void = confirm(book.rules, confirmed)
+    return book, (*broken, *void)
 
 
 def label(file: DataFile) -> str:
@@ -81,12 +88,15 @@ class _Fault(Exception):
         self.line = line
 
 
-def _read_file(file: DataFile) -> tuple[str, list[str], list[Rule]]:
+def _parsed(file: DataFile) -> dict[str, Any]:
     try:
-        table = tomllib.loads(file.text)
+        return tomllib.loads(file.text)
     except tomllib.TOMLDecodeError as error:
         found = re.search(r"at line (\d+)", str(error))
         raise _Fault(f"not TOML: {error}", int(found[1]) if found else None) from error
+
+
+def _read_file(file: DataFile, table: dict[str, Any]) -> tuple[str, list[str], list[Rule]]:
     market, names = table.get("market"), table.get("names", [])
     if not isinstance(market, str) or not market:
         raise _Fault('expected market = "…" at the top')
@@ -158,7 +168,8 @@ def _rule_from(table: dict[str, Any], market: str, file: DataFile, number: int) 
         unverified=unverified, applies=applies, needs=needs, finding=finding,
         remedy=table.get("remedy", ""), note=table.get("note", ""), file=label(file), of=of, edition=edition,
         says=table.get("says", ""), values=values, line=_line_of(file.text, number), demands=demands,
-        text=text, read=read, read_as=_read_as(table, judged), read_words=_read_words(table, judged),
+        text=text, read=read, hash=digest(table), read_as=_read_as(table, judged),
+        read_words=_read_words(table, judged),
     )  # fmt: skip
 
 

@@ -38,6 +38,15 @@ class Need:
 
 
 @dataclass(frozen=True)
+class Confirmed:
+    """Who of the house read the law behind a rule, on which day, and what was read."""
+
+    by: str
+    on: date
+    read: str
+
+
+@dataclass(frozen=True)
 class Rule:
     """One version of one rule. ``names`` are plain claims; ``applies`` is None when it always does.
 
@@ -45,6 +54,7 @@ class Rule:
     the law; ``says`` is what the label sheet says when it is met, with ``values`` (shares) and facts in braces.
     ``demands`` are those of its section; with one that is untested it is never met. ``text`` is the edition of the
     law that was read, ``read`` the day. ``read_as`` and ``read_words``: what on a label shows that it states it.
+    ``hash`` is of its content; ``confirmed`` by the house it is not unverified.
     """
 
     id: str
@@ -74,6 +84,8 @@ class Rule:
     read: date | None = None
     read_as: tuple[str, ...] = ()
     read_words: tuple[str, ...] = ()
+    hash: str = ""
+    confirmed: Confirmed | None = None
 
     @cached_property
     def untested(self) -> tuple[Demand, ...]:
@@ -93,11 +105,12 @@ class Rule:
 
 @dataclass(frozen=True)
 class BrokenFile:
-    """A rule file that does not count: its name, the line where known, what was found and expected."""
+    """A rule file that does not count, or a confirmation in one: its name, the line where known, what was found."""
 
     name: str
     line: int | None
     message: str
+    of_confirmation: bool = False
 
     @property
     def place(self) -> str:
