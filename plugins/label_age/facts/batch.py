@@ -14,8 +14,8 @@ from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
 from plugins.label_age.facts.tables import Table, group_starts, objects
 from plugins.label_age.facts.words import named_state, place, plain
 
-GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "mass_kg", "ethanol_kg",
-         "facts"]  # fmt: skip
+GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "mass_kg",
+         "ethanol_kg", "facts"]  # fmt: skip
 YEAR = re.compile(r"\b(1[89]\d\d|20\d\d)\b")
 
 

@@ -304,7 +304,7 @@ class Court:
         return " and ".join(part for part in (", ".join(keys[:-1]), *keys[-1:]) if part)
 
     def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
-        """Whether all that is not known is of bottlings or of water to come, and nothing of the batch is bottled yet."""
+        """Whether all that is not known is of bottlings or of water to come, nothing of the batch being bottled."""
         if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
             return False
         needs = [n.condition for r in rules for n in r.needs if self.judge.truth(n.condition)[batch] == UNKNOWN]
