@@ -608,3 +608,19 @@ CASES += Claim("us.words-of-scotland", "highland whisky", "27 CFR 5.90", {"kind"
     [("distilled in England", "27 CFR 5.90", NOT, {"cask": {"country": "England"}})],
     [("one of two from England", "27 CFR 5.90", NOT, {"beside": {"country": "England"}})],
 )
+# ---------------------------------------------------------------- what the brief plans, and water to come
+PLAN = {"proof": 121.0, "abv": 60.5, "brief": {"bottling_proof": 100.0}}
+CASES += Claim("us.minimum-strength", "minimum strength", CLASS, PLAN).cases(
+    [
+        (f"planned at {proof:g} proof, the vat at 121", CLASS, verdict, {"brief": {"bottling_proof": proof}})
+        for proof, verdict in ((79.0, NOT), (79.9, NOT), (80.0, MET), (80.1, MET))
+    ],
+    [("no strength planned", CLASS, MET, {"brief": {"bottling_proof": None}})],
+    [("labelled 39.5 % vol", CLASS, NOT, {"bottling": {"label_abv": 39.5}})],
+)
+CASES += Claim("us.bottling-strength", "bottling strength", "27 CFR 19.356(c)", PLAN, OPEN).cases(
+    [("bottled so", "27 CFR 19.356(c)", NOT, {"bottling": {"label_abv": 50.0}})],
+    [("the vat at 99 proof", "27 CFR 19.356(c)", NOT, {"proof": 99.0, "abv": 49.5})],
+    [("the vat at 100.6 proof", "27 CFR 19.356(c)", MET, {"proof": 100.6, "abv": 50.3})],
+)
+CASES += [*Claim("us.bottled-in-bond", "bottled in bond", BOND, PLAN, OPEN).cases([])]

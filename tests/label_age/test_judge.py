@@ -298,3 +298,19 @@ def test_water_alone_shows_nothing() -> None:
     """A batch without spirit cannot meet anything: no age is shown by no cask."""
     room = Room([cask()], [line("water", kind="water")], [brief(claims="straight")])
     assert room.verdict("straight") == "cannot tell"
+
+
+def test_water_to_come_is_said_and_holds_nothing() -> None:
+    """A vat of 1,000 kg at 60 % of mass, to be bottled at 100 proof: mass × (w/w′ − 1) of water, then a gauge."""
+    from plugins.proof import mass_fraction_from_proof
+
+    target = float(mass_fraction_from_proof(100.0))
+    asked = brief(bottling_proof=100.0, claims="bottled in bond")
+    room = Room(briefs=[asked], proof=134.0, abv=67.0, mass_kg=1000.0, ethanol_kg=600.0)
+    litres = 1000.0 * (0.6 / target - 1) / 0.9982
+    labels, findings = room.judged()
+    said = labels.set_index("claim").loc[["bottling strength", "bottled in bond"]]
+    assert (said["verdict"] == "cannot tell").all()
+    assert said["reason"].str.contains(f"to come: {litres:,.0f} L of water, then gauge").all()
+    told = [f for f in findings if f.code == "label.cannot-tell"]
+    assert len(told) == 2 and {f.severity for f in told} == {"note"}
