@@ -14,6 +14,7 @@ from pathlib import Path
 from tests import make_inbox_bench as bench
 from tests import make_inbox_books as books
 from tests import make_inbox_brief as brief
+from tests import make_inbox_label as label
 from tests import make_inbox_north as north
 from tests import make_inbox_nosings as nosings
 from tests import make_inbox_room as room
@@ -64,6 +65,7 @@ def files() -> dict[str, bytes]:
             "blend_sheet_B-26-02.xlsx": room.blend_sheet(made[1]),
             "bottling_log_2026.xlsx": room.bottling_log(made),
             "nosing_sheets_2025-11.xlsx": tastings.november(stored),
+            "label_text_B-26-03_EU.xlsx": label.label(),
             "bench_card_B-27-02-F1_filled.xlsx": bench.returned(northern),
         }
     )

@@ -7,6 +7,7 @@ import json
 import re
 import shutil
 from datetime import UTC, datetime
+from importlib import import_module
 from pathlib import Path
 
 import click
@@ -83,6 +84,14 @@ def test_every_command_is_in_the_readme() -> None:
     """No command without its line, and no line without its command."""
     said = set(re.findall(r"^\| `vatting (\w+)", README, re.MULTILINE))
     assert said == set(commands.list_commands(click.Context(commands)))
+
+
+def test_every_benchmark_can_be_imported() -> None:
+    """No test runs them, so that nothing else tells that what they measure has moved."""
+    names = [path.stem for path in sorted((ROOT / "tests" / "benchmarks").glob("bench_*.py"))]
+    assert len(names) > 10
+    for name in names:
+        assert import_module(f"tests.benchmarks.{name}").__doc__
 
 
 def test_files_named_in_developers_exist() -> None:

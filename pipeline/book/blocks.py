@@ -1,7 +1,8 @@
 """Columns of one sheet as bytes: what the book keeps of a sheet's rows.
 
-A sheet's facts are written once and only ever read as whole columns, so a column is one value:
-float64 for numbers, seconds of the wall clock for dates and moments, JSON for texts.
+A sheet's facts are written once and only ever read as whole columns, so a column is one value: float64 for
+numbers, seconds of the wall clock for dates and moments; for all else the different values as a line of JSON, and
+of each row the place of its value among them.
 """
 
 from __future__ import annotations
@@ -20,7 +21,14 @@ def pack(column: Column, values: list[Any]) -> bytes:
     if column.dtype in ("date", "moment"):
         texts = ["NaT" if v is None else v for v in values] if None in values else values
         return np.array(texts, dtype="datetime64[s]").astype("<i8").tobytes()
-    return json.dumps(values, ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+    places = {value: place for place, value in enumerate(dict.fromkeys(values))}
+    said = json.dumps(list(places), ensure_ascii=False, separators=(",", ":")).encode("utf-8")
+    return said + b"\n" + np.array(list(map(places.__getitem__, values)), _width(len(places))).tobytes()
+
+
+def _width(different: int) -> str:
+    """The narrowest numbers that tell so many values apart."""
+    return "u1" if different <= 1 << 8 else "<u2" if different <= 1 << 16 else "<u4"
 
 
 def unpack(column: Column, data: bytes) -> Any:
@@ -29,9 +37,11 @@ def unpack(column: Column, data: bytes) -> Any:
         return np.frombuffer(data, "<f8")
     if column.dtype in ("date", "moment"):
         return np.frombuffer(data, "<i8").astype("datetime64[s]")
-    values: list[Any] = json.loads(data)
-    seen: dict[Any, Any] = {}
-    return list(map(seen.setdefault, values, values))  # equal texts are one in memory
+    end = data.index(b"\n")
+    values = json.loads(data[:end])
+    different = np.empty(len(values), object)
+    different[:] = values
+    return different[np.frombuffer(data, _width(len(values)), offset=end + 1)].tolist()
 
 
 def missing(column: Column, count: int) -> Any:

@@ -25,7 +25,7 @@ from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
-VERSION = 2
+VERSION = 3
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);

@@ -187,11 +187,12 @@ class Sources:
     def places(self, facts: Iterable[tuple[int, ...]], column: str) -> list[str]:
         """The place of the first fact of each row as text; quick for many rows."""
         ids = [row[0] for row in facts]
-        places, rows = (found.tolist() for found in self._located(np.array(ids, np.int64)))
-        first = dict(zip(reversed(places), reversed(ids), strict=True))
-        heads = {place: self._head(fact, column) for place, fact in first.items() if place >= 0}
-        made = [f"{heads[place]}{row}" if place >= 0 else "" for place, row in zip(places, rows, strict=True)]
-        for at in [at for at, place in enumerate(places) if place < 0]:  # a ruling made it
+        places, rows = self._located(np.array(ids, np.int64))
+        different, first = np.unique(places, return_index=True)
+        firsts = zip(different.tolist(), first.tolist(), strict=True)
+        heads = {place: self._head(ids[at], column) if place >= 0 else "" for place, at in firsts}
+        made = [f"{heads[place]}{row}" for place, row in zip(places.tolist(), rows.tolist(), strict=True)]
+        for at in np.flatnonzero(places < 0).tolist():  # a ruling made it
             made[at] = str(self.place(ids[at], column))
         return made
 

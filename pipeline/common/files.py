@@ -62,8 +62,10 @@ def flush_folder(folder: Path) -> None:
 
 def remove_parts(folder: Path) -> None:
     """Remove what a killed process had begun to write; only for whoever holds the folder's lock."""
-    for path in folder.rglob(f"{PART}*"):
-        path.unlink(missing_ok=True)
+    for place, _, names in os.walk(folder):  # a warehouse has a folder for each cask: rglob takes thrice as long
+        for name in names:
+            if name.startswith(PART):
+                Path(place, name).unlink(missing_ok=True)
 
 
 def text_digest(*parts: object) -> str:

@@ -105,7 +105,8 @@ class SheetKind:
     ``open_columns``: further number columns that are accepted by name (flavour families).
     ``dates`` names the column whose latest value counts towards the book date. A blank in a
     column of ``day_of_taking`` is the day on which the file was taken; a blank in a column of
-    ``defaults`` is made of the other columns named there.
+    ``defaults`` is made of the other columns named there. ``shared``: many rows of other kinds rest on
+    each of its rows, so that a finding which rests on one beside others tells nothing of those that do too.
     """
 
     name: str
@@ -117,6 +118,7 @@ class SheetKind:
     dates: str = ""
     day_of_taking: tuple[str, ...] = ()
     defaults: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    shared: bool = False
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

@@ -63,7 +63,7 @@ def _epoch_1904(data: bytes) -> bool:
 
 
 def _recognise_all(name: str, tables: list[Table], site: Site, house: House, taken: Taken) -> Judged:
-    units = unit_table(site, house.plugins)
+    units = house.units if site is house.site else unit_table(site, house.plugins)
     judged = Judged()
     unsure: list[tuple[Table, NotRecognised]] = []
     for table in tables:

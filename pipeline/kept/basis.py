@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pipeline.contract.frames import each_once
 from pipeline.contract.stages import Link
 from pipeline.kept.digests import NOBODY, Hashes, Vector
 from pipeline.kept.frame_states import ROW, FrameState, linked_total, linked_vector
@@ -39,7 +40,7 @@ class Basis:
                 return None
             found.append(vector.changed(before))
             self.unlike += [need] if len(found[-1]) else []
-        return np.unique(np.concatenate(found))
+        return each_once(np.concatenate(found))
 
     def keep(self, kept: Kept, name: str) -> None:
         for need, vector in self.vectors.items():
@@ -59,7 +60,7 @@ class Basis:
 
     def subjects(self) -> Hashes:
         """The ids of all subjects, rising."""
-        return np.unique(np.concatenate([np.empty(0, np.uint64), *(vector.ids for vector in self.vectors.values())]))
+        return each_once(np.concatenate([np.empty(0, np.uint64), *(vector.ids for vector in self.vectors.values())]))
 
 
 @dataclass(frozen=True)
@@ -150,7 +151,7 @@ class Ties:
             else:
                 common.append(state.vector(column).ids)
         both = _united(pairs)
-        return (np.unique(np.concatenate(common)) if common else None), both[0], both[1]
+        return (each_once(np.concatenate(common)) if common else None), both[0], both[1]
 
 
 def _united(pairs: list[tuple[Hashes, Hashes]]) -> tuple[Hashes, Hashes]:

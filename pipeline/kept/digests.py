@@ -130,9 +130,11 @@ class Hasher:
     def rows(self, frame: pd.DataFrame, declared: Frame) -> Hashes:
         """The hash of each row, shape (rows,), by the declared dtypes of its columns and by its facts."""
         made = np.zeros(len(frame), np.uint64)
+        if not len(frame):
+            return made
         for column in declared.columns:
             seed = self.number("column", column.name, column.dtype)
-            made += mixed(self._column(frame[column.name], column.dtype) ^ seed)
+            made += self._column(frame[column.name], column.dtype, seed)
         made += mixed(_facts(frame[FACTS].tolist()) ^ self.number("column", FACTS))
         return mixed(made)
 
@@ -154,28 +156,33 @@ class Hasher:
         folded = np.array([fold(name) for name in names], dtype=object)
         return pd.util.hash_array(folded, hash_key=self._name_key, categorize=False).astype(np.uint64)
 
-    def _column(self, column: pd.Series, dtype: str) -> Hashes:
+    def _column(self, column: pd.Series, dtype: str, seed: np.uint64) -> Hashes:
+        """The hash of each row's value; one for all rows where it is missing in all."""
         if dtype == "float":
             values = column.to_numpy(dtype=np.float64)
+            missing = np.isnan(values)
+            if missing.all():
+                return mixed(np.array([ONE_NAN]) ^ seed)
             bits = values.view(np.uint64).copy() if values.flags.c_contiguous else values.copy().view(np.uint64)
-            bits[np.isnan(values)] = ONE_NAN
-            return bits
+            bits[missing] = ONE_NAN
+            return mixed(bits ^ seed)
         if dtype in ("date", "moment"):
-            return column.to_numpy(dtype="datetime64[us]").view(np.int64).astype(np.uint64)
+            return mixed(column.to_numpy(dtype="datetime64[us]").view(np.int64).astype(np.uint64) ^ seed)
         if dtype in ("int", "bool"):
             missing = column.isna().to_numpy(dtype=bool)
             filled = column.to_numpy(dtype=np.int64, na_value=0).astype(np.uint64)
-            return np.where(missing, MISSING, mixed(filled))
+            return mixed(np.where(missing, MISSING, mixed(filled)) ^ seed)
         if dtype == "text":
-            return self._texts(column)
+            return self._texts(column, seed)
         raise TypeError(f"no digest is known for the dtype {dtype}")
 
-    def _texts(self, column: pd.Series) -> Hashes:
+    def _texts(self, column: pd.Series, seed: np.uint64) -> Hashes:
         import pandas as pd
 
         codes, texts = pd.factorize(column.to_numpy(dtype=object))
         hashed = pd.util.hash_array(np.asarray(texts, dtype=object), hash_key=self._text_key, categorize=False)
-        return np.append(hashed.astype(np.uint64), MISSING)[codes]
+        known = mixed(np.append(hashed.astype(np.uint64), MISSING) ^ seed)
+        return known[codes] if len(known) > 1 else known
 
 
 def _facts(rows: list[tuple[int, ...]]) -> Hashes:
@@ -184,6 +191,8 @@ def _facts(rows: list[tuple[int, ...]]) -> Hashes:
         return np.empty(0, np.uint64)
     lengths = np.fromiter(map(len, rows), np.int64, len(rows))
     flat = np.fromiter(chain.from_iterable(rows), np.int64, int(lengths.sum())).astype(np.uint64)
+    if (lengths == 1).all():
+        return mixed(flat)
     starts = np.cumsum(lengths) - lengths
     place = np.arange(len(flat)) - np.repeat(starts, lengths)
     return np.add.reduceat(_placed(flat, place), starts) if lengths.all() else np.zeros(len(rows), np.uint64)

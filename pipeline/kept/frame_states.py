@@ -7,14 +7,15 @@ frame that has changed in a few subjects only these are made anew.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.contract.frames import FACTS, Frame, all_facts, first_facts
+from pipeline.contract.frames import FACTS, Frame, all_facts, each_once, first_facts
 from pipeline.kept.digests import NOBODY, Hasher, Hashes, Vector, as_ids, mixed, vector_of
-from pipeline.kept.packed_frames import cut, pack, segment_id, unpack
+from pipeline.kept.packed_frames import Packer, cut, segment_id, unpack
 from pipeline.kept.store import Kept
 
 if TYPE_CHECKING:
@@ -112,7 +113,8 @@ class FrameState:
         """Keep rows and digests under a name; gives what ``kept_state`` needs to find them again."""
         parts = cut(self.hashes)
         names = [segment_id(self.hasher, self.hashes[part]) for part in parts]
-        kept.keep_segments(name, names, lambda place: pack(self.frame.iloc[parts[place]], self.declared))
+        packer = cache(lambda: Packer(self.frame, self.declared))  # only where a segment is new
+        kept.keep_segments(name, names, lambda place: packer().pack(parts[place]))
         for tie in sorted(self.ties):
             kept.keep_vector(f"{name}/{tie}", self.vector(tie))
         return {"digest": f"{self.digest:x}", "segments": names, "ties": sorted(self.ties)}
@@ -141,7 +143,7 @@ def kept_state(kept: Kept, name: str, about: dict[str, Any], declared: Frame, ti
 
 def linked_total(vector: Vector, names: Hashes) -> int:
     """One digest of the rows that bear one of some names."""
-    return vector.total(np.unique(names))
+    return vector.total(each_once(names))
 
 
 def linked_vector(vector: Vector, subjects: Hashes, names: Hashes) -> Vector:

@@ -25,7 +25,7 @@ from pipeline.kept.place import DATABASE
 
 log = logging.getLogger("vatting")
 
-VERSION = "2"
+VERSION = "3"
 SEAL = 8  # bytes of a digest before all that is kept: damage that still reads as something is no figure
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);

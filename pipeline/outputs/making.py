@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import compress
 from typing import TYPE_CHECKING, Any
 
@@ -165,10 +166,15 @@ class Maker:
         if key not in self._findings:
             ties = Ties(made.per.rpartition(".")[2], "", made.links)
             tied = [ties.owners(need.name, self.states) for need in made.needs if need.name in self.states]
-            self._findings[key] = FindingsBySubject(
-                self.given, ties.per, [owned for owned in tied if owned is not None], self.kept.hasher
-            )
+            owned = [one for one in tied if one is not None]
+            self._findings[key] = FindingsBySubject(self.given, ties.per, owned, self.kept.hasher, self._shared)
         return self._findings[key]
+
+    @cached_property
+    def _shared(self) -> frozenset[int]:
+        """The facts on which rows of many subjects rest."""
+        names = [kind.name for kind in self.house.kinds if kind.shared and kind.name in self.states]
+        return frozenset(fact for name in names for fact in self.states[name].facts.tolist())
 
     def _add_document(self, document: Document, column: str, basis: Basis) -> None:
         name = document.gives

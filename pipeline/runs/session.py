@@ -209,6 +209,8 @@ class Session:
     def _publish(self, may_issue: bool, step: Step, pause: Callable[[], None] = lambda: None) -> Result:
         self._finish()
         self.tell()
+        if step == Step.ALL:
+            self.intake.reader.close()  # all is taken: its memory is free for what is worked out now
         issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
         worked, made = work_and_publish(
             self.works, self.originals, self.out, self.now, self.progress, issuer, step, pause

@@ -25,6 +25,7 @@ FAR_BEYOND = 1e12
 HALF_SECOND = timedelta(milliseconds=500)
 LAST_MOMENT = datetime.max - HALF_SECOND
 MIDNIGHT = "T00:00:00"
+TO_THE_SECOND = len("2026-03-14T09:30:00")
 BEYOND_MONTHS = re.compile(r"(1[3-9]|2\d|3[01])[-/.]\d{1,2}[-/.]\d|\d{1,2}[-/.](1[3-9]|2\d|3[01])[-/.]\d")
 BLANK = {"", "-", "–", "—", "n/a", "n.a.", "na", "nil", "none", "null"}
 YES = {"yes", "y", "true", "1", "x", "✓", "ja", "oui", "si", "sí", "j", "t"}
@@ -84,13 +85,13 @@ def as_text(cell: Any) -> str:
 
 def _each(cells: Sequence[Any], read: Callable[[Any], Any]) -> tuple[list[Any], dict[int, str]]:
     """Apply ``read`` once per distinct cell; a ValueError becomes the fault of each row that holds it."""
-    if set(map(type, cells)) <= {str, float}:
-        keys: Sequence[Any] = cells
-    else:  # True, 1 and 1.0 are equal but not the same cell
-        keys = [(type(cell), cell) for cell in cells]
+    types = set(map(type, cells))
+    # True, 1 and 1.0 are equal but not the same cell
+    keys: Sequence[Any] = cells if types <= {str, float} else [(type(cell), cell) for cell in cells]
     values: dict[Any, Any] = {}
     wrong: dict[Any, str] = {}
-    for key, cell in dict(zip(keys, cells, strict=True)).items():
+    distinct = dict(zip(keys, cells, strict=True)) if types != {str} else {cell: cell for cell in set(cells)}
+    for key, cell in distinct.items():
         try:
             values[key] = read(cell)
         except ValueError as error:
@@ -190,7 +191,9 @@ def _moment(cell: Any, context: Context, with_time: bool) -> str | None:
 
 def _datetimes(cells: Sequence[Any], with_time: bool) -> list[str]:
     """ISO texts of date-times, to the second: spreadsheet times carry binary dust."""
-    texts = [cell.isoformat() if not getattr(cell, "microsecond", 0) else _to_the_second(cell) for cell in cells]
+    texts = [cell.isoformat() for cell in cells]
+    if max(map(len, texts), default=0) > TO_THE_SECOND:
+        texts = [_to_the_second(cell) if len(t) > TO_THE_SECOND else t for cell, t in zip(cells, texts, strict=True)]
     return [text if with_time and text[10:] != MIDNIGHT else text[:10] for text in texts]
 
 

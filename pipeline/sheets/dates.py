@@ -156,6 +156,8 @@ def wall_clock_as_utc(moments: list[str | None], zone: str) -> list[str | None]:
     In the hour that comes twice when clocks go back the first is meant, unless the moment was
     stated with its offset; an hour that is skipped counts as the first moment after it.
     """
+    if zone == "UTC" and set(map(type, moments)) <= {str, type(None)}:  # none was stated with another offset
+        return [moment if moment is not None and len(moment) > 10 else None for moment in moments]
     timed = [row for row, moment in enumerate(moments) if moment is not None and len(moment) > 10]
     made: list[str | None] = [None] * len(moments)
     if not timed:

@@ -84,9 +84,10 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
     best: Recognised | None = None
     others: list[Recognised] = []
+    known = {word for kind in kinds for word in kind.header_words}
     for row, cells in enumerate(table.rows[:HEADER_ROWS]):
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
-        if len(headers) < 2 or not _may_be_header(headers, kinds):
+        if len(headers) < 2 or not _may_be_header(headers, known):
             continue
         for kind in kinds:
             found = _match_row(kind, row, headers, units)
@@ -104,7 +105,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
             said = f"{above.kind.name} from row {above.header_row + 1}, {best.kind.name} from row {best.header_row + 1}"
             remedy = "Put each table on a sheet or in a file of its own and drop that."
             raise NotRecognised(f"holds two tables: {said}.", remedy, len(best.columns))
-    _set_aside_examples(best, table.rows)
+    _set_aside_examples(best, table)
     _read_unit_row(best, table, units)
     if best.doubts:
         raise NotRecognised(
@@ -117,13 +118,12 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
     return best
 
 
-def _may_be_header(headers: list[tuple[int, str]], kinds: list[SheetKind]) -> bool:
+def _may_be_header(headers: list[tuple[int, str]], words: set[str]) -> bool:
     """Whether two cells of a row are words of some kind: rows of data are not looked at kind by kind."""
     known = 0
     for _, header in headers:
         if any(letter.isalpha() or letter in "#№%" for letter in header):
-            words = [plain(way) for way, _ in splits(header)]
-            known += any(word in kind.header_words for kind in kinds for word in words)
+            known += any(plain(way) in words for way, _ in splits(header))
             if known == 2:
                 return True
     return False
@@ -208,11 +208,14 @@ def _take_unit_column(found: Recognised, index: int, header: str) -> None:
     found.unknown.append(header)
 
 
-def _set_aside_examples(found: Recognised, rows: list[list[Any]]) -> None:
+def _set_aside_examples(found: Recognised, table: Table) -> None:
     """A row of which every cell says that it is an example is no row, wherever it was copied to."""
-    for row, cells in enumerate(rows[found.first_row :], start=found.first_row):
-        first = cells[0] if cells and cells[0] != "" else next((cell for cell in cells if cell != ""), "")
-        if type(first) is str and ":" in first and marked_as_example(first):
+    firsts = table.columns[0] if table.columns else []
+    may_be = {cell for cell in set(firsts) if cell == "" or marked_as_example(cell)}
+    for row in [row for row, cell in enumerate(firsts) if cell in may_be] if may_be else ():
+        cells = table.rows[row]
+        first = next((cell for cell in cells if cell != ""), "")
+        if row >= found.first_row and marked_as_example(first):
             if all(marked_as_example(cell) for cell in cells if not is_blank(cell)):
                 found.repeated.add(row)
 
@@ -292,15 +295,15 @@ def second_table(table: Table, row: int) -> str:
 
 def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> list[tuple[int, str]]:
     """Columns that hold something under no header, each with a sentence."""
-    rows = [table.rows[row] for row in positions]
     header = table.rows[found.header_row]
     used = {m.unit_index for m in found.columns.values()} | {m.time_index for m in found.columns.values()}
-    width = len(header) if table.is_text else max(map(len, rows), default=0)  # a longer row of text is a finding
+    width = len(header) if table.is_text else len(table.columns)  # a longer row of text is a finding
     said = []
     for index in range(width):
         if index in used or (index < len(header) and isinstance(header[index], str) and not is_blank(header[index])):
             continue
-        held = next((row[index] for row in rows if index < len(row) and not is_blank(row[index])), None)
+        cells = table.columns[index]
+        held = next((cells[row] for row in positions if not is_blank(cells[row])), None)
         if held is not None:
             shown = as_text(held)[:40]
             said.append((index, f"A column without a name in the header row was left aside; it holds {shown!r}."))

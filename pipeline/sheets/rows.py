@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -93,11 +93,7 @@ class _Reader:
         self.findings: list[Finding] = []
         span: Iterable[int] = range(found.first_row, found.end or len(table.rows))
         span = (row for row in span if row not in found.repeated) if found.repeated else span
-        self.positions = (
-            [row for row in span if any(not is_blank(c) for c in table.rows[row])]
-            if table.is_text
-            else [row for row in span if any(table.rows[row])]
-        )
+        self.positions = self._filled(span)
         self.totals: set[int] = set()
         self._set_aside_totals()
         self.cells = {name: self._column(matched.index) for name, matched in found.columns.items()}
@@ -120,6 +116,14 @@ class _Reader:
         self._say_faults()
         self._notes()
         return self._assemble(typed)
+
+    def _filled(self, span: Iterable[int]) -> list[int]:
+        """The rows that hold something; where the first column does, the others need not be looked at."""
+        rows = self.table.rows
+        if self.table.is_text:
+            return [row for row in span if any(not is_blank(cell) for cell in rows[row])]
+        firsts = self.table.columns[0] if self.table.columns else []
+        return [row for row in span if firsts[row] or any(rows[row])]
 
     def _column(self, index: int) -> list[Any]:
         """A column's cells in the rows that count; blanks where no row reaches so far."""
@@ -234,15 +238,15 @@ class _Reader:
             if self.found.kind.column(name).may_be_blank:
                 continue
             faulty = {row for row, faults in self.faults.items() if any(n == name for n, _ in faults)}
-            for row, value in enumerate(_listed(typed[name].values)):
+            for row in _missing(typed[name].values):
                 withdraws = marks[row] and name not in self.found.kind.key  # its key is enough
-                if value is None and row not in faulty and not withdraws:
+                if row not in faulty and not withdraws:
                     self.faults.setdefault(row, []).append((name, "is empty, but every row needs it"))
         for group in self.found.kind.needs_one_of:
             there = [name for name in group if name in typed]
-            present = [_listed(typed[name].values) for name in there]
-            for row in range(len(self.positions)):
-                if all(values[row] is None for values in present) and not marks[row]:
+            lacking = set.intersection(*(set(_missing(typed[name].values)) for name in there))
+            for row in sorted(lacking):
+                if not marks[row]:
                     self.faults.setdefault(row, []).append((there[0], f"is empty; a row needs {' or '.join(group)}"))
 
     def _still_examples(self) -> None:
@@ -258,7 +262,7 @@ class _Reader:
     def _times(self, typed: dict[str, Typed]) -> None:
         last = (datetime.combine(self.taken.day, datetime.min.time()) + timedelta(days=1)).strftime("%Y-%m-%d")
         for name, matched in self.found.columns.items():
-            if matched.column.past:
+            if matched.column.past and max(filter(None, typed[name].values), default="")[:10] > last:
                 for row, value in enumerate(typed[name].values):
                     if value is not None and value[:10] > last:
                         said = f"is {value[:10]}, later than the day the file was taken ({self.taken.day})"
@@ -344,8 +348,9 @@ class _Reader:
         self.findings.append(Finding(code, severity, message, place=place, **{"subject": "", **more}))
 
     def _assemble(self, typed: dict[str, Typed]) -> SheetRows:
-        good = [position for position in range(len(self.positions)) if position not in self.faults]
-        every = len(good) == len(self.positions)
+        every = not self.faults
+        good: Sequence[int] = range(len(self.positions))
+        good = good if every else [position for position in good if position not in self.faults]
         values: dict[str, list[Any]] = {}
         for name, matched in self.found.columns.items():
             if name == "void":
@@ -379,6 +384,13 @@ class _Reader:
                 " ".join(str(part) for part in parts if part is not None) if value is None else value
                 for value, *parts in zip(listed, *columns, strict=True)
             ]
+
+
+def _missing(values: Any) -> list[int]:
+    """The places of a column's missing values, rising."""
+    if isinstance(values, np.ndarray):
+        return np.flatnonzero(np.isnan(values)).tolist()
+    return [row for row, value in enumerate(values) if value is None] if None in values else []
 
 
 def _listed(values: Any) -> list[Any]:

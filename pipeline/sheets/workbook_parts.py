@@ -12,6 +12,8 @@ import zipfile
 from collections.abc import Iterator
 from typing import Any
 
+from pipeline.common.libraries import np
+
 # a reference that reaches beyond column Z or row 99,999; fixed letters first make the search quick
 FAR = re.compile(rb'r="(?:([A-Za-z]{2,})(\d+)|[A-Za-z]?(\d{6,}))')
 UNUSUAL = re.compile(rb'<c(?! r="|[a-z])')  # a cell that does not begin with its reference, as nearly all do
@@ -72,11 +74,17 @@ def _skim(packed: zipfile.ZipFile, part: str) -> tuple[bool, bool, int, int]:
             looked_for = ANY_OF_BOTH.search(window)
             if prefixed or (looked_for and UNUSUAL.search(window)) or len(tail) > LONGEST_TAG:
                 return True, True, rows, columns
-            lacking = lacking or b"<f" in window or b't="e"' in window
+            lacking = lacking or _holds_pair(window, b"<f") or (_holds_pair(window, b'"e') and b't="e"' in window)
             for letters, row, lone_row in FAR.findall(window) if looked_for else ():
                 columns = max(columns, _column(letters.decode()))
                 rows = max(rows, int(row or lone_row))
     return lacking, False, rows, columns
+
+
+def _holds_pair(window: bytes, pair: bytes) -> bool:
+    """Whether two bytes stand side by side; quicker than ``in``, which stops at every ``<`` of a sheet."""
+    numbers = (np.frombuffer(window, "<u2", (len(window) - at) // 2, at) for at in (0, 1) if len(window) > at + 1)
+    return any(bool((several == int.from_bytes(pair, "little")).any()) for several in numbers)
 
 
 def _extent(packed: zipfile.ZipFile, part: str) -> tuple[int, int]:

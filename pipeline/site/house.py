@@ -77,13 +77,13 @@ class House:
         """What kept results depend on beside their data: code, plugins and libraries."""
         return text_digest(environment(), sorted(self.plugins.versions.items()))
 
-    @property
+    @cached_property
     def units(self) -> UnitTable:
         return unit_table(self.site, self.plugins)
 
-    @property
+    @cached_property
     def versions(self) -> dict[str, object]:
-        """Versions of vatting and of each plugin."""
+        """Versions of vatting and of each plugin; to ask for one reads all that is known of a package."""
         return {"vatting": metadata.version(DISTRIBUTION), "plugins": dict(sorted(self.plugins.versions.items()))}
 
     def frame(self, name: str) -> Frame:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 
 from pipeline.common.names import fold
@@ -15,21 +17,30 @@ class FindingsBySubject:
     """Findings by subject of a column.
 
     A finding goes to the subject that its ``batch`` or ``subject`` names, to those in whose rows its subject
-    stands as part of a key, and to those whose rows rest on one of its facts. ``tied`` are the frames whose rows
-    belong to subjects.
+    stands as part of a key, and to those whose rows rest on one of its facts; on one of ``shared`` (an instrument's)
+    where it is the first: a cask's account says nothing of all others that were read with one hydrometer. ``tied``
+    are the frames whose rows belong to subjects.
     """
 
-    def __init__(self, findings: list[Finding], column: str, tied: list[Owned], hasher: Hasher) -> None:
+    def __init__(
+        self,
+        findings: list[Finding],
+        column: str,
+        tied: list[Owned],
+        hasher: Hasher,
+        shared: Collection[int] = frozenset(),
+    ) -> None:
         self.hasher = hasher
+        telling = [(*finding.facts[:1], *(f for f in finding.facts[1:] if f not in shared)) for finding in findings]
         by_name = _by_name(findings, column, tied, hasher)
-        by_fact = _by_fact(findings, tied)
+        by_fact = _by_fact(telling, tied)
         self._of: dict[int, list[Finding]] = {}
         names = [fold(finding.subject) for finding in findings]
         batches = hasher.ids(finding.batch for finding in findings).tolist()
         subjects = hasher.ids(names).tolist()
-        for finding, name, batch, subject in zip(findings, names, batches, subjects, strict=True):
+        for finding, facts, name, batch, subject in zip(findings, telling, names, batches, subjects, strict=True):
             owners = {batch, subject} | by_name.get(name, set())
-            for fact in finding.facts:
+            for fact in facts:
                 owners |= by_fact.get(fact, set())
             for owner in owners:
                 self._of.setdefault(owner, []).append(finding)
@@ -68,9 +79,9 @@ def _by_name(findings: list[Finding], column: str, tied: list[Owned], hasher: Ha
     return found
 
 
-def _by_fact(findings: list[Finding], tied: list[Owned]) -> dict[int, set[int]]:
+def _by_fact(telling: list[tuple[int, ...]], tied: list[Owned]) -> dict[int, set[int]]:
     """Facts of findings → the subjects whose rows rest on them."""
-    wanted = {fact for finding in findings for fact in finding.facts}
+    wanted = {fact for facts in telling for fact in facts}
     found: dict[int, set[int]] = {}
     if not wanted:
         return found

@@ -26,7 +26,7 @@ def stages() -> list[Stage]:
     from plugins.blending.reconciling.agreement import compare_with_gauge
     from plugins.blending.reconciling.reconciled import reconcile_batches
     from plugins.blending.slips.figures import find_figures
-    from plugins.blending.slips.near_names import near_names
+    from plugins.blending.slips.near_names import left_names, near_names
     from plugins.blending.vat.balances import balance_batches
     from plugins.blending.vat.filter_gauges import filter_gauges
     from plugins.blending.vat.vat_gauge import vat_windows
@@ -41,5 +41,6 @@ def stages() -> list[Stage]:
         compare_with_gauge,
         reconcile_batches,
         near_names,
+        left_names,
         find_figures,
     ]

@@ -11,6 +11,7 @@ api = 1
 @hookimpl
 def stages() -> list[Stage]:
     from plugins.cellar.accounts.account_stage import close_months, post_accounts
+    from plugins.cellar.casks.changes import note_changes
     from plugins.cellar.casks.histories import gather_histories, list_fillings
     from plugins.cellar.pages.casks_beside import order_casks
     from plugins.cellar.rates.forecasts import forecast_casks, look_out, reckon_contents
@@ -20,6 +21,7 @@ def stages() -> list[Stage]:
     from plugins.cellar.stock.stock_tables import tabulate_stock
 
     return [
+        note_changes,
         list_fillings,
         order_casks,
         gather_histories,

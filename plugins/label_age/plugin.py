@@ -12,9 +12,9 @@ api = 1
 
 @hookimpl
 def sheet_kinds() -> list[SheetKind]:
-    from plugins.label_age.declared.kinds import FILL_CHECKS
+    from plugins.label_age.declared.kinds import FILL_CHECKS, LABEL_TEXT
 
-    return [FILL_CHECKS]
+    return [FILL_CHECKS, LABEL_TEXT]
 
 
 @hookimpl
@@ -31,11 +31,12 @@ def stages() -> list[Stage]:
         find_statements,
         follow_stays,
         judge_labels,
+        proof_labels,
     )
 
     return [
         *(follow_stays, age_of_components, age_of_batches, doubt_rules, judge_labels),
-        *(find_eligible, find_shares, find_limits, find_designations, find_statements, find_grounds),
+        *(find_eligible, find_shares, find_limits, find_designations, find_statements, find_grounds, proof_labels),
     ]
 
 

@@ -12,6 +12,7 @@ from plugins.label_age.declared.frames import (
     DESIGNATIONS,
     ELIGIBILITY,
     GROUNDS,
+    LABEL_WORDS,
     LABELS,
     LIMITS,
     RULE_DOUBTS,
@@ -201,6 +202,30 @@ def find_grounds(
     strengths = ((readings, "reading"), (blends, "drawn_proof"), (casks, "proof"))
     court, _ = _court(components, stays, casks, briefs, bottlings, site, balances, fill_checks, strengths=strengths)
     return _build(GROUNDS, list(grounds(court)))
+
+
+@stage(gives=LABEL_WORDS, per="batch", links=OF_STAYS)
+def proof_labels(
+    label_text: pd.DataFrame,
+    components: pd.DataFrame,
+    stays: pd.DataFrame,
+    casks: pd.DataFrame,
+    briefs: pd.DataFrame,
+    bottlings: pd.DataFrame,
+    site: Any,
+    balances: pd.DataFrame | None = None,
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """The words on each label against sheets and rules: missing, contradicting, not allowed, not judged."""
+    from plugins.label_age.comparing.told import proof_of_labels
+
+    if label_text.empty:
+        return LABEL_WORDS.empty(), []
+    frames = {
+        **{"components": components, "stays": stays, "casks": casks, "briefs": briefs},
+        **{"bottlings": bottlings, "balances": balances},
+    }
+    rows, findings = proof_of_labels(label_text, frames, _rules(site)[0], site.book_date)
+    return _build(LABEL_WORDS, rows), findings
 
 
 def _build(frame: Any, rows: list[dict[str, Any]]) -> pd.DataFrame:

@@ -116,6 +116,7 @@ def label_html(
     statements: Table = None,
     grounds: Table = None,
     component_ages: Table = None,
+    label_words: Table = None,
 ) -> bytes:
     """The label sheet: what the rules allow and demand, in plain words, with reasons and sections."""
     from plugins.records.pages.drawing import page
@@ -127,6 +128,7 @@ def label_html(
         "statements": statements,
         "grounds": grounds,
         "component_ages": component_ages,
+        "label_words": label_words,
     }
     return page("label.html", view(record, frames, site, run))
 

@@ -15,7 +15,9 @@ from plugins.tasting.panel.taste_again import list_again
 from plugins.tasting.profiles.impressions import weigh_words
 from plugins.tasting.profiles.profile_stages import profile_samples, score_samples
 from plugins.tasting.samples.resolve import resolve_samples
-from plugins.tasting.stock.cask_table import list_casks, write_diary
+from plugins.tasting.stock.cask_diary import write_diary
+from plugins.tasting.stock.cask_table import list_casks
+from plugins.tasting.stock.cask_words import hear_words
 from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
 from plugins.tasting.words.notes import find_mentions, keep_notes
 
@@ -39,6 +41,7 @@ STAGES: list[Stage] = [
     place_casks,
     group_casks,
     measure_wood,
+    hear_words,
     list_casks,
     write_diary,
 ]

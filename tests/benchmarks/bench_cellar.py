@@ -11,8 +11,8 @@ import time
 import numpy as np
 
 from plugins.cellar.accounts.ledger import lines, months
-from plugins.cellar.rates import forecasts, rate_stage
-from tests.cellar.house import BOOK_DATE, simulate
+from plugins.cellar.rates import forecasts
+from tests.cellar.house import BOOK_DATE, rates_of, simulate
 from tests.cellar.test_ledger import postings
 from tests.cellar.test_rates import LOSS, rates, share_within, with_leak
 from tests.support import site_with
@@ -23,8 +23,7 @@ SITE = site_with({}, book_date=BOOK_DATE)
 def fitted() -> None:
     made = simulate(0, casks=10_000, gauges=(0, 19))
     start = time.perf_counter()
-    found, _ = rate_stage.fit_rates(made.histories, made.fillings, SITE)
-    rate_stage.pool_evaporation(made.histories, made.fillings, SITE)
+    found, _ = rates_of(made.histories, made.fillings, SITE)
     forecasts.reckon_contents(found, made.fillings, made.histories, SITE)
     ahead = forecasts.forecast_casks(found, made.fillings, made.histories, SITE)
     forecasts.look_out(found, made.fillings, made.histories, SITE)
@@ -60,7 +59,7 @@ def held(stocks: int = 40, casks: int = 300) -> None:
     parts: list[list[float]] = []
     for seed in range(stocks):
         made = simulate(seed, casks=casks)
-        found, _ = rate_stage.fit_rates(made.histories, made.fillings, SITE)
+        found, _ = rates_of(made.histories, made.fillings, SITE)
         now = forecasts.reckon_contents(found, made.fillings, made.histories, SITE)
         parts.append(
             [

@@ -32,6 +32,15 @@ UNITS = {
     "lb": lambda value: value * 0.45359237,
     "mL": lambda value: value / 1000.0,
 }
+FOUND_BY = {
+    "components": ("blend.",),
+    "balances": ("gauge.", "vat.", "bottling.no-strength"),
+    "losses": ("balance.gain", "balance.loss-above-house-limit", "bottling.more-than-gauged"),
+    "imbalances": ("balance.strength-", "balance.quantity-", "balance.does-not-close", "balance.cask-unlike-"),
+    "reconciled": ("balance.not-reconciled",),
+    "figures_to_check": ("balance.figure-to-check", "balance.no-figure-explains"),
+}
+"""By the frame that a stage gives, how the codes of its findings begin. Held against every finding."""
 
 
 def frame(kind: SheetKind, rows: Iterable[Row]) -> pd.DataFrame:
@@ -91,7 +100,7 @@ class Worked:
     """Frames by name and all findings of reconciliation, each frame and finding checked as the engine checks them.
 
     The stages run in the order of their needs, over frames narrowed as they say. The long set runs all at once; the
-    default run no further than to the frame that is asked for, and to the end for ``frames`` and ``findings``.
+    default run only what the frame or the finding that is asked for needs, and all for ``frames`` and ``findings``.
     """
 
     def __init__(self, frames: dict[str, pd.DataFrame], site: Site, until: str = "") -> None:
@@ -104,14 +113,22 @@ class Worked:
             self._run()
 
     def _run(self, until: str = "") -> None:
-        while self._left and until not in self._made:
-            self._work(self._left.pop(0))
+        wanted = self._needed(until) if until else {stage.gives for stage in self._left}
+        for stage in [stage for stage in self._left if stage.gives in wanted]:
+            self._left.remove(stage)
+            self._work(stage)
+
+    def _needed(self, name: str) -> set[str]:
+        """A frame, and those that it is made from."""
+        needs = [need.name for stage in self._left if stage.gives == name for need in stage.needs]
+        return {name}.union(*(self._needed(need) for need in needs))
 
     def _work(self, stage: Stage) -> None:
         given = {need.name: self._made[need.name] for need in stage.needs if need.name != "site"}
         known = fact_ids(given.values())
         self._made[stage.gives], found = call_stage(stage, given, self._site)
         assert all(set(finding.facts) <= known and finding.facts for finding in found)
+        assert all(finding.code.startswith(FOUND_BY[stage.gives]) for finding in found)
         self._found.extend(found)
 
     @property
@@ -144,11 +161,14 @@ class Worked:
         return sorted(finding.code for finding in self.findings)
 
     def found(self, code: str) -> list[Finding]:
-        return [finding for finding in self.findings if finding.code == code]
+        """The findings of a code, by the one stage that gives it."""
+        (by,) = [name for name, codes in FOUND_BY.items() if code.startswith(codes)]
+        self._run(by)
+        return [finding for finding in self._found if finding.code == code]
 
     def only(self, code: str) -> Finding:
         found = self.found(code)
-        assert len(found) == 1, f"{len(found)} findings {code}: {self.codes()}"
+        assert len(found) == 1, f"{len(found)} findings {code}: {[finding.code for finding in self._found]}"
         return found[0]
 
 

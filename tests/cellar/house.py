@@ -13,6 +13,7 @@ from pipeline.contract.kinds import SheetKind
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS, MOVEMENTS
 from plugins.cellar.accounts import account_stage
 from plugins.cellar.casks import histories as points
+from plugins.cellar.casks.changes import note_changes
 from plugins.cellar.declared.frames import FILLINGS, HISTORIES
 from plugins.cellar.rates import forecasts, rate_stage
 from plugins.cellar.stock import lineage
@@ -37,6 +38,20 @@ class Truth:
     change: np.ndarray
     log_now: np.ndarray
     proof_now: np.ndarray
+
+
+def curves_of(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> pd.DataFrame:
+    """The house curve of a stock."""
+    found: pd.DataFrame = rate_stage.pool_evaporation(histories, fillings, site)[0]
+    return found
+
+
+def rates_of(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Any]]:
+    """Each filling's rate with its findings."""
+    found: tuple[pd.DataFrame, list[Any]] = rate_stage.fit_rates(
+        histories, fillings, curves_of(histories, fillings, site), site
+    )
+    return found
 
 
 def simulate(
@@ -178,6 +193,7 @@ def run(
         made["proofs"] = correct_proof(made["readings"], made["instruments"], made["vessels"], site)[0]
     findings: list[Any] = []
     for stage in (
+        note_changes,
         points.list_fillings,
         points.gather_histories,
         rate_stage.pool_evaporation,

@@ -9,8 +9,10 @@ import pandas as pd
 import pytest
 
 from plugins.cellar.rates import forecasts, rate_stage
+from plugins.cellar.rates.curves import settled_of
+from plugins.cellar.rates.rates import course
 from plugins.cellar.rates.slopes import excess, lines
-from tests.cellar.house import BOOK_DATE, Truth, simulate
+from tests.cellar.house import BOOK_DATE, Truth, curves_of, rates_of, simulate
 from tests.support import site_with
 
 SITE = site_with({}, book_date=BOOK_DATE)
@@ -18,7 +20,7 @@ LOSS = "cask.loses-more-than-neighbours"
 
 
 def rates(made: Truth, site: Any = SITE) -> tuple[pd.DataFrame, list[Any]]:
-    frame, findings = rate_stage.fit_rates(made.histories, made.fillings, site)
+    frame, findings = rates_of(made.histories, made.fillings, site)
     return frame, findings
 
 
@@ -51,7 +53,8 @@ def test_pooling_beats_a_cask_s_own_slope() -> None:
     """With one to three gauges the pooled loss misses the truth by less than half of what a line through them does."""
     made = simulate(3, casks=500)
     found, _ = rates(made)
-    loss, _ = rate_stage.loss_course(made.histories, made.fillings, SITE)
+    points, _ = rate_stage.loss_points(made.histories, made.fillings, SITE)
+    loss = course(points, made.fillings, settled_of(curves_of(made.histories, made.fillings, SITE), "volume"))
     own = np.isfinite(loss.own.slope)
     alone = np.sqrt(np.mean((-loss.own.slope[own] - made.loss[own]) ** 2))
     pooled = np.sqrt(np.mean((found["loss_percent_per_year"].to_numpy()[own] / 100 - made.loss[own]) ** 2))
@@ -71,13 +74,13 @@ def test_a_cask_with_one_gauge_follows_the_house_curve() -> None:
 def test_shared_instruments_widen_what_all_casks_share() -> None:
     """If every later gauge is by one hydrometer that may be off, the house's change of strength is less sure."""
     made = simulate(5, casks=200, gauges=(1, 1))
-    alone = rate_stage.pool_evaporation(made.histories, made.fillings, SITE)
+    alone = curves_of(made.histories, made.fillings, SITE)
     later = made.histories["number"].to_numpy() > 1
     shared = made.histories.assign(
         instrument=np.where(later, "H-1", None), proof_by_instrument=np.where(later, 0.5, 0.0)
     )
     shared["instrument"] = shared["instrument"].astype("str")
-    both = rate_stage.pool_evaporation(shared, made.fillings, SITE)
+    both = curves_of(shared, made.fillings, SITE)
     width = [
         float((one["high"] - one["low"])[(one["quantity"] == "strength") & (one["factor"] == "house")].iloc[0])
         for one in (alone, both)
@@ -147,7 +150,7 @@ def test_gains_of_strength_are_as_usual_as_falls() -> None:
     rising = made.histories.assign(
         proof_apparent_60F=120.0 + 1.5 * (made.histories["at"] - pd.Timestamp(2014, 1, 1)).dt.days / 365.25
     )
-    found, findings = rate_stage.fit_rates(rising, made.fillings, SITE)
+    found, findings = rates_of(rising, made.fillings, SITE)
     assert not [finding for finding in findings if "strength" in finding.message]
     assert found["strength_per_year"].median() == pytest.approx(1.5, abs=0.05)
     out = forecasts.look_out(found, made.fillings, rising, SITE)
@@ -160,9 +163,7 @@ def test_the_day_a_level_is_left_is_that_of_the_line() -> None:
     made = simulate(8, casks=300, gauges=(2, 2))
     at = (made.histories["at"] - pd.Timestamp(BOOK_DATE)).dt.days / 365.25
     falling = made.histories.assign(proof_apparent_60F=86.0 - 1.5 * (at + 2.0), proof_uncertainty=0.01)
-    found, _ = rate_stage.fit_rates(
-        falling, made.fillings, site_with({"plugins.cellar.season_proof": 0.0}, book_date=BOOK_DATE)
-    )
+    found, _ = rates_of(falling, made.fillings, site_with({"plugins.cellar.season_proof": 0.0}, book_date=BOOK_DATE))
     out = forecasts.look_out(found, made.fillings, falling, SITE)
     us, eu = (pd.to_datetime(out[name]) for name in ("below_80_proof", "below_40_vol"))
     assert abs((us.median() - pd.Timestamp(BOOK_DATE)).days - 2 * 365.25) < 15
@@ -195,8 +196,8 @@ def test_no_cask_and_no_gauge_give_empty_frames_and_house_expectations() -> None
     """An empty book gives empty frames; casks without any volume have no forecast of volume, and do not fail."""
     made = simulate(0, casks=5, gauges=(0, 0))
     nothing = made.histories.iloc[:0]
-    assert rate_stage.fit_rates(nothing, made.fillings.iloc[:0], SITE)[0].empty
-    found, findings = rate_stage.fit_rates(nothing, made.fillings, SITE)
+    assert rates_of(nothing, made.fillings.iloc[:0], SITE)[0].empty
+    found, findings = rates_of(nothing, made.fillings, SITE)
     assert findings == [] and found["loss_percent_per_year"].to_numpy() == pytest.approx([3.0] * 5)
     ahead = forecasts.forecast_casks(found, made.fillings, nothing, SITE)
     assert ahead["volume_20C_L"].isna().all() and ahead["proof_60F"].isna().all()

@@ -16,32 +16,33 @@ from plugins.cellar.pages import cask_course as course
 from plugins.cellar.pages import casks_beside as beside
 from plugins.cellar.pages import overview
 from plugins.cellar.pages.words import settled
-from plugins.cellar.rates import forecasts, rate_stage
+from plugins.cellar.rates import forecasts
+from plugins.cellar.rates.curves import rung
 from plugins.cellar.stock.stock_tables import tabulate_stock
-from tests.cellar.house import Truth, simulate
+from tests.cellar.house import Truth, curves_of, rates_of, simulate
 from tests.support import document_of, site_with
 
 SITE = site_with({}, book_date=date(2026, 1, 20), markets=("US",))
 GAUGED = "C-00007"
 
 
-def gauged(made: Truth, on: str) -> Truth:
+def gauged(made: Truth, on: str, fact: int = 999_999, litres: float = 120.0) -> Truth:
     """The stock with one more gauge of one cask, in its place among the others."""
     at = int(made.histories.index[made.histories["cask"] == GAUGED][-1]) + 1
     row = {**made.histories.iloc[at - 1].to_dict(), "number": at, "at": pd.Timestamp(on), "kind": "gauged"}
-    row |= {"volume_20C_L": 120.0, "volume_uncertainty_L": 0.5, "proof_apparent_60F": 111.0, "facts": (999_999,)}
+    row |= {"volume_20C_L": litres, "volume_uncertainty_L": 0.5, "proof_apparent_60F": 111.0, "facts": (fact,)}
     parts = [made.histories.iloc[:at], pd.DataFrame([row]), made.histories.iloc[at:]]
     rows = pd.concat(parts, ignore_index=True)
     return replace(made, histories=HISTORIES.build({name: rows[name] for name in HISTORIES.names}, rows["facts"]))
 
 
 def rates(made: Truth, site: Any = SITE) -> pd.DataFrame:
-    return rate_stage.fit_rates(made.histories, made.fillings, site)[0].drop(columns="facts").set_index("cask")
+    return rates_of(made.histories, made.fillings, site)[0].drop(columns="facts").set_index("cask")
 
 
 def frames(made: Truth, site: Any = SITE) -> dict[str, Any]:
     """What the document of casks is made of."""
-    found, _ = rate_stage.fit_rates(made.histories, made.fillings, site)
+    found, _ = rates_of(made.histories, made.fillings, site)
     given = (found, made.fillings, made.histories, site)
     return {
         "cask_rates": found,
@@ -79,19 +80,39 @@ def test_a_gauge_of_this_month_moves_its_own_cask_alone(stock: Truth) -> None:
     assert before.drop(GAUGED).equals(after.drop(GAUGED))
     assert after.at[GAUGED, "loss_percent_per_year"] > before.at[GAUGED, "loss_percent_per_year"] + 0.05
     assert after.at[GAUGED, "volume_gauges"] == before.at[GAUGED, "volume_gauges"] + 1
-    pooled = [rate_stage.pool_evaporation(one.histories, one.fillings, SITE) for one in (stock, more)]
+    pooled = [curves_of(one.histories, one.fillings, SITE) for one in (stock, more)]
     assert pooled[0].equals(pooled[1])
     assert set(pooled[0]["settled_on"]) == {pd.Timestamp(2026, 1, 1)}
 
 
-def test_an_earlier_gauge_moves_the_house(stock: Truth) -> None:
-    """A gauge from before the month is part of what was settled: most casks' rates move; so do they when a new month
-    begins in which it has become one of those."""
-    before, after = rates(stock), rates(gauged(stock, "2025-12-15"))
-    assert (before["neighbours_percent_per_year"] != after["neighbours_percent_per_year"]).mean() > 0.9
+def test_a_late_gauge_waits_for_the_next_rung(stock: Truth) -> None:
+    """A gauge from before the month that comes late moves its own cask alone; once the book has a tenth more gauges
+    it is part of what was settled, and most casks' rates move."""
+    usual = float(stock.histories.loc[stock.histories["cask"] == GAUGED, "volume_20C_L"].iloc[-1]) * 0.97
+    more = gauged(stock, "2025-11-15", fact=998_000, litres=usual)
+    count = int((more.histories["kind"] == "gauged").sum())
+    assert rung(count) == rung(count + 1) == count
+    before, late = rates(more), rates(gauged(more, "2025-12-15"))
+    assert before.drop(GAUGED).equals(late.drop(GAUGED)) and not before.equals(late)
+    for place in range(count // 10 + 1):
+        more = gauged(more, f"2025-{place % 11 + 1:02d}-15", fact=999_000 + place, litres=usual)
+    after = rates(more).drop(GAUGED)
+    assert (before.drop(GAUGED)["neighbours_percent_per_year"] != after["neighbours_percent_per_year"]).mean() > 0.9
+
+
+def test_rungs_lie_a_tenth_apart() -> None:
+    """Few gauges all count; then at least ten elevenths of them do, and as many for some time."""
+    assert [rung(count) for count in (0, 1, 19, 20, 21, 22, 23, 24)] == [0, 1, 19, 20, 20, 22, 22, 24]
+    found = [rung(count) for count in range(20, 100_000)]
+    assert all(one <= count < one * 1.1 + 1 for one, count in zip(found, range(20, 100_000), strict=True))
+    assert found == sorted(found) and len(set(found)) < 100
+
+
+def test_a_new_month_settles_anew(stock: Truth) -> None:
+    """What was measured in a month is part of what the next one settles."""
     later = site_with({}, book_date=date(2026, 2, 1), markets=("US",))
-    moved = rates(gauged(stock, "2026-01-15"), later)
-    assert (before["neighbours_percent_per_year"] != moved["neighbours_percent_per_year"]).mean() > 0.9
+    moved = rates(gauged(stock, "2026-01-15", fact=1), later)
+    assert (rates(stock)["neighbours_percent_per_year"] != moved["neighbours_percent_per_year"]).mean() > 0.9
     assert set(moved["loss_settled_on"]) == {pd.Timestamp(2026, 2, 1)}
 
 
@@ -139,10 +160,10 @@ def test_one_cask_s_document_needs_no_other_cask(stock: Truth) -> None:
 
 def test_the_cellar_s_page_stands_on_the_book_date(stock: Truth) -> None:
     """Stock is judged at the book date, and the index names the day on which the curve was settled."""
-    found, _ = rate_stage.fit_rates(stock.histories, stock.fillings, SITE)
+    found, _ = rates_of(stock.histories, stock.fillings, SITE)
     given = (found, stock.fillings, stock.histories, SITE)
     contents, out = forecasts.reckon_contents(*given), forecasts.look_out(*given)
-    curves = rate_stage.pool_evaporation(stock.histories, stock.fillings, SITE)
+    curves = curves_of(stock.histories, stock.fillings, SITE)
     tables = tabulate_stock(stock.fillings, contents, SITE)
     shown = overview.look_over_cellar(stock.fillings, contents, found, out, curves, tables, CHECKS.empty(), SITE)
     assert json.loads(json.dumps(shown)) == shown

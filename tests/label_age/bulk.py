@@ -22,7 +22,8 @@ class Case:
     """One batch and what the law says of it.
 
     ``kind`` is ``meets``, ``fails``, ``boundary`` or ``open``; ``given`` are words of ``given_as``. Names of
-    casks and vessels are the case's own: C-1, C-2, … in the order of ``casks``.
+    casks and vessels are the case's own: C-1, C-2, … in the order of ``casks``. ``section`` is what the verdict
+    rests on, as the rule or its need cites it.
     """
 
     rule: str
@@ -31,6 +32,7 @@ class Case:
     says: str
     claim: str = ""
     given: dict[str, Any] = field(default_factory=dict)
+    section: str = ""
 
     @property
     def market(self) -> str:

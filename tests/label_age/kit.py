@@ -16,7 +16,7 @@ from plugins.blending.declared.frames import BALANCES, COMPONENTS
 from plugins.blending.declared.kinds import BOTTLINGS, BRIEFS, CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS
 from plugins.label_age import stages
-from plugins.label_age.declared.kinds import FILL_CHECKS
+from plugins.label_age.declared.kinds import FILL_CHECKS, LABEL_TEXT
 from tests.support import site_with
 
 RULES = Path(stages.__file__).parent / "rules"
@@ -72,6 +72,7 @@ def malt(name: str = "C-1", **changes: Any) -> dict[str, Any]:
             "new_oak": False,
             "charred": None,
             "wood_use": "refill",
+            "held_before": "bourbon",
             "capacity_L": 250.0,
             "entry_proof": 63.5,
             "entry_proof_unit": "%vol",
@@ -109,6 +110,7 @@ class Room:
         book_date: date | None = BOOK_DATE,
         movements: Iterable[dict[str, Any]] = (),
         fill_checks: Iterable[dict[str, Any]] = (),
+        label_text: Iterable[dict[str, Any]] = (),
         **gauge: Any,
     ) -> None:
         stock = [cask()] if casks is None else casks
@@ -128,6 +130,7 @@ class Room:
         self.balances = frame(BALANCES, gauges, 5000)
         self.movements = frame(MOVEMENTS.frame(), movements, 6000)
         self.fill_checks = frame(FILL_CHECKS.frame(), fill_checks, 7000)
+        self.label_text = frame(LABEL_TEXT.frame(), label_text, 8000)
         self.site = site_with(book_date=book_date, data={"rules": shipped() if rules is None else rules})
 
     @property
@@ -158,7 +161,7 @@ class Room:
 
     def facts(self) -> set[int]:
         tables = (self.casks, self.components, self.briefs, self.bottlings, self.balances, self.movements,
-                  self.fill_checks)  # fmt: skip
+                  self.fill_checks, self.label_text)  # fmt: skip
         return {fact for table in tables for row in table["facts"] for fact in row}
 
     def verdicts(self) -> dict[tuple[str, str], str]:

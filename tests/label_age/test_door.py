@@ -30,9 +30,11 @@ def test_the_hooks() -> None:
         "designations",
         "statements",
         "grounds",
+        "label_words",
     }
     files = {Path(path).name for path in plugin.data_files()["rules"]}
-    assert files == {f"{market}.toml" for market in ("us", "eu", "uk", "ie", "ca", "jp", "au")}
+    of_spirits = {f"{market}.toml" for market in ("us", "eu", "uk", "ni", "ie", "ca", "jp", "au")}
+    assert files == of_spirits | {f"label_{market}.toml" for market in ("us", "eu", "uk", "ie", "ca")}
 
 
 def test_loading_the_door_loads_nothing_heavy() -> None:

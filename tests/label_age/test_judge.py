@@ -264,9 +264,13 @@ judged = "always"
 section = "House rule 1"
 in_force_from = 2026-01-01
 source = "seen"
+text = "house rule of 2026"
+read = 2026-01-01
 plain = "The house bottles at 90 proof at least."
+[rule.demands]
+strength = "the strength is at least 90 proof"
 [[rule.need]]
-plain = "the strength is at least 90 proof"
+tests = "strength"
 fact = "proof"
 at_least = 90
 """

@@ -8,9 +8,9 @@ import pytest
 
 from plugins.label_age.rules.files import read_rules
 from plugins.label_age.rules.versions import RuleBook, claim_words
-from tests.label_age.kit import data_file, shipped
+from tests.label_age.kit import RULES, data_file, shipped
 
-MARKETS = {"US", "EU", "UK", "IE", "CA", "JP", "AU"}
+MARKETS = {"US", "EU", "UK", "NI", "IE", "CA", "JP", "AU"}
 GOOD = """
 market = "XX"
 names = ["Elsewhere"]
@@ -22,10 +22,15 @@ judged = "always"
 section = "Act 1 s. 2"
 in_force_from = 2020-01-01
 source = "seen"
+text = "as in force in 2020"
+read = 2026-11-30
 plain = "Spirit is at least a year old."
 
+[rule.demands]
+age = "every spirit is at least a year old"
+
 [[rule.need]]
-plain = "every spirit is at least a year old"
+tests = "age"
 every = "spirit"
 fact = "age"
 at_least = "1 year"
@@ -111,7 +116,25 @@ BROKEN = [
     ('fact = "age"', 'fact = "agee"', "need 1: no fact is called 'agee'; the nearest is 'age'", "[[rule.need]]"),
     ('at_least = "1 year"', "at_least = 12", 'need 1: age wants an age such as "4 years", found 12', "[[rule.need]]"),
     ('every = "spirit"\n', "", 'put every = "spirit" beside it', "[[rule.need]]"),
-    ('plain = "every spirit is at least a year old"\n', "", "a need wants a plain sentence", "[[rule.need]]"),
+    ('text = "as in force in 2020"\n', "", "the section has no edition", "[[rule]]"),
+    ("read = 2026-11-30\n", "", "read wants the day", "[[rule]]"),
+    ('[rule.demands]\nage = "every spirit is at least a year old"\n', "", "expected [rule.demands]", "[[rule]]"),
+    ("[[rule.need]]", 'place = "bottled there"\n[[rule.need]]', "no need tests the demand 'place'", "place = "),
+    ('age = "every', 'age = { untested = "every', "not TOML", "age = "),
+    (
+        'age = "every spirit is at least a year old"',
+        'age = { untested = "every spirit is at least a year old" }',
+        "a need tests the demand 'age', which is written as untested",
+        "age = ",
+    ),
+    ('tests = "age"\n', "", "a need says which demand it tests", "[[rule.need]]"),
+    (
+        'tests = "age"',
+        'tests = "aage"',
+        "tests 'aage', which is no demand of its rule; the nearest is 'age'",
+        "[[rule.need]]",
+    ),
+    ('tests = "age"', 'plain = ""\ntests = "age"', "plain wants a sentence", "[[rule.need]]"),
     (
         'section = "Act 1 s. 2"',
         'section = "Act 1 s. 2"\nfinding = "Nonsense"',
@@ -136,11 +159,24 @@ def test_broken_files_are_named_with_their_line(old: str, new: str, says: str, a
 def test_two_files_with_one_version_of_a_rule() -> None:
     """The same version of a rule in two files is a fault of the later file."""
     copied = (
-        GOOD.replace('"xx.minimum-age"', '"eu.minimum-age"').replace('"XX"', '"EU"').replace("2020-01-01", "2021-05-25")
+        GOOD.replace('"xx.minimum-age"', '"eu.minimum-age"')
+        .replace('"XX"', '"EU"')
+        .replace("from = 2020-01-01", "from = 2021-05-25\nedition = 2")
     )
     made, broken = read_rules((data_file("more.toml", copied, "house"), *shipped()))
-    assert "a version of 2021-05-25 stands in eu.toml already" in broken[0].message
-    assert {rule.file for rule in made.rules} == {f"{market.lower()}.toml" for market in MARKETS}
+    assert "a version of 2021-05-25, edition 2, stands in eu.toml already" in broken[0].message
+    assert {rule.file for rule in made.rules} == {path.name for path in RULES.glob("*.toml")}
+
+
+def test_two_rules_of_one_claim_are_named() -> None:
+    """A second rule that answers for a claim of the market, with no case of its own, takes its file out."""
+    other = GOOD.replace("xx.minimum-age", "xx.other").replace('names = ["Elsewhere"]', "")
+    made, broken = read_rules((data_file("a.toml", GOOD, "house"), data_file("b.toml", other, "house"), *shipped()))
+    assert [fault.place for fault in broken] == [f"house: b.toml, line {line_of(other, '[[rule]]')}"]
+    assert "both answer for the claim 'minimum age'" in broken[0].message
+    parted = other.replace("\n[rule.demands]", 'applies = { fact = "age_is_stated", is = true }\n[rule.demands]')
+    rest = GOOD.replace("\n[rule.demands]", 'applies = { fact = "age_is_stated", is = false }\n[rule.demands]')
+    assert read_rules((data_file("a.toml", rest, "house"), data_file("b.toml", parted, "house"), *shipped()))[1] == []
 
 
 def test_references_that_lead_nowhere_or_in_a_circle() -> None:

@@ -19,11 +19,16 @@ judged = "always"
 section = "Zedland Act s. 4"
 in_force_from = 2020-01-01
 source = "seen"
+text = "as in force in 2020"
+read = 2026-11-30
 plain = "Spirit is at least 6 years old."
 remedy = "Wait."
 
+[rule.demands]
+age = "every spirit is at least 6 years old"
+
 [[rule.need]]
-plain = "every spirit is at least 6 years old"
+tests = "age"
 every = "spirit"
 fact = "age"
 at_least = "6 years"
@@ -37,10 +42,15 @@ claim = "double aged"
 section = "house rule 7"
 in_force_from = 2020-01-01
 source = "seen"
+text = "house rule of 2020"
+read = 2026-11-30
 plain = "Double aged spirit lay at least 4 years in wood."
 
+[rule.demands]
+age = "every spirit is at least 4 years old"
+
 [[rule.need]]
-plain = "every spirit is at least 4 years old"
+tests = "age"
 every = "spirit"
 fact = "age"
 at_least = "4 years"
@@ -79,7 +89,7 @@ def test_a_site_adds_a_market_and_a_rule_without_python(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("files", "table", "says"),
     [
-        ({"zedland.toml": MARKET.replace("at_least = ", "at_leest = ")}, "rules", "law: zedland.toml, line 15"),
+        ({"zedland.toml": MARKET.replace("at_least = ", "at_leest = ")}, "rules", "law: zedland.toml, line 20"),
         ({"zedland.toml": MARKET.replace('market = "ZZ"', 'market = "ZZ')}, "rules", "law: zedland.toml, line 2"),
         ({"zedland.toml": MARKET.replace("zz.minimum-age", "us.whisky")}, "rules", "belongs to market US"),
         (

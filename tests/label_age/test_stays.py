@@ -224,3 +224,16 @@ def test_two_vats_that_fill_each_other() -> None:
     briefs = [brief(batch="B-0", vessel="V-2", vessel_empty=True), brief(batch="B-9", vessel="V-1"), brief()]
     room = Room([cask("C-1", filled_on="1990-01-01")], lines, briefs, movements=moves)
     assert "C-1" in set(room.stays["cask"].dropna())
+
+
+def test_an_interval_of_whole_years_is_not_a_day_short() -> None:
+    """Two years to the day in charred new oak are two years, however many leap days lie between them and the draw."""
+    stock = [
+        cask("C-1", filled_on="2021-02-10", distilled_on="2021-02-01"),
+        cask("W-1", filled_on="2023-02-10", **USED),
+    ]
+    into_used = [moved("2023-02-10", "C-1", "W-1", "recask")]
+    for stated, verdict in (("2 years", "met"), ("25 months", "not met")):
+        asked = brief(claims="bourbon", age_statement=stated)
+        room = Room(stock, [line("W-1", filled_on="2023-02-10")], [asked], movements=into_used)
+        assert room.verdict("age statement") == verdict

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from plugins.label_age import stages
@@ -35,6 +35,20 @@ FILLED = st.lists(st.dates(FIRST, DRAWN).map(str), min_size=3, max_size=3)
 QUICK = search(40)
 
 
+def moved(day: str, source: str, target: str, reason: str) -> dict[str, Any]:
+    return {"moved_at": day, "from": source, "to": target, "reason": reason, "volume_L": None}
+
+
+ROUND = [moved("2025-05-05", "C-1", "C-2", "top up"), moved("2025-05-05", "C-2", "C-1", "ship")]
+INTO_ITSELF = [{"moved_at": "2025-06-01", "from": "T-1", "to": "T-1", "reason": "recask", "volume_L": None}]
+ROUND_BY_TANKS = [
+    moved("2025-05-05", "T-2", "C-2", "tank hold"),
+    moved("2025-05-05", "T-1", "T-2", "top up"),
+    moved("2025-05-05", "C-2", "T-1", "recask"),
+]
+THERE_AND_BACK = [moved("2020-05-05", "C-2", "C-1", "return"), moved("2020-05-05", "C-1", "C-2", "return")]
+
+
 def house(moves: list[dict[str, Any]], filled: list[str]) -> Room:
     stock = [cask(f"C-{number}", filled_on=day, distilled_on=day) for number, day in enumerate(filled, start=1)]
     lines = [
@@ -53,6 +67,10 @@ def shuffled(table: pd.DataFrame, seed: int) -> pd.DataFrame:
 
 @QUICK
 @given(MOVES, FILLED, st.integers(0, 99))
+@example(ROUND, ["2025-05-05", "2018-03-01", "2018-03-01"], 0)
+@example(ROUND_BY_TANKS, ["2025-05-05", "2018-03-01", "2026-02-10"], 0)
+@example(THERE_AND_BACK, ["2018-03-01", "2020-05-05", "2026-02-10"], 0)
+@example(INTO_ITSELF, ["2015-01-01"] * 3, 2)
 def test_the_order_of_rows_is_no_matter(moves: list[dict[str, Any]], filled: list[str], seed: int) -> None:
     """Shuffled movements, casks and lines give the same ages and the same verdicts."""
     room = house(moves, filled)

@@ -1,7 +1,7 @@
 """Cases for every rule: one that meets it, one that fails it, one at its boundary. The section is the rule's own.
 
 The figures are those of ../shared/checks/regulations.md: 27 CFR parts 5 and 19, Regulation (EU) 2019/787 and
-1169/2011, Directive 76/211/EEC, SI 2009/2890; for Ireland, Canada, Japan and Australia from memory.
+1169/2011, SI 2006/659 for Directive 76/211/EEC, SI 2009/2890; for Ireland, Canada, Japan and Australia from memory.
 """
 
 from __future__ import annotations
@@ -264,7 +264,7 @@ CASES += three(
     "uk.single-grain-scotch",
     "single grain",
     [GRAIN],
-    [{}],
+    [{"still": "pot"}],
     [{**GRAIN, "distilled_proof": 94.79}],
     "one distillery, other cereals",
     kind="malt",
@@ -291,7 +291,7 @@ CASES += three(
     "uk.blended-scotch",
     "blended scotch",
     [{}, GRAIN],
-    [{}, OTHER_HOUSE],
+    [{"still": "pot"}, {**OTHER_HOUSE, "still": "pot"}],
     [{}, {**GRAIN, **THREE}],
     "malt with grain",
     kind="malt",
@@ -307,6 +307,7 @@ CASES += three(
     [{"distilled_on": "2021-01-01"}, {"distilled_on": "2021-12-31", "filled_on": "2022-01-03"}],
     "one calendar year",
     kind="malt",
+    brief={"age_statement": "4 years"},  # reg. 12(2)(c): the age or the year of bottling stands beside it
 )
 CASES += three(
     "uk.pure-malt",
@@ -536,7 +537,12 @@ for market in ("eu", "uk"):
             ("fails", NOT, "the average surely below", [698.0, 698.5] * 10),
             ("fails", NOT, "one below twice the tolerable error", [705.0] * 39 + [669.9]),
             ("boundary", MET, "one in forty at twice the tolerable error", [705.0] * 39 + [670.0]),
-            ("fails", NOT, "two of forty below the tolerable error", [705.0] * 38 + [684.0] * 2),
+            # SI 2006/659 Sch. 2: of 20 bottles 1 may be short, of 50 there may be 3; of 40 either plan may be meant
+            ("open", OPEN, "two of forty below the tolerable error", [705.0] * 38 + [684.0] * 2),
+            ("fails", NOT, "four of forty below the tolerable error", [705.0] * 36 + [684.0] * 4),
+            ("fails", NOT, "two of twenty below the tolerable error", [705.0] * 18 + [684.0] * 2),
+            ("boundary", MET, "one of twenty below the tolerable error", [705.0] * 19 + [684.0]),
+            ("boundary", MET, "three of fifty below the tolerable error", [705.0] * 47 + [684.0] * 3),
             ("open", OPEN, "below, but by chance perhaps", [690.0, 709.8] * 10),
             ("open", OPEN, "too few bottles", [701.0] * 4),
         )

@@ -11,6 +11,7 @@ from tests.label_age.bulk import Case, verdicts_of
 from tests.label_age.kit import judged_alone
 
 CATEGORY = "Reg. (EU) 2019/787 Annex I cat. 2"
+AGE_CATEGORY, STRENGTH_CATEGORY, MALT_CATEGORY = f"{CATEGORY}(a)(iii)", f"{CATEGORY}(b)", f"{CATEGORY}(e)"
 ANNEX_XII = "Reg. (EU) 1169/2011 Annex XII"
 FILL_EU = "Directive 2007/45/EC Annex"
 AGE_EU = "Reg. (EU) 2019/787 Art. 13(6)"
@@ -21,7 +22,7 @@ WHISKY_UK = "Reg. (EC) 110/2008 Annex II cat. 2"
 SCOTCH_AGE = "SI 2009/2890 reg. 3(1)(e)"
 SCOTCH_STRENGTH = "SI 2009/2890 reg. 3(1)(i)"
 SCOTCH_MALT = "SI 2009/2890 reg. 3(2)"
-AGE_SCOTCH = "SI 2009/2890 reg. 12"
+AGE_SCOTCH = "SI 2009/2890 reg. 12(1)"
 AGE_UK = "Reg. (EC) 110/2008 Art. 12(3)"
 
 VESSEL = {"lines": [{"component": "T-9", "kind": "vessel"}]}
@@ -54,15 +55,15 @@ def one(**changes: Any) -> dict[str, Any]:
 
 EU = [
     # Reg. (EU) 2019/787 Annex I category 2: at least 3 years, no vessel over 700 L, below 94.8 % vol, at least 40 % vol
-    ("minimum age", CATEGORY, "met", "3 years to the day", one(filled_on="2023-02-10")),
-    ("minimum age", CATEGORY, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
-    ("minimum age", CATEGORY, "met", "3 years and a day", one(filled_on="2023-02-09")),
-    ("minimum age", CATEGORY, "cannot tell", "a vessel of unknown age", VESSEL),
-    ("minimum age", CATEGORY, "cannot tell", "drawn on no stated day", UNDATED),
-    ("minimum strength", CATEGORY, "met", "40.0 % vol at 20 °C", {"abv": 40.0}),
-    ("minimum strength", CATEGORY, "not met", "39.99: the label's tolerance does not lower it", {"abv": 39.99}),
-    ("minimum strength", CATEGORY, "met", "40.01", {"abv": 40.01}),
-    ("minimum strength", CATEGORY, "met", "80 proof is 40.07 % vol at 20 °C", {"abv": 40.07, "proof": 80.0}),
+    ("minimum age", AGE_CATEGORY, "met", "3 years to the day", one(filled_on="2023-02-10")),
+    ("minimum age", AGE_CATEGORY, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
+    ("minimum age", AGE_CATEGORY, "met", "3 years and a day", one(filled_on="2023-02-09")),
+    ("minimum age", AGE_CATEGORY, "cannot tell", "a vessel of unknown age", VESSEL),
+    ("minimum age", AGE_CATEGORY, "cannot tell", "drawn on no stated day", UNDATED),
+    ("minimum strength", STRENGTH_CATEGORY, "met", "40.0 % vol at 20 °C", {"abv": 40.0}),
+    ("minimum strength", STRENGTH_CATEGORY, "not met", "39.99: no tolerance lowers it", {"abv": 39.99}),
+    ("minimum strength", STRENGTH_CATEGORY, "met", "40.01", {"abv": 40.01}),
+    ("minimum strength", STRENGTH_CATEGORY, "met", "80 proof is 40.07 % vol at 20 °C", {"abv": 40.07, "proof": 80.0}),
     ("whisky", CATEGORY, "met", "distilled at 94.7 % vol", one(distilled_proof=94.7)),
     ("whisky", CATEGORY, "not met", "distilled at 94.8 % vol: the text says less than", one(distilled_proof=94.8)),
     ("whisky", CATEGORY, "met", "a cask of 700 L", one(capacity_L=700.0)),
@@ -74,14 +75,14 @@ EU = [
     ("whisky", CATEGORY, "not met", "sugar", SUGAR),
     ("whisky", CATEGORY, "not met", "under 40 % vol", {"abv": 39.9}),
     ("whisky", CATEGORY, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
-    ("single malt", CATEGORY, "met", "malted barley only, one distillery", {}),
-    ("single malt", CATEGORY, "not met", "99.4 % malted barley", one(grain="malted barley 99.4, rye 0.6")),
-    ("single malt", CATEGORY, "not met", "99.95 % malted barley", one(grain="malted barley 99.95, rye 0.05")),
-    ("single malt", CATEGORY, "cannot tell", "grain not stated", one(grain=None)),
-    ("single malt", CATEGORY, "cannot tell", "half of the grain not stated", one(grain="malted barley 50")),
-    ("single malt", CATEGORY, "cannot tell", "a grain without its share", one(grain="malted barley")),
-    ("single malt", CATEGORY, "not met", "two distilleries", beside({"distillery": "Stony Ford"})),
-    ("single malt", CATEGORY, "cannot tell", "distillery of one cask not stated", beside({"distillery": None})),
+    ("single malt", MALT_CATEGORY, "met", "malted barley only, one distillery", {}),
+    ("single malt", MALT_CATEGORY, "not met", "99.4 % malted barley", one(grain="malted barley 99.4, rye 0.6")),
+    ("single malt", MALT_CATEGORY, "not met", "99.95 % malted barley", one(grain="malted barley 99.95, rye 0.05")),
+    ("single malt", MALT_CATEGORY, "cannot tell", "grain not stated", one(grain=None)),
+    ("single malt", MALT_CATEGORY, "cannot tell", "half of the grain not stated", one(grain="malted barley 50")),
+    ("single malt", MALT_CATEGORY, "cannot tell", "a grain without its share", one(grain="malted barley")),
+    ("single malt", MALT_CATEGORY, "not met", "two distilleries", beside({"distillery": "Stony Ford"})),
+    ("single malt", MALT_CATEGORY, "cannot tell", "distillery of one cask not stated", beside({"distillery": None})),
     # Reg. (EU) 1169/2011 Annex XII: 0.3 % vol above or below, at 20 °C, one decimal
     ("bottling strength", ANNEX_XII, "met", "45.7 on 46", {"abv": 45.7, **label(46.0)}),
     ("bottling strength", ANNEX_XII, "not met", "45.69 on 46", {"abv": 45.69, **label(46.0)}),
@@ -146,7 +147,7 @@ UK = [
     ("scotch whisky", SCOTCH, "cannot tell", "the United Kingdom without its part", one(country="UK")),
     ("scotch whisky", SCOTCH, "met", "plain caramel", CARAMEL),
     ("scotch whisky", SCOTCH, "not met", "sugar", SUGAR),
-    ("whisky", "SI 2009/2890 reg. 5", "met", "whisky from Scotland is Scotch whisky", {}),
+    ("whisky", "SI 2009/2890 reg. 5(2)", "met", "whisky from Scotland is Scotch whisky", {}),
     ("scotch whisky", SCOTCH, "met", "3 years to the day", one(filled_on="2023-02-10")),
     ("scotch whisky", SCOTCH, "not met", "a day short of 3 years", one(filled_on="2023-02-11")),
     ("scotch whisky", SCOTCH, "met", "40.0 % vol", {"abv": 40.0}),

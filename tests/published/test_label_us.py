@@ -49,8 +49,8 @@ def beside(changes: dict[str, Any]) -> dict[str, Any]:
     return {"casks": [{}, changes]}
 
 
-def added(name: str, ethanol_kg: float = 0.0) -> dict[str, Any]:
-    return {"lines": [{"component": name, "kind": "addition", "ethanol_kg": ethanol_kg}]}
+def added(name: str, ethanol_kg: float = 0.0, gallons: float | None = None) -> dict[str, Any]:
+    return {"lines": [{"component": name, "kind": "addition", "ethanol_kg": ethanol_kg, "volume_60F_gal": gallons}]}
 
 
 def stated(age: str) -> dict[str, Any]:
@@ -269,6 +269,8 @@ CASES = [
     ("american single malt", SINGLE_MALT, "not met", "two distilleries",
      {"kind": "malt", "casks": [AMERICAN_MALT, AMERICAN_MALT | {"distillery": "Stony Ford"}]}),
     ("american single malt", SINGLE_MALT, "met", "caramel is allowed",
+     malt() | added("caramel", 0.0, 0.4)),
+    ("american single malt", SINGLE_MALT, "cannot tell", "how much caramel is not stated: 2.5 % by volume of 5.155",
      malt() | added("caramel", 0.0)),
     ("american single malt", SINGLE_MALT, "met", "bottled on 19 January 2025",
      malt() | {"bottling": {"bottled_on": "2025-01-19"}}),

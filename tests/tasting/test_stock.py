@@ -12,9 +12,12 @@ import pytest
 
 from pipeline import Column, Frame
 from plugins.blending.declared.kinds import CASKS
+from plugins.cellar.declared.frames import CHANGES
 from plugins.tasting.declared.frames_panel import TASTE_AGAIN
 from plugins.tasting.pages.overviews import list_all_casks
-from plugins.tasting.stock.cask_table import list_casks, write_diary
+from plugins.tasting.stock.cask_diary import write_diary
+from plugins.tasting.stock.cask_table import list_casks
+from plugins.tasting.stock.cask_words import hear_words
 from plugins.tasting.stock.likeness import distances, effects, groups, nearest, silhouettes
 from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
 from plugins.tasting.stock.ward import ward_tree
@@ -118,11 +121,18 @@ def test_factors_that_go_together_are_warned_of() -> None:
     assert "always together with toast heavy" in warned.loc[("char", "#4")].iloc[0]
 
 
+def table_of(casks: pd.DataFrame, made: Tasted) -> pd.DataFrame:
+    """The table of some casks with what was tasted of them."""
+    words = hear_words(made.tasted, made.mentions)
+    found: pd.DataFrame = list_casks(casks, made.tasted, words, made.profiles, made.scores, TASTE_AGAIN.empty(), SITE)
+    return found
+
+
 def test_the_table_of_casks() -> None:
     """Each cask has its decision with votes and when to taste it next; an untasted one has none."""
     known = CASKS_FRAME.drop(columns="facts").head(2).to_dict("records")
     casks = casks_of([*known, {"cask": "N-900", "filled_on": pd.Timestamp(2020, 1, 1)}])
-    table = list_casks(casks, MADE.tasted, MADE.mentions, MADE.profiles, MADE.scores, TASTE_AGAIN.empty(), SITE)
+    table = table_of(casks, MADE)
     rows = table.set_index("cask")
     assert (rows.loc["N-000", "decision"], rows.loc["N-000", "votes"]) == ("leave", "leave 3")
     assert rows.loc["N-000", "next_taste"] == pd.Timestamp(2027, 3, 3)
@@ -148,7 +158,7 @@ def test_what_notes_say_of_maturity_and_faults() -> None:
         SITE,
     )
     casks = casks_of([{"cask": "n-1", "filled_on": pd.Timestamp(2020, 1, 1)}])
-    row = list_casks(casks, made.tasted, made.mentions, made.profiles, made.scores, TASTE_AGAIN.empty(), SITE).iloc[0]
+    row = table_of(casks, made).iloc[0]
     assert row["maturity"] == "too long in wood (1 taster), young (2 tasters)"
     assert row["faults"] == "over-oaked, sulphur?"
     assert row["decision"] == "leave"  # of equally many votes the more cautious
@@ -158,13 +168,12 @@ def test_the_diary_is_in_order_of_time() -> None:
     """Filling, samples, moves, tastings and decisions of a cask stand in order, each with its facts."""
     made = Tasted(tastings({"sample": "C-1", "nose": "oak", "decision": "use", "score": 7.0}), SITE)
     casks = casks_of([{"cask": "C-1", "filled_on": pd.Timestamp(2020, 1, 1), "spirit": "Rye", "species": "oak"}])
-    moved = pd.DataFrame(
-        {"from": ["VAT-1"], "to": ["C-1"], "moved_at": pd.to_datetime(["2025-03-09"]), "reason": ["top up"]}
-    ).assign(facts=[(77,)])
-    diary = write_diary(casks, made.tasted, MADE.tasted.iloc[:0].assign(source=[]), movements=moved)
+    moved = {"cask": ["C-1"], "number": [1], "at": [pd.Timestamp(2025, 3, 9)], "what": ["top up"], "other": ["VAT-1"]}
+    changes = CHANGES.build({**moved, "into": [True], "begins": [False], "emptied": [False]}, [(77,)])
+    diary = write_diary(casks, made.tasted, MADE.tasted.iloc[:0].assign(source=[]), cask_changes=changes)
     assert diary["kind"].tolist() == ["filled", "moved", "tasted", "decided"]
     assert diary["place"].tolist() == [1, 2, 3, 4]
-    assert diary["what"].iloc[0] == "filled with Rye, oak"
+    assert diary["what"].tolist()[:2] == ["filled with Rye, oak", "top up: VAT-1 to C-1"]
 
 
 def test_distances_by_hand() -> None:

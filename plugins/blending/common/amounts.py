@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from pipeline.common.sums import sum_by
 from plugins import proof
 
 Array = NDArray[np.float64]
@@ -24,6 +25,13 @@ SLOPE_STEP = 1e-5
 def floats(table: pd.DataFrame, name: str) -> Array:
     """A column as a float64 array."""
     return table[name].to_numpy("float64")
+
+
+def added_up(table: pd.DataFrame, by: list[pd.Series]) -> pd.DataFrame:
+    """Sums of each group's rows, in order of the groups, NaN as nothing; no other group changes a bit of them."""
+    groups = table.groupby(by, sort=True)
+    sums = sum_by(table.to_numpy("float64"), groups.ngroup(), groups.ngroups)
+    return pd.DataFrame(sums, index=groups.size().index, columns=table.columns)
 
 
 def ethanol_masses(mass_kg: ArrayLike, proof_60F: ArrayLike, proof_apparent_60F: ArrayLike) -> tuple[Array, Array]:

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from plugins import proof
-from plugins.blending.common.amounts import Array, floats, proof_per_fraction
+from plugins.blending.common.amounts import Array, added_up, floats, proof_per_fraction
 
 OWN, MAY_HIDE = "proof_uncertainty_own", "proof_may_hide"
 # Whose error it is, and what one standard uncertainty of it does to a reading [proof].
@@ -86,8 +86,8 @@ def quantities_in_common(rows: pd.DataFrame, by: list[pd.Series], share: float) 
     mass = floats(rows, "mass_uncertainty_kg")
     parts = pd.DataFrame({"mass": mass, "ethanol": mass * floats(rows, "mass_fraction")}, index=rows.index)
     effect = pd.Series(quantity_effect(rows), index=rows.index)
-    together = parts.groupby([*by, effect], sort=True).sum()
-    levels = list(range(len(by)))
+    together = added_up(parts, [*by, effect])
+    own = [together.index.get_level_values(level).to_series(index=together.index) for level in range(len(by))]
 
     def squares(table: pd.DataFrame) -> pd.DataFrame:
         return pd.DataFrame(
@@ -98,4 +98,4 @@ def quantities_in_common(rows: pd.DataFrame, by: list[pd.Series], share: float) 
             }
         )
 
-    return share**2 * (squares(together).groupby(level=levels).sum() - squares(parts).groupby(by, sort=True).sum())
+    return share**2 * (added_up(squares(together), own) - added_up(squares(parts), by))

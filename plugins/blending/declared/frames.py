@@ -60,9 +60,19 @@ KNOWN_NAMES = Frame(
 
 NEAR_NAMES = Frame(
     "near_names",
+    ("batch", "name"),
+    (
+        Column("batch", "text", "", "batch", ("components.batch",)),
+        Column("name", "text", "", "folded name", ("blends.component", "briefs.vessel", "casks.cask")),
+    ),
+    "names that can explain a batch's open account: those that its sheets write, and nearly those",
+)
+
+LEFT_NAMES = Frame(
+    "left_names",
     ("name",),
-    (Column("name", "text", "", "folded name", ("blends.component", "briefs.vessel", "readings.vessel")),),
-    "names that can explain an open account: those that batches write, nearly those, and vessels gauged for a dump",
+    (Column("name", "text", "", "folded name", ("readings.vessel",)),),
+    "vessels gauged for a dump that stand on no blend sheet",
 )
 
 VAT_WINDOWS = Frame(

@@ -5,6 +5,8 @@ from plugins.blending.declared.kinds_casks import CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS
 
 BATCH_WORDS = "batch no; batch number; batch id; vatting; vatting no; blend; blend no; order no"
+CONTAINERS = (("bottle", ("bottles", "glass", "jug")), ("can", ("cans", "tin")))
+
 BRIEFS = SheetKind(
     "briefs",
     key=("batch",),
@@ -69,6 +71,14 @@ BRIEFS = SheetKind(
             "text",
             words=("label claims; claim; class; label; designation; class and type; label class"),
             meaning="separated by semicolons or commas",
+        ),
+        SheetColumn("container", "choice", choices=CONTAINERS, words="filled into; kind of container; package type"),
+        SheetColumn("bottled_in", "text", words="place of bottling; country of bottling; bottled at place"),
+        SheetColumn(
+            "all_listed",
+            "yes_no",
+            words="all additions listed; nothing else added; additions complete",
+            meaning="yes: nothing was or will be added but what the blend sheet lists; no: something else was",
         ),
         SheetColumn("target", "name", words="target profile; house profile; like; profile; style target"),
         SheetColumn(
@@ -261,6 +271,8 @@ BOTTLINGS = SheetKind(
             high=100.0,
             words=("abv; label strength; abv on label; labelled abv; alc vol on label; label alcohol"),
         ),
+        SheetColumn("container", "choice", choices=CONTAINERS, words="filled into; kind of container; package type"),
+        SheetColumn("bottled_in", "text", words="place of bottling; country of bottling; bottled at place"),
         SheetColumn(
             "bottles_per_case", "count", low=0.0, words="per case; case size; pack; bottles case; btl per case"
         ),

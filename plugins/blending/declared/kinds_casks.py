@@ -56,6 +56,32 @@ CASKS = SheetKind(
         SheetColumn("state", "text", words="state of distillation; state distilled"),
         SheetColumn("country", "text", words="country of distillation; origin; country of origin"),
         SheetColumn(
+            "region",
+            "text",
+            words="region of distillation; locality; locality of distillation; whisky region",
+            meaning="protected locality or region in which it was distilled, as a label would name it: Islay, Speyside",
+        ),
+        SheetColumn(
+            "mashed_in",
+            "text",
+            words="place of mashing; country of mashing; mashed at",
+            meaning="country in which it was mashed, with the State where one is claimed: Kentucky, US",
+        ),
+        SheetColumn("fermented_in", "text", words="place of fermentation; country of fermentation; fermented at"),
+        SheetColumn(
+            "matured_in",
+            "text",
+            words="place of ageing; place of aging; country of ageing; country of aging; aged in; matured at",
+            meaning="country in which the cask lay from filling on, with the State where one is claimed: Kentucky, US",
+        ),
+        SheetColumn("still", "text", words="still type; type of still; kind of still", meaning="pot or column"),
+        SheetColumn(
+            "enzymes",
+            "yes_no",
+            words="enzymes added; added enzymes; exogenous enzymes",
+            meaning="whether enzymes other than those of the malt went into the mash",
+        ),
+        SheetColumn(
             "distilled_on", "date", past=True, words="distilled; distillation date; date distilled; distilled date; dod"
         ),
         SheetColumn(

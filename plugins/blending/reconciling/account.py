@@ -23,7 +23,7 @@ from plugins.blending.components.shared_errors import EFFECTS, OF_THE_DAY, OWN, 
 from plugins.blending.reconciling.network import Network, Streams
 from plugins.blending.reconciling.solver import Balances, Figures, Places
 from plugins.blending.vat.amounts_for_losses import before_filter, beside_bottles
-from plugins.blending.vat.entries import incomplete, usable
+from plugins.blending.vat.entries import empty, incomplete, usable
 
 # Of a half-normal loss 19 in 20 lie below this many scales: the house's normal loss is taken to be that.
 NORMAL_LOSS = 1.959964
@@ -75,9 +75,12 @@ def accounts(
     site: Site,
     wanted: set[str] | None = None,
 ) -> Iterator[Account]:
-    """The account of each batch that was gauged and of which no line was left out; of ``wanted`` only, if given."""
+    """The account of each batch that was gauged, into which something went and of which no line was left out.
+
+    Of ``wanted`` only, if given.
+    """
     rows = usable(components)
-    without = incomplete(components)
+    without = incomplete(components) | empty(components)
     entries = balances.set_index(["batch", "entry"]).to_dict("index")
     filtered = before_filter(filter_gauges, site)
     beside = beside_bottles(balances, briefs, bottlings, site)

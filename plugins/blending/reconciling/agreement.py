@@ -22,7 +22,7 @@ from plugins.blending.reconciling.agreement_findings import (
 from plugins.blending.reconciling.imbalance import Sides, contraction, pairs, sides
 from plugins.blending.reconciling.judged import Judged
 from plugins.blending.reconciling.tolerances import certain, is_gain, is_loss
-from plugins.blending.vat.entries import incomplete, usable
+from plugins.blending.vat.entries import empty, incomplete, usable
 
 AGREE = ("strength", "mass", "alcohol")
 JUDGED = ["chi_square", "degrees", "p_value", "closes", "vat_closes", "steps_pass", "visible_proof", "visible_kg"]
@@ -46,9 +46,9 @@ def compare_with_gauge(
 
     ``agrees`` is true where chance and normal losses explain the vat's balances, or where strength, mass
     and alcohol each differ by no more than the house's tolerance; a quantity that was not gauged is not
-    compared, nor is a batch of which a line had to be left out.
+    compared, nor is a batch of which a line had to be left out or into which nothing went.
     """
-    pair = pairs(balances, incomplete(components))
+    pair = pairs(balances, incomplete(components) | empty(components))
     if pair.empty:
         return IMBALANCES.empty(), []
     level = site["tolerances.false_alarms_in_100"] / 100.0
@@ -141,11 +141,14 @@ def _within(two: Sides, site: Site) -> pd.DataFrame:
     gain, loss = site["tolerances.gain_percent"] / 100.0, two.loss
     own = site["tolerances.expected_mass_percent"] / 100.0
     mass, alcohol = two.expected_kg - two.gauged_kg, two.expected_ethanol_kg - two.gauged_ethanol_kg
+    with np.errstate(divide="ignore", invalid="ignore"):  # something of nothing is beyond any share
+        of_mass, of_alcohol = mass / two.expected_kg, alcohol / two.expected_ethanol_kg
+        is_step = _is_step(of_mass, of_alcohol, two, gain, site)
     made = {
         "strength": np.abs(two.expected_proof - two.gauged_proof) <= site["tolerances.expected_proof"],
-        "mass": _inside(mass / two.expected_kg, own, loss + own),
-        "alcohol": _inside(alcohol / two.expected_ethanol_kg, gain, loss),
-        "is_step": _is_step(mass / two.expected_kg, alcohol / two.expected_ethanol_kg, two, gain, site),
+        "mass": _inside(of_mass, own, loss + own),
+        "alcohol": _inside(of_alcohol, gain, loss),
+        "is_step": is_step.astype(bool) & (two.expected_ethanol_kg > 0),
     }
     return pd.DataFrame(made).set_axis(range(len(mass)))
 

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from pipeline.common.sums import sum_by
 from plugins.blending.common.amounts import proof_per_fraction
 from plugins.blending.reconciling.account import Account
 from plugins.blending.reconciling.judged import apart
@@ -97,5 +98,6 @@ def sides(pair: pd.DataFrame, found: Mapping[str, Account], loss: float) -> Side
 
 def contraction(pair: pd.DataFrame, components: pd.DataFrame) -> Array:
     """Sum of the components' volumes at 60 °F less the volume of the sum. [US gal]"""
-    volumes = components["volume_60F_gal"].groupby(components["batch"]).sum()
-    return volumes.reindex(pair.index).to_numpy("float64") - pair["volume_60F_gal_e"].to_numpy("float64")
+    codes = pair.index.get_indexer(pd.Index(components["batch"]))
+    volumes = sum_by(components["volume_60F_gal"].to_numpy("float64"), codes, len(pair))
+    return volumes - pair["volume_60F_gal_e"].to_numpy("float64")

@@ -31,9 +31,10 @@ from plugins.blending.vat.entries import usable
 
 @stage(
     gives=FIGURES,
+    per="batch",
     links="""
-    proofs.vessel = near_names.name
-    readings.vessel = near_names.name
+    proofs.vessel = near_names.name or left_names.name
+    readings.vessel = near_names.name or left_names.name
     casks.cask = near_names.name
     """,
 )
@@ -43,6 +44,7 @@ def find_figures(
     components: pd.DataFrame,
     near_names: pd.DataFrame,
     filter_gauges: pd.DataFrame,
+    left_names: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,

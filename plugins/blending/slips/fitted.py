@@ -32,8 +32,8 @@ def fitted_readings(lines: pd.DataFrame, change: Array) -> Iterator[Try]:
     words = {name: lines[name].astype(object).to_numpy() for name in ("method", "state")}
     degC = floats(lines, "temperature_degC")
     here = proof.read_strength(reading, scale, degC, **words)
-    slope = (proof.read_strength(reading * (1.0 + STEP), scale, degC, **words) - here) / (STEP * reading)
     with np.errstate(divide="ignore", invalid="ignore"):
+        slope = (proof.read_strength(reading * (1.0 + STEP), scale, degC, **words) - here) / (STEP * reading)
         moved = reading + change / floats(lines, "share") / slope
     for line, read, corrected, unit, at in zip(lines.index, reading, moved, scale, degC, strict=True):
         if corrected > 0 and np.isfinite(corrected):

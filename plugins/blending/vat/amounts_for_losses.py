@@ -71,7 +71,8 @@ def beside_bottles(
     per_kg = filled[list(AMOUNT)].to_numpy("float64") / floats(filled, "mass_kg")[:, None]
     samples = floats(table, "samples_kg")[:, None] * per_kg
     apparent = floats(table, "remainder_ethanol_kg")
-    true = apparent * floats(filled, "ethanol_kg") / floats(filled, "apparent_ethanol_kg")
+    ethanol, of_bottles = floats(filled, "ethanol_kg"), floats(filled, "apparent_ethanol_kg")
+    true = apparent * np.divide(ethanol, of_bottles, out=np.ones_like(ethanol), where=of_bottles != 0)
     left = quantities(floats(table, "remainder_kg"), true, apparent)
     remainder = np.nan_to_num(np.column_stack([floats(table, "remainder_kg"), left["proof_gallons"], left["lpa"]]))
     parts = zip(table.index, samples, remainder, table["facts"], strict=True)

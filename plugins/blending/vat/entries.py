@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline import unite
 from pipeline.contract.site import Site
 from plugins import proof
-from plugins.blending.common.amounts import Array, ethanol_masses, floats, proof_per_fraction, spread
+from plugins.blending.common.amounts import Array, added_up, ethanol_masses, floats, proof_per_fraction, spread
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.components.drawn import percent_of
 from plugins.blending.components.shared_errors import (
@@ -57,6 +57,11 @@ def incomplete(components: pd.DataFrame) -> set[str]:
     return set(components.loc[components["mass_kg"].isna() | components["ethanol_kg"].isna(), "batch"])
 
 
+def empty(components: pd.DataFrame) -> set[str]:
+    """Batches all of whose lines state a quantity of nothing."""
+    return set(components["batch"]) - set(components.loc[components["mass_kg"] != 0.0, "batch"])
+
+
 def carried(mass: Array, ethanol: Array, apparent: Array, mass_u: Array, proof_u: Array) -> dict[str, Array]:
     """The conserved masses with variances, by the names of ``CARRIED``."""
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -99,7 +104,7 @@ def _sums(components: pd.DataFrame, common: float) -> pd.DataFrame:
 def _sum(rows: pd.DataFrame, entry: pd.Series, common: float) -> pd.DataFrame:
     by = [rows["batch"], entry.rename("entry")]
     group = rows.groupby(by, sort=True)
-    made = group[[*CARRIED, SHARED[0], LINES, "lines"]].sum()
+    made = added_up(rows[[*CARRIED, SHARED[0], LINES, "lines"]], by)
     made["var_ethanol"] += variance(rows, by)
     made[CARRIED[3:]] += quantities_in_common(rows, by, common)
     made["strength_basis"] = np.where(group["is_true"].all(), "true", "apparent")

@@ -22,6 +22,7 @@ MOST = 20
 def post_accounts(
     fillings_of_casks: pd.DataFrame,
     cask_histories: pd.DataFrame,
+    cask_changes: pd.DataFrame,
     components: pd.DataFrame,
     balances: pd.DataFrame,
     bottlings: pd.DataFrame,
@@ -30,7 +31,7 @@ def post_accounts(
     proofs: pd.DataFrame,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Fillings, gauges, draws, movements and bottlings → lines of the accounts, rounded as the law rounds them."""
-    wood = in_wood(fillings_of_casks, cask_histories, components, movements)
+    wood = in_wood(fillings_of_casks, cask_histories, cask_changes, components, movements)
     vats = in_vats(components, balances, bottlings, briefs, movements, proofs, keyed(fillings_of_casks))
     rows = pd.concat([part for part in (wood, vats) if len(part)] or [wood], ignore_index=True)
     rows = rows[rows["at"].notna()]

@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.common.names import folded
 from plugins import proof
 from plugins.cellar.accounts.ledger import POSTING
-from plugins.cellar.casks.changes import changes
+from plugins.cellar.casks.changes import placed
 from plugins.cellar.casks.fillings import filling_at
 from plugins.cellar.casks.histories import keyed
 from plugins.cellar.casks.names import NOT_STATED
@@ -55,11 +55,15 @@ def official(litres_20C: np.ndarray, strength: np.ndarray) -> tuple[np.ndarray, 
 
 
 def in_wood(
-    fillings: pd.DataFrame, histories: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame
+    fillings: pd.DataFrame,
+    histories: pd.DataFrame,
+    cask_changes: pd.DataFrame,
+    components: pd.DataFrame,
+    movements: pd.DataFrame,
 ) -> pd.DataFrame:
     """All postings of casks."""
     table = keyed(fillings)
-    done = _changes(table, components, movements)
+    done = _changes(table, components, cask_changes)
     parts = [_found(table, histories, movements), done, _emptied(table)]
     filled = [part for part in parts if len(part)] if len(table) else []
     rows = pd.concat(filled, ignore_index=True) if filled else posting({})
@@ -105,7 +109,7 @@ def _found(table: pd.DataFrame, histories: pd.DataFrame, movements: pd.DataFrame
     )
 
 
-def _changes(table: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame) -> pd.DataFrame:
+def _changes(table: pd.DataFrame, components: pd.DataFrame, cask_changes: pd.DataFrame) -> pd.DataFrame:
     """Draws by their own figures; movements by volume and the strength they state, else the filling's at entry."""
     draws = components[(components["kind"] == "cask") & components["proof_gallons"].notna()]
     key = folded(draws["component"])
@@ -129,7 +133,7 @@ def _changes(table: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFr
             }
         )
     ]
-    moves = changes(table, components.iloc[:0], movements)
+    moves = placed(cask_changes[cask_changes["batch"].isna()], table)
     moves = moves[moves["removed_L"].notna()]
     strength = moves["proof_60F"].fillna(table["entry_proof_60F"].reindex(moves["place"]).set_axis(moves.index))
     pg, lpa, rounded = official(moves["removed_L"].to_numpy(float), strength.to_numpy(float))

@@ -11,8 +11,9 @@ from pipeline.common.names import folded
 from plugins import proof
 from plugins.cellar.accounts.postings import END_OF_DAY, SAID, late, official, posting
 from plugins.cellar.casks.changes import moved
-from plugins.cellar.casks.fillings import filling_at, stated_proof
+from plugins.cellar.casks.fillings import filling_at
 from plugins.cellar.casks.names import NOT_STATED
+from plugins.cellar.casks.strengths import stated_proof
 
 VATS = "in vats"
 GALLONS = ("gal", "gallon", "us gal")

@@ -1,4 +1,4 @@
-"""What was taken from a filling or put into it: draws for batches, and movements of casks."""
+"""The stage ``cask_changes``: what was taken out of a cask or put into it, by draws for batches and by movements."""
 
 from __future__ import annotations
 
@@ -7,66 +7,78 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline import stage
 from pipeline.common.names import folded
 from plugins import proof
-from plugins.cellar.casks.fillings import ENDS, filling_at, stated_proof
+from plugins.cellar.casks.fillings import filling_at
+from plugins.cellar.casks.strengths import stated_proof
+from plugins.cellar.declared.frames import CHANGES
 
 NEW_MAKE_ABV = 62.0  # what a weight without a strength is taken for; 10 % vol more are 2 % of volume
 GALLONS = ("gal", "gallon", "us gal")
-COLUMNS = ["place", "at", "removed_L", "proof_60F", "what", "batch", "other", "emptied", "facts"]
+ENDS = ("recask", "finish", "tank hold", "marry", "rework", "ship", "destroy", "filter")
+"""Reasons of a movement that leave nothing in the cask unless it says how much was moved."""
+BEGINS = ("fill", "recask", "finish", "receive", "tank hold")
+"""Reasons of a movement into an empty cask: no change of a filling, but its beginning."""
 
 
-def changes(made: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame) -> pd.DataFrame:
-    """One row per draw or movement, in order of filling and time.
-
-    Columns: place (row of ``fillings``), at, removed_L (litres at 20 degC; negative when something was put in;
-    NaN: nobody says how much), proof_60F (of what was moved, NaN unknown), what (drawn, or the movement's reason),
-    batch, other (where it went or came from), emptied, facts.
-    """
+@stage(gives=CHANGES)
+def note_changes(components: pd.DataFrame, movements: pd.DataFrame) -> pd.DataFrame:
+    """Draws and movements → what was taken out of each cask or put into it, in order of time."""
     rows = pd.concat([_draws(components), *_moves(movements)], ignore_index=True)
-    rows = rows[rows["at"].notna()]
-    rows["place"] = filling_at(rows["key"].to_numpy(object), rows["at"], made)
-    rows = rows[rows["place"] >= 0]
-    return rows.sort_values(["place", "at"], kind="stable")[COLUMNS].reset_index(drop=True)
+    rows = rows[rows["at"].notna() & rows["cask"].notna()]
+    key = pd.Series(folded(rows["cask"]), index=rows.index)
+    rows = rows.assign(key=key).sort_values(["key", "at"], kind="stable").reset_index(drop=True)
+    rows["number"] = rows.groupby("key").cumcount() + 1
+    return CHANGES.build({name: rows[name] for name in CHANGES.names}, rows["facts"])
+
+
+def placed(cask_changes: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
+    """The changes of fillings, with ``place`` (row of ``fillings_of_casks`` with its key), in order of it and time."""
+    rows = cask_changes[~cask_changes["begins"]]
+    rows = rows.assign(place=filling_at(folded(rows["cask"]), rows["at"], table))
+    return rows[rows["place"] >= 0].sort_values(["place", "at"], kind="stable").reset_index(drop=True)
 
 
 def _draws(components: pd.DataFrame) -> pd.DataFrame:
     drawn = components[components["kind"] == "cask"]
     return pd.DataFrame(
         {
-            "key": folded(drawn["component"]),
+            "cask": drawn["component"],
             "at": drawn["drawn_at"],
-            "removed_L": drawn["volume_20C_L"],
-            "proof_60F": drawn["proof_60F"],
             "what": "drawn",
             "batch": drawn["batch"].astype(object),
             "other": drawn["batch"].astype(object),
+            "into": False,
+            "begins": False,
             "emptied": drawn["emptied"].fillna(False).astype(bool),
+            "removed_L": drawn["volume_20C_L"],
+            "proof_60F": drawn["proof_60F"],
             "facts": drawn["facts"],
         }
     )
 
 
 def _moves(movements: pd.DataFrame) -> list[pd.DataFrame]:
-    """Movements out of and into casks; filling an empty cask is no change, but its beginning."""
+    """Movements out of and into casks."""
     litres, strength = moved(movements)
+    nobody_says = movements["volume_L"].isna() & movements["gross_weight_kg"].isna()
     made = []
-    for own, other, sign in (("from", "to", 1.0), ("to", "from", -1.0)):
-        rows = pd.DataFrame(
-            {
-                "key": folded(movements[own]),
-                "at": movements["moved_at"],
-                "removed_L": sign * litres,
-                "proof_60F": strength,
-                "what": movements["reason"].astype(object),
-                "batch": None,
-                "other": movements[other].astype(object),
-                "emptied": movements["reason"].isin(ENDS) & np.isnan(litres) if sign > 0 else False,
-                "facts": movements["facts"],
-            }
-        )
-        into_empty = movements["reason"].isin(["fill", "recask", "finish", "receive", "tank hold"])
-        made.append(rows if sign > 0 else rows[~into_empty.to_numpy()])
+    for own, other, into in (("from", "to", False), ("to", "from", True)):
+        rows = {
+            "cask": movements[own],
+            "at": movements["moved_at"],
+            "what": movements["reason"].astype(object),
+            "batch": None,
+            "other": movements[other].astype(object),
+            "into": into,
+            "begins": movements["reason"].isin(BEGINS) & into,
+            "emptied": movements["reason"].isin(ENDS) & nobody_says & (not into),
+            "removed_L": -litres if into else litres,
+            "proof_60F": strength,
+            "facts": movements["facts"],
+        }
+        made.append(pd.DataFrame(rows))
     return made
 
 
@@ -88,10 +100,10 @@ def moved(movements: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
 def shifts(points: pd.DataFrame, done: pd.DataFrame, rate: float) -> tuple[np.ndarray, np.ndarray]:
     """How a filling's points compare with what is in it now.
 
-    Parameters: points (columns place, at, volume_L), in order of place and time; ``changes`` that did not empty the
-    cask; the share lost a year [1/year]. Returns per point the natural logarithm by which its volume must be changed
-    for what was taken or put in after it, and whether it can be compared at all (nobody left out how much). What
-    stood in the cask before a change is the last point's volume, less a year's share for each year since.
+    Parameters: points (columns place, at, volume_L), in order of place and time; what ``placed`` gives; the share lost
+    a year [1/year]. Returns per point the natural logarithm by which its volume must be changed for what was taken or
+    put in after it, and whether it can be compared at all (nobody left out how much). What stood in the cask before a
+    change is the last point's volume, less a year's share for each year since.
     """
     shift, sure = np.zeros(len(points)), np.ones(len(points), dtype=bool)
     by_place: dict[int, list[tuple[Any, float]]] = {}

@@ -9,13 +9,11 @@ import pandas as pd
 
 from pipeline import unite
 from pipeline.common.names import folded
-from plugins import proof
 from plugins.cellar.casks.names import compiled, places
+from plugins.cellar.casks.strengths import stated_proof
 from plugins.cellar.declared.settings import PLACE
 
 GONE = r"\b(?:empt|dump|disgorg|gone|closed|destroyed|shipped|sold|bottled)"
-ENDS = ("recask", "finish", "tank hold", "marry", "rework", "ship", "destroy", "filter")
-"""Reasons of a movement that leave nothing in the cask unless it says how much was moved."""
 DESCRIBED = ("spirit", "owner", "species", "wood_use", "location", "capacity_L", "entry_volume_L", "hold")
 FAR = np.iinfo(np.int64).max
 
@@ -39,16 +37,10 @@ def inventory(casks: pd.DataFrame) -> pd.DataFrame:
     return made.sort_values(["fill_key", "day"], kind="stable").reset_index(drop=True)
 
 
-def stated_proof(values: pd.Series, units: pd.Series) -> np.ndarray:
-    """Strengths as stated in a sheet as proof at 60 degF; NaN where there is none."""
-    fraction = proof.mass_fraction_from_strength(values.to_numpy(float), units.to_numpy(object))
-    return np.asarray(proof.proof_from_mass_fraction(fraction), dtype=float)
-
-
-def fillings(stock: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame, site: Any) -> pd.DataFrame:
+def fillings(stock: pd.DataFrame, cask_changes: pd.DataFrame, site: Any) -> pd.DataFrame:
     """One row per filling, in order of cask and day of filling.
 
-    Parameters: ``inventory``, components, movements. Columns: key, fill_key, cask, filling, filled_on, next_on
+    Parameters: ``inventory``, cask_changes. Columns: key, fill_key, cask, filling, filled_on, next_on
     (the cask's next filling, NaT), the columns of DESCRIBED (last stated), entry_proof_60F, warehouse, floor,
     wood, listed_on (last inventory that lists it), gone (its last row says so), ended_at (NaT while it is in the
     cask), ended_by, facts (of its last row) and end_facts.
@@ -64,7 +56,7 @@ def fillings(stock: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFr
     made["wood"] = words.astype(object)
     made = made.reset_index().sort_values(["key", "filled_on", "fill_key"], kind="stable").reset_index(drop=True)
     made["next_on"] = made.groupby("key")["filled_on"].shift(-1)
-    return _ended(made, components, movements)
+    return _ended(made, cask_changes)
 
 
 def _plain() -> Any:
@@ -79,14 +71,14 @@ def filling_at(keys: np.ndarray, moments: pd.Series, table: pd.DataFrame) -> np.
     days = _us(table["filled_on"])
     at = _us(moments)
     order = np.lexsort((days, own))
-    place = _last_at_or_before(own[order], days[order], cask, at)
+    place = last_at_or_before(own[order], days[order], cask, at)
     found = np.where(place >= 0, order[np.maximum(place, 0)], -1) if len(order) else np.full(len(keys), -1)
     right = (found >= 0) & (cask >= 0)
     right &= np.where(found >= 0, own[np.maximum(found, 0)] == cask, False) if len(own) else False
     return np.where(right, found, -1)
 
 
-def _last_at_or_before(own: np.ndarray, days: np.ndarray, cask: np.ndarray, at: np.ndarray) -> np.ndarray:
+def last_at_or_before(own: np.ndarray, days: np.ndarray, cask: np.ndarray, at: np.ndarray) -> np.ndarray:
     """searchsorted over pairs (cask, moment): one column of integers that keeps their order."""
     _, rank = np.unique(np.concatenate([days, at]), return_inverse=True)
     width = int(rank.max(initial=0)) + 1
@@ -100,35 +92,12 @@ def _us(moments: pd.Series) -> np.ndarray:
     return moments.to_numpy("datetime64[us]").astype(np.int64)
 
 
-def _ended(made: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame) -> pd.DataFrame:
+def _ended(made: pd.DataFrame, cask_changes: pd.DataFrame) -> pd.DataFrame:
     """Fills in when and how each filling ended: emptied for a batch, moved out, filled again, or listed as gone."""
-    drawn = components[components["kind"].eq("cask") & components["emptied"].fillna(False).astype(bool)]
-    moved = movements[
-        movements["reason"].isin(ENDS) & movements["volume_L"].isna() & movements["gross_weight_kg"].isna()
-    ]
-    ends = pd.concat(
-        [
-            pd.DataFrame(
-                {
-                    "key": folded(drawn["component"]),
-                    "at": drawn["drawn_at"],
-                    "by": "emptied for " + drawn["batch"],
-                    "facts": drawn["facts"],
-                }
-            ),
-            pd.DataFrame(
-                {
-                    "key": folded(moved["from"]),
-                    "at": moved["moved_at"],
-                    "by": moved["reason"] + " to " + moved["to"],
-                    "facts": moved["facts"],
-                }
-            ),
-        ],
-        ignore_index=True,
-    )
-    ends = ends[ends["at"].notna()].sort_values("at", kind="stable")
-    ends["place"] = filling_at(ends["key"].to_numpy(object), ends["at"], made)
+    ends = cask_changes[cask_changes["emptied"]].sort_values("at", kind="stable")
+    drawn = "emptied for " + ends["other"].astype(object)
+    ends = ends.assign(by=drawn.where(ends["what"] == "drawn", ends["what"] + " to " + ends["other"]))
+    ends["place"] = filling_at(folded(ends["cask"]), ends["at"], made)
     last = ends[ends["place"] >= 0].drop_duplicates("place", keep="last").set_index("place")
     made["ended_at"] = last["at"].reindex(made.index).astype("datetime64[us]")
     made["ended_by"] = last["by"].reindex(made.index).astype(object)

@@ -10,8 +10,9 @@ import pandas as pd
 from pipeline import stage, unite
 from pipeline.common.names import folded
 from plugins import proof
-from plugins.cellar.casks.changes import changes, shifts
-from plugins.cellar.casks.fillings import filling_at, fillings, inventory, stated_proof, with_end_facts
+from plugins.cellar.casks.changes import placed, shifts
+from plugins.cellar.casks.fillings import filling_at, fillings, inventory, last_at_or_before, with_end_facts
+from plugins.cellar.casks.strengths import stated_proof
 from plugins.cellar.declared.frames import FILLINGS, HISTORIES
 
 NOT_OF_THE_CASK = ("before water", "after water", "after filter", "bottling tank", "line")
@@ -19,22 +20,20 @@ SAME_GAUGE = np.timedelta64(7, "D")
 BASES = ("weighed", "metered", "dipped")
 
 
-@stage(gives=FILLINGS)
-def list_fillings(casks: pd.DataFrame, components: pd.DataFrame, movements: pd.DataFrame, site: Any) -> pd.DataFrame:
+@stage(gives=FILLINGS, per="cask")
+def list_fillings(casks: pd.DataFrame, cask_changes: pd.DataFrame, site: Any) -> pd.DataFrame:
     """Inventory, draws and movements → every filling with its wood, its place and how it ended."""
-    stock = inventory(casks)
-    made = fillings(stock, components, movements, site)
+    made = fillings(inventory(casks), cask_changes, site)
     columns = {name: made[name].to_numpy(object) for name in FILLINGS.names}
     return FILLINGS.build(columns, with_end_facts(made))
 
 
-@stage(gives=HISTORIES)
+@stage(gives=HISTORIES, per="cask", links="proofs.vessel = fillings_of_casks.cask")
 def gather_histories(
     casks: pd.DataFrame,
     fillings_of_casks: pd.DataFrame,
+    cask_changes: pd.DataFrame,
     proofs: pd.DataFrame,
-    components: pd.DataFrame,
-    movements: pd.DataFrame,
     site: Any,
 ) -> pd.DataFrame:
     """Filling, gauges and inventories → each filling's volumes and strengths, in order of time."""
@@ -46,7 +45,7 @@ def gather_histories(
     points["order"] = points["kind"].map({"filled": 0, "gauged": 1, "listed": 2})
     points = points.sort_values(["place", "at", "order"], kind="stable").reset_index(drop=True)
     points = _without_restated(points)
-    done = changes(table, components, movements)
+    done = placed(cask_changes, table)
     rate = float(site["plugins.cellar.loss_percent_per_year"]) / 100.0
     points["shift"], points["comparable"] = shifts(points, done, rate)
     points["number"] = points.groupby("place").cumcount() + 1
@@ -167,16 +166,19 @@ def _without_restated(points: pd.DataFrame) -> pd.DataFrame:
 
 
 def _nearest_days(place: np.ndarray, at: np.ndarray, have_place: np.ndarray, have_at: np.ndarray) -> np.ndarray:
-    """Days from each (place, moment) to the nearest of the given ones; infinite where there is none."""
+    """Days from each (place, moment) to the nearest of the given ones of the same place; infinite where none is."""
+    near = np.full(len(place), np.inf)
     if not len(have_place):
-        return np.full(len(place), np.inf)
-    origin = min(at.min(), have_at.min())
-    days, have = (at - origin) / np.timedelta64(1, "D"), (have_at - origin) / np.timedelta64(1, "D")
-    wide = max(days.max(), have.max()) * 4 + 100.0
-    want, line = place * wide + days, np.sort(have_place * wide + have)
-    after = np.searchsorted(line, want)
-    left, right = line[np.maximum(after - 1, 0)], line[np.minimum(after, len(line) - 1)]
-    return np.minimum(np.abs(want - left), np.abs(right - want))
+        return near
+    order = np.lexsort((have_at, have_place))
+    have_place, have_at = have_place[order], have_at[order]
+    before = last_at_or_before(have_place, have_at.astype(np.int64), place, at.astype(np.int64))
+    for beside in (before, before + 1):
+        there = np.clip(beside, 0, len(have_place) - 1)
+        same = (there == beside) & (have_place[there] == place)
+        days = np.abs(at - have_at[there]) / np.timedelta64(1, "D")
+        near = np.where(same, np.minimum(near, days), near)
+    return near
 
 
 def _columns(points: pd.DataFrame, table: pd.DataFrame) -> dict[str, Any]:

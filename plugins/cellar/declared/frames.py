@@ -41,6 +41,27 @@ FILLINGS = Frame(
     ),
 )
 
+MOVED = ("movements.volume", "movements.gross_weight", "movements.tare_weight")
+
+CHANGES = Frame(
+    "cask_changes",
+    key=("cask", "number"),
+    meaning="what was taken out of each cask or put into it, by draws for batches and by movements, in order of time",
+    columns=(
+        CASK,
+        Column("number", "int", "", "number of the change, from 1"),
+        Column("at", "moment", "", "when", ("components.drawn_at", "movements.moved_at")),
+        Column("what", "text", "", "drawn, or the movement's reason", ("movements.reason",)),
+        Column("batch", "text", "", "batch that it was drawn for", ("components.batch",)),
+        Column("other", "text", "", "where it went or came from", ("movements.from", "movements.to")),
+        Column("into", "bool", "", "whether it was put in"),
+        Column("begins", "bool", "", "whether it is the beginning of a filling", ("movements.reason",)),
+        Column("emptied", "bool", "", "whether it left nothing in the cask", ("components.emptied", *MOVED)),
+        Column("removed_L", "float", "L", "litres at 20 °C taken out, negative: put in; missing: nobody says", MOVED),
+        Column("proof_60F", "float", "proof", "strength of what was moved", ("components.proof_60F",)),
+    ),
+)
+
 HISTORIES = Frame(
     "cask_histories",
     key=("cask", "filling", "number"),
@@ -95,8 +116,19 @@ EVAPORATION = Frame(
         Column("high", "float", "%/year or proof/year", "upper end of its 95 % interval", (*VOLUMES, *STRENGTHS)),
         Column("spread", "float", "%/year or proof/year", "how far levels of this factor lie apart", VOLUMES),
         _settled("settled_on", VOLUMES),
+        Column("term", "int", "", "place among the terms of its quantity, from 1"),
+        Column("effect", "float", "1/year or proof/year", "effect on the slope, beside the house's", VOLUMES),
+        Column("covariances", "text", "", "with the effects from the house's to its own, one after another", VOLUMES),
+        Column("between", "float", "1/year or proof/year", "deviation of the levels of this factor", VOLUMES),
+        Column("of_a_cask", "float", "1/year or proof/year", "deviation of casks of one kind and place", VOLUMES),
+        Column("scatter", "float", "", "how much more than stated gauges vary, as variances", VOLUMES),
+        Column("shared", "float", "(1/year or proof/year)²", "variance that instruments leave in all rates", VOLUMES),
+        Column("youngest", "float", "years", "least age that the curve covers", VOLUMES),
+        Column("oldest", "float", "years", "greatest age that the curve covers", VOLUMES),
     ),
 )
+CURVE = EVAPORATION.names[:9]
+"""What of ``evaporation`` people read; the rest is what rates are reckoned with."""
 
 
 def _rate(what: str, unit: str, uses: tuple[str, ...]) -> tuple[Column, ...]:

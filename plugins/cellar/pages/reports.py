@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline import report
 from pipeline.writing.plain import csv_bytes, frame_csv, plain_rows
-from plugins.cellar.declared.frames import CONTENTS, EVAPORATION, FORECASTS, HISTORIES, OUTLOOKS, RATES
+from plugins.cellar.declared.frames import CONTENTS, CURVE, FORECASTS, HISTORIES, OUTLOOKS, RATES
 from plugins.cellar.declared.frames_stock import ACCOUNTS, CHECKS, LINEAGES, LINES, STOCK_TABLES
 from plugins.cellar.pages import account_views
 from plugins.cellar.pages.history import history
@@ -138,7 +138,7 @@ def rates_csv(cask_rates: pd.DataFrame, cask_outlooks: pd.DataFrame) -> bytes | 
 @report(path="casks/evaporation.csv", wait=True)
 def evaporation_csv(evaporation: pd.DataFrame) -> bytes | None:
     """The house's yearly course by warehouse, floor, wood and age."""
-    return _table(evaporation, EVAPORATION.names)
+    return _table(evaporation, CURVE)
 
 
 @report(path="casks/stock.csv", wait=True)

@@ -23,6 +23,6 @@ def settled(loss: str | None, strength: str | None) -> str:
         fixed, open_ = ("loss", "strength") if loss else ("strength", "loss")
         curve, rest = f"The house curve of {fixed} was", f" That of {open_} still follows every gauge."
     return (
-        f"{curve} settled on {loss or strength} from what was measured before, and stays until the month ends: a "
-        f"gauge moves the forecast of its own cask and of no other.{rest}"
+        f"{curve} settled on {loss or strength} from what was measured before. It stays until the month ends or the "
+        f"book has a tenth more gauges: a gauge moves the forecast of its own cask and of no other.{rest}"
     )

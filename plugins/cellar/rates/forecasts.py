@@ -108,7 +108,7 @@ def standing(
     )
 
 
-@stage(gives=CONTENTS)
+@stage(gives=CONTENTS, per="cask")
 def reckon_contents(
     cask_rates: pd.DataFrame, fillings_of_casks: pd.DataFrame, cask_histories: pd.DataFrame, site: Any
 ) -> pd.DataFrame:
@@ -121,7 +121,7 @@ def reckon_contents(
     return CONTENTS.build(made, cask_rates["facts"].to_numpy(object)[found.rows])
 
 
-@stage(gives=FORECASTS)
+@stage(gives=FORECASTS, per="cask")
 def forecast_casks(
     cask_rates: pd.DataFrame, fillings_of_casks: pd.DataFrame, cask_histories: pd.DataFrame, site: Any
 ) -> pd.DataFrame:
@@ -166,7 +166,7 @@ def amounts(found: Standing, ahead: Array) -> dict[str, Array]:
     return made
 
 
-@stage(gives=OUTLOOKS)
+@stage(gives=OUTLOOKS, per="cask")
 def look_out(
     cask_rates: pd.DataFrame, fillings_of_casks: pd.DataFrame, cask_histories: pd.DataFrame, site: Any
 ) -> pd.DataFrame:

@@ -11,9 +11,10 @@ from pipeline import Finding, stage, unite
 from pipeline.common.names import folded
 from plugins.cellar.casks.names import compiled
 from plugins.cellar.declared.frames import EVAPORATION, RATES
+from plugins.cellar.rates.curves import curve_rows, settle, settled_of
 from plugins.cellar.rates.neighbours import flagged, gained, intervals, told
 from plugins.cellar.rates.pooled import Prior
-from plugins.cellar.rates.rates import Z95, Course, Points, course, house_rows, moment, strengths, volumes, years
+from plugins.cellar.rates.rates import FACTORS, Z95, Course, Points, course, moment, strengths, volumes, years
 
 OWN, HOUSE = "own gauges and casks like it", "house curve: no two gauges of its own"
 
@@ -24,20 +25,15 @@ def places_of(histories: pd.DataFrame, fillings: pd.DataFrame) -> np.ndarray:
     return known.get_indexer(pd.Index(folded(histories["cask"]) + "\x1f" + folded(histories["filling"])))
 
 
-def loss_course(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> tuple[Course, np.ndarray]:
-    """The course of volumes and the history rows of its points."""
-    place = places_of(histories, fillings)
-    points, rows = volumes(histories, place, float(site["plugins.cellar.season_percent"]) / 100.0)
-    mean, spread = (
-        float(site[f"plugins.cellar.{name}"]) / 100.0 for name in ("loss_percent_per_year", "loss_spread_percent")
-    )
-    return course(points, fillings, expectation(-mean, max(spread, 1e-4)), site.book_month), rows
+def loss_points(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> tuple[Points, np.ndarray]:
+    """The volumes that count, and the history rows that they are."""
+    season = float(site["plugins.cellar.season_percent"]) / 100.0
+    return volumes(histories, places_of(histories, fillings), season)
 
 
-def strength_course(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> Course:
-    points = strengths(histories, places_of(histories, fillings), float(site["plugins.cellar.season_proof"]))
-    mean, spread = (float(site[f"plugins.cellar.{name}"]) for name in ("strength_per_year", "strength_spread"))
-    return course(points, fillings, expectation(mean, max(spread, 1e-2)), site.book_month)
+def strength_points(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> Points:
+    """The strengths that count."""
+    return strengths(histories, places_of(histories, fillings), float(site["plugins.cellar.season_proof"]))
 
 
 def expectation(mean: float, spread: float) -> Prior:
@@ -46,52 +42,62 @@ def expectation(mean: float, spread: float) -> Prior:
 
 
 @stage(gives=EVAPORATION)
-def pool_evaporation(cask_histories: pd.DataFrame, fillings_of_casks: pd.DataFrame, site: Any) -> pd.DataFrame:
+def pool_evaporation(
+    cask_histories: pd.DataFrame, fillings_of_casks: pd.DataFrame, site: Any
+) -> tuple[pd.DataFrame, list[Finding]]:
     """Histories → the house's yearly loss and change of strength by warehouse, floor, wood and age."""
+    findings = _pattern(fillings_of_casks, site)
     if not len(fillings_of_casks):
-        return EVAPORATION.empty()
-    loss, _ = loss_course(cask_histories, fillings_of_casks, site)
-    strength = strength_course(cask_histories, fillings_of_casks, site)
-    rows = house_rows(loss, fillings_of_casks, "volume", -100.0)
-    for row in rows:
-        row["low"], row["high"] = sorted((row["low"], row["high"]))
-    rows += house_rows(strength, fillings_of_casks, "strength", 1.0)
-    groups = _facts_by_level(cask_histories, fillings_of_casks)
-    facts = [
-        groups[(row["factor"], row["level"])] if row["factor"] in ("warehouse", "floor", "wood") else groups["all"]
-        for row in rows
+        return EVAPORATION.empty(), findings
+    points, _ = loss_points(cask_histories, fillings_of_casks, site)
+    expected = [
+        float(site[f"plugins.cellar.{name}"])
+        for name in ("loss_percent_per_year", "loss_spread_percent", "strength_per_year", "strength_spread")
     ]
-    return EVAPORATION.build({name: [row[name] for row in rows] for name in EVAPORATION.names}, facts)
+    by_loss = expectation(-expected[0] / 100.0, max(expected[1] / 100.0, 1e-4))
+    loss = settle(points, fillings_of_casks, by_loss, site.book_month)
+    points = strength_points(cask_histories, fillings_of_casks, site)
+    strength = settle(points, fillings_of_casks, expectation(expected[2], max(expected[3], 1e-2)), site.book_month)
+    parts = [
+        curve_rows(loss, fillings_of_casks, "volume", -100.0),
+        curve_rows(strength, fillings_of_casks, "strength", 1.0),
+    ]
+    columns = {name: parts[0][name] + parts[1][name] for name in EVAPORATION.names}
+    groups = _facts_by_level(cask_histories, fillings_of_casks)
+    named = zip(columns["factor"], columns["level"], strict=True)
+    facts = [groups[pair] if pair[0] in FACTORS else groups["all"] for pair in named]
+    return EVAPORATION.build(columns, facts), findings
 
 
 def _facts_by_level(histories: pd.DataFrame, fillings: pd.DataFrame) -> dict[Any, tuple[int, ...]]:
     """The facts of a level's fillings, by factor and level."""
     made: dict[Any, tuple[int, ...]] = {}
     own = fillings["facts"]
-    for factor in ("warehouse", "floor", "wood"):
+    for factor in FACTORS:
         united = unite(own, by=fillings[factor].astype(object))
         made |= {(factor, str(level)): facts for level, facts in united.items()}
     made["all"] = tuple(sorted({fact for facts in own for fact in facts}))
     return made
 
 
-@stage(gives=RATES)
+@stage(gives=RATES, per="cask")
 def fit_rates(
-    cask_histories: pd.DataFrame, fillings_of_casks: pd.DataFrame, site: Any
+    cask_histories: pd.DataFrame, fillings_of_casks: pd.DataFrame, evaporation: pd.DataFrame, site: Any
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """Histories → each filling's loss and change of strength; losses unlike the neighbours', and gains, are told."""
+    """Histories and the house curve → each filling's loss and change of strength; losses unlike the neighbours', and
+    gains, are told."""
     fillings = fillings_of_casks
-    findings = _pattern(fillings, site)
     if not len(fillings):
-        return RATES.empty(), findings
-    loss, rows = loss_course(cask_histories, fillings, site)
+        return RATES.empty(), []
+    points, rows = loss_points(cask_histories, fillings, site)
+    loss = course(points, fillings, settled_of(evaporation, "volume"))
     litres = cask_histories["volume_20C_L"].to_numpy(float)[rows]
     parts = intervals(loss)
     spreads, percent = (float(site[f"plugins.cellar.{name}"]) for name in ("apart_spreads", "apart_percent"))
     losses = flagged(parts, loss, spreads, percent)
     gains = gained(parts, spreads, float(site["tolerances.gain_percent"]))
-    findings += told(parts, losses, gains, rows, cask_histories, fillings, litres)
-    strength = strength_course(cask_histories, fillings, site)
+    findings = told(parts, losses, gains, rows, cask_histories, fillings, litres)
+    strength = course(strength_points(cask_histories, fillings, site), fillings, settled_of(evaporation, "strength"))
     columns: dict[str, Any] = {"cask": fillings["cask"], "filling": fillings["filling"]}
     columns |= _loss_columns(loss, _since(loss, parts, losses))
     columns |= _strength_columns(strength)

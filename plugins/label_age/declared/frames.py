@@ -222,3 +222,24 @@ GROUNDS = Frame(
         Column("looked_at", "text", meaning="the columns of the sheets that bring it"),
     ),
 )
+
+LABEL_WORDS_OF = ("label_text.words",)
+LABEL_WORDS = Frame(
+    "label_words",
+    key=("batch", "market", "number"),
+    meaning="the label proof: each statement that a label makes or lacks, and each piece of text that was not read",
+    columns=(
+        Column("batch", "text", meaning="batch id"),
+        Column("market", "text", "", "market whose law judges", ("label_text.market",)),
+        Column("number", "int", meaning="number of the result"),
+        Column("panel", "text", "", "panel that the words stand on; missing of what the label lacks", LABEL_WORDS_OF),
+        Column("statement", "text", "", "what the statement is of", LABEL_WORDS_OF),
+        Column("words", "text", "", "the words as they stand; missing of what the label lacks", LABEL_WORDS_OF),
+        Column("reads", "text", "", "what the words were read as", LABEL_WORDS_OF),
+        Column("result", "text", "", "not allowed, contradicts, missing, cannot tell, not judged, stated or agrees",
+               LABEL_WORDS_OF),
+        Column("reason", "text", "", "why, in plain words", LABEL_WORDS_OF),
+        Column("rule", "text", meaning="section of the law, where one speaks of it"),
+        Column("unverified", "bool", meaning="whether the rule, or one it rests on, was not read in the law in force"),
+    ),
+)  # fmt: skip

@@ -1,4 +1,4 @@
-"""The sheet of the filling line: one row is one bottle tested."""
+"""The sheets that this plugin brings: one row is one bottle tested on the line, or one line of a label's text."""
 
 from pipeline import SheetColumn, SheetKind
 
@@ -82,5 +82,65 @@ FILL_CHECKS = SheetKind(
             meaning="filling line, head or number of the test: what tells two bottles of one time apart",
         ),
         SheetColumn("action", "text", words="corrective action; action taken; what was done; remark; remarks; notes"),
+    ),
+)  # fmt: skip
+
+LABEL_TEXT = SheetKind(
+    "label_text",
+    key=("batch", "market", "panel", "line"),
+    meaning="words as they stand on a label: one row a panel, or one a line of it",
+    looks_like="the text of a label",
+    defaults=(("line", ("words",)),),
+    columns=(
+        SheetColumn(
+            "batch",
+            "name",
+            required=True,
+            words="batch no; batch number; batch id; vatting; vatting no; blend; blend no; charge; chargennummer; "
+            "charge nr; lot de production; numéro de lot; lote; partita",
+            example="B-26-01",
+        ),
+        SheetColumn(
+            "market",
+            required=True,
+            words="markets; destination; for market; sold in; market area; label for; markt; absatzmarkt; marché; "
+            "mercado; mercato; land",
+            meaning="US, EU, UK, …; several separated by commas",
+            example="US",
+        ),
+        SheetColumn(
+            "panel",
+            "choice",
+            required=True,
+            choices=(
+                ("front", ("front label", "brand label", "front panel", "main label", "face", "vorderseite", "vorn",
+                           "vorderetikett", "frontetikett", "avant", "devant", "recto", "étiquette avant", "frente",
+                           "anverso", "fronte", "voorkant")),
+                ("back", ("back label", "back panel", "rear", "rückseite", "hinten", "rückenetikett", "rücketikett",
+                          "arrière", "dos", "verso", "contre-étiquette", "contra", "reverso", "retro", "achterkant")),
+                ("neck", ("neck label", "collar", "strip", "strip label", "hals", "halsetikett", "collerette",
+                          "cuello", "collo")),
+                ("side", ("side label", "side panel", "wrap", "wraparound", "seite", "côté", "lado", "lato")),
+            ),
+            words="side of bottle; label panel; position; where; place; label side; etikett; seite; étiquette; face; "
+            "etiqueta; etichetta; label part",
+            meaning="which side of the bottle",
+            example="front",
+        ),
+        SheetColumn(
+            "line",
+            "name",
+            words="line no; no; row; seq; order; zeile; zeile nr; ligne; línea; riga",
+            meaning="number of the line, where a panel has several rows; blank: its words tell it apart",
+            example="1",
+        ),
+        SheetColumn(
+            "words",
+            required=True,
+            words="text; label text; copy; wording; words on label; text on label; wortlaut; etikettentext; texte; "
+            "mentions; texto; testo; tekst",
+            meaning="the words as they stand, in as many lines as there are",
+            example="Straight Bourbon Whiskey, 50% alc/vol",
+        ),
     ),
 )  # fmt: skip

@@ -62,14 +62,29 @@ def ends(stays: pd.DataFrame, starts: np.ndarray) -> tuple[np.ndarray, np.ndarra
 def ages_by(stays: pd.DataFrame, starts: np.ndarray, counts: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Least and greatest age key of each origin; ``counts`` says for each stay whether its wood counts (a truth)."""
     length = spent(stays)
-    since, until = ends(stays, starts)
     if counts is None:
-        made = keys_of(summed(length, starts), since, until)
+        made = keys_of(summed(length, starts), *ends(stays, starts))
         return made, made
-    low = keys_of(summed(np.where(counts == TRUE, length, length * 0), starts), since, until)
+    low = _counted(stays, starts, length, counts == TRUE)
     if (counts[counts != TRUE] == FALSE).all():
         return low, low
-    return low, keys_of(summed(np.where(counts != FALSE, length, length * 0), starts), since, until)
+    return low, _counted(stays, starts, length, counts != FALSE)
+
+
+def _counted(stays: pd.DataFrame, starts: np.ndarray, length: np.ndarray, counts: np.ndarray) -> np.ndarray:
+    """Age keys of the stays that count, between the first day of them and the last: without a gap by anniversaries."""
+    since, until = ends(stays, starts)
+    total = summed(np.where(counts, length, length * 0), starts)
+    if len(stays) > len(since):
+        first, last = days(stays["since"]), days(stays["until"])
+        mine = np.repeat(np.arange(len(since)), np.diff(starts))[counts]
+        begin, end = np.full(len(since), np.iinfo(np.int64).max), np.full(len(since), np.iinfo(np.int64).min)
+        np.minimum.at(begin, mine, first[counts].astype("int64"))
+        np.maximum.at(end, mine, last[counts].astype("int64"))
+        some = np.isfinite(total) & (total > 0)
+        since = np.where(some, begin.astype("datetime64[D]"), since)
+        until = np.where(some, end.astype("datetime64[D]"), until)
+    return keys_of(total, since, until)
 
 
 def age_components(stays: pd.DataFrame) -> pd.DataFrame:

@@ -102,6 +102,11 @@ def read_stated_age(text: str) -> StatedAge | None:
     return _stated(amounts, seen)
 
 
+def numbers_in(text: str) -> int:
+    """How many numbers the words of an age have: one in ``12 years``, two in ``4 years 3 months`` and ``8 to 12``."""
+    return len(PART.findall(_number_words(re.sub(r"[-–]", " ", text.casefold()))))
+
+
 def is_bound(text: str) -> bool:
     """Whether the words bound an age from above: ``less than 4 years``."""
     words = re.sub(r"[-–]", " ", text.casefold())

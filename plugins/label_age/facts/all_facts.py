@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from plugins.label_age.facts.additions import added_percent
 from plugins.label_age.facts.batch import batch_table, gauges, run_table
 from plugins.label_age.facts.cells import Strengths
 from plugins.label_age.facts.fill import bottle_table, lot_table, tested
@@ -43,11 +44,12 @@ def gather(
     gauge = gauges(balances, batches)
     spirit = spirit_table(lines, stayed, casks, count)
     bottles = tested(fill_checks, runs, brief, gauge, position)
+    component = component_table(lines, stayed, brief)
     tables = {
-        "component": component_table(lines, stayed, count),
+        "component": component,
         "spirit": spirit,
         "run": run_table(runs, brief),
-        "batch": batch_table(brief, gauge, runs, strengths, bottles),
+        "batch": batch_table(brief, gauge, runs, strengths, bottles, added_percent(lines, component, gauge)),
         "bottle": bottle_table(bottles, count),
         "lot": lot_table(bottles, runs, count),
     }

@@ -12,7 +12,8 @@ from plugins.label_age.facts.wood import folded
 
 FIXED = (
     "distillery", "country", "state", "grain", "distilled_on", "distilled_proof", "entry_proof", "species", "new_oak",
-    "charred", "wood_use", "capacity_L",
+    "charred", "wood_use", "held_before", "capacity_L", "mashed_in", "fermented_in", "matured_in", "still", "enzymes",
+    "region",
 )  # fmt: skip
 """What cannot change while a filling lies in its cask, and rules ask after."""
 

@@ -17,6 +17,11 @@ ONE_SIDED = (
     (120, 2.617), (10**9, 2.576),
 )  # fmt: skip
 """Student's t, 99.5 % one-sided, by degrees of freedom; between two of them the greater t counts. Tested with SciPy."""
+TOLERABLE = ((5, 9.0, None), (50, None, 4.5), (100, 4.5, None), (200, None, 9.0), (300, 3.0, None), (500, None, 15.0),
+             (1000, 1.5, None), (10_000, None, None))  # fmt: skip
+"""From a nominal content in mL on: the tolerable negative error in per cent of it, or in mL (SI 2006/659 Sch. 3)."""
+PLANS = ((20, 1), (50, 3), (80, 5), (125, 7))
+"""Bottles tested, and how many of them may fall short by more than the error (SI 2006/659 Sch. 2)."""
 COLUMNS = ["batch", "checked_at", "bottle_size_L", "net_volume_L", "net_weight_kg", "temperature_degC", "proof",
            "proof_unit", "line", "facts"]  # fmt: skip
 
@@ -89,9 +94,26 @@ def bottle_table(bottles: pd.DataFrame, batches: int) -> Table:
     table.set_number("fill_off_percent", 100 * (at_60F - nominal) / nominal)
     table.set_number("short_mL", nominal - at_20C)
     table.set_number("short_percent", 100 * (nominal - at_20C) / nominal)
+    table.set_number("errors_short", (nominal - at_20C) / tolerable_error(nominal))
     table.set_number("bottle_abv_60F", bottles["abv_60F"].to_numpy(float))
     table.set_number("bottle_label_abv", bottles["label"].to_numpy(float))
     return table
+
+
+def tolerable_error(nominal: np.ndarray) -> np.ndarray:
+    """Tolerable negative error in mL of nominal contents in mL; one in per cent is rounded up to 0.1 mL (Sch. 3)."""
+    error = np.full(len(nominal), np.nan)
+    for least, percent, fixed in TOLERABLE:
+        of_size = fixed if percent is None else np.ceil(percent * nominal / 10 - 1e-9) / 10
+        error = np.where(nominal >= least, np.nan if of_size is None else of_size, error)
+    return error
+
+
+def too_short(bottles: int, short: int) -> tuple[float, float]:
+    """Least and greatest number of short bottles over what the plan accepts; between two plans either may be meant."""
+    below = max((accepted for tested, accepted in PLANS if tested <= bottles), default=0)
+    above = min((accepted for tested, accepted in PLANS if tested >= bottles), default=math.ceil(7 * bottles / 125))
+    return float(short - above), float(short - below)
 
 
 def lot_table(bottles: pd.DataFrame, runs: pd.DataFrame, batches: int) -> Table:
@@ -99,6 +121,7 @@ def lot_table(bottles: pd.DataFrame, runs: pd.DataFrame, batches: int) -> Table:
     lots = bottles.drop_duplicates("_lot") if len(bottles) else bottles
     starts = np.flatnonzero(np.append(True, np.diff(bottles["_lot"].to_numpy(float)) != 0)).tolist()
     bounds = [*starts, len(bottles)] if len(bottles) else [0]
+    over: list[tuple[float, float]] = []
     made: dict[str, list[Any]] = {"names": [], "rows": [], "low": [], "mean": [], "tested": [], "balance": []}
     for low, high in zip(bounds[:-1], bounds[1:], strict=True):
         part = bottles.iloc[low:high]
@@ -114,10 +137,14 @@ def lot_table(bottles: pd.DataFrame, runs: pd.DataFrame, batches: int) -> Table:
         made["mean"].append(mean)
         made["low"].append(mean - margin)
         made["tested"].append(float(len(part)))
+        errors = short / tolerable_error(part["nominal"].to_numpy(float))
+        known = not np.isnan(errors).any()
+        over.append(too_short(len(part), int((errors > 1 + 1e-9).sum())) if known else (np.nan, np.nan))
         made["balance"].append(_balance((part["at_60F"] - part["nominal"]).to_numpy(float)))
     table = Table(group_starts(lots["_batch"].to_numpy(), batches), objects(made["names"]), objects(made["rows"]))
     table.set_number("mean_short_mL", made["low"], made["mean"])
     table.set_number("bottles_tested", made["tested"])
+    table.set_number("short_over_plan", *np.array(over, dtype=float).reshape(-1, 2).T.copy())
     table.flags["over_and_under_alike"] = np.array(made["balance"], dtype=np.int8)
     return table
 

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from plugins.label_age.facts.additions import MAY_HOLD_SPIRIT
 from plugins.label_age.facts.wood import folded
 
 INTO_EMPTY = ("fill", "recask", "finish", "receive", "return", "rework", "marry")
@@ -87,7 +88,7 @@ class Lineage:
         for row, out_of, into in zip(rows, folded(self.movements["from"]), folded(self.movements["to"]), strict=True):
             row["at"] = end_of(row["moved_at"], row["moved_at_timed"])
             row["from_key"], row["to_key"] = out_of or "", into or ""
-        rows.sort(key=lambda row: (row["at"], row["from_key"], row["to_key"]))
+        rows.sort(key=lambda row: (row["at"], row["from_key"], row["to_key"], str(row["reason"]), str(row["volume_L"])))
         self._into, self._out = _by(rows, "to_key"), _by(rows, "from_key")
         self._vessel = {b: v or "" for b, v in zip(self.briefs["batch"], folded(self.briefs["vessel"]), strict=True)}
         self._lines: dict[str, list[dict[str, Any]]] | None = None
@@ -115,12 +116,12 @@ class Lineage:
     def contents(self, key: str, at: Any, without: str = "") -> tuple[Origin, ...]:
         """What a cask or vessel held at a moment; ``without`` names a batch whose own draws do not count."""
         if pd.isna(at):
-            return (Origin(doubt=f"no sheet says when {self.name(key)} was drawn (blends, column drawn_at)"),)
+            return (Origin(doubt=f"no sheet says when {self._spelt(key)} was drawn (blends, column drawn_at)"),)
         asked = (key, at, without)
         if asked in self._known:
             return self._known[asked]
         if asked in self._open:
-            return (Origin(doubt=f"the movements lead round in a circle at {self.name(key)}"),)
+            return (Origin(doubt=f"the movements lead round in a circle at {self._spelt(key)}"),)
         self._open.add(asked)
         found = self._in_cask(key, at) if key in self._fillings else self._in_vessel(key, at, without)
         self._open.discard(asked)
@@ -244,11 +245,13 @@ class Lineage:
                 continue  # what lay in this vessel is found by what went into it
             if line["_substance"] == "water" or (not pd.isna(when) and not began <= when <= at):
                 continue
-            if line["_substance"] not in ("spirit", None):
-                made: tuple[Origin, ...] = (Origin(substance=f"{line['_substance']}\x1f{line['component']}"),)
-            elif line["kind"] == "addition":
-                made = (Origin(doubt=f"the age of the addition {line['component']} stands on no sheet"),)
-            else:
+            substance = line["_substance"]
+            made: tuple[Origin, ...] = ()
+            if substance not in ("spirit", None):
+                made = (Origin(substance=f"{substance}\x1f{line['component']}"),)
+            if substance in MAY_HOLD_SPIRIT and line["kind"] == "addition":
+                made += (Origin(doubt=f"the age of the addition {line['component']} stands on no sheet"),)
+            elif substance in ("spirit", None):
                 made = self.of_line({**line, "at": when, "first": first})
             found += self._passed(made, key, line["facts"])
         return found

@@ -7,9 +7,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from plugins.label_age.facts.additions import UNLISTED, holds_spirit, substances, what_is_added
 from plugins.label_age.facts.ageing import ages_by, ends, origin_starts, spent, summed
+from plugins.label_age.facts.catalogue import HELD
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, both, negate
-from plugins.label_age.facts.spirit import add_origin, add_wood, holds_spirit, substances, what_is_added
+from plugins.label_age.facts.spirit import add_origin, add_wood
 from plugins.label_age.facts.tables import Table, group_starts, ids_of, objects, same_rows, united
 from plugins.label_age.facts.wood import Fillings, look_up
 
@@ -18,32 +20,47 @@ ORDER = ["component", "drawn_at", "line"]
 AGES = {
     "age_in_charred_new_oak": ("new_oak", "charred"),
     "age_in_used_oak": (),
+    "age_in_oak": (),
     "age_in_oak_700L": (),
     "age_in_wood_700L": (),
 }
 WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg")
 
 
-def component_table(lines: pd.DataFrame, stays: pd.DataFrame, batches: int) -> Table:
-    """One row for each line, and for each addition that a vessel brought with it."""
-    brought = stays[stays["substance"].notna()]
+def component_table(lines: pd.DataFrame, stays: pd.DataFrame, brief: pd.DataFrame) -> Table:
+    """One row for each line, each addition that a vessel brought with it, and what a brief says is not listed."""
+    batches = len(brief)
     found = what_is_added(lines)
     owner, kinds, named, facts = lines["_batch"], objects(lines["kind"]), objects(lines["component"]), lines["facts"]
-    if len(brought):
-        parts = brought["substance"].str.split("\x1f", expand=True)
-        names = parts[1] + " (in " + brought["component"] + ")"
-        owner = pd.concat([owner, brought["_batch"]], ignore_index=True)
+    more = _more_components(stays, brief)
+    if len(more):
+        owner = pd.concat([owner, more["_batch"]], ignore_index=True)
         order = np.argsort(owner.to_numpy(), kind="stable")
-        found = np.concatenate([found, objects(parts[0])])[order]
-        kinds = np.concatenate([kinds, np.full(len(brought), "addition", dtype=object)])[order]
-        named = np.concatenate([named, objects(names)])[order]
-        facts = pd.concat([facts, brought["facts"]], ignore_index=True).iloc[order]
+        found = np.concatenate([found, objects(more["substance"])])[order]
+        kinds = np.concatenate([kinds, np.full(len(more), "addition", dtype=object)])[order]
+        named = np.concatenate([named, objects(more["component"])])[order]
+        facts = pd.concat([facts, more["facts"]], ignore_index=True).iloc[order]
         owner = owner.iloc[order]
     called = _each_once(kinds, named)
+    called[named == UNLISTED] = UNLISTED
     table = Table(group_starts(owner.to_numpy(), batches), called, ids_of(facts.to_frame("facts")))
     table.texts["kind"], table.texts["component"] = kinds, named
     substances(table, found)
     return table
+
+
+def _more_components(stays: pd.DataFrame, brief: pd.DataFrame) -> pd.DataFrame:
+    """Columns _batch, component, substance, facts: what no line of the blend sheet names."""
+    brought = stays.loc[stays["substance"].notna(), ["_batch", "component", "substance", "facts"]]
+    if len(brought):
+        parts = brought["substance"].str.split("\x1f", expand=True)
+        brought = brought.assign(substance=parts[0], component=parts[1] + " (in " + brought["component"] + ")")
+    hidden = np.flatnonzero((~brief["all_listed"].fillna(True).astype(bool)).to_numpy())
+    if not len(hidden):
+        return brought
+    unlisted = pd.DataFrame({"_batch": hidden, "component": UNLISTED, "substance": None})
+    unlisted["facts"] = pd.Series(list(brief["facts"].iloc[hidden]), dtype=object)
+    return pd.concat([brought, unlisted], ignore_index=True)
 
 
 def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, batches: int) -> Table:
@@ -100,8 +117,9 @@ def _add_wood_kinds(held: Table) -> None:
     charred_new = both(new, charred)
     held.flags["age_in_charred_new_oak"] = charred_new
     held.flags["age_in_used_oak"] = both(oak, negate(charred_new))
+    held.flags["age_in_oak"], held.flags["in_other_wood"] = oak, negate(oak)
     held.flags["age_in_oak_700L"] = both(oak, small)
-    held.flags["age_in_wood_700L"] = small
+    held.flags["age_in_wood_700L"] = both(held.flag("wood"), small)
     held.flags["lay_in_charred_new_oak"] = charred_new
 
 
@@ -145,16 +163,39 @@ def _add_wood_through(table: Table, stays: pd.DataFrame, starts: np.ndarray, hel
     if len(stays) == count:
         table.flags["lay_in_charred_new_oak"] = held.flag("lay_in_charred_new_oak")[code]
         return
-    for name in ("oak", "wood", "new_oak", "charred"):
+    for name in (f"held_{drink}" for drink in HELD):
+        table.flags[name] = np.maximum.reduceat(held.flag(name)[code], starts[:-1])
+    for name in ("oak", "wood", "new_oak", "charred", "held_as_allowed", "wood_not_stated"):
         table.flags[name] = np.minimum.reduceat(held.flag(name)[code], starts[:-1])
+    _add_places_through(table, starts, held, code)
+    table.flags["in_other_wood"] = np.maximum.reduceat(held.flag("in_other_wood")[code], starts[:-1])
     table.flags["lay_in_charred_new_oak"] = np.maximum.reduceat(held.flag("lay_in_charred_new_oak")[code], starts[:-1])
     table.set_number("capacity_L", np.maximum.reduceat(held.number("capacity_L")[0][code], starts[:-1]))
     later = (stays["stay"] > 0).to_numpy(bool)
     named = (stays["reason"] == "finish").fillna(False).to_numpy(bool)
     begun = np.repeat(held.flag("lay_in_charred_new_oak")[code][starts[:-1]], np.diff(starts))
+    begun = np.where(named, TRUE, begun).astype(np.int8)  # a finish is one whatever it lay in before
     other = both(begun, negate(held.flag("lay_in_charred_new_oak")[code]))
-    truth = np.where(later, np.where(named, TRUE, other), FALSE).astype(np.int8)
+    truth = np.where(later, other, FALSE).astype(np.int8)
     table.flags["finished"] = np.maximum.reduceat(truth, starts[:-1])
+
+
+def _add_places_through(table: Table, starts: np.ndarray, held: Table, code: np.ndarray) -> None:
+    """Where origins of several stays were aged: every place that is named."""
+    for name in ("aged_country", "aged_state"):
+        said, unread = held.text(name)[code], held.unread(name)[code]
+        table.texts[name] = objects([
+            None if unread[a:b].any()
+            else " and ".join(dict.fromkeys(place for place in said[a:b] if place is not None)) or None
+            for a, b in zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True)
+        ])  # fmt: skip
+        if unread.any():
+            reasons = [held.reason_unknown(name, row) for row in code.tolist()]
+            spans = zip(starts[:-1].tolist(), starts[1:].tolist(), strict=True)
+            table.why[name] = objects([next(filter(None, reasons[a:b]), None) for a, b in spans])
+    table.flags["matured_where_distilled"] = np.minimum.reduceat(
+        held.flag("matured_where_distilled")[code], starts[:-1]
+    )
 
 
 def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table, code: np.ndarray) -> None:
@@ -175,7 +216,8 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
     wood = "how much of it lay in wood that counts hangs on its cask (casks, columns {})"
     said = {
         "age_in_charred_new_oak": wood.format("new_oak, charred"), "age_in_used_oak": wood.format("species, new_oak"),
-        "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("capacity"),
+        "age_in_oak": wood.format("species"),
+        "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("species, capacity"),
     }  # fmt: skip
     for name, text in said.items():
         table.why[name] = np.where(first == None, text, first)  # noqa: E711

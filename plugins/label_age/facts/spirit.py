@@ -8,53 +8,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.label_age.facts import words
+from plugins.label_age.facts import previous, words
+from plugins.label_age.facts.catalogue import HELD, LOCALITIES
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Table, objects
 from plugins.label_age.facts.wood import Cells, Fillings
 
-MAY_HOLD_SPIRIT = ("spirit", "other spirit", None)
-GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye")
-
-
-def what_is_added(components: pd.DataFrame) -> np.ndarray:
-    """What each line brings: spirit, other spirit, water, plain caramel, caramel, another addition; None unknown."""
-    kind = components["kind"].to_numpy(object)
-    found = np.full(len(components), "spirit", dtype=object)
-    found[kind == "water"] = "water"
-    for row in np.flatnonzero(kind == "addition"):
-        line = components.iloc[row]
-        strength = line["ethanol_kg"] if not pd.isna(line["ethanol_kg"]) else line["proof_60F"]
-        found[row] = _substance(line["component"], float(strength))
-    return found
-
-
-def holds_spirit(substance: np.ndarray) -> np.ndarray:
-    """Which lines hold spirit, or may hold it: boolean, one per row."""
-    return np.isin(substance.astype(str), [str(one) for one in MAY_HOLD_SPIRIT])
-
-
-def substances(table: Table, found: np.ndarray) -> None:
-    """The fact substance, and what is known of caramel."""
-    table.texts["substance"] = found
-    table.why["substance"] = objects(
-        ["it is not known whether it holds spirit (blends, column drawn_proof)" if s is None else None for s in found]
-    )
-    table.flags["plain_caramel"] = _flags([None if s == "caramel" else s == "plain caramel" for s in found])
-    table.why["plain_caramel"] = objects(["the sheet names it caramel without saying which kind"] * len(found))
-
-
-def _substance(component: Any, strength: float) -> str | None:
-    name = words.plain(component)
-    if strength > 0:
-        return "other spirit"
-    if any(words.says(name, phrase) for phrase in words.PLAIN_CARAMEL):
-        return "plain caramel"
-    if name in ("caramel", "caramel colour", "caramel color", "spirit caramel"):
-        return "caramel"
-    if strength == 0 or any(words.says(name, phrase) for phrase in words.HOLDS_NO_SPIRIT):
-        return f"the addition {name}"
-    return None
+GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye", "barley", "malted_wheat", "oats", "triticale",
+               "millet", "sorghum", "rice", "spelt", "buckwheat", "quinoa", "amaranth")  # fmt: skip
 
 
 def add_origin(table: Table, stock: Fillings) -> None:
@@ -67,12 +28,68 @@ def add_origin(table: Table, stock: Fillings) -> None:
     table.texts["whisky_type"] = _mapped(values["spirit"], words.whisky_type)
     table.cells["whisky_type"] = stock.cells("spirit")
     _add_distilled(table, stock)
+    _add_places(table, stock)
+    _add_still(table, stock)
+    _add_region(table, stock)
     for column in ("distilled_proof", "entry_proof"):
         proof, abv = strengths(values[column].to_numpy(float), objects(values[f"{column}_unit"]))
         for name, numbers in ((column, proof), (column.replace("proof", "abv"), abv)):
             table.set_number(name, numbers)
             table.cells[name] = stock.cells(column)
     _add_grain(table, stock)
+    _add_neutral(table)
+    table.flags["origin_not_stated"] = _not_stated(stock.values, MAKING)
+
+
+def _add_places(table: Table, stock: Fillings) -> None:
+    """Where it was mashed, fermented and aged: a country, and of its age the State or part of it where one is named."""
+    for column, name in (("mashed_in", "mash"), ("fermented_in", "ferment"), ("matured_in", "aged")):
+        places = _mapped(stock.values[column], words.place)
+        for part, which in enumerate(("country", "state")):
+            fact = f"{name}_{which}"
+            table.texts[fact] = objects([None if place is None else place[part] for place in places])
+            table.cells[fact] = stock.cells(column)
+        table.why[f"{name}_country"] = objects(
+            [f"{said!r} does not say which part of it" if place is not None and place[0] is None else None
+             for said, place in zip(objects(stock.values[column]), places, strict=True)]
+        )  # fmt: skip
+    pairs = zip(table.texts["aged_country"], table.texts["country"], strict=True)
+    table.flags["matured_where_distilled"] = _flags([None if None in pair else pair[0] == pair[1] for pair in pairs])
+    table.cells["matured_where_distilled"] = stock.cells("matured_in")
+    table.why["matured_where_distilled"] = table.why["aged_country"]
+
+
+def _add_region(table: Table, stock: Fillings) -> None:
+    """In which of the protected localities and regions of Scotland it was distilled."""
+    for area in LOCALITIES:
+        name = f"in_{area.lower()}"
+        table.flags[name] = _flags([None if said is None else previous.lies_in(said, area)
+                                    for said in objects(stock.values["region"])])  # fmt: skip
+        table.cells[name] = stock.cells("region")
+
+
+def _add_still(table: Table, stock: Fillings) -> None:
+    """Pot still or not, and whether enzymes were added to the mash."""
+    table.flags["pot_still"] = _flags(list(_mapped(stock.values["still"], words.pot_still)))
+    table.why["pot_still"] = objects(
+        [f"{said!r} is no still that is known here" if said is not None and words.pot_still(said) is None else None
+         for said in objects(stock.values["still"])]
+    )  # fmt: skip
+    table.flags["enzymes_added"] = _flags(list(objects(stock.values["enzymes"])))
+    table.cells["pot_still"], table.cells["enzymes_added"] = stock.cells("still"), stock.cells("enzymes")
+
+
+NEUTRAL_PROOF = 190.0
+"""27 CFR 5.142: what is distilled at or above it is neutral spirits, whatever it was made from."""
+
+
+def _add_neutral(table: Table) -> None:
+    """Whether it is neutral spirits: by its still strength; where none is stated, a named type of whisky is none."""
+    proof, kind = table.number("distilled_proof")[0], table.text("whisky_type")
+    a_whisky = (kind != None) & (kind != "neutral")  # noqa: E711
+    known = np.where(proof >= NEUTRAL_PROOF - 1e-6, TRUE, FALSE)
+    table.flags["neutral"] = np.where(np.isnan(proof), np.where(a_whisky, FALSE, UNKNOWN), known).astype(np.int8)
+    table.cells["neutral"] = table.cells["distilled_proof"]
 
 
 def _add_distilled(table: Table, stock: Fillings) -> None:
@@ -82,10 +99,11 @@ def _add_distilled(table: Table, stock: Fillings) -> None:
     years = distilled.dt.year.to_numpy("float64", na_value=np.nan)
     table.set_number("distilled_year", np.where(late, np.nan, years))
     table.texts["season"] = _mapped(distilled.mask(late), season)
+    table.texts["distilled_day"] = _mapped(distilled.mask(late), lambda day: str(day.date()))
     why = np.full(len(late), None, dtype=object)
     for row in np.flatnonzero(late):
         why[row] = f"distilled_on {distilled.iloc[row].date()} is after it was filled on {filled.iloc[row].date()}"
-    for name in ("season", "distilled_year"):
+    for name in ("season", "distilled_day", "distilled_year"):
         table.cells[name], table.why[name] = stock.cells("distilled_on"), why
 
 
@@ -129,19 +147,38 @@ def _add_grain(table: Table, stock: Fillings) -> None:
     ids = stock.cells("grain")
     for grain in GRAIN_FACTS:
         bounds = np.array([bill.bounds(grain) if bill else (np.nan, np.nan) for bill in understood])[code]
-        name = f"{grain}_share"
-        table.set_number(name, *bounds.T.copy())
-        table.cells[name], table.why[name] = ids, why
+        _share(table, f"{grain}_share", bounds, ids, why)
+    barley = np.array([bill.bounds("barley", "malted_barley") if bill else (np.nan, np.nan) for bill in understood])[
+        code
+    ]
+    _share(table, "barley_and_malt_share", barley, ids, why)
+    malt = np.array([bill.malt() if bill else (np.nan, np.nan) for bill in understood])[code]
+    _share(table, "malt_share", malt, ids, why)
     table.flags["all_grain"] = _flags(
         [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
     )[code]
     table.cells["all_grain"], table.why["all_grain"] = ids, why
 
 
+def _share(table: Table, name: str, bounds: np.ndarray, ids: Cells, why: np.ndarray) -> None:
+    table.set_number(name, *bounds.T.copy())
+    table.cells[name], table.why[name] = ids, why
+
+
 def _mapped(values: pd.Series, meaning: Callable[[Any], Any]) -> np.ndarray:
     """What each value means, each distinct one asked once; None where it is missing."""
     code, known = pd.factorize(values)
     return objects([*map(meaning, known), None])[code]
+
+
+def _not_stated(values: pd.DataFrame, columns: tuple[str, ...]) -> np.ndarray:
+    """FALSE where any of the columns is stated; else open, so that a rule may take the usual as given."""
+    told = np.logical_or.reduce([values[column].notna().to_numpy(bool) for column in columns])
+    return np.where(told, FALSE, UNKNOWN).astype(np.int8)
+
+
+WOOD = ("species", "new_oak", "charred", "char", "wood_use")
+MAKING = ("spirit", "grain", "distillery", "country", "distilled_proof", "still")
 
 
 def add_wood(table: Table, stock: Fillings) -> None:
@@ -154,21 +191,35 @@ def add_wood(table: Table, stock: Fillings) -> None:
     stated = np.array([said is not None for said in new_said], dtype=bool)
     rows = np.where(stated, stock.cells("new_oak").rows, stock.cells("wood_use").rows)
     table.cells["new_oak"] = Cells(rows, stock.facts)
-    oak = [s if s is not None else True if new else None for s, new in zip(species, new_said, strict=True)]
+    oak = list(species)
     table.flags["oak"] = _flags(oak)
     table.why["oak"] = objects(
         [f"{text!r} is not a wood that is known here" if text is not None and o is None else None
          for text, o in zip(objects(values["species"]), oak, strict=True)]
     )  # fmt: skip
-    named = objects(values["species"])
-    table.flags["wood"] = _flags([True if text is not None or o else None for text, o in zip(named, oak, strict=True)])
+    table.flags["wood_not_stated"] = _not_stated(values, WOOD)
+    wood = _mapped(values["species"], lambda species: None if species is None else not words.no_wood(species))
+    table.flags["wood"] = _flags(list(wood))
     table.flags["charred"] = _flags(
         [said if said is not None else _charred(char)
          for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]
     )  # fmt: skip
+    _add_held(table, stock, held)
     table.set_number("capacity_L", values["capacity_L"].to_numpy(float))
     for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):
         table.cells[name] = stock.cells(column)
+
+
+def _add_held(table: Table, stock: Fillings, held: np.ndarray) -> None:
+    """Which drinks each cask had held before, and whether none of them was other than wine, beer or spirits."""
+    new = table.flag("new_oak") == TRUE
+    said = [previous.held(text, bool(n)) for text, n in zip(held, new, strict=True)]
+    why = objects([f"{text!r} is no drink that is known here" if text is not None and s.allowed is None else None
+                   for text, s in zip(held, said, strict=True)])  # fmt: skip
+    for name in (*(f"held_{drink}" for drink in HELD), "held_as_allowed"):
+        drink = name.removeprefix("held_")
+        table.flags[name] = _flags([s.allowed if drink == "as_allowed" else s.of(drink) for s in said])
+        table.cells[name], table.why[name] = stock.cells("held_before"), why
 
 
 def _flags(values: list[Any]) -> np.ndarray:
@@ -187,13 +238,13 @@ def _new_oak(said: np.ndarray, use: np.ndarray, held: np.ndarray, species: np.nd
         used = None if wood_use is None else wood_use != "virgin"
         flag = (not used if used is not None else None) if new is None else bool(new)
         reason = None
-        if new and used:
+        if oak is False:
+            flag = False
+        elif new and used:
             flag, reason = None, f"new_oak says yes, but wood_use says {wood_use}"
         elif new and before is not None and words.plain(before) not in ("", "none", "nothing", "new", "virgin"):
             flag, reason = None, f"new_oak says yes, but it held {before} before"
-        elif flag and oak is False:
-            flag = False
-        elif flag and new is None and oak is None:
+        elif flag and oak is None:
             flag, reason = None, "the wood is new, but its species is not stated"
         flags.append(flag)
         why.append(reason)

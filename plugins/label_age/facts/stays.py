@@ -8,8 +8,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Finding, unite
+from plugins.label_age.facts.additions import holds_spirit, what_is_added
 from plugins.label_age.facts.lineage import LEAVES_NOTHING, Lineage, Origin, deep_recursion, end_of
-from plugins.label_age.facts.spirit import holds_spirit, what_is_added
 from plugins.label_age.facts.wood import folded
 
 LINE = ["batch", "component", "drawn_at", "line"]
@@ -64,11 +64,13 @@ def find_stays(
     if not walked.any():
         return plain, []
     known = components if beside is None else pd.concat([beside, components], ignore_index=True)
+    known = known.sort_values(LINE, kind="stable", ignore_index=True)
     known = known.assign(_substance=pd.Series(what_is_added(known), dtype=object))
-    lineage = Lineage(known, casks, movements, briefs, bottlings)
+    asked = lines[walked].sort_values(LINE, kind="stable")  # a circle is told where the walk first comes round
+    lineage = Lineage(known, casks, movements, briefs.sort_values("batch", kind="stable"), bottlings)
     with deep_recursion():
-        moved = _walked(lines[walked], lineage, plain)
-    return pd.concat([plain, moved], ignore_index=True), _contradictions(lines[walked], lineage)
+        moved = _walked(asked, lineage, plain)
+    return pd.concat([plain, moved], ignore_index=True), _contradictions(asked, lineage)
 
 
 def _earliest_draw(lines: pd.DataFrame) -> pd.Series:

@@ -99,6 +99,13 @@ class Table:
             return self.source.reason_unknown(name, int(self.index[row]))
         return "" if reasons is None or reasons[row] is None else str(reasons[row])
 
+    def unread(self, name: str) -> np.ndarray:
+        """Rows of which something is said that leaves the fact unknown: boolean."""
+        reasons = self.why.get(name)
+        if reasons is None and self.source is not None:
+            return self.source.unread(name)[self.index]
+        return np.full(len(self), False) if reasons is None else np.array([text is not None for text in reasons])
+
     def cell(self, name: str, row: int) -> tuple[int, ...]:
         """Fact ids of the row of the sheet that brings the fact, or would."""
         cells = self.cells.get(name)

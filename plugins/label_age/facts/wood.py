@@ -13,6 +13,7 @@ import pandas as pd
 COLUMNS = (
     "spirit", "grain", "distillery", "state", "country", "distilled_on", "distilled_proof", "distilled_proof_unit",
     "entry_proof", "entry_proof_unit", "species", "new_oak", "charred", "char", "wood_use", "held_before", "capacity_L",
+    "mashed_in", "fermented_in", "matured_in", "still", "enzymes", "region",
 )  # fmt: skip
 FIRST_DAY = pd.Timestamp("1800-01-01")
 LAST_DAY = pd.Timestamp("2200-01-01")

@@ -28,13 +28,17 @@ GRAINS = {
     "unmalted barley": "barley",
     "oats": "oats",
     "oat": "oats",
-    "malted oats": "oats",
     "triticale": "triticale",
     "millet": "millet",
     "sorghum": "sorghum",
     "rice": "rice",
     "spelt": "spelt",
+    "buckwheat": "buckwheat",
+    "quinoa": "quinoa",
+    "amaranth": "amaranth",
+    "malted oats": "malted_oats",
 }
+MALTED = ("malted_barley", "malted_rye", "malted_wheat", "malted_oats")
 OAK = ("oak", "quercus", "q alba", "q robur", "q petraea", "q mongolica", "mizunara")
 OTHER_WOOD = (
     "chestnut", "cherry", "acacia", "maple", "mulberry", "cedar", "ash", "hickory", "birch", "beech", "amburana",
@@ -66,8 +70,35 @@ TYPES = (
     ("grain", "grain"),
 )
 NOT_CHARRED = ("none", "no", "uncharred", "0", "nil", "not charred", "toast only", "toasted", "toasted only")
-PLAIN_CARAMEL = ("plain caramel", "e150a", "e 150a", "e150 a", "caramel i")
-HOLDS_NO_SPIRIT = ("caramel", "e150", "e 150", "sugar", "honey", "syrup", "colour", "color", "oak chips", "staves")
+NO_WOOD = ("steel", "stainless", "stainless steel", "metal", "plastic", "ibc", "hdpe", "glass", "concrete", "ceramic")
+US_STATES = (
+    "alabama", "alaska", "arizona", "arkansas", "california", "colorado", "connecticut", "delaware", "florida",
+    "georgia", "hawaii", "idaho", "illinois", "indiana", "iowa", "kansas", "kentucky", "louisiana", "maine",
+    "maryland", "massachusetts", "michigan", "minnesota", "mississippi", "missouri", "montana", "nebraska", "nevada",
+    "new hampshire", "new jersey", "new mexico", "new york", "north carolina", "north dakota", "ohio", "oklahoma",
+    "oregon", "pennsylvania", "rhode island", "south carolina", "south dakota", "tennessee", "texas", "utah",
+    "vermont", "virginia", "washington", "west virginia", "wisconsin", "wyoming", "district of columbia",
+    "puerto rico",
+)  # fmt: skip
+"""A State as 27 CFR 5.1 has it: the fifty, the District of Columbia and Puerto Rico."""
+POT = ("pot", "pot still", "pot stills", "batch", "alembic")
+OTHER_STILLS = ("column", "column still", "column stills", "continuous", "coffey", "coffey still", "patent",
+                "patent still", "hybrid")  # fmt: skip
+MATERIALS = (
+    ("wood", ("chips", "chip", "staves", "stave", "slabs", "sawdust", "shavings", "oak powder", "wood powder",
+              "cubes", "spirals", "wood", "oak")),
+    ("plain caramel", ("plain caramel", "e150a", "e 150a", "e150 a", "caramel i")),
+    ("colouring", ("e150b", "e150c", "e150d", "e150", "e 150", "colour", "color", "colouring", "coloring", "dye")),
+    ("beading oil", ("beading oil", "beading")),
+    ("flavouring", ("flavour", "flavor", "flavouring", "flavoring", "essence", "extract", "vanilla", "vanillin",
+                    "spice", "spices", "infusion", "fruit", "juice", "cinnamon", "peel", "herbs", "smoke")),
+    ("sweetening", ("sugar", "honey", "syrup", "glucose", "fructose", "dextrose", "sucrose", "molasses",
+                    "sweetener", "agave")),
+    ("wine", ("wine", "sherry", "port", "madeira", "marsala", "vermouth", "moscatel")),
+    ("blending material", ("glycerin", "glycerine", "glycerol", "blending material", "blender", "blending agent")),
+)  # fmt: skip
+"""Names of additions and the material that they mean, the first that fits; a spirit caramel of no stated kind apart."""
+CARAMEL = ("caramel", "caramel colour", "caramel color", "spirit caramel")
 NUMBER = r"\d+(?:[.,]\d+)?"
 SHARE = re.compile(rf"(?P<before>{NUMBER})?\s*%?\s*(?P<grain>[a-z][a-z ]*?)\s*[:=]?\s*(?P<after>{NUMBER})?\s*%?$")
 
@@ -88,7 +119,7 @@ def says(text: str, phrase: str) -> bool:
 def oak(species: str) -> bool | None:
     """Whether a species cell means oak; None for a word that is no known wood."""
     words = plain(species)
-    if any(says(words, wood) for wood in OTHER_WOOD):
+    if no_wood(species) or any(says(words, wood) for wood in OTHER_WOOD):
         return False
     return True if any(says(words, wood) for wood in OAK) else None
 
@@ -105,6 +136,48 @@ def _country(text: str) -> str:
     return next((name for name, spellings in COUNTRIES.items() if words in spellings), str(text).strip())
 
 
+def place(text: str) -> tuple[str | None, str | None]:
+    """Country and State (or other part) of a cell such as ``US``, ``Kentucky`` or ``Northmark, USA``; None unknown."""
+    parts = [part.strip() for part in re.split(r"[,;/]", str(text)) if part.strip()]
+    named = [_country(part) if _is_country(part) else None for part in parts]
+    others = [part for part, country_ in zip(parts, named, strict=True) if country_ is None]
+    land = next((country_ for country_ in named if country_), None)
+    if land is None and len(others) == 1:
+        return ("US", others[0]) if plain(others[0]) in US_STATES else (others[0], None)
+    part_of_uk = next((c for c in named if c in PARTS_OF_UK), None)
+    return (part_of_uk or (None if land == "UK" else land)), next(iter(others), None)
+
+
+def _is_country(text: str) -> bool:
+    words = plain(text)
+    return any(words in spellings for spellings in COUNTRIES.values())
+
+
+def named_state(claim: str) -> str | None:
+    """The State with which a plain claim begins, as US_STATES has it."""
+    return next((state for state in US_STATES if f"{claim} ".startswith(f"{state} ")), None)
+
+
+def pot_still(text: str) -> bool | None:
+    """Whether a still is a pot still; None for a word that is not known."""
+    words = plain(text)
+    return True if words in POT else False if any(says(words, kind) for kind in OTHER_STILLS) else None
+
+
+def no_wood(species: str) -> bool:
+    """Whether what a cask is said to be made of is no wood."""
+    words = plain(species)
+    return any(says(words, kind) for kind in NO_WOOD)
+
+
+def material(name: str) -> str | None:
+    """The material of MATERIALS, or ``caramel``, that an addition's plain name means; None where no list has it."""
+    if name in CARAMEL:
+        return "caramel"
+    found = next((kind for kind, phrases in MATERIALS if any(says(name, phrase) for phrase in phrases)), None)
+    return found or ("caramel" if says(name, "caramel") else None)
+
+
 def whisky_type(spirit: str) -> str | None:
     """The type that a spirit cell names, the first of a fixed order (a high-rye bourbon is bourbon)."""
     words = plain(spirit)
@@ -119,9 +192,14 @@ class MashBill:
     rest: float
     all_grain: bool
 
-    def bounds(self, grain: str) -> tuple[float, float]:
-        """Least and greatest share that the grain can have."""
-        low = self.shares.get(grain, 0.0)
+    def bounds(self, *grains: str) -> tuple[float, float]:
+        """Least and greatest share that the grains can have together."""
+        low = sum(self.shares.get(grain, 0.0) for grain in grains)
+        return low, low + self.rest
+
+    def malt(self) -> tuple[float, float]:
+        """Least and greatest share of malted grain."""
+        low = sum(self.shares.get(grain, 0.0) for grain in MALTED)
         return low, low + self.rest
 
 

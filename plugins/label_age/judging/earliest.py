@@ -38,6 +38,8 @@ class Calendar:
 
     def rule(self, rule: Rule) -> np.ndarray:
         """For each batch (of a rule of spirits: for each spirit) the first day, ALWAYS or NEVER: int64."""
+        if rule.untested:
+            return np.full(len(self.judge.rule(rule)), NEVER)
         return np.maximum.reduce([self.day(need.condition, rule.of) for need in rule.needs])
 
     def day(self, node: Any, group: str) -> np.ndarray:

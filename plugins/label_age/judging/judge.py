@@ -16,9 +16,10 @@ from plugins.label_age.facts.tables import Facts
 from plugins.label_age.judging.earliest import Calendar
 from plugins.label_age.judging.verdict import UNVERIFIED, Cited, Verdict, day_of, markets_of
 from plugins.label_age.rules.conditions import Both, Check, OtherRule, Quantified, Same, nearest
+from plugins.label_age.rules.demands import Demand
 from plugins.label_age.rules.evaluate import Judge
 from plugins.label_age.rules.versions import Rule, RuleBook, claim_words, referred
-from plugins.label_age.telling.sentences import NOTHING, Told, tell
+from plugins.label_age.telling.sentences import NOTHING, Told, not_tested, tell
 from plugins.label_age.telling.summary import Summaries, origins_of
 
 
@@ -202,16 +203,17 @@ class Court:
             reason += f" Drawn on or after {since}, it would be met." if since else ""
         if near:
             reason += " It lies within the measuring uncertainty of the limit."
-        if assumed:
-            said = dict.fromkeys(check.assume or check.given for check in assumed.values())
-            reason += f" Assumed: {'; '.join(said)}."
-        verdict = self._verdict(batch, market, claim, truth, rules, cited, reason, told, assumed)
+        given = cited.given if truth == TRUE else ()
+        if assumed or given:
+            said = [check.assume or check.given for check in assumed.values()] + [demand.says for demand in given]
+            reason += f" Assumed: {'; '.join(dict.fromkeys(said))}."
+        verdict = self._verdict(batch, market, claim, truth, rules, cited, reason, told, assumed, given)
         verdict.near_limit, verdict.met_from = near, since
         return verdict
 
     def _near(self, rule: Rule) -> list[bool]:
         """In which batches a strength lies within its measuring uncertainty of a limit of the rule."""
-        found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs]
+        found = [self.judge.near_limit(need.condition, rule.of) for need in rule.needs] or [self.judge.rule(rule) < 0]
         return list(np.logical_or.reduce(found).tolist())
 
     def _shown_facts(self, rule: Rule, day: date | None) -> tuple[Fact, ...]:
@@ -286,24 +288,44 @@ class Court:
             told_already.add(told.text)
             section = f" ({need.section})" if need.section != rule.section else ""
             parts.append(f"that {need.plain}{section}: {told.text or 'nothing on the sheets speaks of it'}")
+        left = f"nothing here tests {not_tested(rule)}" if rule.untested and truth == UNKNOWN else ""
+        if not parts:
+            judged = self._judged(rule, batch)
+            return f"Cannot tell: {f'only {judged} were judged' if judged else 'nothing was judged'}; {left}.", Told(
+                left
+            )
         opening = "Not met: it is required " if truth == FALSE else "Cannot tell: it is to be shown "
-        return opening + ". Further, ".join(parts) + ".", first
+        return opening + ". Further, ".join(parts) + (f". Besides, {left}." if left else "."), first
+
+    def _judged(self, rule: Rule, batch: int) -> str:
+        """What was judged of a section and of those that it rests on, in few words: age, strength and country."""
+        behind = self._behind(rule, self.facts.days[batch])
+        keys = list(dict.fromkeys(d.key for part in behind for d in part.demands if d.state == "tested"))
+        return " and ".join(part for part in (", ".join(keys[:-1]), *keys[-1:]) if part)
 
     def _not_due(self, rules: list[Rule], batch: int, truth: int) -> bool:
-        """Whether all that is not known is of bottlings, and nothing of the batch is bottled yet."""
+        """Whether all that is not known is of bottlings or of water to come, and nothing is bottled yet."""
         if truth != UNKNOWN or self.facts.origins["bottlings"][batch]:
             return False
-        needs = [n.condition for r in rules for n in r.needs if self.judge.truth(n.condition)[batch] == UNKNOWN]
-        return bool(needs) and all(isinstance(need, Quantified) and need.group == "run" for need in needs)
+        asked = [node for rule in rules for node in self.conjuncts(rule, self.facts.days[batch])]
+        open_ = [node for node in asked if self.judge.truth(node)[batch] == UNKNOWN]
+        return bool(open_) and all(self._of_bottling(node) for node in open_)
+
+    @staticmethod
+    def _of_bottling(need: Any) -> bool:
+        if isinstance(need, Quantified):
+            return need.group == "run"
+        return isinstance(need, Check) and need.open_above_while is not None
 
     def _verdict(
         self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], cited: Cited, reason: str,
-        told: Told, assumed: dict[str, Check | Same],
+        told: Told, assumed: dict[str, Check | Same], given: tuple[Demand, ...] = (),
     ) -> Verdict:  # fmt: skip
         return Verdict(
             batch=self.facts.batches[batch], market=market, claim=claim, truth=truth, reason=reason + cited.doubt,
             section=cited.section, unverified=bool(cited.doubt), version=cited.version,
-            used=self.summaries.used(cited.facts, batch, assumed), facts=self.facts.rests_on(batch, cited.origins),
+            used=self.summaries.used(cited.facts, batch, assumed, given),
+            facts=self.facts.rests_on(batch, cited.origins),
             told=told, finding=rules[0].finding, remedy=rules[0].remedy,
             not_due=truth == UNKNOWN and self._not_due(rules, batch, truth),
             rule_id=cited.rule_id, edition=cited.edition,
@@ -322,6 +344,7 @@ class Court:
                 holds=self.judge.rule(rules[0]).tolist(), near=self._near(rules[0]),
                 assumed=self._assumptions(rules[0]), shown=self._shown_facts(rules[0], day),
                 met="Met: " + "; ".join(need.plain for need in rules[0].needs) + ".",
+                given=tuple(dict.fromkeys(d for part in self._behind(rules[0], day) for d in part.given)),
             )  # fmt: skip
         return self._cited[key]
 

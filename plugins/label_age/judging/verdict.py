@@ -10,6 +10,7 @@ from typing import Any
 from plugins.label_age.facts.catalogue import Fact
 from plugins.label_age.facts.logic import WORDS
 from plugins.label_age.judging.earliest import NEVER
+from plugins.label_age.rules.demands import Demand
 from plugins.label_age.telling.sentences import NOTHING, Told
 
 UNVERIFIED = {
@@ -68,7 +69,7 @@ class Cited:
     """What rules bring to every verdict they come to.
 
     Of the first rule: for each batch whether it ``holds``, whether a limit of it is ``near``, what is ``assumed``
-    where; the facts ``shown`` and the words said where it is ``met``.
+    where; the facts ``shown`` and the words said where it is ``met``; demands ``given`` then.
     """
 
     facts: tuple[Fact, ...]
@@ -83,6 +84,7 @@ class Cited:
     assumed: list[tuple[Any, list[bool]]]
     shown: tuple[Fact, ...]
     met: str
+    given: tuple[Demand, ...] = ()
 
 
 @lru_cache(maxsize=1024)

@@ -2,6 +2,6 @@
 
 To add or mend a rule, look at the .toml files here; a site's own go to ``site_plugins/NAME/rules``.
 
-May import: facts.
-Read: conditions, versions, check, evaluate, files, guide.
+May import: facts, wording.
+Read: conditions, demands, versions, check, evaluate, files, guide.
 """

@@ -49,7 +49,9 @@ def _checked(rules: tuple[Rule, ...]) -> tuple[Doubtful, ...]:
         book[rule.id] = rule
     found = []
     for rule in rules:
-        trial = _Trial(rule, book)
+        if not rule.needs:
+            continue  # all that its section asks is given, or untested
+        trial = _Trial([need.condition for need in rule.needs], book)
         if not trial.can_be(TRUE):
             found.append(Doubtful(rule, always=False))
         elif not trial.can_be(FALSE):
@@ -62,12 +64,41 @@ def doubtful_rules(book: RuleBook) -> tuple[Doubtful, ...]:
     return _checked(tuple(book.rules))
 
 
-class _Trial:
-    """One rule on made-up batches. A slot is a fact of the batch, or of its first or second spirit."""
+def quarrels(book: RuleBook) -> Iterator[tuple[Rule, Rule, str]]:
+    """Pairs of rules that answer for one claim of one market on one day, both of which may apply; and the claim.
 
-    def __init__(self, rule: Rule, book: dict[str, Rule]) -> None:
-        self.rule, self.book = rule, book
-        self.conditions = [need.condition for need in rule.needs]
+    The later of a pair in the order of the files stands second.
+    """
+    by_name: dict[tuple[str, str], list[Rule]] = {}
+    for rule in book.rules:
+        for name in rule.names:
+            by_name.setdefault((rule.market, name), []).append(rule)
+    latest = {rule.id: rule for rule in sorted(book.rules, key=lambda rule: (rule.since, rule.edition))}
+    for (_, name), rules in by_name.items():
+        for place, one in enumerate(rules):
+            for other in rules[place + 1 :]:
+                if one.id != other.id and _on_one_day(one, other) and _may_both_apply(one, other, latest):
+                    yield one, other, name
+
+
+def _on_one_day(one: Rule, other: Rule) -> bool:
+    return (one.until is None or other.since <= one.until) and (other.until is None or one.since <= other.until)
+
+
+def _may_both_apply(one: Rule, other: Rule, book: dict[str, Rule]) -> bool:
+    applies = [rule.applies for rule in (one, other) if rule.applies is not None]
+    if len(applies) < 2:
+        return True
+    trial = _Trial(applies, book)
+    return trial.can_be(TRUE) and trial.steps >= 0
+
+
+class _Trial:
+    """Conditions on made-up batches. A slot is a fact of the batch, or of its first or second spirit."""
+
+    def __init__(self, conditions: list[Any], book: dict[str, Rule]) -> None:
+        self.book = book
+        self.conditions = conditions
         nodes = list(self._all_checks(self.conditions))
         several = (Same, Share, Quantified)
         self.members = 2 if any(isinstance(node, several) for node in nodes) else 1

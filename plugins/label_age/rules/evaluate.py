@@ -65,10 +65,22 @@ class Judge:
         self._versions: dict[tuple[str, Any], Rule | None] = {}
 
     def rule(self, rule: Rule) -> np.ndarray:
-        """The truth of the rule for every batch (of a rule of spirits: for every one), applied there or not."""
+        """The truth of the rule for every batch (of a rule of spirits: for every one), applied there or not.
+
+        A rule whose section asks for something that nothing tests is never true.
+        """
         key = (id(rule), "rule")
         if key not in self._done:
-            self._done[key] = both(*(self.truth(need.condition, rule.of) for need in rule.needs))
+            truth = self.needs(rule)
+            self._done[key] = np.minimum(truth, UNKNOWN).astype(np.int8) if rule.untested else truth
+        return self._done[key]
+
+    def needs(self, rule: Rule) -> np.ndarray:
+        """The truth of what the rule tests, whatever it leaves untested itself."""
+        key = (id(rule), "needs")
+        if key not in self._done:
+            whole = np.full(len(self.facts.tables[rule.of].names), TRUE, dtype=np.int8)
+            self._done[key] = both(whole, *(self.truth(need.condition, rule.of) for need in rule.needs))
         return self._done[key]
 
     def applies(self, rule: Rule) -> np.ndarray:
@@ -124,7 +136,19 @@ class Judge:
 
     def _taken_as_given(self, node: Check | Same, group: str) -> np.ndarray:
         truth = self.bare(node, group)
-        return np.where(truth == UNKNOWN, TRUE, truth).astype(np.int8) if node.assume else truth
+        return np.where(self._assumed(node, group), TRUE, truth).astype(np.int8) if node.assume else truth
+
+    def _assumed(self, node: Check | Same, group: str) -> np.ndarray:
+        """Where something is taken as given: nothing is said of the fact; of one value throughout, of no row."""
+        blank = self.bare(node, group) == UNKNOWN
+        if not blank.any():
+            return blank
+        if isinstance(node, Check):
+            holder, rows = self._spread(node.fact, group)
+            return blank & ~holder.unread(node.fact.name)[rows]
+        table = self.facts.tables[node.group]
+        stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
+        return blank & (stated == 0)
 
     def bare(self, node: Check | Same, group: str) -> np.ndarray:
         """The truth of a check before anything is assumed."""
@@ -145,7 +169,15 @@ class Judge:
         if node.fact.kind == "flag":
             flags = table.flag(node.fact.name)[rows]
             return flags if node.limit else negate(flags)
-        return _texts(node, table.plain_text(node.fact.name)[rows])
+        words = table.plain_text(node.fact.name)[rows]
+        return self._alike(words, node.limit, group) if isinstance(node.limit, Fact) else _texts(node, words)
+
+    def _alike(self, words: np.ndarray, other: Fact, group: str) -> np.ndarray:
+        """Whether a text is the other fact's."""
+        table, rows = self._spread(other, group)
+        wanted = table.plain_text(other.name)[rows]
+        known = (words != None) & (wanted != None)  # noqa: E711
+        return np.where(known, np.where(words == wanted, TRUE, FALSE), UNKNOWN).astype(np.int8)
 
     def near_limit(self, node: Any, group: str = "batch") -> np.ndarray:
         """Where the measuring uncertainty of some number reaches over the limit it is held to: boolean by row."""
@@ -281,7 +313,7 @@ class Judge:
                 yield from self._causes(node.part, node.group, position, wanted)
         elif isinstance(node, OtherRule):
             version = self.version(node.rule, self.facts.days[self.batch_of(group, row)])
-            if version is None:
+            if version is None or (version.untested and self.needs(version)[row] == TRUE):
                 yield Cause(node, group, row, wanted)
             for need in version.needs if version else ():
                 if self.truth(need.condition, group)[row] == truth:
@@ -297,9 +329,11 @@ class Judge:
 
     def assumptions(self, node: Any) -> Iterator[tuple[Check | Same, np.ndarray]]:
         """The checks with something taken as given, and in which batches: for a fact unknown, or beside a known one."""
-        if isinstance(node, (Both, Either)):
+        if isinstance(node, Both):
             for part in node.parts:
                 yield from self.assumptions(part)
+        elif isinstance(node, Either):
+            yield from self._assumptions_of_either(node)
         elif isinstance(node, Negation):
             yield from self.assumptions(node.part)
         elif isinstance(node, OtherRule):
@@ -310,10 +344,17 @@ class Judge:
                 if check.given:
                     yield check, self.truth(node) == TRUE
                 else:
-                    blank = np.where(self.bare(check, node.group) == UNKNOWN, TRUE, FALSE).astype(np.int8)
+                    blank = np.where(self._assumed(check, node.group), TRUE, FALSE).astype(np.int8)
                     yield check, (some(blank, starts) == TRUE) & (starts[1:] > starts[:-1])
         elif isinstance(node, (Check, Same)) and (node.assume or node.given):
-            yield node, self.bare(node, "batch") == (UNKNOWN if node.assume else TRUE)
+            yield node, self._assumed(node, "batch") if node.assume else self.bare(node, "batch") == TRUE
+
+    def _assumptions_of_either(self, node: Either) -> Iterator[tuple[Check | Same, np.ndarray]]:
+        """Those of alternatives; none where one of them holds with nothing taken as given."""
+        found = [list(self.assumptions(part)) for part in node.parts]
+        sure = [self.truth(part) == TRUE for part, taken in zip(node.parts, found, strict=True) if not taken]
+        for check, where in (pair for taken in found for pair in taken):
+            yield check, np.logical_and(where, ~np.logical_or.reduce(sure)) if sure else where
 
     def _assumptions_of_rule(self, node: OtherRule) -> Iterator[tuple[Check | Same, np.ndarray]]:
         chosen = self.chosen(node.rule)

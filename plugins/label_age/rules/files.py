@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -12,7 +12,9 @@ from typing import Any
 
 from plugins.label_age.facts.catalogue import BY_NAME
 from plugins.label_age.facts.words import plain
+from plugins.label_age.rules.check import quarrels
 from plugins.label_age.rules.conditions import BadCondition, Share, nearest, parse
+from plugins.label_age.rules.demands import BadDemand, check_tested, check_text, line_of_demand, read_demands
 from plugins.label_age.rules.versions import (
     BrokenFile,
     DataFile,
@@ -23,14 +25,16 @@ from plugins.label_age.rules.versions import (
     references,
     referred,
 )
+from plugins.label_age.wording.reading import KINDS
 
 SOURCES = ("seen", "seen in an earlier edition", "second-hand", "memory")
 JUDGED = ("when claimed", "always", "by other rules", "for the label sheet")
 RULE_KEYS = {
     "id", "claim", "names", "judged", "section", "in_force_from", "in_force_until", "plain", "source", "unverified",
-    "applies", "need", "finding", "remedy", "note", "edition", "of", "says", "values",
+    "applies", "need", "finding", "remedy", "note", "edition", "of", "says", "values", "demands", "text", "read",
+    "read_as", "read_words",
 }  # fmt: skip
-NEEDED = ("id", "claim", "section", "in_force_from", "plain", "source", "need")
+NEEDED = ("id", "claim", "section", "in_force_from", "plain", "source")
 FINDING_CODE = re.compile(r"label\.[a-z]+(-[a-z]+)*")
 
 
@@ -61,7 +65,8 @@ def _read_texts(files: tuple[_Read, ...]) -> tuple[RuleBook, tuple[BrokenFile, .
             continue
         book.markets[market] = tuple(dict.fromkeys((*book.markets.get(market, ()), *names)))
         book.rules.extend(rules)
-    broken.extend(_check_references(book))
+    broken.extend(_check_whole(book, _bad_reference))
+    broken.extend(_check_whole(book, _quarrel))
     return book, tuple(broken)
 
 
@@ -101,9 +106,12 @@ def _rule(number: int, table: dict[str, Any], market: str, file: DataFile) -> Ru
     line = _line_of(file.text, number)
     try:
         return _rule_from(table, market, file, number)
-    except (BadCondition, _Fault) as error:
+    except (BadCondition, BadDemand, _Fault) as error:
         named = table.get("id") or f"number {number + 1}"
-        raise _Fault(f"rule {named}: {error}", getattr(error, "line", None) or line) from error
+        at = getattr(error, "line", None) or line
+        if isinstance(error, BadDemand) and line:
+            at = line_of_demand(file.text, line, error.key)
+        raise _Fault(f"rule {named}: {error}", at) from error
 
 
 def _rule_from(table: dict[str, Any], market: str, file: DataFile, number: int) -> Rule:
@@ -139,14 +147,40 @@ def _rule_from(table: dict[str, Any], market: str, file: DataFile, number: int) 
     names = [claim_words(name) for name in _names(table)] if claimed else []
     values = _values(table)
     _check_says(table.get("says", ""), judged, dict(values))
+    text, read = check_text(table)
+    demands = read_demands(table.get("demands"))
+    needs = tuple(_needs(table, file, number, of))
+    check_tested(demands, [key for need in needs for key in need.tests])
     applies = parse(table["applies"]) if "applies" in table else None
     return Rule(
         id=table["id"], market=market, claim=table["claim"], names=tuple(dict.fromkeys(names)), judged=judged,
         section=table["section"], since=since, until=until, plain=table["plain"], source=table["source"],
-        unverified=unverified, applies=applies, needs=tuple(_needs(table, file, number, of)), finding=finding,
+        unverified=unverified, applies=applies, needs=needs, finding=finding,
         remedy=table.get("remedy", ""), note=table.get("note", ""), file=label(file), of=of, edition=edition,
-        says=table.get("says", ""), values=values, line=_line_of(file.text, number),
+        says=table.get("says", ""), values=values, line=_line_of(file.text, number), demands=demands,
+        text=text, read=read, read_as=_read_as(table, judged), read_words=_read_words(table, judged),
     )  # fmt: skip
+
+
+def _read_as(table: dict[str, Any], judged: str) -> tuple[str, ...]:
+    """What the words of a label must have been read as, all of it on one panel, to show the statement."""
+    given = table.get("read_as", [])
+    kinds = [given] if isinstance(given, str) else given
+    if not isinstance(kinds, list) or (kinds and judged != "for the label sheet"):
+        raise _Fault('read_as wants kinds of statement, of a rule "for the label sheet": read_as = "net contents"')
+    for kind in kinds:
+        if kind not in KINDS:
+            raise _Fault(f"read_as is one of {', '.join(KINDS)}; found {kind!r}{nearest(str(kind), KINDS)}")
+    return tuple(kinds)
+
+
+def _read_words(table: dict[str, Any], judged: str) -> tuple[str, ...]:
+    """Words of which any must stand on a label to show the statement, in plain words."""
+    given = table.get("read_words", [])
+    texts = isinstance(given, list) and all(isinstance(words, str) and plain(words) for words in given)
+    if not texts or (given and judged != "for the label sheet"):
+        raise _Fault('read_words wants a list of words, of a rule "for the label sheet"')
+    return tuple(plain(words) for words in given)
 
 
 def _names(table: dict[str, Any]) -> list[str]:
@@ -176,18 +210,38 @@ def _check_says(says: str, judged: str, values: dict[str, Any]) -> None:
 
 
 def _needs(table: dict[str, Any], file: DataFile, number: int, of: str) -> Iterator[Need]:
-    needs = table["need"]
-    if not isinstance(needs, list) or not needs:
+    needs, demands = table.get("need", []), table["demands"]
+    if not isinstance(needs, list) or not (needs or any(isinstance(demand, dict) for demand in demands.values())):
         raise _Fault("expected at least one [[rule.need]]")
     for position, need in enumerate(needs):
         line = _line_of(file.text, number, position)
-        if not isinstance(need, dict) or not isinstance(need.get("plain"), str) or not need["plain"].strip():
-            raise _Fault('a need wants a plain sentence: plain = "…"', line)
-        condition = {key: value for key, value in need.items() if key not in ("plain", "section")}
+        if not isinstance(need, dict):
+            raise _Fault("a need is a table of its own: [[rule.need]]", line)
+        condition = {key: value for key, value in need.items() if key not in ("plain", "section", "tests")}
+        tests = _tests(need, demands, line)
         try:
-            yield Need(need["plain"], need.get("section", table["section"]), parse(condition, of))
+            plain_words = need.get("plain", "; ".join(str(demands[key]) for key in tests))
+            yield Need(_sentence(plain_words, line), need.get("section", table["section"]), parse(condition, of), tests)
         except BadCondition as error:
             raise _Fault(f"need {position + 1}: {error}", line) from error
+
+
+def _sentence(words: Any, line: int | None) -> str:
+    if not isinstance(words, str) or not words.strip():
+        raise _Fault(f'plain wants a sentence: plain = "…"; found {words!r}', line)
+    return words
+
+
+def _tests(need: dict[str, Any], demands: dict[str, Any], line: int | None) -> tuple[str, ...]:
+    """The demands that a need tests: one of them, or a list."""
+    tests = need.get("tests")
+    keys = [tests] if isinstance(tests, str) else tests
+    if not isinstance(keys, list) or not keys or not all(isinstance(key, str) for key in keys):
+        raise _Fault('a need says which demand it tests: tests = "still strength"', line)
+    for key in keys:
+        if key not in demands:
+            raise _Fault(f"the need tests {key!r}, which is no demand of its rule{nearest(key, demands)}", line)
+    return tuple(keys)
 
 
 def _line_of(text: str, rule: int, need: int | None = None) -> int | None:
@@ -225,24 +279,35 @@ def _check_new(rules: list[Rule], book: RuleBook, file: DataFile) -> None:
         key = (rule.id, rule.since, rule.edition)
         if key in seen:
             where = seen[key]
-            raise _Fault(f"rule {rule.id}: a version of {rule.version} stands in {where} already", line)
+            raise _Fault(
+                f"rule {rule.id}: a version of {rule.version}, edition {rule.edition}, stands in {where} already", line
+            )
         other = next((r for r in book.rules if r.id == rule.id and r.market != rule.market), None)
         if other:
             raise _Fault(f"rule {rule.id} belongs to market {other.market} in {other.file}", line)
         seen[key] = label(file)
 
 
-def _check_references(book: RuleBook) -> list[BrokenFile]:
-    """Leave out files whose rules refer to rules that are not there, or in a circle."""
+def _check_whole(book: RuleBook, look: Callable[[RuleBook], BrokenFile | None]) -> list[BrokenFile]:
+    """Leave out files whose rules do not fit to the others, until ``look`` finds none."""
     broken: list[BrokenFile] = []
     while True:
-        fault = _bad_reference(book)
+        fault = look(book)
         if fault is None:
             return broken
         broken.append(fault)
         book.rules = [rule for rule in book.rules if rule.file != fault.name]
         standing = {rule.market for rule in book.rules}
         book.markets = {code: names for code, names in book.markets.items() if code in standing}
+
+
+def _quarrel(book: RuleBook) -> BrokenFile | None:
+    """Two rules that answer for one claim, where both apply."""
+    for one, other, name in quarrels(book):
+        said = f"rules {one.id} ({one.file}, line {one.line}) and {other.id} both answer for the claim {name!r}; "
+        said += "let their applies part the cases, or write the one as a version of the other, with its id"
+        return BrokenFile(other.file, other.line, said)
+    return None
 
 
 def _bad_reference(book: RuleBook) -> BrokenFile | None:

@@ -15,7 +15,7 @@ ENTRY = {
     "second-hand": "a transcription, translation or authority's guidance",
     "memory": "nowhere: from memory",
 }
-MARKETS = ("US", "EU", "UK", "IE", "CA", "JP", "AU")
+MARKETS = ("US", "EU", "UK", "NI", "IE", "CA", "JP", "AU")
 KINDS = ("meets", "fails", "boundary", "open")
 
 

@@ -9,8 +9,9 @@ from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
-from plugins.label_age.facts.words import plain
+from plugins.label_age.facts.words import named_state, plain
 from plugins.label_age.rules.conditions import OtherRule, checks_of
+from plugins.label_age.rules.demands import Demand
 
 
 class DataFile(Protocol):
@@ -28,11 +29,12 @@ class DataFile(Protocol):
 
 @dataclass(frozen=True)
 class Need:
-    """One thing that a rule demands, in plain words and as a condition."""
+    """One thing that a rule demands, in plain words and as a condition; ``tests`` are keys of the rule's demands."""
 
     plain: str
     section: str
     condition: Any
+    tests: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,8 @@ class Rule:
 
     ``of`` is the group whose members it speaks of; ``edition`` counts our own wordings of one version of
     the law; ``says`` is what the label sheet says when it is met, with ``values`` (shares) and facts in braces.
+    ``demands`` are those of its section; with one that is untested it is never met. ``text`` is the edition of the
+    law that was read, ``read`` the day. ``read_as`` and ``read_words``: what on a label shows that it states it.
     """
 
     id: str
@@ -65,6 +69,19 @@ class Rule:
     says: str = ""
     values: tuple[tuple[str, Any], ...] = ()
     line: int | None = None
+    demands: tuple[Demand, ...] = ()
+    text: str = ""
+    read: date | None = None
+    read_as: tuple[str, ...] = ()
+    read_words: tuple[str, ...] = ()
+
+    @cached_property
+    def untested(self) -> tuple[Demand, ...]:
+        return tuple(demand for demand in self.demands if demand.state == "untested")
+
+    @cached_property
+    def given(self) -> tuple[Demand, ...]:
+        return tuple(demand for demand in self.demands if demand.state == "given")
 
     @cached_property
     def version(self) -> str:
@@ -144,12 +161,24 @@ class RuleBook:
 def claim_words(claim: str) -> str:
     """A claim without regard to case, punctuation, the spelling of whisky, and a whisky at its end.
 
-    A year of distillation is a claim whatever the year: ``distilled in 2010`` is ``distilled in year``.
+    A year of distillation or bottling is a claim whatever the year: ``distilled in 2010`` is ``distilled in year``;
+    so is a distillery: ``distilled at Stony Ford`` is ``distilled at a distillery``. A State before
+    a type is one whatever the State: ``Kentucky bourbon`` is ``state bourbon``.
     """
     words = plain(claim)
-    if "distilled" in words:
+    if words.startswith("distilled at "):
+        return "distilled at a distillery"
+    if "distilled" in words or "bottled" in words:
         words = re.sub(r"\b(1[89]\d\d|20\d\d)\b", "year", words)
-    return words.removesuffix(" whisky") or words
+    if words in WHOLE:
+        return words
+    words = words.removesuffix(" whisky") or words
+    state = named_state(words)
+    return f"state{words[len(state) :]}" if state and state != words else words
+
+
+WHOLE = ("straight whisky",)
+"""Straight is a word of many types, straight whisky a type of its own (27 CFR 5.143(c)(4))."""
 
 
 def references(rule: Rule) -> list[OtherRule]:

@@ -14,6 +14,7 @@ from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Table
 from plugins.label_age.rules.conditions import Check, Difference, OtherRule, Same, Share
 from plugins.label_age.rules.evaluate import Cause, Judge
+from plugins.label_age.rules.versions import Rule
 
 MOST_NAMED = 3
 ORDER_WORDS = {
@@ -69,7 +70,10 @@ def _tell_alike(judge: Judge, causes: list[Cause]) -> Told:
         causes.sort(key=lambda cause: (bool(np.isnan(ages[cause.row])), float(ages[cause.row])))
     node, group, row = causes[0].node, causes[0].group, causes[0].row
     if isinstance(node, OtherRule):
-        return Told(f"rule {node.rule} has no version in force on the day that counts")
+        version = judge.version(node.rule, judge.facts.days[judge.batch_of(group, row)])
+        if version is None:
+            return Told(f"rule {node.rule} has no version in force on the day that counts")
+        return Told(f"nothing here tests {not_tested(version)} ({version.section})")
     if isinstance(node, Same):
         return _tell_same(judge, node, row)
     if isinstance(node, Share):
@@ -149,6 +153,8 @@ def _value(fact: Fact, table: Table, row: int) -> str:
         low, high = (float(bound[row]) for bound in table.number(fact.name))
         if np.isnan(low):
             return "not known"
+        if np.isinf(high):
+            return f"{amount(fact, low)} or more"
         return amount(fact, low) if low == high else f"{number(low)} to {amount(fact, high)}"
     if fact.kind == "flag":
         truth = table.flag(fact.name)[row]
@@ -211,7 +217,7 @@ def _failure(judge: Judge, node: Check, group: str, row: int, names: str, value:
         return f"{_strength_of(judge, group, row)} has {value}; {wanted} is required{of}"
     if node.fact.name == "age":
         return f"{names} is {value}; {wanted} is required"
-    return f"{names}: {node.fact.words} {value}; {wanted} is required"
+    return f"{names}: {node.fact.words} {value}; {wanted} is required".removeprefix("the batch: ")
 
 
 def _unknown(judge: Judge, node: Check, group: str, rows: list[int]) -> str:
@@ -237,6 +243,8 @@ def _unknown_fact(judge: Judge, node: Check, group: str, row: int) -> Fact:
             table, held = judge.holder(fact, group, row)
             if fact.kind in ("number", "age") and np.isnan(table.number(fact.name)[0][held]):
                 return fact
+            if fact.kind == "text" and table.text(fact.name)[held] is None:
+                return fact
     return node.fact
 
 
@@ -251,12 +259,14 @@ def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> s
     value, wanted = _value(node.fact, table, held), _wanted(judge, node, group, row)
     subject = _strength_of(judge, group, row) if node.fact.name in STRENGTHS else names
     has = f"{subject} has {value}" if node.fact.name in STRENGTHS else f"{subject}: {node.fact.words} {value}"
+    has = has.removeprefix(": ")
     low, high = table.number(node.fact.name)
     why = table.reason_unknown(node.fact.name, held)
     if low[held] != high[held] and why:
         return f"{has}, where {wanted} is required: {why}"
     if low[held] == high[held] and node.open_above_while is not None and not _near_doubt(judge, node, group, row):
-        return f"{has}, above {wanted}, but water may still be added: a gauge of the vat or a bottling would settle it"
+        flags, of = judge.holder(node.open_above_while, group, row)
+        return f"{has}, above {wanted}; {flags.reason_unknown(node.open_above_while.name, of)}"
     if low[held] == high[held] and node.unsure:
         return f"{has} where {wanted} is required: {node.unsure}"
     return f"{has}, where {wanted} is required: what is stated leaves it open"
@@ -305,6 +315,11 @@ def _tell_same(judge: Judge, node: Same, batch: int) -> Told:
     text = f"the {node.fact.words} of {names} is not known" + (f" ({why})" if why else f": {node.fact.whence}")
     return Told(text, table.cell(node.fact.name, blank[0]), node.fact.column, str(table.names[blank[0]]), "not known",
                 f"one {node.fact.words} throughout")  # fmt: skip
+
+
+def not_tested(rule: Rule) -> str:
+    """The demands that a rule leaves untested, in words."""
+    return "; ".join(demand.says for demand in rule.untested)
 
 
 def _listed(names: list[str]) -> str:

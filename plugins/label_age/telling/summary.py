@@ -15,6 +15,7 @@ from plugins.label_age.facts.lines import span_of
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Table
 from plugins.label_age.rules.conditions import Both, Check, Difference, Either, OtherRule, Quantified, Same, checks_of
+from plugins.label_age.rules.demands import Demand
 from plugins.label_age.rules.evaluate import Judge, coded
 from plugins.label_age.rules.versions import Rule
 from plugins.label_age.telling.sentences import STRENGTHS, amount
@@ -90,13 +91,18 @@ class Summaries:
         made = tuple(dict.fromkeys(facts))
         return self._lists.setdefault(made, made)
 
-    def used(self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same]) -> str:
+    def used(
+        self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same], given: tuple[Demand, ...] = ()
+    ) -> str:
         """JSON object of the facts as text: what is taken as given says ``assumed``, beside what is known.
 
-        ``facts`` as ``one`` gives them: rules of several markets that use the same facts share the text.
+        ``facts`` as ``one`` gives them: rules of several markets that use the same facts share the text. Demands
+        ``given`` stand after the facts.
         """
-        if assumed:
-            return self._used(facts, batch, assumed)
+        if assumed or given:
+            text = self._used(facts, batch, assumed)
+            more = ", ".join(f'{json.dumps(demand.key)}: "assumed"' for demand in given)
+            return f"{text[:-1]}{', ' if len(text) > 2 and more else ''}{more}}}"
         key = (id(facts), batch)
         if key not in self._texts:
             self._texts[key] = self._used(facts, batch, assumed)
@@ -248,7 +254,12 @@ def summarise(fact: Fact, table: Table) -> list[Any]:
 
 def _blank(table: Table, batch: int, blank: np.ndarray) -> list[str]:
     span = slice(table.starts[batch], table.starts[batch + 1])
-    return [str(name) for name in table.names[span][blank[span]][:MOST_UNKNOWN]]
+    return _named(table.names[span][blank[span]])
+
+
+def _named(names: np.ndarray) -> list[str]:
+    """Each name once, in order of the names."""
+    return sorted({str(name) for name in names})
 
 
 def _with_unknown(value: Any, unknown: list[str]) -> Any:
@@ -264,7 +275,7 @@ def _rounded(value: float) -> float:
 
 
 def _flags(truth: np.ndarray, names: np.ndarray) -> Any:
-    unknown = [str(name) for name in names[truth == UNKNOWN]]
+    unknown = _named(names[truth == UNKNOWN])
     said = [value for value, wanted in ((True, TRUE), (False, FALSE)) if (truth == wanted).any()]
     if not said:
         return _with_unknown(None, unknown)
@@ -272,7 +283,7 @@ def _flags(truth: np.ndarray, names: np.ndarray) -> Any:
 
 
 def _texts(texts: np.ndarray, names: np.ndarray) -> Any:
-    unknown = [str(name) for name, text in zip(names, texts, strict=True) if text is None]
+    unknown = _named(names[np.array([text is None for text in texts], dtype=bool)])
     flat = {t for text in texts if text is not None for t in (text if isinstance(text, tuple) else (text,))}
     said = sorted(str(text) for text in flat)
     if not said:

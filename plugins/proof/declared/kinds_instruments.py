@@ -20,6 +20,7 @@ DEGREES = (
 INSTRUMENTS = SheetKind(
     "instruments",
     key=("instrument", "reading", "calibrated_on"),
+    shared=True,
     meaning="one point of a calibration certificate",
     looks_like="a calibration certificate",
     columns=(

@@ -188,10 +188,12 @@ def _frame(
         **_content_columns(content, liquid, true, parts, site),
     }
     rows = [own + dip if dip else own for own, dip in zip(facts, content.facts, strict=True)]
-    carried = readings.iloc[usable]
+    every = len(usable) == len(readings)
+    carried = readings if every else readings.iloc[usable]
     return PROOFS.build(
-        {name: carried[name] for name in CARRIED} | {name: values[usable] for name, values in columns.items()},
-        [rows[row] for row in usable.tolist()],
+        {name: carried[name] for name in CARRIED}
+        | {name: values if every else values[usable] for name, values in columns.items()},
+        rows if every else [rows[row] for row in usable.tolist()],
     )
 
 

@@ -17,7 +17,7 @@ COLUMNS = (
 NUMBERS = (
     "reading", "temperature_degC", "proof_60F", "abv_20C", "density_kg_m3", "proof_official", "proof_uncertainty",
 )  # fmt: skip
-ROWS_AT_ONCE = 10_000  # a long table is not in memory as text and bytes at once
+ROWS_AT_ONCE = 25_000  # a long table is not in memory as text and bytes at once
 KEY = ["vessel", "taken_at", "instrument", "reading_no"]
 # What a spreadsheet program would run or strip when it stands first in a cell of text.
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
@@ -39,7 +39,7 @@ def _lines(rows: pd.DataFrame, sources: Any) -> bytes:
     columns: dict[str, list[str]] = {name: figures(rows[name].to_numpy(np.float64)) for name in NUMBERS}
     columns |= {name: plain_texts(rows[name]) for name in ("vessel", "scale", "instrument")}
     columns["taken_at"] = moments(rows["taken_at"], rows["taken_at_timed"])
-    columns["place"] = [_safe(place) for place in places(rows["facts"], sources)]
+    columns["place"] = _all_safe(places(rows["facts"], sources))
     lines = map(",".join, zip(*(columns[name] for name in COLUMNS), strict=True))
     return "\n".join([*lines, ""]).encode("utf-8")
 
@@ -47,15 +47,14 @@ def _lines(rows: pd.DataFrame, sources: Any) -> bytes:
 def places(facts: pd.Series, sources: Any) -> list[str]:
     """File, sheet and cell of each reading; a row's first fact is the reading itself."""
     if hasattr(sources, "places"):
-        return [str(place) for place in sources.places(facts, "reading")]
+        return list(map(str, sources.places(facts, "reading")))
     return [str(sources.place(row[0], "reading")) for row in facts]
 
 
 def figures(values: Array) -> list[str]:
     """Numbers as text of 12 significant digits; empty where missing."""
-    distinct, which = np.unique(values, return_inverse=True)
-    texts = ["" if value != value else f"{value:.12g}" for value in distinct.tolist()]
-    return np.array(texts, dtype=object)[which].tolist()
+    codes, distinct = pd.factorize(values)
+    return np.array([*map("{:.12g}".format, distinct.tolist()), ""], dtype=object)[codes].tolist()
 
 
 def plain_texts(words: pd.Series) -> list[str]:
@@ -68,7 +67,17 @@ def moments(taken_at: pd.Series, timed: pd.Series) -> list[str]:
     """ISO dates, with the time of day where one was given."""
     stamps = taken_at.to_numpy("datetime64[s]")
     with_time = timed.fillna(False).to_numpy(dtype=bool)
-    return np.where(with_time, np.datetime_as_string(stamps), np.datetime_as_string(stamps, unit="D")).tolist()
+    texts: list[str] = np.datetime_as_string(stamps).tolist()
+    for row in np.flatnonzero(~with_time).tolist():
+        texts[row] = texts[row][: len("2026-03-14")]
+    return texts
+
+
+def _all_safe(texts: list[str]) -> list[str]:
+    """As ``_safe`` of each; where nothing in all of them is risky, none is looked at by itself."""
+    whole = "\n".join(["", *texts])
+    risky = any(sign in whole for sign in (",", '"', "\r", *(f"\n{first}" for first in RISKY)))
+    return list(map(_safe, texts)) if risky or whole.count("\n") > len(texts) else texts
 
 
 def _safe(text: str) -> str:

@@ -10,14 +10,18 @@ from plugins.records.record.plain import rows
 Row = dict[str, Any]
 ORDER = {verdict: place for place, verdict in enumerate(("not met", "cannot tell", "met"))}
 
+RESULTS = ("not allowed", "contradicts", "missing", "cannot tell", "not judged", "stated", "agrees")
+"""Results of the label proof, the gravest first."""
+
 
 def view(record: Row, frames: dict[str, Any], site: Any, run: Any) -> Row:
     """Everything that the template of a label sheet needs.
 
-    ``frames``: this batch's labels, designations, statements, grounds and component_ages (None where missing).
+    ``frames``: this batch's labels, designations, statements, grounds, component_ages and label_words (None where
+    missing).
     """
     labels = rows(frames.get("labels"))
-    markets = list(dict.fromkeys(row["market"] for row in labels))
+    markets = list(dict.fromkeys(row["market"] for row in (*labels, *rows(frames.get("label_words")))))
     return {
         "record": record,
         "house": site.house,
@@ -44,6 +48,7 @@ def market(name: str, frames: dict[str, Any]) -> Row:
         "name": name,
         "verdicts": tally(claims),
         "claims": sorted(claims, key=lambda row: ORDER[row["verdict"]]),
+        "proof": label_proof(of(frames.get("label_words"), name)),
         "states": [row for row in statements if row["applies"] == "met"],
         "open": [row for row in statements if row["applies"] != "met"],
         "may": [row for row in named if row["verdict"] == "met"],
@@ -59,6 +64,25 @@ def claim(row: Row, grounds: list[Row]) -> Row:
     """A judged claim with its demands; those that do not hold first."""
     ordered = sorted(grounds, key=lambda ground: ORDER[ground["holds"]])
     return {**row, "said": words.said(row), "grounds": ordered, "from": words.day(row.get("met_from"))}
+
+
+def label_proof(found: list[Row]) -> Row | None:
+    """The words of a label with their results, the gravest first; None where no words were dropped."""
+    if not found:
+        return None
+    ordered = sorted(found, key=lambda row: (RESULTS.index(row["result"]), row["number"]))
+    counts = [(result, sum(row["result"] == result for row in found)) for result in RESULTS]
+    silent = [row for row in ordered if row["result"] == "not judged" and row["words"]]
+    return {
+        "rows": [row for row in ordered if row not in silent],
+        "unread": [{**row, "why": row["reason"] if row["statement"] != "words" else odd(row)} for row in silent],
+        "counts": [(result, number) for result, number in counts if number],
+    }
+
+
+def odd(row: Row) -> str:
+    """Why words were not read, where that is more than that no statement is in them."""
+    return str(row["reason"]) if row["reason"].startswith("Not read") else ""
 
 
 def near(row: Row) -> Row:

@@ -80,6 +80,17 @@ WOOD_EFFECTS = Frame(
     ),
 )
 
+CASK_WORDS = Frame(
+    "cask_words",
+    key=("cask",),
+    meaning="faults and maturity that tasters named of each cask",
+    columns=(
+        Column("cask", "text", "", "cask", ("tasted.drawn_from",)),
+        Column("faults", "text", "", "faults and doubts that somebody named", ("mentions.term",)),
+        Column("maturity", "text", "", "what words of maturity say", ("mentions.maturity",)),
+    ),
+)
+
 CASK_TABLE = Frame(
     "cask_table",
     key=("cask",),
@@ -112,8 +123,8 @@ CASK_TABLE = Frame(
         Column("tasters", "int", "", "who tasted it", ("tasted.taster",)),
         Column("tasted_at", "moment", "", "last tasting", ("tasted.tasted_at",)),
         Column("strong", "text", "", "strongest families", TASTES),
-        Column("faults", "text", "", "faults and doubts that somebody named", ("mentions.term",)),
-        Column("maturity", "text", "", "what words of maturity say", ("mentions.maturity",)),
+        Column("faults", "text", "", "faults and doubts that somebody named", ("cask_words.faults",)),
+        Column("maturity", "text", "", "what words of maturity say", ("cask_words.maturity",)),
         Column("decision", "text", "", "most common decision of the last session with one", ("tasted.decision",)),
         Column("votes", "text", "", "how the tasters decided", ("tasted.decision",)),
         Column("drawn_for", "text", "", "batch into which it was emptied", ("components.batch",)),
