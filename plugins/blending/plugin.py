@@ -28,12 +28,14 @@ def stages() -> list[Stage]:
     from plugins.blending.slips.figures import find_figures
     from plugins.blending.slips.near_names import left_names, near_names
     from plugins.blending.vat.balances import balance_batches
+    from plugins.blending.vat.filter_gauges import filter_gauges
     from plugins.blending.vat.vat_gauge import vat_windows
 
     return [
         known_names,
         draw_components,
         vat_windows,
+        filter_gauges,
         balance_batches,
         account_for_losses,
         compare_with_gauge,

@@ -32,7 +32,7 @@ def room(lost: tuple[float, ...] = (LOST,) * len(MASSES), masses: tuple[float, .
 
 
 def judged(worked: Worked, made: Room) -> Judged:
-    names = ("balances", "components", "briefs", "vat_windows", "proofs", "bottlings")
+    names = ("balances", "components", "briefs", "filter_gauges", "bottlings")
     return Judged(next(accounts(*(worked[name] for name in names), made.site())), 0.02)
 
 

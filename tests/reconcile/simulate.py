@@ -57,7 +57,7 @@ def room_of(batches: Iterable[Batch]) -> Room:
 
 
 def judged_of(worked: Worked, room: Room) -> dict[str, Judged]:
-    names = ("balances", "components", "briefs", "vat_windows", "proofs", "bottlings")
+    names = ("balances", "components", "briefs", "filter_gauges", "bottlings")
     return {one.batch: Judged(one, LEVEL) for one in accounts(*(worked[name] for name in names), room.site())}
 
 

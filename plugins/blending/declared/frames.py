@@ -15,6 +15,8 @@ QUANTITY_USES = (
     "proofs.content_mass_kg",
 )
 
+SHARED_BY = ("instrument", "thermometer")
+
 
 def _quantities(uses: tuple[str, ...]) -> tuple[Column, ...]:
     return (
@@ -83,6 +85,33 @@ VAT_WINDOWS = Frame(
         ),
     ),
     "until when each batch lay in its vessel: its bottling, or the first draw of the next batch that went in",
+)
+
+FILTER_GAUGES = Frame(
+    "filter_gauges",
+    ("batch",),
+    (
+        Column("batch", "text", "", "the batch that was filtered", ("components.batch",)),
+        Column("vessel", "text", "", "vessel of the gauge", ("proofs.vessel",)),
+        Column("gauged_at", "moment", "", "when it was gauged", ("proofs.taken_at",)),
+        Column("proof_60F", "float", "proof", "true proof where known, else apparent", ("proofs.proof_60F",)),
+        Column("proof_apparent_60F", "float", "proof", "apparent proof at 60 °F", ("proofs.proof_apparent_60F",)),
+        Column("proof_uncertainty", "float", "proof", "standard uncertainty", ("proofs.proof_uncertainty",)),
+        Column("content_mass_kg", "float", "kg", "content of the vessel", ("proofs.content_mass_kg",)),
+        Column("content_basis", "text", "", "how the content was had", ("proofs.content_basis",)),
+        Column("content_uncertainty_kg", "float", "kg", "standard uncertainty", ("proofs.content_uncertainty_kg",)),
+        *(Column(name, "text", "", f"the {name} it was read with", (f"proofs.{name}",)) for name in SHARED_BY),
+        *(
+            Column(name, "float", "proof", f"what one standard uncertainty of {of} does", (f"proofs.{name}",))
+            for name, of in {
+                "proof_uncertainty_own": "its own",
+                "proof_by_instrument": "its instrument",
+                "proof_by_thermometer": "its thermometer",
+            }.items()
+        ),
+        Column("proof_may_hide", "float", "proof", "what unstated solids may hide", ("proofs.proof_may_hide",)),
+    ),
+    "what a vat held before its spirit was filtered, of batches that were gauged after that, too",
 )
 
 COMPONENTS = Frame(

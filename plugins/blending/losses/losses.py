@@ -20,11 +20,9 @@ from plugins.blending.vat.amounts_for_losses import (
     Known,
     before_filter,
     beside_bottles,
-    earlier_gauges,
     known,
 )
 from plugins.blending.vat.entries import incomplete
-from plugins.blending.vat.vat_gauge import vat_gauges, windows
 
 ENTRIES = ("expected", "gauged", "bottled")
 STEPS = ("dump", "process", "filter", "bottling", "samples", "unexplained")
@@ -46,19 +44,15 @@ class Step(NamedTuple):
 @stage(
     gives=LOSSES,
     per="batch",
-    links="""
-    readings.vessel = briefs.vessel or components.component
-    proofs.vessel = briefs.vessel or components.component
-""",
+    links="readings.vessel = briefs.vessel or components.component",
 )
 def account_for_losses(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     briefs: pd.DataFrame,
-    vat_windows: pd.DataFrame,
+    filter_gauges: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
-    proofs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
 ) -> tuple[pd.DataFrame, list[Finding]]:
@@ -71,9 +65,7 @@ def account_for_losses(
     """
     if balances.empty:
         return LOSSES.empty(), []
-    batches = windows(components, briefs, bottlings, vat_windows)
-    found = vat_gauges(batches, proofs, site["uncertainty.unstated_proof"])
-    filtered = before_filter(earlier_gauges(found), site)
+    filtered = before_filter(filter_gauges, site)
     beside = beside_bottles(balances, briefs, bottlings, site)
     steps = list(_dump(components))
     whole = ~(balances["batch"].isin(incomplete(components)) & (balances["entry"] == "expected"))

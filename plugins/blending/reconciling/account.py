@@ -22,9 +22,8 @@ from plugins.blending.common.amounts import Array, ethanol_masses, floats, proof
 from plugins.blending.components.shared_errors import EFFECTS, OF_THE_DAY, OWN, quantity_effect
 from plugins.blending.reconciling.network import Network, Streams
 from plugins.blending.reconciling.solver import Balances, Figures, Places
-from plugins.blending.vat.amounts_for_losses import before_filter, beside_bottles, earlier_gauges
+from plugins.blending.vat.amounts_for_losses import before_filter, beside_bottles
 from plugins.blending.vat.entries import empty, incomplete, usable
-from plugins.blending.vat.vat_gauge import vat_gauges, windows
 
 # Of a half-normal loss 19 in 20 lie below this many scales: the house's normal loss is taken to be that.
 NORMAL_LOSS = 1.959964
@@ -71,8 +70,7 @@ def accounts(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     briefs: pd.DataFrame,
-    vat_windows: pd.DataFrame,
-    proofs: pd.DataFrame,
+    filter_gauges: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
     wanted: set[str] | None = None,
@@ -81,26 +79,12 @@ def accounts(
 
     Of ``wanted`` only, if given.
     """
-    batches = windows(components, briefs, bottlings, vat_windows)
-    earlier = earlier_gauges(vat_gauges(batches, proofs, site["uncertainty.unstated_proof"]))
-    yield from _each(balances, components, briefs, bottlings, earlier, site, wanted)
-
-
-def _each(
-    balances: pd.DataFrame,
-    components: pd.DataFrame,
-    briefs: pd.DataFrame,
-    bottlings: pd.DataFrame,
-    earlier: pd.DataFrame,
-    site: Site,
-    wanted: set[str] | None,
-) -> Iterator[Account]:
     rows = usable(components)
     without = incomplete(components) | empty(components)
     entries = balances.set_index(["batch", "entry"]).to_dict("index")
-    filtered = before_filter(earlier, site)
+    filtered = before_filter(filter_gauges, site)
     beside = beside_bottles(balances, briefs, bottlings, site)
-    of_vat = {row["batch"]: row for row in earlier.to_dict("records")}
+    of_vat = {row["batch"]: row for row in filter_gauges.to_dict("records")}
     for batch, lines in rows.groupby("batch", sort=True):
         name = str(batch)
         gauge = entries.get((name, GAUGED))

@@ -31,18 +31,14 @@ JUDGED = ["chi_square", "degrees", "p_value", "closes", "vat_closes", "steps_pas
 @stage(
     gives=IMBALANCES,
     per="batch",
-    links="""
-    readings.vessel = briefs.vessel or components.component
-    proofs.vessel = briefs.vessel or components.component
-""",
+    links="readings.vessel = briefs.vessel or components.component",
 )
 def compare_with_gauge(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     readings: pd.DataFrame,
     briefs: pd.DataFrame,
-    vat_windows: pd.DataFrame,
-    proofs: pd.DataFrame,
+    filter_gauges: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
 ) -> tuple[pd.DataFrame, list[Finding]]:
@@ -56,7 +52,7 @@ def compare_with_gauge(
     if pair.empty:
         return IMBALANCES.empty(), []
     level = site["tolerances.false_alarms_in_100"] / 100.0
-    every = accounts(balances, components, briefs, vat_windows, proofs, bottlings, site)
+    every = accounts(balances, components, briefs, filter_gauges, bottlings, site)
     judged = {account.batch: Judged(account, level) for account in every}
     two = sides(
         pair, {name: one.account for name, one in judged.items()}, site["tolerances.process_loss_percent"] / 100

@@ -19,13 +19,12 @@ from plugins.blending.reconciling.solver import DoesNotSettle, reconcile
 MASS, STRENGTH, LOST = "mass", "strength", "lost"
 
 
-@stage(gives=RECONCILED, per="batch", links="proofs.vessel = briefs.vessel or components.component")
+@stage(gives=RECONCILED, per="batch")
 def reconcile_batches(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     briefs: pd.DataFrame,
-    vat_windows: pd.DataFrame,
-    proofs: pd.DataFrame,
+    filter_gauges: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
 ) -> tuple[pd.DataFrame, list[Finding]]:
@@ -37,7 +36,7 @@ def reconcile_batches(
     facts = {str(row["batch"]): row["facts"] for row in balances[balances["entry"] == "gauged"].to_dict("records")}
     parts: list[pd.DataFrame] = []
     findings: list[Finding] = []
-    for account in accounts(balances, components, briefs, vat_windows, proofs, bottlings, site):
+    for account in accounts(balances, components, briefs, filter_gauges, bottlings, site):
         try:
             parts.append(_rows(account, level).assign(batch=account.batch))
         except DoesNotSettle:

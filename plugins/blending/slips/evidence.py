@@ -12,8 +12,7 @@ from pipeline.contract.site import Site
 from plugins import proof
 from plugins.blending.common.lookups import looked_up
 from plugins.blending.reconciling.account import BOTTLED, DRAWN, DUMP, GAUGED, VAT
-from plugins.blending.vat.amounts_for_losses import before_filter, earlier_gauges
-from plugins.blending.vat.vat_gauge import vat_gauges, windows
+from plugins.blending.vat.amounts_for_losses import before_filter
 
 READING = ["reading", "scale", "temperature_degC", "temperature_unit", "method", "state"]
 CONTENT = ["net_weight_kg", "net_weight_unit", "volume_L", "volume_unit"]
@@ -44,11 +43,10 @@ def evidence(
     batches: set[str],
     balances: pd.DataFrame,
     components: pd.DataFrame,
-    vat_windows: pd.DataFrame,
+    filter_gauges: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,
-    briefs: pd.DataFrame,
     bottlings: pd.DataFrame,
     site: Site,
 ) -> Evidence:
@@ -56,10 +54,7 @@ def evidence(
     drawn = _drawn(components[components["batch"].isin(batches) & components["mass_kg"].notna()])
     entries = balances[balances["batch"].isin(batches)]
     gauged = _gauged(entries[entries["entry"] == GAUGED], GAUGED)
-    earlier = earlier_gauges(
-        vat_gauges(windows(components, briefs, bottlings, vat_windows), proofs, site["uncertainty.unstated_proof"])
-    )
-    before = _gauged(_before(earlier[earlier["batch"].isin(batches)], site), VAT)
+    before = _gauged(_before(filter_gauges[filter_gauges["batch"].isin(batches)], site), VAT)
     sheet = blends.assign(fact=blends["facts"].str[0]).set_index("fact")
     draws = _by_fact(drawn, sheet.index)
     draws = draws.join(sheet[[*QUANTITY, "drawn_proof", "drawn_proof_unit"]], on="fact")
@@ -98,7 +93,7 @@ def _before(earlier: pd.DataFrame, site: Site) -> pd.DataFrame:
 
 
 def _gauged(rows: pd.DataFrame, side: str) -> pd.DataFrame:
-    """Gauges of the vat, as rows of ``balances`` or of ``vat_gauges`` with their mass."""
+    """Gauges of the vat, as rows of ``balances`` or of ``filter_gauges`` with their mass."""
     strength = rows["proof_apparent_60F"].fillna(rows["proof_60F"]).to_numpy("float64")
     made = rows.rename(columns={"vessel": "component", "mass_kg": "mass"}).assign(
         row=np.nan,

@@ -43,8 +43,8 @@ def find_figures(
     balances: pd.DataFrame,
     components: pd.DataFrame,
     near_names: pd.DataFrame,
+    filter_gauges: pd.DataFrame,
     left_names: pd.DataFrame,
-    vat_windows: pd.DataFrame,
     blends: pd.DataFrame,
     readings: pd.DataFrame,
     proofs: pd.DataFrame,
@@ -64,9 +64,9 @@ def find_figures(
     if not open_batches:
         return FIGURES.empty(), []
     level = site["tolerances.false_alarms_in_100"] / 100.0
-    found = accounts(balances, components, briefs, vat_windows, proofs, bottlings, site, open_batches)
+    found = accounts(balances, components, briefs, filter_gauges, bottlings, site, open_batches)
     judged = {account.batch: Judged(account, level) for account in found}
-    lines = evidence(set(judged), balances, components, vat_windows, blends, readings, proofs, briefs, bottlings, site)
+    lines = evidence(set(judged), balances, components, filter_gauges, blends, readings, proofs, bottlings, site)
     tries, changes = _tried(lines, judged, components, readings, proofs, casks)
     of_batch = imbalances.set_index("batch")
     differs = set(of_batch.index[~of_batch["house_lets_pass"].fillna(True).astype(bool)])

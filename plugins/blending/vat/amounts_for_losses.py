@@ -17,7 +17,6 @@ from plugins.blending.vat.bottled import bottled, runs
 from plugins.blending.vat.entries import CARRIED, content
 
 AMOUNT = ("mass_kg", "proof_gallons", "lpa")
-AFTER_FILTER = ("after filter", "bottling tank")
 
 
 class Known(NamedTuple):
@@ -45,24 +44,12 @@ def known(row: Mapping[Any, Any]) -> Known:
     return Known(amount, mass_u, ethanol_u, tuple(row["facts"]))
 
 
-def earlier_gauges(found: pd.DataFrame) -> pd.DataFrame:
-    """By batch the last gauge with a content before the first after filtering, where it was gauged after too.
-
-    ``found`` as ``vat_gauges`` gives it; returns its columns, the moment as ``gauged_at`` too.
-    """
-    stated, after = found["content_mass_kg"].notna(), found["purpose"].isin(AFTER_FILTER)
-    last = ~found.duplicated("batch", keep="last")
-    filtered = set(found.loc[last & stated & after, "batch"])
-    earlier = found[~after.groupby(found["batch"]).cummax() & stated & found["batch"].isin(filtered)]
-    return earlier.drop_duplicates("batch", keep="last").assign(gauged_at=lambda table: table["taken_at"])
-
-
-def before_filter(earlier: pd.DataFrame, site: Site) -> dict[str, Known]:
-    """What ``earlier_gauges`` found, as amounts by batch."""
-    if earlier.empty:
+def before_filter(filter_gauges: pd.DataFrame, site: Site) -> dict[str, Known]:
+    """The frame ``filter_gauges`` as amounts by batch."""
+    if filter_gauges.empty:
         return {}
-    masses = content(earlier, site)
-    table = earlier.drop(columns=["proof_60F", "proof_apparent_60F"]).assign(
+    masses = content(filter_gauges, site)
+    table = filter_gauges.drop(columns=["proof_60F", "proof_apparent_60F"]).assign(
         **masses,
         **quantities(*(masses[name] for name in CARRIED[:3])),
         mass_uncertainty_kg=np.sqrt(masses["var_mass"]),
