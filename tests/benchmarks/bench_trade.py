@@ -11,7 +11,6 @@ from collections.abc import Callable
 from typing import Any
 
 import pandas as pd
-from pipeline.once import forget
 from rapidfuzz import fuzz
 
 from plugins.blending import plugin as blending
@@ -43,7 +42,6 @@ def reconcile() -> None:
     worked, site = work(frames, made.site()), made.site()
 
     def stages() -> None:
-        forget()
         for stage in blending.stages():
             needs = [need.name for need in stage.needs]
             stage(**{name: site if name == "site" else worked.frames[name] for name in needs})
@@ -60,7 +58,6 @@ def check() -> None:
     needed = [stock.frames[name] for name in ("casks", "vessels", "instruments", "briefs", "blends")]
 
     def checks() -> None:
-        forget()
         doubt_readings(stock.frames["readings"], proofs, *needed, SITE)
 
     ours = median(checks)
