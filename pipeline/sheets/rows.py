@@ -13,6 +13,7 @@ from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import NUMBERS, SheetColumn, SheetKind, marked_as_example
 from pipeline.contract.site import Site
 from pipeline.contract.units import UnitWords
+from pipeline.sheets.blanks import listed, missing
 from pipeline.sheets.cells import (
     Context,
     Stated,
@@ -238,13 +239,13 @@ class _Reader:
             if self.found.kind.column(name).may_be_blank:
                 continue
             faulty = {row for row, faults in self.faults.items() if any(n == name for n, _ in faults)}
-            for row in _missing(typed[name].values):
+            for row in missing(typed[name].values):
                 withdraws = marks[row] and name not in self.found.kind.key  # its key is enough
                 if row not in faulty and not withdraws:
                     self.faults.setdefault(row, []).append((name, "is empty, but every row needs it"))
         for group in self.found.kind.needs_one_of:
             there = [name for name in group if name in typed]
-            lacking = set.intersection(*(set(_missing(typed[name].values)) for name in there))
+            lacking = set.intersection(*(set(missing(typed[name].values)) for name in there))
             for row in sorted(lacking):
                 if not marks[row]:
                     self.faults.setdefault(row, []).append((there[0], f"is empty; a row needs {' or '.join(group)}"))
@@ -355,11 +356,11 @@ class _Reader:
         for name, matched in self.found.columns.items():
             if name == "void":
                 continue
-            listed = _listed(typed[name].values)
-            values[matched.column.frame_column] = listed = listed if every else [listed[i] for i in good]
+            held = listed(typed[name].values)
+            values[matched.column.frame_column] = held = held if every else [held[i] for i in good]
             if matched.column.type == "moment":
-                values[f"{name}_timed"] = [None if moment is None else len(moment) > 10 for moment in listed]
-                values[f"{name}_utc"] = wall_clock_as_utc(listed, self.site.timezone)
+                values[f"{name}_timed"] = [None if moment is None else len(moment) > 10 for moment in held]
+                values[f"{name}_utc"] = wall_clock_as_utc(held, self.site.timezone)
             units = typed[name].units
             if units is not None:
                 values[f"{name}_unit"] = units if every else [units[i] for i in good]
@@ -375,31 +376,12 @@ class _Reader:
     def _fill_blanks(self, values: dict[str, list[Any]], count: int) -> None:
         kind = self.found.kind
         for name in kind.day_of_taking:
-            listed = values.get(name, [None] * count)
-            values[name] = [self.taken.day.isoformat() if value is None else value for value in listed]
+            stated = values.get(name, [None] * count)
+            values[name] = [self.taken.day.isoformat() if value is None else value for value in stated]
         for name, sources in kind.defaults:
             columns = [values.get(kind.column(source).frame_column, [None] * count) for source in sources]
-            listed = values.get(name, [None] * count)
+            stated = values.get(name, [None] * count)
             values[name] = [
                 " ".join(str(part) for part in parts if part is not None) if value is None else value
-                for value, *parts in zip(listed, *columns, strict=True)
+                for value, *parts in zip(stated, *columns, strict=True)
             ]
-
-
-def _missing(values: Any) -> list[int]:
-    """The places of a column's missing values, rising."""
-    if isinstance(values, np.ndarray):
-        return np.flatnonzero(np.isnan(values)).tolist()
-    return [row for row, value in enumerate(values) if value is None] if None in values else []
-
-
-def _listed(values: Any) -> list[Any]:
-    """A plain list with None for what is missing."""
-    if isinstance(values, np.ndarray):
-        missing = np.isnan(values)
-        listed = values.tolist()
-        if missing.any():
-            for row in np.flatnonzero(missing).tolist():
-                listed[row] = None
-        return listed
-    return list(values)

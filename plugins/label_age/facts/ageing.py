@@ -98,7 +98,8 @@ def add_time_to_bottling(table: Table, runs: pd.DataFrame, count: int) -> None:
     bottled = runs.groupby("_batch")["bottled_on"].min().reindex(range(count)).to_numpy("datetime64[us]")
     last = np.fmax(days(bottled)[table.owner], table.until)  # of a day that is missing the other
     key = np.where(np.isnan(table.number("age")[0]), np.nan, whole_ages(table.since, last)["key"])
-    table.set_number("held_to_bottling", key, np.where(np.isnat(bottled)[table.owner], np.inf * key, key))
+    at_least = np.where(np.isnan(key), np.nan, np.inf)
+    table.set_number("held_to_bottling", key, np.where(np.isnat(bottled)[table.owner], at_least, key))
 
 
 def age_components(stays: pd.DataFrame) -> pd.DataFrame:

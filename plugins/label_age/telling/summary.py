@@ -16,7 +16,8 @@ from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Table
 from plugins.label_age.rules.conditions import Both, Check, Difference, Either, OtherRule, Quantified, Same, checks_of
 from plugins.label_age.rules.demands import Demand
-from plugins.label_age.rules.evaluate import Judge, coded
+from plugins.label_age.rules.evaluate import Judge
+from plugins.label_age.rules.texts import coded
 from plugins.label_age.rules.versions import Rule
 from plugins.label_age.telling.sentences import STRENGTHS, amount
 
