@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
+from pipeline.testing import split_differs
 from plugins import proof
 from plugins.blending.declared.settings import SETTINGS
+from plugins.blending.vat.filter_gauges import filter_gauges
 from tests.blending.sheets import FIRST_FACT, Room, brief, cask, close, draw, reading
 
 STEPS = ("balance.loss-above-house-limit", "balance.gain", "bottling.more-than-gauged")
@@ -83,6 +85,27 @@ def test_filtering_has_its_own_loss_where_it_was_gauged_before_and_after() -> No
     assert close(made.loss("process")["mass_kg"], expected * 2 / 400, 1e-6)
     assert close(made.loss("filter")["mass_kg"], expected * 2 / 400, 1e-6)
     assert steps(room(readings=readings[:1])) == {"process"}
+
+
+def test_each_batch_is_gauged_before_its_own_filter() -> None:
+    """Three vats, two of them filtered: the last gauge before that, whichever batches are looked at."""
+    names = {"B-1": "VAT-1", "B-2": "VAT-2", "B-3": "VAT-3"}
+    made = Room(
+        blends=[draw("T-1", batch=name, drawn_weight="400 kg", drawn_proof="100 proof") for name in names],
+        briefs=[brief(name, vessel=vat) for name, vat in names.items()],
+        vessels=[{"vessel": "T-1"}],
+    )
+    for at, vat in enumerate(names.values()):
+        made.readings.append(reading(vat, 101, "2026-03-03", net_weight="399 kg", purpose="before water"))
+        made.readings.append(reading(vat, 100, "2026-03-04", net_weight=f"{398 - at} kg", purpose="after water"))
+        if at < 2:
+            made.readings.append(reading(vat, 100, "2026-03-05", net_weight="396 kg", purpose="after filter"))
+    worked = made.work()
+    found = worked["filter_gauges"]
+    assert found["batch"].tolist() == ["B-1", "B-2"]
+    assert found["gauged_at"].dt.strftime("%Y-%m-%d").tolist() == ["2026-03-04", "2026-03-04"]
+    assert found["content_mass_kg"].diff().iloc[1] == pytest.approx(-1.0, abs=0.01)  # kg: weights in air are lighter
+    assert split_differs(filter_gauges, worked.frames, made.site()) == []
 
 
 def test_dumping_has_its_own_loss_where_the_cask_was_gauged_and_the_draw_measured() -> None:
