@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from pipeline.contract.frames import first_facts
 from plugins.label_age.judging.verdict import markets_of
 from plugins.label_age.rules.versions import RuleBook
 from plugins.label_age.wording.lines import lines_of, shown
@@ -57,7 +58,8 @@ def labels_of(label_text: pd.DataFrame, book: RuleBook, places: Mapping[str, Set
     claims = frozenset(n for rule in book.rules if rule.judged == "when claimed" for n in rule.names)
     made: dict[tuple[str, str], Label] = {}
     order = label_text["panel"].map({panel: place for place, panel in enumerate(PANELS)}).fillna(len(PANELS))
-    rows = label_text.assign(_order=order).sort_values(["batch", "market", "_order"], kind="stable")
+    rows = label_text.assign(_order=order, _fact=first_facts(label_text["facts"]))
+    rows = rows.sort_values(["batch", "market", "_order", "_fact"], kind="stable")
     for row in rows.to_dict("records"):
         for market in dict.fromkeys(book.market(written) or written for written in markets_of(row["market"])):
             label = made.setdefault((row["batch"], market), Label(row["batch"], market))
