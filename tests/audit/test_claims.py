@@ -14,18 +14,18 @@ from tests.audit.room import Room
 
 CASKS = (
     "cask,spirit,grain,distillery,state,country,distilled_on,distilled_proof,filled_on,entry_proof,species,new_oak,"
-    "charred,wood_use,capacity"
+    "charred,wood_use,capacity,held_before"
 )
 BOURBON = dict(
     spirit="", grain="corn 70, rye 20, malted barley 10", distillery="D1", state="Ostmark", country="US",
     distilled_on="2019-03-01", distilled_proof="130", filled_on="2019-03-02", entry_proof="120", species="oak",
-    new_oak="yes", charred="yes", wood_use="virgin", capacity="200 L",
+    new_oak="yes", charred="yes", wood_use="virgin", capacity="200 L", held_before="",
 )  # fmt: skip
 MALT = {
     **BOURBON,
     **dict(grain="malted barley 100", new_oak="no", charred="no", wood_use="refill", distilled_proof="140"),
 }
-SCOTCH = {**MALT, "country": "Scotland"}
+SCOTCH = {**MALT, "country": "Scotland", "held_before": "bourbon"}
 BONDED = {**BOURBON, "distilled_on": "2021-03-01", "filled_on": "2021-03-02"}
 LATER = {**BONDED, "distilled_on": "2021-07-01", "filled_on": "2021-07-02"}
 US, EU, UK = "US", "EU", "UK"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from tests.label_age.bulk import Case
@@ -24,11 +25,11 @@ def mash(grain: str, share: float) -> dict[str, Any]:
     return {"grain": f"{grain} {share:g}, {other} {100 - share:g}"}
 
 
-def grain_rows(grain: str, least: float, section: str) -> list[Row]:
-    """A mash before, at and after the least share, one that leaves it open, and none stated."""
+def grain_rows(grain: str, least: float, section: str, alone: str = MET) -> list[Row]:
+    """A mash before, at and after the least share, of the grain ``alone``, one that leaves it open, and none stated."""
     rows = [
         (f"{AT if share == least else ''}{share:g} % {grain}", section, verdict, {"cask": mash(grain, share)})
-        for share, verdict in ((least - 0.1, NOT), (least, MET), (least + 0.1, MET), (100.0, MET))
+        for share, verdict in ((least - 0.1, NOT), (least, MET), (least + 0.1, MET), (100.0, alone))
     ]
     part = {"cask": {"grain": f"{grain} {least - 5:g}"}}
     return [
@@ -169,9 +170,9 @@ CASES += Claim("us.whisky", "whisky", CLASS).cases(
     strength_rows(),
     [
         (
-            "corn whisky from steel",
-            CLASS,
-            MET,
+            "corn whisky from steel, which must be called that",
+            "27 CFR 5.143(c)(3)",
+            NOT,
             {"cask": {"species": "stainless steel", "grain": "corn 85, rye 15", **USED}},
         )
     ],
@@ -253,7 +254,7 @@ for name, grain in TYPES.items():
     CASES += Claim(
         f"us.whisky-from-{word}-mash", f"whisky distilled from {name} mash", seven, {"casks": [{**full, **USED}]}
     ).cases(
-        grain_rows(grain, 51, seven),
+        grain_rows(grain, 51, seven, NOT if grain == "corn" else MET),  # of corn alone it is corn whisky, (c)(3)
         still_rows(160, seven),
         [("charred new oak", seven, NOT, {"cask": {"new_oak": True, "wood_use": "virgin"}})],
         [("distilled in Canada", PLACE, NOT, {"cask": {"country": "Canada"}})],
@@ -586,6 +587,237 @@ for word, (claim, number, held, elsewhere) in ABROAD.items():
     section = f"27 CFR 5.143(c)({number})"
     law = OPEN if word == "canadian" else MET  # what the law of Canada asks since 18 December 2024 was not found
     earlier = ("bottled on 17 December 2024", section, MET, {"bottling": {"bottled_on": "2024-12-17"}})
+    grain = {"grain": "wheat 90 %, malted barley 10 %", "still": "column"}
+    CASES += Claim(f"us.{word}-whisky", claim, section, held, law).cases(
+        [("malt and grain whisky of one distillery", section, NOT, {"beside": grain})],
+        [("a mixture of two distilleries", section, NOT, {"beside": {"distillery": "Stony Ford"}})],
+        [(f"made in {elsewhere}", section, NOT, {"cask": {"country": elsewhere}})],
+        [("79.9 proof", CLASS, NOT, {"proof": 79.9, "abv": 40.0})],
+        [
+            (
+                "bottled on 18 January 2025",
+                f"27 CFR 5.143(c)({number - 1})",
+                law,
+                {"bottling": {"bottled_on": "2025-01-18"}},
+            )
+        ],
+    )
+    blended = Claim(f"us.blended-{word}", f"blended {whisky}", ELEVEN, parts(whole, 2, NEUTRAL, 1))
+    abroad = {**whole, "country": "Mexico"}
+    CASES += blended.cases(
+        mixed(whole, NEUTRAL, ELEVEN, HUNDREDTHS),
+        [
+            ("the straight part is young", ELEVEN, NOT, parts({**whole, "filled_on": "2024-03-01"}, 2, NEUTRAL, 1)),
+            ("the straight part made in Mexico", PLACE, NOT, parts(abroad, 2, NEUTRAL, 1)),
+            ("the straight part of no stated grain", ELEVEN, OPEN, parts({**whole, "grain": None}, 2, NEUTRAL, 1)),
+            ("nothing but straight", ELEVEN, NOT, parts(whole, 3, whole, 0)),
+            ("79.9 proof", CLASS, NOT, {"proof": 79.9}),
+        ],
+        addition_rows(),
+    )
+    if name in ("bourbon", "corn"):
+        other = {**mash("corn", 90), **({} if name == "corn" else USED)}
+        CASES += [
+            *blended.cases(
+                [("the other kind of corn whisky for its straight part", ELEVEN, NOT, parts(other, 2, NEUTRAL, 1))]
+            )
+        ][1:]
+    far = {**whole, "distillery": "Stony Ford", "state": "Southmark"}
+    two, short = ({**far, "filled_on": day} for day in ("2024-02-10", "2024-02-11"))
+    honey = added("honey", "", MET, 1.0)[3]
+    both = Claim(f"us.blended-straight-{word}", f"blended straight {whisky}", THIRTEEN, parts(whole, 1, far, 1))
+    CASES += both.cases(
+        [
+            ("of one State", THIRTEEN, NOT, parts(whole, 1, {**whole, "distillery": "Stony Ford"}, 1)),
+            ("one part is neutral spirits", THIRTEEN, NOT, parts(whole, 2, NEUTRAL, 1)),
+            ("one part is a day short of 2 years", THIRTEEN, NOT, parts(whole, 1, short, 1)),
+            (f"{AT}one part is 2 years to the day", THIRTEEN, MET, parts(whole, 1, two, 1)),
+            ("made in Mexico", PLACE, NOT, parts(abroad, 1, {**far, "country": "Mexico"}, 1)),
+            ("of one State with honey", THIRTEEN, MET, {**parts(whole, 2, whole, 0), **honey}),
+        ],
+        addition_rows(),
+    )  # fmt: skip
+STRAIGHT_ONE = mash("corn", 60)
+CASES += Claim("us.blended-whisky", "blended whisky", TEN, parts(STRAIGHT_ONE, 1, NEUTRAL, 2)).cases(
+    mixed(STRAIGHT_ONE, NEUTRAL, TEN, {0: NOT, 19: NOT, 20: MET, 21: MET, 100: NOT}),
+    addition_rows(),
+    country_rows(PLACE)[:2],
+)
+NINE, FOURTEEN = "27 CFR 5.143(c)(9)", "27 CFR 5.143(c)(14)"
+CASES += Claim("us.blended-light-whisky", "blended light whisky", NINE, parts(STRAIGHT_ONE, 1, LIGHT, 9)).cases(
+    mixed(STRAIGHT_ONE, LIGHT, NINE, {0: NOT, 1: MET, 19: MET, 20: NOT, 100: NOT}),
+    addition_rows(),
+    [("made in Canada", PLACE, NOT, {"cask": {"country": "Canada"}})],
+)
+CASES += Claim("us.blend-of-straights", "blend of straight whiskies", TWELVE,
+               parts(STRAIGHT_ONE, 1, {**mash("rye", 60), "distillery": "Stony Ford", "state": "Southmark"}, 1)).cases(
+    addition_rows(), country_rows(PLACE)[:2],
+    [("one part is neutral spirits", TWELVE, NOT, parts(STRAIGHT_ONE, 1, NEUTRAL, 1))],
+    [("of one distillery", TWELVE, NOT, parts(STRAIGHT_ONE, 2, STRAIGHT_ONE, 0))],
+)  # fmt: skip
+PLAIN = {**mash("corn", 60), **USED}
+CASES += Claim("us.spirit-whisky", "spirit whisky", FOURTEEN, parts(PLAIN, 1, NEUTRAL, 9)).cases(
+    mixed(PLAIN, NEUTRAL, FOURTEEN, {4: NOT, 5: MET, 6: MET, 100: NOT}),
+    mixed(STRAIGHT_ONE, {**NEUTRAL, "distillery": "N"}, FOURTEEN, {19: MET, 20: NOT}),
+    addition_rows(),
+)
+# ---------------------------------------------------------------- bottled in bond, 27 CFR 5.88
+BOND = "27 CFR 5.88"
+FOUR = {"filled_on": "2022-02-10", "distilled_on": "2022-02-08"}
+CASES += Claim("us.bottled-in-bond", "bottled in bond", BOND).cases(
+    [
+        (f"{AT}4 years to the day", f"{BOND}(a)(3)", MET, {"cask": FOUR}),
+        ("a day short", f"{BOND}(a)(3)", NOT, {"cask": {"filled_on": "2022-02-11", "distilled_on": "2022-02-08"}}),
+        ("another season", f"{BOND}(a)(2)", NOT, {"beside": {"distilled_on": "2020-11-01", "filled_on": "2020-11-02"}}),
+        ("another distillery", f"{BOND}(a)(2)", NOT, {"beside": {"distillery": "Stony Ford"}}),
+        ("another type", f"{BOND}(a)(1)", NOT, {"beside": {"spirit": "rye"}}),
+        ("a cask of no stated type", f"{BOND}(a)(1)", OPEN, {"beside": {"spirit": None}}),
+        ("a cask of no stated distillery", f"{BOND}(a)(2)", OPEN, {"beside": {"distillery": None}}),
+        ("Canadian", f"{BOND}(b)", OPEN, {"cask": {"country": "Canada"}}),
+        ("of no stated country", f"{BOND}(b)", OPEN, {"cask": {"country": None}}),
+        ("100.7 proof", f"{BOND}(a)(6)", NOT, {"proof": 100.7}),
+        ("99.3 proof", f"{BOND}(a)(6)", NOT, {"proof": 99.3}),
+        ("99.9 proof", f"{BOND}(a)(6)", OPEN, {"proof": 99.9}),
+        ("in steel", f"{BOND}(a)(3)", NOT, {"cask": {"species": "stainless steel"}}),
+    ],
+    nothing_rows(f"{BOND}(a)(4)"),
+)  # fmt: skip
+# ---------------------------------------------------------------- American single malt, (c)(15) and (16)
+MALT = {**PROOF, "country": "US", "distilled_proof": 140.0, "entry_proof": 120.0, "capacity_L": 200.0}
+FIFTEEN = "27 CFR 5.143(c)(15)"
+SINGLE = Claim("us.american-single-malt", "american single malt", FIFTEEN, {"kind": "malt", "casks": [MALT]})
+CASES += SINGLE.cases(
+    each(
+        "grain", FIFTEEN, {"malted barley 99, rye 1": NOT, "malted barley 99": OPEN, "malted rye 100": NOT, None: OPEN}
+    ),
+    around("distilled_proof", 160, 0.1, FIFTEEN, least=False),
+    around("capacity_L", 700, 1, FIFTEEN, least=False),
+    each("mashed_in", FIFTEEN, {"Scotland": NOT, "US": MET, "Kentucky": MET}),
+    each("matured_in", FIFTEEN, {"Scotland": NOT, "US": MET, "Oregon, USA": MET}),
+    [
+        ("another distillery", FIFTEEN, NOT, {"beside": {"distillery": "Stony Ford"}}),
+        ("charred new oak", FIFTEEN, MET, {"cask": {"new_oak": True, "charred": True, "wood_use": "virgin"}}),
+        ("chestnut", FIFTEEN, NOT, {"cask": {"species": "chestnut"}}),
+        added("plain caramel", FIFTEEN, MET, 2.5),
+        added("plain caramel", LIMIT, NOT, 2.6),
+        added("honey", FIFTEEN, NOT, 0.1),
+        added("sherry", FIFTEEN, OPEN, 0.1),
+        added("quiddity", FIFTEEN, NOT, 0.1),
+    ],
+)
+CASES += Claim(
+    "us.straight-american-single-malt", "straight american single malt", "27 CFR 5.143(c)(16)", SINGLE.given
+).cases(
+    [
+        (f"{AT}2 years to the day", "27 CFR 5.143(c)(16)", MET, {"cask": TWO}),
+        ("a day short", "27 CFR 5.143(c)(16)", NOT, {"cask": {"filled_on": "2024-02-11", "distilled_on": None}}),
+    ]
+)
+# ---------------------------------------------------------------- age, 27 CFR 5.74
+AGE, OVER = "27 CFR 5.74", "27 CFR 5.74(a)(2)"
+
+
+def stated(age: str, claims: str, **cask: Any) -> dict[str, Any]:
+    return {"brief": {"claims": claims, "age_statement": age}, "cask": cask}
+
+
+AGED = Claim(
+    "us.age-statement", "age statement", AGE, {"brief": {"claims": "straight bourbon", "age_statement": "5 years"}}
+)
+CASES += AGED.cases(
+    [
+        ("a year, on straight", OVER, NOT, stated("1 year", "straight bourbon")),
+        ("23 months, on straight", OVER, NOT, stated("23 months", "straight bourbon")),
+        (f"{AT}2 years, on straight", OVER, MET, stated("2 years", "straight bourbon")),
+        ("3 years, in bond", OVER, NOT, stated("3 years", "straight bourbon; bottled in bond")),
+        ("4 years, in bond", OVER, MET, stated("4 years", "straight bourbon; bottled in bond")),
+        ("a year, on bourbon", OVER, MET, stated("1 year", "bourbon")),
+        ("6 years", OVER, NOT, stated("6 years", "bourbon")),
+        ("less than 6 years", AGE, NOT, stated("less than 6 years", "bourbon")),
+        ("neutral spirits alone", "27 CFR 5.74(e)(2)", NOT,
+         stated("5 years", "", spirit="neutral spirits", distilled_proof=190.0)),
+        ("in used oak, on bourbon", "27 CFR 5.1", NOT, stated("5 years", "bourbon", **USED)),
+        ("in used oak, on whisky from bourbon mash", "27 CFR 5.1", MET,
+         stated("5 years", "whisky distilled from bourbon mash", **USED)),
+        ("in used oak, on a single malt", "27 CFR 5.1", MET, stated("5 years", "american single malt", **USED)),
+        ("in used oak, on corn whisky", "27 CFR 5.1", MET, stated("5 years", "corn whisky", **{**CORN, **USED})),
+        ("in used oak, on light whisky", "27 CFR 5.1", MET, stated("5 years", "light whisky", **LIGHT)),
+        ("in chestnut", "27 CFR 5.1", NOT, stated("5 years", "", species="chestnut", new_oak=None, wood_use=None)),
+        ("of no stated species", "27 CFR 5.1", OPEN, stated("5 years", "", species=None)),
+    ]
+)  # fmt: skip
+UNSAID = Claim("us.age-statement-required", "age statement", AGE, {"brief": {"claims": "straight bourbon"}})
+YOUNG = {"filled_on": "2022-02-11", "distilled_on": "2022-02-08"}
+CASES += UNSAID.cases(
+    [
+        (
+            f"{AT}4 years to the day",
+            "27 CFR 5.74(b)",
+            MET,
+            {"cask": FOUR},
+        ),
+        ("a day short", "27 CFR 5.74(b)", NOT, {"cask": YOUNG}),
+        ("a day short, in bond", "27 CFR 5.74(b)", MET, {"cask": YOUNG, "brief": {"claims": "bottled in bond"}}),
+        ("one of two a day short", "27 CFR 5.74(b)", NOT, {"beside": YOUNG}),
+        ("young neutral spirits beside it", "27 CFR 5.74(b)", MET, {"beside": {**YOUNG, "distilled_proof": 190.0}}),
+        ("a second charred new cask", "27 CFR 5.74(b)", MET, moved({}, "finish")),
+    ]
+)
+CASES += Claim("us.distilled-in", "distilled in 2021", "27 CFR 5.74(f)", {"brief": {"age_statement": "4 years"}}).cases(
+    each("distilled_on", "27 CFR 5.74(f)", {"2020-12-31": NOT, "2021-01-01": MET, None: OPEN}),
+    [("no age beside it", "27 CFR 5.74(f)(2)", NOT, {"brief": {"age_statement": None}})],
+    [("another year beside it", "27 CFR 5.74(f)", NOT, {"beside": {"distilled_on": "2020-12-31"}})],
+)
+# ---------------------------------------------------------------- words of strength, 27 CFR 5.87
+CASES += Claim(
+    "us.entry-proof", "original cask strength", "27 CFR 5.87(b)", {"casks": [{"entry_proof": 110.0}], "proof": 110.0}
+).cases(
+    around("entry_proof", 110, 0.1, "27 CFR 5.87(b)", least=True)[:1],
+    [("bottled 0.1 proof lower", "27 CFR 5.87(b)", NOT, {"proof": 109.9})],
+    [("entry not stated", "27 CFR 5.87(b)", OPEN, {"cask": {"entry_proof": None}})],
+    [("one of two entered lower", "27 CFR 5.87(b)", NOT, {"beside": {"entry_proof": 109.0}})],
+)
+# ---------------------------------------------------------------- standard of fill of 2020, 27 CFR 5.203
+FILL = "27 CFR 5.203"
+
+
+def filled(litres: float, container: str | None) -> dict[str, Any]:
+    return {"bottling": {"bottled_on": "2024-06-01", "bottle_size_L": litres, "container": container}}
+
+
+BOTTLES, CANS = (1800, 1750, 1000, 900, 750, 720, 700, 375, 200, 100, 50), (355, 200, 100, 50)
+CASES += Claim("us.standard-of-fill", "standard of fill", FILL).cases(
+    [
+        (f"{size} mL in a {container}", FILL, MET if size in sizes else NOT, filled(size / 1000, container))
+        for container, sizes in (("bottle", BOTTLES), ("can", CANS))
+        for size in (1800, 1750, 1000, 900, 750, 720, 710, 700, 475, 375, 355, 331, 200, 100, 51, 50, 49)
+    ],
+    [("750 mL in what is not stated", FILL, MET, filled(0.75, None))],
+    [("355 mL in what is not stated", FILL, OPEN, filled(0.355, None))],
+)
+# ---------------------------------------------------------------- words whose rules nothing here tests
+for rule, claim, section in (
+    ("us.distillations", "triple distilled", "27 CFR 5.89"),
+    ("us.pure", "pure whisky", "27 CFR 5.91"),
+    ("us.specialty", "finished whisky", "27 CFR 5.156 and 5.166"),
+):
+    CASES += Claim(rule, claim, section, verdict=OPEN).cases([added("honey", section, OPEN, 1.0)])
+CASES += Claim("us.barrel-proof", "barrel proof", "27 CFR 5.87(a)", {"drawn_proof": 100.0}, OPEN).cases(
+    [
+        ("2 proof below", "27 CFR 5.87(a)", OPEN, {"proof": 98.0}),
+        ("2.1 proof below", "27 CFR 5.87(a)", NOT, {"proof": 97.9}),
+    ]
+)
+# ---------------------------------------------------------------- whisky of other countries
+ABROAD = {
+    "scotch": ("scotch whisky", 17, {"kind": "malt", "casks": [{}]}, "England"),
+    "irish": ("irish whisky", 18, {"kind": "malt", "casks": [{"country": "Ireland", "still": "pot"}]}, "Scotland"),
+    "canadian": ("canadian whisky", 19, {"kind": "malt", "casks": [{"country": "Canada"}]}, "US"),
+}
+for word, (claim, number, held, elsewhere) in ABROAD.items():
+    section = f"27 CFR 5.143(c)({number})"
+    law = OPEN if word == "canadian" else MET  # what the law of Canada asks since 18 December 2024 was not found
+    earlier = ("bottled on 17 December 2024", section, MET, {"bottling": {"bottled_on": "2024-12-17"}})
     CASES += Claim(f"us.{word}-whisky", claim, section, held, law).cases(
         [("a mixture of two distilleries", section, NOT, {"beside": {"distillery": "Stony Ford"}})],
         [(f"made in {elsewhere}", section, NOT, {"cask": {"country": elsewhere}})],
@@ -599,10 +831,22 @@ for word, (claim, number, held, elsewhere) in ABROAD.items():
             )
         ],
     )
-    CASES += Claim(f"us.blended-{word}", f"blended {claim}", section, held, law).cases(
+    grain = {"grain": "wheat 90 %, malted barley 10 %", "still": "column"}
+    CASES += Claim(f"us.{word}-whisky", claim, section, held, law).cases(
+        [("malt and grain whisky of one distillery", section, NOT, {"beside": grain})],
+    )
+    blended = Claim(f"us.blended-{word}", f"blended {claim}", section, held, law)
+    CASES += blended.but(beside={"distillery": "Stony Ford"}).cases(
         [earlier],
-        [("a mixture of two distilleries", section, law, {"beside": {"distillery": "Stony Ford"}})],
+        [
+            (f"{AT}80 proof", CLASS, law, {"proof": 80.0, "abv": 40.0}),
+            ("79.9 proof", CLASS, NOT, {"proof": 79.9, "abv": 40.0}),
+        ],
         [(f"made in {elsewhere}", section, NOT, {"cask": {"country": elsewhere}})],
+    )
+    CASES += replace(blended, verdict=NOT).cases(  # one cask alone
+        [("two casks of malt whisky of one distillery", section, NOT, {"beside": {}})],
+        [("malt and grain whisky of one distillery", section, law, {"beside": grain})],
     )
 CASES += Claim("us.words-of-scotland", "highland whisky", "27 CFR 5.90", {"kind": "malt", "casks": [{}]}).cases(
     [("distilled in England", "27 CFR 5.90", NOT, {"cask": {"country": "England"}})],
