@@ -10,6 +10,7 @@ from typing import Any
 
 from tests.label_age.bulk import Case
 from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, at_limit, each
+from tests.label_age.rows_whisky import planned_rows
 
 EXCISE, CUSTOMS, WHISKY = "Excise Act 1901 s 77FI(1)", "Customs Act 1901 s 105A", "Excise Act 1901 s 77FI(2)"
 OLD_CODE, CODE = "Food Standards Code, Standard 2.7.5 clause 1", "Food Standards Code 2.7.5—3"
@@ -42,7 +43,7 @@ def wood(met: str, section: str) -> list[Row]:
 
 def strengths(section: str) -> list[Row]:
     rows = [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in STRENGTHS.items()]
-    return at_limit(rows, "37.0 % vol")
+    return [*at_limit(rows, "37.0 % vol"), *planned_rows(section, 37.0)[:-1]]
 
 
 def opened(rows: list[Row]) -> list[Row]:

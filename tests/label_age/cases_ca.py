@@ -10,6 +10,7 @@ from typing import Any
 
 from tests.label_age.bulk import Case
 from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, at_limit, changed, each
+from tests.label_age.rows_whisky import planned_rows
 
 WHISKY, STANDARDS = "Food and Drug Regulations B.02.020(1)", "Canadian Food Compositional Standards, Canadian Whisky"
 MADE, MINIMUM = "Food and Drug Regulations B.02.020(1)(a)", "Food and Drug Regulations B.02.023"
@@ -80,7 +81,7 @@ def strength(section: str, met: str) -> list[Row]:
     """40 % vol, before, at and after."""
     verdicts = {46.0: met, 40.1: met, 40.0: met, 39.99: NOT, 37.5: NOT}
     rows = [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in verdicts.items()]
-    return at_limit(rows, "40.0 % vol")
+    return [*at_limit(rows, "40.0 % vol"), *planned_rows(section, met=met)[:-1]]
 
 
 def stated(age: str, verdict: str, says: str = "", bottled: str = "", **cask: Any) -> Row:

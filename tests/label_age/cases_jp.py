@@ -10,6 +10,7 @@ from typing import Any
 
 from tests.label_age.bulk import Case
 from tests.label_age.family import MET, NOT, OPEN, Claim, Row, added, at_limit, each
+from tests.label_age.rows_whisky import planned_rows
 
 FIVE = "Standards for Labeling Japanese Whisky art. 5(1)"
 WORDS = "Standards for Labeling Japanese Whisky art. 5(2), (3)"
@@ -32,7 +33,7 @@ PLACES = {"Japan": MET, "JP": MET, "US": NOT, "Scotland": NOT, "Canada": NOT}
 
 def strengths(section: str) -> list[Row]:
     rows = [(f"{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in STRENGTHS.items()]
-    return at_limit(rows, "40.0 % vol")
+    return [*at_limit(rows, "40.0 % vol"), *planned_rows(section, 40.0)[:-1]]
 
 
 def bottled(verdicts: dict[Any, str]) -> list[Row]:

@@ -575,6 +575,8 @@ CASES += Claim("us.barrel-proof", "barrel proof", "27 CFR 5.87(a)", {"drawn_proo
     [
         ("2 proof below", "27 CFR 5.87(a)", OPEN, {"proof": 98.0}),
         ("2.1 proof below", "27 CFR 5.87(a)", NOT, {"proof": 97.9}),
+        ("planned 2 proof below", "27 CFR 5.87(a)", OPEN, {"brief": {"bottling_proof": 98.0}}),
+        ("planned 3 proof below", "27 CFR 5.87(a)", NOT, {"brief": {"bottling_proof": 97.0}}),
     ]
 )
 # ---------------------------------------------------------------- whisky of other countries
@@ -868,3 +870,10 @@ CASES += Claim("us.bottling-strength", "bottling strength", "27 CFR 19.356(c)", 
     [("the vat at 100.6 proof", "27 CFR 19.356(c)", MET, {"proof": 100.6, "abv": 50.3})],
 )
 CASES += [*Claim("us.bottled-in-bond", "bottled in bond", BOND, PLAN, OPEN).cases([])]
+CASES += Claim("us.bottled-in-bond", "bottled in bond", f"{BOND}(a)(6)", {"proof": 100.0}).cases(
+    [
+        (f"planned at {proof:g} proof, the vat at 100", f"{BOND}(a)(6)", verdict, {"brief": {"bottling_proof": proof}})
+        for proof, verdict in ((90.0, NOT), (99.3, NOT), (99.5, OPEN), (101.0, NOT))
+    ],
+    [("labelled 45 % vol", f"{BOND}(a)(6)", NOT, {"bottling": {"label_abv": 45.0}})],
+)

@@ -30,7 +30,32 @@ def strength_rows(section: str) -> list[Row]:
     made: list[Row] = [
         (f"{LIMIT if abv == 40.0 else ''}{abv} % vol", section, verdict, {"abv": abv}) for abv, verdict in rows
     ]
-    return [*made, ("not gauged", section, OPEN, {"proof": None, "abv": None})]
+    return [*made, *planned_rows(section), ("not gauged", section, OPEN, {"proof": None, "abv": None})]
+
+
+def planned_rows(section: str, least: float = 40.0, met: str = MET) -> list[Row]:
+    """What the brief plans or the label states counts, whatever the vat still has."""
+    plans = ((least - 0.1, NOT), (least, met), (least + 0.1, met), (None, met))
+    rows: list[Row] = [
+        (f"{LIMIT if plan == least else ''}planned at {plan} % vol, the vat at 50", section, verdict,
+         {"abv": 50.0, "brief": {"bottling_abv": plan}}) for plan, verdict in plans
+    ]  # fmt: skip
+    in_proof = {"abv": 50.0, "brief": {"bottling_abv": None, "bottling_proof": 2 * least - 1.0}}
+    labelled = {"abv": 50.0, "bottling": {"label_abv": least - 0.1}}
+    return [*rows, (f"planned at {2 * least - 1:g} proof, the vat at 50", section, NOT, in_proof),
+            (f"labelled {least - 0.1:g} % vol", section, NOT, labelled)]  # fmt: skip
+
+
+def compound_rows(section: str) -> list[Row]:
+    """A name that says caramel and something beside it, and water that is not water alone."""
+    names = {"plain caramel with honey": NOT, "E150a and vanilla": NOT, "E150a/E150d": NOT, "caramel I, sugar": NOT,
+             "plain caramel with quiddity": OPEN, "non-E150a caramel": OPEN, "E150a colouring lot 12": MET}  # fmt: skip
+    water = {"sugar water": NOT, "water with honey": NOT, "spring water": MET, "RO water": MET}
+    return [
+        *(added(name, section, verdict, 0.1) for name, verdict in names.items()),
+        *((f"{name} as water", section, verdict, {"lines": [{"component": name, "kind": "water", "ethanol_kg": 0.0}]})
+          for name, verdict in water.items()),
+    ]  # fmt: skip
 
 
 def addition_rows(section: str) -> list[Row]:
@@ -41,7 +66,7 @@ def addition_rows(section: str) -> list[Row]:
     rows.append(added("caramel", section, OPEN, 0.1))
     rows.append(("more than the list says", section, OPEN, {"brief": {"all_listed": False}}))
     water = {"component": "water", "kind": "water", "volume_60F_gal": 10.0}
-    return [*rows, ("water added", section, MET, {"lines": [water]})]
+    return [*rows, ("water added", section, MET, {"lines": [water]}), *compound_rows(section)]
 
 
 def still_rows(section: str) -> list[Row]:

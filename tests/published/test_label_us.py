@@ -254,7 +254,7 @@ CASES = [
     ("bottled in bond", BOND, "not met", "99.3: beyond the 0.3", {"proof": 99.3}),
     ("bottled in bond", BOND, "not met", "100.7: beyond the 0.3", {"proof": 100.7}),
     ("bottled in bond", BOND, "cannot tell", "expected at 118, still to be reduced",
-     {"proof": 118.0, "entry": "expected"}),
+     {"proof": 118.0, "entry": "expected", "brief": {"bottling_proof": 100.0}}),
     ("bottled in bond", BOND, "not met", "expected at 96: water cannot mend it", {"proof": 96.0, "entry": "expected"}),
     # 27 CFR 5.143(c)(15),(16), from 19 January 2025 (89 FR 102726)
     ("american single malt", SINGLE_MALT, "met", "malted barley only", malt()),

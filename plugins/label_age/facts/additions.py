@@ -27,7 +27,11 @@ def what_is_added(components: pd.DataFrame) -> np.ndarray:
     kind = components["kind"].to_numpy(object)
     found = np.full(len(components), "spirit", dtype=object)
     found[kind == "water"] = "water"
-    for row in np.flatnonzero(kind == "addition"):
+    named = {name: words.material(words.plain(name)) for name in set(components.loc[kind == "water", "component"])}
+    names = components["component"].to_numpy(object)
+    other = np.array([k == "water" and named[name] is not None for k, name in zip(kind, names, strict=True)], bool)
+    other |= (kind == "water") & (components["ethanol_kg"].fillna(0.0) > 0).to_numpy(bool)
+    for row in np.flatnonzero((kind == "addition") | other):
         line = components.iloc[row]
         strength = line["ethanol_kg"] if not pd.isna(line["ethanol_kg"]) else line["proof_60F"]
         found[row] = _substance(line["component"], float(strength))
@@ -37,7 +41,7 @@ def what_is_added(components: pd.DataFrame) -> np.ndarray:
 def _substance(component: Any, strength: float) -> str | None:
     name = words.plain(component)
     material = words.material(name)
-    if strength > 0:
+    if strength > 0 or (np.isnan(strength) and any(words.says(name, drink) for drink in words.SPIRITS)):
         return {"wine": "wine", "flavouring": "alcoholic flavouring"}.get(material or "", "other spirit")
     if material is not None:
         return material

@@ -191,6 +191,8 @@ def run_table(runs: pd.DataFrame, brief: pd.DataFrame) -> Table:
     size = np.where(np.isnan(size), brief["bottle_size_L"].to_numpy(float)[owner], size)
     table.set_number("label_abv_20C", label_20C)
     table.set_number("label_abv_60F", label_60F)
+    table.set_number("planned_abv", np.where(np.isnan(label_20C), _planned_abv(brief)[owner], label_20C))
+    table.set_number("planned_proof", 2 * label_60F)
     table.set_number("bottle_mL", np.round(size * 1000, 6))
     years = runs["bottled_on"].dt.year.to_numpy("float64", na_value=np.nan)
     table.set_number("bottled_year", np.concatenate([years, blank])[order])
@@ -223,7 +225,7 @@ def _label_cells(table: Table, label: np.ndarray, asked: np.ndarray, proof: np.n
     blank = np.where(table.names == "the brief", "bottling_proof", "label_abv")
     columns = np.where(~np.isnan(label), "label_abv", np.where(in_brief != "", in_brief, blank))
     cells = np.where(columns == "label_abv", table.rows, brief)
-    for name in ("label_abv_60F", "label_abv_20C", "label_one_decimal"):
+    for name in ("label_abv_60F", "label_abv_20C", "label_one_decimal", "planned_abv", "planned_proof"):
         table.cells[name], table.columns[name] = cells, columns
 
 

@@ -37,8 +37,10 @@ ALSO = {"sherry": "wine", "port": "wine", "cognac": "brandy", "armagnac": "brand
 """A drink that is one of another kind too."""
 NOT_ALLOWED = (
     "kirsch", "cherry", "plum", "slivovitz", "mirabelle", "apricot", "peach", "damson", "sloe", "umeshu", "liqueur",
-    "cider", "perry", "mead", "honey", "syrup", "maple", "coffee", "tea", "vinegar", "sauce", "fruit", "flavoured",
-    "flavored", "spiced", "sweetened", "kriek",
+    "cider", "perry", "mead", "honey", "syrup", "maple", "coffee", "tea", "vinegar", "sauce", "fruit", "fruited",
+    "flavoured", "flavored", "spiced", "spice", "spices", "infused", "infusion", "herbs", "botanicals", "vermouth",
+    "bitters", "amaro", "vanilla", "chocolate", "cocoa", "cherries", "plums", "peaches", "apricots", "soda", "cola",
+    "sweetened", "kriek",
 )  # fmt: skip
 """Made of or with stone fruit, fruited, flavoured or sweetened afterwards, or no wine, beer or spirit at all."""
 NOTHING = ("", "none", "nothing", "new", "virgin", "new oak")

@@ -158,6 +158,10 @@ def _add_grain(table: Table, stock: Fillings) -> None:
     table.flags["all_grain"] = _flags(
         [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
     )[code]
+    called = _mapped(stock.values["spirit"], words.no_whisky)
+    why = np.where(called == None, why, objects([f"the sheet calls it {name}" for name in called]))  # noqa: E711
+    open_ = (called != None) & (table.flags["all_grain"] == TRUE)  # noqa: E711
+    table.flags["all_grain"] = np.where(open_, UNKNOWN, table.flags["all_grain"]).astype(np.int8)
     table.cells["all_grain"], table.why["all_grain"] = ids, why
     _add_cereal(table, [sorted(set(PSEUDOCEREALS) & set(b.shares)) if b else [] for b in understood], code)
 
@@ -210,8 +214,7 @@ def add_wood(table: Table, stock: Fillings) -> None:
          for text, o in zip(objects(values["species"]), oak, strict=True)]
     )  # fmt: skip
     table.flags["wood_not_stated"] = _not_stated(values, WOOD)
-    wood = _mapped(values["species"], lambda species: None if species is None else not words.no_wood(species))
-    table.flags["wood"] = _flags(list(wood))
+    table.flags["wood"], table.why["wood"] = _flags(list(_mapped(values["species"], words.of_wood))), table.why["oak"]
     table.flags["charred"] = _flags(
         [said if said is not None else _charred(char)
          for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]

@@ -42,7 +42,8 @@ MALTED = ("malted_barley", "malted_rye", "malted_wheat", "malted_oats")
 OAK = ("oak", "quercus", "q alba", "q robur", "q petraea", "q mongolica", "mizunara")
 OTHER_WOOD = (
     "chestnut", "cherry", "acacia", "maple", "mulberry", "cedar", "ash", "hickory", "birch", "beech", "amburana",
-    "walnut", "pine", "juniper", "cypress", "apple", "pear", "plum", "eucalyptus", "jarrah",
+    "walnut", "pine", "juniper", "cypress", "apple", "pear", "plum", "eucalyptus", "jarrah", "sugi", "hinoki", "sakura",
+    "larch", "alder", "linden", "teak", "elm", "poplar", "olive", "mesquite", "pecan", "robinia", "spruce", "umburana",
 )  # fmt: skip
 COUNTRIES = {
     "US": ("us", "usa", "u s", "u s a", "united states", "united states of america", "america", "american"),
@@ -71,7 +72,9 @@ TYPES = (
     ("grain", "grain"),
 )
 NOT_CHARRED = ("none", "no", "uncharred", "0", "nil", "not charred", "toast only", "toasted", "toasted only")
-NO_WOOD = ("steel", "stainless", "stainless steel", "metal", "plastic", "ibc", "hdpe", "glass", "concrete", "ceramic")
+NO_WOOD = ("steel", "stainless", "stainless steel", "metal", "plastic", "ibc", "hdpe", "glass", "concrete", "ceramic",
+           "aluminium", "aluminum", "titanium", "copper", "inox", "polyethylene", "porcelain", "earthenware", "clay",
+           "amphora", "demijohn", "carboy")  # fmt: skip
 US_STATES = (
     "alabama", "alaska", "arizona", "arkansas", "california", "colorado", "connecticut", "delaware", "florida",
     "georgia", "hawaii", "idaho", "illinois", "indiana", "iowa", "kansas", "kentucky", "louisiana", "maine",
@@ -88,18 +91,31 @@ OTHER_STILLS = ("column", "column still", "column stills", "continuous", "coffey
 MATERIALS = (
     ("wood", ("chips", "chip", "staves", "stave", "slabs", "sawdust", "shavings", "oak powder", "wood powder",
               "cubes", "spirals", "wood", "oak")),
-    ("plain caramel", ("plain caramel", "e150a", "e 150a", "e150 a", "caramel i")),
-    ("colouring", ("e150b", "e150c", "e150d", "e150", "e 150", "colour", "color", "colouring", "coloring", "dye")),
     ("beading oil", ("beading oil", "beading")),
-    ("flavouring", ("flavour", "flavor", "flavouring", "flavoring", "essence", "extract", "vanilla", "vanillin",
-                    "spice", "spices", "infusion", "fruit", "juice", "cinnamon", "peel", "herbs", "smoke")),
-    ("sweetening", ("sugar", "honey", "syrup", "glucose", "fructose", "dextrose", "sucrose", "molasses",
-                    "sweetener", "agave")),
-    ("wine", ("wine", "sherry", "port", "madeira", "marsala", "vermouth", "moscatel")),
+    ("sweetening", ("sugar", "sugars", "honey", "syrup", "glucose", "fructose", "dextrose", "sucrose", "molasses",
+                    "sweetener", "sweetened", "agave", "maple", "honig", "miel", "zucker", "sucre", "sirop")),
     ("blending material", ("glycerin", "glycerine", "glycerol", "blending material", "blender", "blending agent")),
+    ("wine", ("wine", "sherry", "port", "madeira", "marsala", "vermouth", "moscatel")),
+    ("flavouring", ("flavour", "flavor", "flavouring", "flavoring", "essence", "extract", "vanilla", "vanillin",
+                    "spice", "spices", "infusion", "fruit", "juice", "cinnamon", "peel", "herbs", "smoke",
+                    "flavoured", "flavored", "tea", "coffee")),
+    ("colouring", ("e150b", "e150c", "e150d", "e150 b", "e150 c", "e150 d", "e 150b", "e 150c", "e 150d", "e 150 b",
+                   "e 150 c", "e 150 d")),
+    ("caramel", ("caramel", "e150a", "e 150a", "e150 a", "e 150 a")),
+    ("colouring", ("e150", "e 150", "colour", "color", "colouring", "coloring", "dye")),
 )  # fmt: skip
-"""Names of additions and the material that they mean, the first that fits; a spirit caramel of no stated kind apart."""
-CARAMEL = ("caramel", "caramel colour", "caramel color", "spirit caramel")
+"""Names of additions and the material that they mean, the first that fits: of a name of several, the least welcome."""
+PLAIN_CARAMEL = re.compile(r"\b(?:plain caramel|e ?150 ?a|caramel i)\b")
+BESIDE_CARAMEL = ("plain", "caramel", "i", "e", "150", "150a", "e150", "e150a", "a", "colour", "color", "colouring",
+                  "coloring", "spirit", "lot", "batch", "no", "class", "of", "the", "ins")  # fmt: skip
+SPIRITS = ("liqueur", "brandy", "rum", "vodka", "gin", "cognac", "tequila", "mezcal", "schnapps", "whisky",
+           "extract")  # fmt: skip
+"""Names of what holds spirit, of additions whose strength no sheet states."""
+NOT_WHISKY = ("rum", "brandy", "cognac", "armagnac", "calvados", "vodka", "gin", "tequila", "mezcal", "agave",
+              "liqueur", "schnapps", "flavoured", "flavored", "spiced", "honey whisky", "with honey", "cane",
+              "molasses", "wine", "cider", "mead")  # fmt: skip
+"""Words by which the sheet calls a spirit something else than whisky of grain, where it speaks of no cask."""
+OF_CASKS = ("cask", "casks", "barrel", "barrels", "butt", "finish", "finished")
 NUMBER = r"\d+(?:[.,]\d+)?"
 SHARE = re.compile(rf"(?P<before>{NUMBER})?\s*%?\s*(?P<grain>[a-z][a-z ]*?)\s*[:=]?\s*(?P<after>{NUMBER})?\s*%?$")
 
@@ -139,14 +155,22 @@ def _country(text: str) -> str:
 
 def place(text: str) -> tuple[str | None, str | None]:
     """Country and State (or other part) of a cell such as ``US``, ``Kentucky`` or ``Northmark, USA``; None unknown."""
-    parts = [part.strip() for part in re.split(r"[,;/]", str(text)) if part.strip()]
+    parts = [part.strip() for part in re.split(r"[,;/+&>]|\b(?:then|and)\b", str(text)) if part.strip()]
     named = [_country(part) if _is_country(part) else None for part in parts]
     others = [part for part, country_ in zip(parts, named, strict=True) if country_ is None]
-    land = next((country_ for country_ in named if country_), None)
-    if land is None and len(others) == 1:
+    lands = {country_ for country_ in named if country_}
+    if not lands and len(others) == 1:
         return ("US", others[0]) if plain(others[0]) in US_STATES else (others[0], None)
-    part_of_uk = next((c for c in named if c in PARTS_OF_UK), None)
-    return (part_of_uk or (None if land == "UK" else land)), next(iter(others), None)
+    if lands & set(PARTS_OF_UK):
+        lands.discard("UK")
+    return (lands.pop() if len(lands) == 1 and lands != {"UK"} else None), _state_of(others)
+
+
+def _state_of(others: list[str]) -> str | None:
+    """The State among the parts of a place that are no country; None where two are named, or none can be told."""
+    states = [part for part in others if plain(part) in US_STATES]
+    named = states or others
+    return named[0] if len(named) == 1 else None
 
 
 def _is_country(text: str) -> bool:
@@ -165,6 +189,13 @@ def pot_still(text: str) -> bool | None:
     return True if words in POT else False if any(says(words, kind) for kind in OTHER_STILLS) else None
 
 
+def of_wood(species: str) -> bool | None:
+    """Whether what a cask is said to be made of is wood; None for a word that is not known."""
+    if no_wood(species):
+        return False
+    return None if oak(species) is None else True
+
+
 def no_wood(species: str) -> bool:
     """Whether what a cask is said to be made of is no wood."""
     words = plain(species)
@@ -172,17 +203,27 @@ def no_wood(species: str) -> bool:
 
 
 def material(name: str) -> str | None:
-    """The material of MATERIALS, or ``caramel``, that an addition's plain name means; None where no list has it."""
-    if name in CARAMEL:
-        return "caramel"
-    found = next((kind for kind, phrases in MATERIALS if any(says(name, phrase) for phrase in phrases)), None)
-    return found or ("caramel" if says(name, "caramel") else None)
+    """The material of MATERIALS that an addition's plain name means; None where no list has it.
+
+    Plain caramel is what is called so and nothing else beside it: with any other word the kind of caramel is open.
+    """
+    if PLAIN_CARAMEL.search(name) and all(word in BESIDE_CARAMEL or word.isdigit() for word in name.split()):
+        return "plain caramel"
+    return next((kind for kind, phrases in MATERIALS if any(says(name, phrase) for phrase in phrases)), None)
 
 
 def whisky_type(spirit: str) -> str | None:
     """The type that a spirit cell names, the first of a fixed order (a high-rye bourbon is bourbon)."""
     words = plain(spirit)
     return next((kind for phrase, kind in TYPES if says(words, phrase)), None)
+
+
+def no_whisky(spirit: str) -> str | None:
+    """The word by which a spirit cell names something that is no whisky of grain, or None."""
+    called = plain(spirit)
+    if any(says(called, word) for word in OF_CASKS):
+        return None
+    return next((word for word in NOT_WHISKY if says(called, word)), None)
 
 
 @dataclass(frozen=True)
@@ -195,13 +236,17 @@ class MashBill:
 
     def bounds(self, *grains: str) -> tuple[float, float]:
         """Least and greatest share that the grains can have together."""
-        low = sum(self.shares.get(grain, 0.0) for grain in grains)
-        return low, low + self.rest
+        return self._between(sum(self.shares.get(grain, 0.0) for grain in grains))
 
     def malt(self) -> tuple[float, float]:
         """Least and greatest share of malted grain."""
-        low = sum(self.shares.get(grain, 0.0) for grain in MALTED)
-        return low, low + self.rest
+        return self.bounds(*MALTED)
+
+    def _between(self, share: float) -> tuple[float, float]:
+        """A sum above 100 is too much by as much in some grain, be it this one."""
+        over = max(0.0, sum(self.shares.values()) - 100.0)
+        only = share >= sum(self.shares.values()) - 1e-9
+        return (share if only else max(0.0, share - over)), share + self.rest
 
 
 def read_mash_bill(text: str) -> MashBill | str:
