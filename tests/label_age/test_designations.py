@@ -70,7 +70,7 @@ def test_the_first_day_is_the_first(filled: date, years: int) -> None:
     """On the first day the age is reached and on the day before it is not, by an independent calendar."""
     import numpy as np
 
-    from plugins.label_age.judging.earliest import anniversary
+    from plugins.label_age.facts.ages import anniversary
 
     found = anniversary(np.array([filled], dtype="datetime64[D]"), np.array([years * 12.0]))[0].item()
     expected = filled + relativedelta(years=years)

@@ -126,7 +126,7 @@ def test_what_is_missing_names_its_sheet() -> None:
     """An unknown fact is named with the cask and the sheet's column, in the reason and the remedy."""
     room = Room([cask("C-1"), cask("C-2", entry_proof=None)], briefs=[brief(claims="straight")])
     reason = room.row("straight")["reason"]
-    assert "the proof at entry into the wood of cask C-2 is not known: column entry_proof of the sheet casks" in reason
+    assert "the proof at entry into the wood of cask C-2 is not known (column entry_proof of the inventory)" in reason
     finding = findings(room)["label.cannot-tell"]
     assert (finding.severity, finding.facts[0], finding.column) == ("review", 1001, "entry_proof")
     assert "entry_proof" in finding.remedy

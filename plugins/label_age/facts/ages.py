@@ -79,6 +79,19 @@ def whole_ages(filled_on: Any, drawn_at: Any) -> dict[str, np.ndarray]:
     return {name: np.where(known, values.astype("float64"), np.nan) for name, values in ages.items()}
 
 
+def anniversary(start: np.ndarray, key: np.ndarray) -> np.ndarray:
+    """The day on which an age key (whole months, thousandths days) is reached; datetime64[D] in and out."""
+    import numpy as np
+
+    months = np.floor(key + 1e-9).astype("int64")
+    days = np.round((key - months) / DAY_WEIGHT).astype("int64")
+    first = start.astype("datetime64[M]")
+    in_month = (start - first).astype("int64")
+    month = first + months.astype("timedelta64[M]")
+    reached = np.minimum(month.astype("datetime64[D]") + in_month, (month + 1).astype("datetime64[D]"))
+    return reached + days
+
+
 @lru_cache(maxsize=4096)
 def read_stated_age(text: str) -> StatedAge | None:
     """The age that a label states: ``4 years``, ``4``, ``51 months``, ``aged 4 years 3 months``, ``600 days``.

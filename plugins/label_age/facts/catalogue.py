@@ -41,8 +41,19 @@ class Fact:
     def whence(self) -> str:
         """Which sheet and column would bring it."""
         if not self.column:
-            return "no sheet brings it yet"
-        return f"column {self.column} of the sheet {self.sheet} would bring it"
+            return NO_SHEET
+        return f"{whereabouts(self.sheet, self.column)} would bring it"
+
+
+NO_SHEET = "no sheet brings it yet"
+
+
+def whereabouts(sheet: str, columns: str) -> str:
+    """``column distilled_proof of the inventory``; ``columns`` with commas between them, empty where none brings it."""
+    if not columns:
+        return NO_SHEET
+    named = "the inventory" if sheet == "casks" else f"the sheet {sheet}"
+    return f"column{'s' if ',' in columns else ''} {columns} of {named}"
 
 
 STRENGTH_SLACK = 1e-6

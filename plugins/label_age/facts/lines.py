@@ -9,7 +9,7 @@ import pandas as pd
 
 from plugins.label_age.facts.additions import UNLISTED, holds_spirit, substances, what_is_added
 from plugins.label_age.facts.ageing import ages_by, ends, origin_starts, spent, summed
-from plugins.label_age.facts.catalogue import HELD
+from plugins.label_age.facts.catalogue import HELD, whereabouts
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, both, negate
 from plugins.label_age.facts.spirit import add_origin, add_wood
 from plugins.label_age.facts.tables import Table, group_starts, ids_of, objects, same_rows, united
@@ -17,14 +17,15 @@ from plugins.label_age.facts.wood import Fillings, look_up
 
 LINE = ["batch", "component", "drawn_at", "line"]
 ORDER = ["component", "drawn_at", "line"]
-AGES = {
-    "age_in_charred_new_oak": ("new_oak", "charred"),
-    "age_in_used_oak": (),
-    "age_in_oak": (),
-    "age_in_wood": (),
-    "age_in_oak_700L": (),
-    "age_in_wood_700L": (),
+WOOD_COLUMNS = {
+    "age_in_charred_new_oak": "new_oak, charred",
+    "age_in_used_oak": "species, new_oak",
+    "age_in_oak": "species",
+    "age_in_wood": "species",
+    "age_in_oak_700L": "species, capacity",
+    "age_in_wood_700L": "species, capacity",
 }
+"""Ages of which only a part may count, and the columns of the inventory that tell which."""
 WEIGHTS = ("proof_gallons", "lpa", "volume_60F_gal", "volume_20C_L", "mass_kg")
 
 
@@ -105,7 +106,7 @@ def _fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[Fillings, np.nd
     add_origin(held, stock)
     add_wood(held, stock)
     _add_wood_kinds(held)
-    for name in ("age", "age_days", *AGES):
+    for name in ("age", "age_days", *WOOD_COLUMNS):
         held.cells[name] = stock.cells("spirit")
     return stock, code, held
 
@@ -203,7 +204,7 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
     key, _ = ages_by(stays, starts)
     table.set_number("age", key)
     table.set_number("age_days", summed(spent(stays), starts))
-    for name in AGES:
+    for name in WOOD_COLUMNS:
         table.set_number(name, *ages_by(stays, starts, held.flag(name)[code]))
     table.since, table.until = ends(stays, starts)
     doubts = objects(stays["doubt"])
@@ -214,13 +215,8 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
             [next((t for t in texts[a:b] if t), None) for a, b in zip(starts[:-1], starts[1:], strict=True)]
         )
     table.why["age"] = table.why["age_days"] = first
-    wood = "how much of it lay in wood that counts hangs on its cask (casks, columns {})"
-    said = {
-        "age_in_charred_new_oak": wood.format("new_oak, charred"), "age_in_used_oak": wood.format("species, new_oak"),
-        "age_in_oak": wood.format("species"), "age_in_wood": wood.format("species"),
-        "age_in_oak_700L": wood.format("species, capacity"), "age_in_wood_700L": wood.format("species, capacity"),
-    }  # fmt: skip
-    for name, text in said.items():
+    for name, columns in WOOD_COLUMNS.items():
+        text = f"how much of it lay in wood that counts hangs on its cask ({whereabouts('casks', columns)})"
         table.why[name] = np.where(first == None, text, first)  # noqa: E711
     if len(stays) != len(table):
         table.texts["_path"] = _paths(stays, starts)

@@ -9,13 +9,14 @@ import pandas as pd
 
 from pipeline import Finding, unite
 from plugins.label_age.facts.additions import holds_spirit, what_is_added
+from plugins.label_age.facts.catalogue import BY_NAME
 from plugins.label_age.facts.lineage import LEAVES_NOTHING, Lineage, Origin, deep_recursion, end_of
 from plugins.label_age.facts.wood import folded
 
 LINE = ["batch", "component", "drawn_at", "line"]
 GROUP = ["batch", "component", "filled_on"]
 NO_DRAW = "the sheet blends does not say when every draw of it was (column drawn_at)"
-NO_FILLING = "column filled_on of the sheet casks would bring it"
+NO_FILLING = BY_NAME["age"].whence
 ADDED = "the age of an addition that holds spirit stands on no sheet"
 
 

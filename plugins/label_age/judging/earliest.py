@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from plugins.label_age.facts.ages import DAY_WEIGHT
+from plugins.label_age.facts.ages import anniversary
 from plugins.label_age.facts.catalogue import Fact
 from plugins.label_age.facts.logic import TRUE
 from plugins.label_age.rules.conditions import Both, Check, Difference, Either, OtherRule, Quantified
@@ -16,17 +16,6 @@ from plugins.label_age.rules.versions import Rule
 ALWAYS = np.iinfo(np.int64).min // 4
 NEVER = np.iinfo(np.int64).max // 4
 """Days since 1970 that stand for a condition that holds already, and for one that no time in wood will mend."""
-
-
-def anniversary(start: np.ndarray, key: np.ndarray) -> np.ndarray:
-    """The day on which an age key (whole months, thousandths days) is reached; datetime64[D] in and out."""
-    months = np.floor(key + 1e-9).astype("int64")
-    days = np.round((key - months) / DAY_WEIGHT).astype("int64")
-    first = start.astype("datetime64[M]")
-    in_month = (start - first).astype("int64")
-    month = first + months.astype("timedelta64[M]")
-    reached = np.minimum(month.astype("datetime64[D]") + in_month, (month + 1).astype("datetime64[D]"))
-    return reached + days
 
 
 class Calendar:

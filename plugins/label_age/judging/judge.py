@@ -14,11 +14,13 @@ from plugins.label_age.facts.catalogue import BY_NAME, Fact
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Facts
 from plugins.label_age.judging.earliest import Calendar
-from plugins.label_age.judging.verdict import UNVERIFIED, Cited, Verdict, day_of, markets_of
+from plugins.label_age.judging.verdict import UNVERIFIED, Cited, Verdict, day_of, law_of, markets_of
 from plugins.label_age.rules.conditions import Both, Check, OtherRule, Quantified, Same, nearest
 from plugins.label_age.rules.demands import Demand
 from plugins.label_age.rules.evaluate import Judge
 from plugins.label_age.rules.versions import Rule, RuleBook, claim_words, referred
+from plugins.label_age.telling.missing import missing_of
+from plugins.label_age.telling.plainly import opening, why_failed, why_met, why_missing, why_open
 from plugins.label_age.telling.sentences import NOTHING, Told, not_tested, tell
 from plugins.label_age.telling.summary import Summaries, origins_of
 
@@ -161,7 +163,9 @@ class Court:
         """A verdict that no rule came to: cannot tell, resting on the brief alone."""
         brief = self.facts.origins["brief"][batch]
         told = Told(said, brief, "market" if finding.endswith("market") else "claims", observed=claim)
-        return Verdict(self.facts.batches[batch], market, claim, UNKNOWN, f"Cannot tell: {said}.", section,
+        reason = opening(UNKNOWN, said, said.partition("; ")[0], said.partition(" (")[0])
+        reason += "" if said in reason else f" In full: {said}."
+        return Verdict(self.facts.batches[batch], market, claim, UNKNOWN, reason, section,
                        facts=brief, told=told, finding=finding, remedy=remedy)  # fmt: skip
 
     def _on(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
@@ -183,11 +187,11 @@ class Court:
 
     def _which_rule(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         """Cannot tell, since the rules that may apply would decide differently, or the only one may not apply."""
-        causes = list(self.judge.causes(rules[0].applies, batch))
-        told = tell(self.judge, causes)
-        said = f"which rule applies depends on what is not known: {told.text}"
+        told = self.told(rules[0].applies, batch)
+        reason, told = self._open([rules[0].applies], batch, told)
+        reason += f" Which rule applies depends on what is not known: {told.text}."
         cited = self._cite(rules, self.facts.days[batch])
-        return self._verdict(batch, market, claim, UNKNOWN, rules, cited, f"Cannot tell: {said}.", told, {})
+        return self._verdict(batch, market, claim, UNKNOWN, rules, cited, reason, told, {})
 
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         rule, cited = rules[0], self._cite(rules, self.facts.days[batch])
@@ -196,7 +200,10 @@ class Court:
         told, since = NOTHING, None
         if truth == TRUE:
             found = self.summaries.found(cited.shown, batch)
-            reason = f"{cited.met} Found: {found}." if found else cited.met
+            stated, held = self.summaries.stated(cited.facts, batch), "; ".join(cited.demands)
+            reason = opening(TRUE, *why_met(cited.demands, cited.keys, bool(assumed or cited.given), stated))
+            reason += "" if held in reason else f" Held: {held}."
+            reason += f" Found: {found}." if found else ""
         else:
             reason, told = self.why_not(rule, batch, truth)
             since = self.met_from(rule, batch)
@@ -269,37 +276,44 @@ class Court:
         """Why a condition does not hold in a batch; conditions that rules share are told once."""
         key = (id(condition), batch)
         if key not in self._told:
-            told = tell(self.judge, list(self.judge.causes(condition, batch)))
-            more = self.judge.left_out(condition, batch)
-            self._told[key] = replace(told, text=f"{told.text}; and {more} more") if more else told
+            causes = list(self.judge.causes(condition, batch))
+            told, more = tell(self.judge, causes), self.judge.left_out(condition, batch)
+            plain = (why_failed if self.judge.truth(condition)[batch] == FALSE else why_open)(self.judge, causes, told)
+            self._told[key] = replace(told, text=f"{told.text}; and {more} more" if more else told.text, plain=plain)
         return self._told[key]
 
     def why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
-        parts: list[str] = []
-        told_already: set[str] = set()
-        first = Told("")
-        for need in rule.needs:
-            if self.judge.truth(need.condition)[batch] != truth:
-                continue
-            told = self.told(need.condition, batch)
-            first = first if first.text else told
-            if told.text in told_already:
-                continue
-            told_already.add(told.text)
-            section = f" ({need.section})" if need.section != rule.section else ""
-            parts.append(f"that {need.plain}{section}: {told.text or 'nothing on the sheets speaks of it'}")
+        failing = [need for need in rule.needs if self.judge.truth(need.condition)[batch] == truth]
         left = f"nothing here tests {not_tested(rule)}" if rule.untested and truth == UNKNOWN else ""
-        if not parts:
-            judged = self._judged(rule, batch)
-            return f"Cannot tell: {f'only {judged} were judged' if judged else 'nothing was judged'}; {left}.", Told(
-                left
-            )
-        opening = "Not met: it is required " if truth == FALSE else "Cannot tell: it is to be shown "
-        return opening + ". Further, ".join(parts) + (f". Besides, {left}." if left else "."), first
+        if not failing:
+            judged = self._judged(rule, self.facts.days[batch])
+            only = f"only {judged} {'were' if ' and ' in judged else 'was'} judged" if judged else "nothing was judged"
+            reason = opening(UNKNOWN, f"{only}; {left}", only, "only a part of what the section asks was judged")
+            more = [said for said in (only, left) if said not in reason]
+            return " ".join([reason, *(f"{said[:1].upper()}{said[1:]}." for said in more)]), Told(left)
+        parts: dict[str, str] = {}
+        for need in failing:
+            text = self.told(need.condition, batch).text
+            section = f" ({need.section})" if need.section != rule.section else ""
+            parts.setdefault(text, f"that {need.plain}{section}: {text or 'nothing on the sheets speaks of it'}")
+        first = next((t for need in failing if (t := self.told(need.condition, batch)).text), NOTHING)
+        if truth == FALSE:
+            reason = opening(FALSE, *first.plain, failing[0].plain) + " It is required "
+        else:
+            reason, first = self._open([need.condition for need in failing], batch, first)
+            reason += " It is to be shown "
+        return reason + ". Further, ".join(parts.values()) + (f". Besides, {left}." if left else "."), first
 
-    def _judged(self, rule: Rule, batch: int) -> str:
+    def _open(self, conditions: list[Any], batch: int, told: Told) -> tuple[str, Told]:
+        """The first sentence of what cannot be told, and what is missing of how many casks."""
+        missing = missing_of(self.judge, conditions, batch)
+        first, listed = opening(UNKNOWN, *why_missing(missing), *told.plain), "; ".join(one.says for one in missing)
+        said = not missing or (len(missing) == 1 and missing[0].words in first and missing[0].where in first)
+        return first if said else f"{first} Missing: {listed}.", replace(told, missing=listed)
+
+    def _judged(self, rule: Rule, day: date | None) -> str:
         """What was judged of a section and of those that it rests on, in few words: age, strength and country."""
-        behind = self._behind(rule, self.facts.days[batch])
+        behind = self._behind(rule, day)
         keys = list(dict.fromkeys(d.key for part in behind for d in part.demands if d.state == "tested"))
         return " and ".join(part for part in (", ".join(keys[:-1]), *keys[-1:]) if part)
 
@@ -323,7 +337,7 @@ class Court:
     ) -> Verdict:  # fmt: skip
         return Verdict(
             batch=self.facts.batches[batch], market=market, claim=claim, truth=truth,
-            reason=reason + cited.doubt + cited.confirmed,
+            reason=reason + cited.law + cited.doubt + cited.confirmed,
             section=cited.section, unverified=bool(cited.doubt), version=cited.version,
             used=self.summaries.used(cited.facts, batch, assumed, given),
             facts=self.facts.rests_on(batch, cited.origins),
@@ -344,7 +358,8 @@ class Court:
                 rule_id=" or ".join(dict.fromkeys(r.id for r in rules)), edition=max(r.edition for r in rules),
                 holds=self.judge.rule(rules[0]).tolist(), near=self._near(rules[0]),
                 assumed=self._assumptions(rules[0]), shown=self._shown_facts(rules[0], day),
-                met="Met: " + "; ".join(need.plain for need in rules[0].needs) + ".",
+                demands=list(dict.fromkeys(need.plain for need in rules[0].needs)), keys=self._judged(rules[0], day),
+                law=law_of(part for rule in rules for part in self._behind(rule, day)),
                 given=tuple(dict.fromkeys(d for part in self._behind(rules[0], day) for d in part.given)),
                 confirmed="".join(dict.fromkeys(
                     f" Confirmed for this house by {c.by} on {c.on} (read: {c.read})."

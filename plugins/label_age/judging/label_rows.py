@@ -151,8 +151,8 @@ def _finding(verdict: Verdict, order: Order) -> Finding:
     told = verdict.told
     first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
     remedy = verdict.remedy
-    if code == "label.cannot-tell" and told.column and told.observed == "not known":
-        remedy = f"Bring what is missing: {told.text}."
+    if code == "label.cannot-tell" and told.plain:
+        remedy = f"Bring what is missing: {told.missing or told.text}."
     return Finding(
         code=code,
         severity="note" if verdict.not_due else SEVERITIES[verdict.word],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
@@ -11,6 +12,7 @@ from plugins.label_age.facts.catalogue import Fact
 from plugins.label_age.facts.logic import WORDS
 from plugins.label_age.judging.earliest import NEVER
 from plugins.label_age.rules.demands import Demand
+from plugins.label_age.rules.versions import Rule
 from plugins.label_age.telling.sentences import NOTHING, Told
 
 UNVERIFIED = {
@@ -69,8 +71,8 @@ class Cited:
     """What rules bring to every verdict they come to.
 
     Of the first rule: for each batch whether it ``holds``, whether a limit of it is ``near``, what is ``assumed``
-    where; the facts ``shown`` and the words said where it is ``met``; demands ``given`` then. ``confirmed``
-    says who of the house read the law behind them.
+    where; the facts ``shown``, the ``demands`` in our words and in few (``keys``), those ``given``. ``law`` says which
+    text of the law was read and when, ``confirmed`` who of the house read it.
     """
 
     facts: tuple[Fact, ...]
@@ -84,9 +86,24 @@ class Cited:
     near: list[bool]
     assumed: list[tuple[Any, list[bool]]]
     shown: tuple[Fact, ...]
-    met: str
+    demands: list[str]
+    keys: str
+    law: str = ""
     given: tuple[Demand, ...] = ()
     confirmed: str = ""
+
+
+def law_of(rules: Iterable[Rule]) -> str:
+    """The sections of rules, the edition of the text that was read of each, and the day."""
+    texts: dict[tuple[str, date | None], dict[str, None]] = {}
+    for rule in rules:
+        texts.setdefault((rule.text, rule.read), {})[rule.section] = None
+    said = [
+        f"{', '.join(sections)}: {text}{f', read on {day}' if day else ''}"
+        for (text, day), sections in texts.items()
+        if text
+    ]
+    return f" Law: {'; '.join(said)}." if said else ""
 
 
 @lru_cache(maxsize=1024)

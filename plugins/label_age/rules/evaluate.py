@@ -144,7 +144,7 @@ class Judge:
         if not blank.any():
             return blank
         if isinstance(node, Check):
-            holder, rows = self._spread(node.fact, group)
+            holder, rows = self.spread(node.fact, group)
             return blank & ~holder.unread(node.fact.name)[rows]
         table = self.facts.tables[node.group]
         stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
@@ -165,7 +165,7 @@ class Judge:
             return same(self.facts.tables[node.group], node.fact)
         if node.fact.kind in ("number", "age"):
             return self._number(node, group)
-        table, rows = self._spread(node.fact, group)
+        table, rows = self.spread(node.fact, group)
         if node.fact.kind == "flag":
             flags = table.flag(node.fact.name)[rows]
             return flags if node.limit else negate(flags)
@@ -174,7 +174,7 @@ class Judge:
 
     def _alike(self, words: np.ndarray, other: Fact, group: str) -> np.ndarray:
         """Whether a text is the other fact's."""
-        table, rows = self._spread(other, group)
+        table, rows = self.spread(other, group)
         wanted = table.plain_text(other.name)[rows]
         known = (words != None) & (wanted != None)  # noqa: E711
         return np.where(known, np.where(words == wanted, TRUE, FALSE), UNKNOWN).astype(np.int8)
@@ -214,7 +214,7 @@ class Judge:
         if check.unsure_within:
             truth = np.where((truth == FALSE) & (beyond == TRUE), UNKNOWN, truth)
         if check.open_above_while is not None:
-            open_ = self._spread(check.open_above_while, group)
+            open_ = self.spread(check.open_above_while, group)
             flags = open_[0].flag(check.open_above_while.name)[open_[1]]
             truth = np.where((truth == FALSE) & above & (flags != FALSE), UNKNOWN, truth)
         return truth.astype(np.int8)
@@ -226,11 +226,11 @@ class Judge:
         return self._bounds(limit, group) if isinstance(limit, Fact) else (limit, limit)
 
     def _bounds(self, fact: Fact, group: str) -> tuple[np.ndarray, np.ndarray]:
-        table, rows = self._spread(fact, group)
+        table, rows = self.spread(fact, group)
         low, high = table.number(fact.name)
         return low[rows], high[rows]
 
-    def _spread(self, fact: Fact, group: str) -> tuple[Table, Any]:
+    def spread(self, fact: Fact, group: str) -> tuple[Table, Any]:
         """The table that holds the fact, and for each row of the group its row there."""
         if fact.group == "batch" and group != "batch":
             return self.facts.tables["batch"], self.facts.tables[group].owner
@@ -303,7 +303,7 @@ class Judge:
             yield Cause(node, group, row, wanted)
         elif isinstance(node, (Both, Either)):
             for part in node.parts:
-                aside = isinstance(node, Either) and self._is_none(part, group, row)
+                aside = isinstance(node, Either) and self.is_none(part, group, row)
                 if self.truth(part, group)[row] == truth and not aside:
                     yield from self._causes(part, group, row, wanted)
         elif isinstance(node, Negation):
@@ -319,13 +319,13 @@ class Judge:
                 if self.truth(need.condition, group)[row] == truth:
                     yield from self._causes(need.condition, group, row, wanted)
 
-    def _is_none(self, part: Any, group: str, row: int) -> bool:
+    def is_none(self, part: Any, group: str, row: int) -> bool:
         """Whether an alternative is none for the row, so that nothing is told of it."""
         if isinstance(part, Check):
             return part.must_be_known or (part.quiet and bool(self.truth(part, group)[row] == FALSE))
         if isinstance(part, Negation):
             return isinstance(part.part, Check) and part.part.quiet
-        return isinstance(part, Both) and any(self._is_none(inner, group, row) for inner in part.parts)
+        return isinstance(part, Both) and any(self.is_none(inner, group, row) for inner in part.parts)
 
     def assumptions(self, node: Any) -> Iterator[tuple[Check | Same, np.ndarray]]:
         """The checks with something taken as given, and in which batches: for a fact unknown, or beside a known one."""

@@ -1,5 +1,5 @@
 """Verdicts in words: reasons with cask, date and limit, and the facts that were used.
 
 May import: facts, rules.
-Read: sentences, summary.
+Read: sentences, missing, plainly, summary.
 """

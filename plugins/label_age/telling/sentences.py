@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import groupby
+from typing import Any
 
 import numpy as np
 
@@ -21,11 +22,18 @@ ORDER_WORDS = {
     "at_least": "at least {}", "at_most": "at most {}", "more_than": "more than {}", "less_than": "less than {}",
 }  # fmt: skip
 STRENGTHS = ("proof", "abv_at_60F", "abv_at_20C")
+LABELS = ("label_abv_60F", "label_abv_20C", "label_one_decimal")
+PLACES = {"proof": 1, "abv_at_60F": 2, "abv_at_20C": 2}
+"""Decimals of a strength: proof to the tenth (27 CFR 30.23), % vol as the record shows it."""
 
 
 @dataclass(frozen=True)
 class Told:
-    """Sentences about causes, with the fact ids and the column of the first cell they speak of."""
+    """Sentences about causes, with the fact ids and the column of the first cell they speak of.
+
+    ``plain`` are wordings of the first of them, from the fullest to the shortest; ``missing`` are the facts that
+    would decide a verdict, with their columns.
+    """
 
     text: str
     facts: tuple[int, ...] = ()
@@ -33,6 +41,8 @@ class Told:
     subject: str = ""
     observed: str = ""
     expected: str = ""
+    plain: tuple[str, ...] = ()
+    missing: str = ""
 
 
 NOTHING = Told("")
@@ -65,7 +75,7 @@ def tell(judge: Judge, causes: list[Cause]) -> Told:
 def _tell_alike(judge: Judge, causes: list[Cause]) -> Told:
     causes = list(dict.fromkeys(causes))
     first = causes[0].node
-    if isinstance(first, Check) and _is_spirit_age(first.fact):
+    if isinstance(first, Check) and is_spirit_age(first.fact):
         ages = judge.facts.tables["spirit"].number(first.fact.name)[0]
         causes.sort(key=lambda cause: (bool(np.isnan(ages[cause.row])), float(ages[cause.row])))
     node, group, row = causes[0].node, causes[0].group, causes[0].row
@@ -78,15 +88,17 @@ def _tell_alike(judge: Judge, causes: list[Cause]) -> Told:
         return _tell_same(judge, node, row)
     if isinstance(node, Share):
         return _tell_share(judge, node, row)
-    table, held = judge.holder(node.fact, group, row)
     facts, column = _cell(judge, node, group, row)
     unknown = [cause.row for cause in causes if judge.truth(cause.node, group)[cause.row] == UNKNOWN]
     if unknown:
         text = _unknown(judge, node, group, list(dict.fromkeys(unknown)))
-        return Told(text, facts, column, _name(judge, group, row), "not known", _wanted(judge, node, group, row))
-    wanted = _either_wanted(judge, [cause for cause in causes if cause.row == row])
+        concerned = _unknown_fact(judge, node, group, row)
+        observed = figure_of(judge, node, group, row) if concerned is node.fact else "not known"
+        whom, wanted = judged(judge, concerned, group, row), wanted_of(judge, node, group, row)
+        return Told(text, facts, column, whom, observed, wanted)
+    wanted = either_wanted(judge, [cause for cause in causes if cause.row == row])
     text = _failures(judge, causes)
-    return Told(text, facts, column, _name(judge, group, row), _value(node.fact, table, held), wanted)
+    return Told(text, facts, column, judged(judge, node.fact, group, row), figure_of(judge, node, group, row), wanted)
 
 
 def _kind_of(cause: Cause) -> tuple[str, str]:
@@ -97,14 +109,16 @@ def _kind_of(cause: Cause) -> tuple[str, str]:
     return f"{type(node).__name__} {node.fact.name}", cause.group
 
 
-def _is_spirit_age(fact: Fact) -> bool:
+def is_spirit_age(fact: Fact) -> bool:
     return fact.kind == "age" and fact.group == "spirit"
 
 
-def _either_wanted(judge: Judge, causes: list[Cause]) -> str:
+def either_wanted(judge: Judge, causes: list[Cause]) -> str:
     checks = [(cause, cause.node) for cause in causes]
     said = [
-        _wanted(judge, node, cause.group, cause.row, cause.wanted) for cause, node in checks if isinstance(node, Check)
+        wanted_of(judge, node, cause.group, cause.row, cause.wanted)
+        for cause, node in checks
+        if isinstance(node, Check)
     ]
     return " or ".join(dict.fromkeys(said))
 
@@ -116,13 +130,13 @@ def _failures(judge: Judge, causes: list[Cause]) -> str:
         by_row.setdefault(cause.row, []).append(cause)
     alike: dict[tuple[str, str], list[int]] = {}
     for row, of_row in by_row.items():
-        wanted = _either_wanted(judge, of_row)
+        wanted = either_wanted(judge, of_row)
         alike.setdefault((_failed(judge, of_row[0]), wanted), []).append(row)
     node, group = causes[0].node, causes[0].group
     assert isinstance(node, Check)
     said = []
     for (value, wanted), rows in list(alike.items())[:MOST_NAMED]:
-        names = _listed([_name(judge, group, row) for row in rows])
+        names = _listed([name_of(judge, group, row) for row in rows])
         said.append(_failure(judge, node, group, rows[0], names, value, wanted))
     more = len(alike) - MOST_NAMED
     return "; ".join(said) + (f"; and {more} more" if more > 0 else "")
@@ -137,18 +151,59 @@ def _cell(judge: Judge, node: Check, group: str, row: int) -> tuple[tuple[int, .
     return table.cell(fact.name, held), table.column(fact, held)
 
 
-def _name(judge: Judge, group: str, row: int) -> str:
+def name_of(judge: Judge, group: str, row: int) -> str:
     return str(judge.facts.tables[group].names[row])
 
 
-def _strength_of(judge: Judge, group: str, row: int) -> str:
+def strength_of(judge: Judge, group: str, row: int) -> str:
     table, held = judge.facts.tables["batch"], row
     if group != "batch":
         held = int(judge.facts.tables[group].owner[row])
     return str(table.text("strength_of")[held] or "the batch")
 
 
-def _value(fact: Fact, table: Table, row: int) -> str:
+def judged(judge: Judge, fact: Fact, group: str, row: int) -> str:
+    """Whose figure was judged: the vat as gauged, the label of a bottling or as planned; else the component."""
+    if fact.name in STRENGTHS:
+        return strength_of(judge, group, row).partition(" (")[0]
+    name = name_of(judge, group, row)
+    if fact.name not in LABELS:
+        return name
+    return "the label as planned in the brief" if name == "the brief" else f"the label of {name}"
+
+
+def figure_of(judge: Judge, node: Check, group: str, row: int) -> str:
+    """The figure that was judged: a strength with the digits of PLACES, more where the verdict hangs on them."""
+    table, held = judge.holder(node.fact, group, row)
+    if node.fact.name not in PLACES:
+        return value_of(node.fact, table, held)
+    low, high = (float(bound[held]) for bound in table.number(node.fact.name))
+    if low != high:
+        return value_of(node.fact, table, held)
+    places = PLACES[node.fact.name]
+    apart = any((round(low, places) > end) != (low > end) or (round(low, places) < end) != (low < end)
+                for end in _ends(judge, node, group, row))  # fmt: skip
+    return f"{number(low) if apart else f'{low:.{places}f}'} {node.fact.unit}"
+
+
+def _ends(judge: Judge, node: Check, group: str, row: int) -> list[float]:
+    """The values at which a test of a number turns, where they are known; a slack is left out."""
+    if node.test == "within":
+        centre, reach = _number_of(judge, node.centre, group, row), float(node.limit)
+        return [centre - reach, centre + reach]
+    limits = node.limit if isinstance(node.limit, tuple) else (node.limit,)
+    return [_number_of(judge, limit, group, row) for limit in limits]
+
+
+def _number_of(judge: Judge, limit: Any, group: str, row: int) -> float:
+    fact, plus = (limit.fact, limit.plus) if isinstance(limit, Difference) else (limit, 0.0)
+    if not isinstance(fact, Fact):
+        return float(fact)
+    table, held = judge.holder(fact, group, row)
+    return float(table.number(fact.name)[0][held]) + plus
+
+
+def value_of(fact: Fact, table: Table, row: int) -> str:
     if fact.kind in ("number", "age"):
         low, high = (float(bound[row]) for bound in table.number(fact.name))
         if np.isnan(low):
@@ -167,10 +222,10 @@ def _limit(judge: Judge, node: Check, group: str, row: int) -> str:
     limit = node.limit
     if isinstance(limit, Difference):
         table, held = judge.holder(limit.fact, group, row)
-        return f"{number(-limit.plus)} below the {limit.fact.words} of {_value(limit.fact, table, held)}"
+        return f"{number(-limit.plus)} below the {limit.fact.words} of {value_of(limit.fact, table, held)}"
     if isinstance(limit, Fact):
         table, held = judge.holder(limit, group, row)
-        return f"the {limit.words} of {_value(limit, table, held)}"
+        return f"the {limit.words} of {value_of(limit, table, held)}"
     if node.fact.kind in ("text", "texts"):
         return ", ".join(node.shown)
     if isinstance(limit, tuple):
@@ -178,14 +233,14 @@ def _limit(judge: Judge, node: Check, group: str, row: int) -> str:
     return amount(node.fact, limit) if isinstance(limit, float) else str(limit)
 
 
-def _wanted(judge: Judge, node: Check, group: str, row: int, wanted: bool = True) -> str:
+def wanted_of(judge: Judge, node: Check, group: str, row: int, wanted: bool = True) -> str:
     if node.fact.kind == "flag":
         return node.fact.words if bool(node.limit) == wanted else node.fact.denial
     if node.test == "within":
         centre = node.centre
         if isinstance(centre, Fact):
             table, held = judge.holder(centre, group, row)
-            said = f"the {centre.words} of {_value(centre, table, held)}"
+            said = f"the {centre.words} of {value_of(centre, table, held)}"
         else:
             said = amount(node.fact, centre)
         text = f"within {number(node.limit)} of {said}" if node.limit else said
@@ -203,8 +258,8 @@ def _failed(judge: Judge, cause: Cause) -> str:
     node = cause.node
     assert isinstance(node, Check)
     table, held = judge.holder(node.fact, cause.group, cause.row)
-    value = _value(node.fact, table, held)
-    if _is_spirit_age(node.fact):
+    value = value_of(node.fact, table, held)
+    if is_spirit_age(node.fact):
         return f"{value}{' old' if node.fact.name == 'age' else ''} ({span_of(table, held)})"
     return value
 
@@ -214,7 +269,7 @@ def _failure(judge: Judge, node: Check, group: str, row: int, names: str, value:
         return f"{names} {value}"
     if node.fact.name in STRENGTHS:
         of = "" if group == "batch" else f" ({names})"
-        return f"{_strength_of(judge, group, row)} has {value}; {wanted} is required{of}"
+        return f"{strength_of(judge, group, row)} has {value}; {wanted} is required{of}"
     if node.fact.name == "age":
         return f"{names} is {value}; {wanted} is required"
     return f"{names}: {node.fact.words} {value}; {wanted} is required".removeprefix("the batch: ")
@@ -224,10 +279,10 @@ def _unknown(judge: Judge, node: Check, group: str, rows: list[int]) -> str:
     row = rows[0]
     concerned = _unknown_fact(judge, node, group, row)
     table, held = judge.holder(concerned, group, row)
-    names = _listed([_name(judge, group, r) for r in rows] if concerned.group != "batch" else [])
+    names = _listed([name_of(judge, group, r) for r in rows] if concerned.group != "batch" else [])
     why = table.reason_unknown(concerned.name, held)
     if concerned is node.fact and not _is_blank(judge, node, group, row):
-        return _undecided(judge, node, group, row, names)
+        return undecided(judge, node, group, row, names)
     if concerned.kind == "flag":
         about = f"whether {names or table.names[held]} {concerned.words} is not known"
     else:
@@ -250,14 +305,14 @@ def _unknown_fact(judge: Judge, node: Check, group: str, row: int) -> Fact:
 
 def _is_blank(judge: Judge, node: Check, group: str, row: int) -> bool:
     table, held = judge.holder(node.fact, group, row)
-    return _value(node.fact, table, held) == "not known"
+    return value_of(node.fact, table, held) == "not known"
 
 
-def _undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> str:
+def undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> str:
     """A known fact that yet decides nothing: between bounds, near a doubtful limit, or still to come down."""
     table, held = judge.holder(node.fact, group, row)
-    value, wanted = _value(node.fact, table, held), _wanted(judge, node, group, row)
-    subject = _strength_of(judge, group, row) if node.fact.name in STRENGTHS else names
+    value, wanted = value_of(node.fact, table, held), wanted_of(judge, node, group, row)
+    subject = strength_of(judge, group, row) if node.fact.name in STRENGTHS else names
     has = f"{subject} has {value}" if node.fact.name in STRENGTHS else f"{subject}: {node.fact.words} {value}"
     has = has.removeprefix(": ")
     low, high = table.number(node.fact.name)

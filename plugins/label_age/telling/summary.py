@@ -161,14 +161,26 @@ class Summaries:
             return f"{fact.words} {value}" if isinstance(value, str) and value != "not known" else ""
         return ""
 
-    def _youngest(self, batch: int) -> str:
+    def stated(self, facts: tuple[Fact, ...], batch: int) -> str:
+        """``the label says 5 years; the youngest, cask C-1, is 5 years and 7 days old``, of facts on a stated age."""
+        age, row = self.judge.facts.tables["batch"].number("stated_age")[0][batch], self._youngest_row(batch)
+        if BY_NAME["stated_age"] not in facts or not age > 0 or row is None:  # an age in days alone has no key
+            return ""
+        table = self.judge.facts.tables["spirit"]
+        held = in_words(table.number("age")[0][row])
+        return f"the label says {in_words(age)}; the youngest, {table.names[row]}, is {held} old"
+
+    def _youngest_row(self, batch: int) -> int | None:
         table = self.judge.facts.tables["spirit"]
         rows = table.span(batch)
         ages = table.number("age")[0][rows.start : rows.stop]
-        if not len(ages) or np.isnan(ages).all():
+        return None if not len(ages) or np.isnan(ages).all() else rows.start + int(np.nanargmin(ages))
+
+    def _youngest(self, batch: int) -> str:
+        table, row = self.judge.facts.tables["spirit"], self._youngest_row(batch)
+        if row is None:
             return ""
-        row = rows.start + int(np.nanargmin(ages))
-        return f"youngest is {table.names[row]}, {in_words(ages[row - rows.start])} ({span_of(table, row)})"
+        return f"youngest is {table.names[row]}, {in_words(table.number('age')[0][row])} ({span_of(table, row)})"
 
     def _strength(self, fact: Fact, batch: int) -> str:
         table = self.judge.facts.tables["batch"]
