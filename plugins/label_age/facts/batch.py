@@ -173,6 +173,8 @@ def _add_statement(table: Table, statements: np.ndarray) -> None:
 
 def run_table(runs: pd.DataFrame, brief: pd.DataFrame) -> Table:
     """One row per bottling run; where nothing is bottled yet, one row from the brief."""
+    from plugins.proof import official_proof
+
     count = len(brief)
     unbottled = np.setdiff1d(np.arange(count), runs["_batch"].to_numpy())
     owner = np.concatenate([runs["_batch"].to_numpy(), unbottled]).astype(int)
@@ -192,7 +194,7 @@ def run_table(runs: pd.DataFrame, brief: pd.DataFrame) -> Table:
     table.set_number("label_abv_20C", label_20C)
     table.set_number("label_abv_60F", label_60F)
     table.set_number("planned_abv", np.where(np.isnan(label_20C), _planned_abv(brief)[owner], label_20C))
-    table.set_number("planned_proof", 2 * label_60F)
+    table.set_number("planned_proof", official_proof(2 * label_60F))
     table.set_number("bottle_mL", np.round(size * 1000, 6))
     years = runs["bottled_on"].dt.year.to_numpy("float64", na_value=np.nan)
     table.set_number("bottled_year", np.concatenate([years, blank])[order])
