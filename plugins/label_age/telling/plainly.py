@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
 
@@ -35,6 +36,7 @@ def fits(truth: int, said: str) -> bool:
     return len(f"{WORDS[truth]}: {said}".split()) <= MOST_WORDS
 
 
+@lru_cache(maxsize=4096)
 def opening(truth: int, *said: str) -> str:
     """``Not met: …`` with the first of the wordings that fits into MOST_WORDS; else the last, cut off."""
     known = [text for text in said if text] or ["nothing on the sheets speaks of it"]
