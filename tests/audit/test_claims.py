@@ -150,7 +150,9 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Room:
         batch, drawn = f"B{number}", brief.get("drawn", "2026-01-10")
         size = brief.get("size", "750 mL")
         claims = claim if claim in (STRAIGHT, BOND, MALTED) else ""
-        briefs.append((batch, market, f"V{number}", "yes", brief.get("age", ""), claims, size))
+        briefs.append(
+            (batch, market, f"V{number}", "yes", brief.get("age", ""), claims, size, "100" if claim == BOND else "")
+        )
         stated = (
             (brief["abv"], "%vol", "at 20 °C") if "abv" in brief else (brief.get("proof", 100), "proof", "at 60 °F")
         )
@@ -165,7 +167,7 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Room:
         if "label" in brief:
             bottlings.append((batch, "2026-01-12", size, 100, brief["label"]))
     room.table("casks.csv", CASKS, casks)
-    room.table("briefs.csv", "batch,market,vessel,vessel_empty,age_statement,claims,bottle_size", briefs)
+    room.table("briefs.csv", "batch,market,vessel,vessel_empty,age_statement,claims,bottle_size,bottling_proof", briefs)
     room.table("blends.csv", "batch,component,drawn_weight,drawn_proof,drawn_at", blends)
     room.table("readings.csv", "vessel,taken_at,reading,scale,state,temperature,instrument", readings)
     room.table("bottlings.csv", "batch,bottled_on,bottle_size,bottles,label_abv", bottlings)
