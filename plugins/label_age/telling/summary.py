@@ -163,8 +163,11 @@ class Summaries:
 
     def stated(self, facts: tuple[Fact, ...], batch: int) -> str:
         """``the label says 5 years; the youngest, cask C-1, is 5 years and 7 days old``, of facts on a stated age."""
-        age, row = self.judge.facts.tables["batch"].number("stated_age")[0][batch], self._youngest_row(batch)
-        if BY_NAME["stated_age"] not in facts or not age > 0 or row is None:  # an age in days alone has no key
+        if BY_NAME["stated_age"] not in facts:
+            return ""
+        age = self.judge.facts.tables["batch"].number("stated_age")[0][batch]
+        row = self._youngest_row(batch) if age > 0 else None  # an age in days alone has no key
+        if row is None:
             return ""
         table = self.judge.facts.tables["spirit"]
         held = in_words(table.number("age")[0][row])
