@@ -496,6 +496,9 @@ AGED = Claim(
 CASES += AGED.cases(
     [
         ("a year, on straight", OVER, NOT, stated("1 year", "straight bourbon")),
+        ("2 years, on Scotch whisky", OVER, NOT, stated("2 years", "scotch whisky")),
+        (f"{AT}3 years, on Irish whisky", OVER, MET, stated("3 years", "irish whisky")),
+        ("35 months, on Canadian whisky", OVER, NOT, stated("35 months", "canadian whisky")),
         ("23 months, on straight", OVER, NOT, stated("23 months", "straight bourbon")),
         (f"{AT}2 years, on straight", OVER, MET, stated("2 years", "straight bourbon")),
         ("3 years, in bond", OVER, NOT, stated("3 years", "straight bourbon; bottled in bond")),
