@@ -54,7 +54,7 @@ def composition(met: str, section: str) -> list[Row]:
         *each("char", MADE, {"char 4": met, "none": met}),
         ("a steel drum", MADE, NOT, {"cask": {"species": "steel", "new_oak": None, "charred": None, "wood_use": None}}),
         ("wood not said", MADE, OPEN, {"cask": {"species": None, "new_oak": None, "charred": None, "wood_use": None}}),
-        ("a second cask of Canada", MADE, met, {"beside": {"filled_on": "2020-02-10"}}),
+        ("a second cask of Canada", MADE, met, {"beside": {"filled_on": "2020-02-10", "distilled_on": "2020-02-09"}}),
         ("at the limit: a second cask exactly of age", MADE, met, {"beside": THREE}),
         ("a second cask a day short may be flavouring", FLAVOURING, OPEN, {"beside": SHORT}),
         ("a second cask exactly two years old", FLAVOURING, OPEN, {"beside": TWO}),

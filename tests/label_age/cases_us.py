@@ -495,6 +495,7 @@ AGED = Claim(
 )
 CASES += AGED.cases(
     [
+        ("distilled after it was filled", OVER, OPEN, {"cask": {"distilled_on": "2025-01-01"}}),
         ("a year, on straight", OVER, NOT, stated("1 year", "straight bourbon")),
         ("2 years, on Scotch whisky", OVER, NOT, stated("2 years", "scotch whisky")),
         (f"{AT}3 years, on Irish whisky", OVER, MET, stated("3 years", "irish whisky")),

@@ -27,9 +27,12 @@ WOODS: dict[Any, str] = {
     "inox": NOT, "clay amphora": NOT, "demijohn": NOT, "plastic, oak staves": NOT,
 }  # fmt: skip
 NO_WHISKY = ("rum", "vodka", "gin", "brandy", "whisky liqueur", "flavoured whisky", "honey whisky", "spiced malt",
-             "agave spirit", "cane spirit")  # fmt: skip
+             "agave spirit", "cane spirit", "gns", "neutral grain spirits")  # fmt: skip
 WHISKY = ("malt, rum cask", "rum finish malt", "honey malt", "new make", None)
-DRINKS: dict[Any, str] = {"rum with spices": NOT, "vermouth": NOT, "bourbon and vanilla": NOT, "rum and cola": NOT}
+DRINKS: dict[Any, str] = {
+    "rum with spices": NOT, "vermouth": NOT, "bourbon and vanilla": NOT, "rum and cola": NOT,
+    "bourbon?": OPEN, "not wine": OPEN, "maybe sherry": OPEN, "rum or bourbon": OPEN, "bourbon, then unknown": OPEN,
+}  # fmt: skip
 
 
 def places(column: str, land: str, section: str) -> list[Row]:
@@ -49,6 +52,7 @@ CASES: list[Case] = [
         places("mashed_in", "Scotland", f"{SI} 3(1)(a)(i)"), places("fermented_in", "Scotland", f"{SI} 3(1)(a)(iii)"),
         places("matured_in", "Scotland", f"{SI} 3(1)(d)"), spirits(f"{SI} 3(1)(a)"),
         each("held_before", TECHNICAL, DRINKS),
+        each("distilled_on", f"{SI} 3(1)(e)", {"2025-06-01": OPEN}),  # after it was filled
     ),
     *Claim("jp.japanese-whisky", "japanese whisky", JAPAN, IN_JAPAN).cases(
         places("mashed_in", "Japan", JAPAN), places("matured_in", "Japan", JAPAN), spirits(JAPAN),

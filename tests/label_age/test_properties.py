@@ -129,7 +129,8 @@ def test_neutral_spirit_is_left_aside_only_where_it_is_known_to_be_one() -> None
 @given(FILLED, st.integers(1, 240))
 def test_an_age_is_never_overstated(filled: date, months: int) -> None:
     """A stated age is met exactly when its last anniversary has been reached; one month more than the age never is."""
-    room = Room([cask(filled_on=str(filled))], briefs=[brief(market="EU", age_statement=f"{months} months")])
+    stock = [cask(filled_on=str(filled), distilled_on=str(filled))]
+    room = Room(stock, briefs=[brief(market="EU", age_statement=f"{months} months")])
     row = stages.age_of_batches(room.component_ages).iloc[0]
     reached = row["years"] * 12 + row["months"]
     assert room.verdict("age statement", "EU") == ("met" if months <= reached else "not met")

@@ -168,7 +168,10 @@ def test_movements_in_a_circle_are_no_age() -> None:
 
 def test_a_finish_takes_bourbon_out_of_its_type() -> None:
     """Straight bourbon finished in a wine cask: not met, and the stated age counts charred new oak only."""
-    stock = [cask("C-1", filled_on="2019-02-10"), cask("W-1", filled_on="2025-02-10", **USED)]
+    stock = [
+        cask("C-1", filled_on="2019-02-10", distilled_on="2019-02-09"),
+        cask("W-1", filled_on="2025-02-10", distilled_on="2019-02-09", **USED),
+    ]
     moves = [moved("2025-02-10", "C-1", "W-1", "finish")]
     asked = brief(claims="straight bourbon", age_statement="7 years")
     room = Room(stock, [line("W-1", filled_on="2025-02-10")], [asked], movements=moves)

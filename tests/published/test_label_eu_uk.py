@@ -104,8 +104,10 @@ EU = [
     ("standard of fill", FILL_EU, "not met", "1999 mL", size(1.999)),
     ("standard of fill", FILL_EU, "met", "2001 mL, above the list", size(2.001)),
     # 2019/787 Art. 13(6), as 110/2008 Art. 12(3): the youngest alcoholic component
-    ("age statement", AGE_EU, "met", "12 years to the day", one(filled_on="2014-02-10") | stated("12")),
-    ("age statement", AGE_EU, "not met", "a day short of 12", one(filled_on="2014-02-11") | stated("12")),
+    ("age statement", AGE_EU, "met", "12 years to the day",
+     one(filled_on="2014-02-10", distilled_on="2014-02-09") | stated("12")),
+    ("age statement", AGE_EU, "not met", "a day short of 12",
+     one(filled_on="2014-02-11", distilled_on="2014-02-09") | stated("12")),
     ("age statement", AGE_EU, "met", "in months", one(filled_on="2022-02-10") | stated("48 months")),
 ]  # fmt: skip
 
@@ -170,9 +172,9 @@ UK = [
     ("single malt", SCOTCH_MALT, "cannot tell", "from Wales: no rule is held here", one(country="Wales")),
     # SI 2009/2890 reg. 12: years only, the youngest
     ("age statement", AGE_SCOTCH, "met", "12 years to the day",
-     one(filled_on="2014-02-10") | stated("12 years")),
+     one(filled_on="2014-02-10", distilled_on="2014-02-09") | stated("12 years")),
     ("age statement", AGE_SCOTCH, "not met", "a day short of 12",
-     one(filled_on="2014-02-11") | stated("12 years")),
+     one(filled_on="2014-02-11", distilled_on="2014-02-09") | stated("12 years")),
     ("age statement", AGE_SCOTCH, "not met", "in months", stated("48 months")),
     ("age statement", AGE_SCOTCH, "not met", "years and months", stated("4 years 3 months")),
     ("age statement", AGE_UK, "met", "in months, from England",

@@ -218,8 +218,23 @@ def _add_ages(table: Table, stays: pd.DataFrame, starts: np.ndarray, held: Table
     for name, columns in WOOD_COLUMNS.items():
         text = f"how much of it lay in wood that counts hangs on its cask ({whereabouts('casks', columns)})"
         table.why[name] = np.where(first == None, text, first)  # noqa: E711
+    _open_ages(table, starts, held.why["filled_before_distilled"][code])
     if len(stays) != len(table):
         table.texts["_path"] = _paths(stays, starts)
+
+
+def _open_ages(table: Table, starts: np.ndarray, late: np.ndarray) -> None:
+    """Of what was filled before the day that its sheet gives for its distillation the ages are known as greatest ones.
+
+    ``late`` says so in words of each stay, None where all is in order. One of the two days is wrong, and a later
+    filling only makes it younger.
+    """
+    said = objects([next(filter(None, late[a:b]), None) for a, b in zip(starts[:-1], starts[1:], strict=True)])
+    open_ = said != None  # noqa: E711
+    for name in ("age", "age_days", *WOOD_COLUMNS) if open_.any() else ():
+        low, high = table.number(name)
+        table.set_number(name, np.where(open_, np.nan, low), high)
+        table.why[name] = np.where(open_, said, table.why[name])
 
 
 def _paths(stays: pd.DataFrame, starts: np.ndarray) -> np.ndarray:

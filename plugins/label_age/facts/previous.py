@@ -43,6 +43,8 @@ NOT_ALLOWED = (
     "sweetened", "kriek",
 )  # fmt: skip
 """Made of or with stone fruit, fruited, flavoured or sweetened afterwards, or no wine, beer or spirit at all."""
+DOUBT = re.compile(r"\?|\b(?:not|no|never|non|without|maybe|perhaps|possibly|probably|presumably|unknown|unsure|or)\b")
+"""Words and signs by which a sheet says that it does not know, or that it was something else."""
 NOTHING = ("", "none", "nothing", "new", "virgin", "new oak")
 LIES_IN: dict[str, dict[str, bool | None]] = {
     "Campbeltown": {"Highland": None},
@@ -72,6 +74,8 @@ def held(text: str | None, new: bool = False) -> Held:
     """What a cell of ``held_before`` means: ``bourbon``, ``ex-oloroso sherry, then rum``. A new cask held nothing."""
     if text is None:
         return Held(frozenset(), new, True if new else None)
+    if DOUBT.search(text.casefold()):
+        return Held(frozenset(), False, None)
     parts = [plain(part) for part in re.split(r"[,;/+&]|\bthen\b|\band\b", text)]
     parts = [part for part in parts if part not in NOTHING]
     found = [{kind for kind, phrases in DRINKS.items() if any(says(part, p) for p in phrases)} for part in parts]

@@ -37,7 +37,7 @@ def add_origin(table: Table, stock: Fillings) -> None:
             table.set_number(name, numbers)
             table.cells[name] = stock.cells(column)
     _add_grain(table, stock)
-    _add_neutral(table)
+    _add_neutral(table, stock)
     table.flags["origin_not_stated"] = _not_stated(stock.values, MAKING)
 
 
@@ -84,12 +84,22 @@ NEUTRAL_PROOF = 190.0
 """27 CFR 5.142: what is distilled at or above it is neutral spirits, whatever it was made from."""
 
 
-def _add_neutral(table: Table) -> None:
-    """Whether it is neutral spirits: by its still strength; where none is stated, a named type of whisky is none."""
+def _weak_neutral(table: Table, stock: Fillings) -> np.ndarray:
+    """What the sheet calls neutral at a strength at which none is made, shape (fillings,)."""
+    called = _mapped(stock.values["spirit"], words.called_neutral) == True  # noqa: E712
+    return called & (table.number("distilled_proof")[0] < NEUTRAL_PROOF - 1e-6)
+
+
+def _add_neutral(table: Table, stock: Fillings) -> None:
+    """Whether it is neutral spirits: by its still strength; where none is stated, a named type of whisky is none.
+
+    What the sheet calls neutral at a lower strength is neither the one nor whisky for sure.
+    """
     proof, kind = table.number("distilled_proof")[0], table.text("whisky_type")
     a_whisky = (kind != None) & (kind != "neutral")  # noqa: E711
     known = np.where(proof >= NEUTRAL_PROOF - 1e-6, TRUE, FALSE)
-    table.flags["neutral"] = np.where(np.isnan(proof), np.where(a_whisky, FALSE, UNKNOWN), known).astype(np.int8)
+    open_ = _weak_neutral(table, stock) | (np.isnan(proof) & ~a_whisky)
+    table.flags["neutral"] = np.where(open_, UNKNOWN, np.where(np.isnan(proof), FALSE, known)).astype(np.int8)
     table.cells["neutral"] = table.cells["distilled_proof"]
 
 
@@ -106,6 +116,7 @@ def _add_distilled(table: Table, stock: Fillings) -> None:
         why[row] = f"distilled_on {distilled.iloc[row].date()} is after it was filled on {filled.iloc[row].date()}"
     for name in ("season", "distilled_day", "distilled_year"):
         table.cells[name], table.why[name] = stock.cells("distilled_on"), why
+    table.why["filled_before_distilled"] = why
 
 
 def _add_country(table: Table, stock: Fillings) -> None:
@@ -159,6 +170,7 @@ def _add_grain(table: Table, stock: Fillings) -> None:
         [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
     )[code]
     called = _mapped(stock.values["spirit"], words.no_whisky)
+    called[_weak_neutral(table, stock)] = "neutral, at less than 190 proof"
     why = np.where(called == None, why, objects([f"the sheet calls it {name}" for name in called]))  # noqa: E711
     open_ = (called != None) & (table.flags["all_grain"] == TRUE)  # noqa: E711
     table.flags["all_grain"] = np.where(open_, UNKNOWN, table.flags["all_grain"]).astype(np.int8)

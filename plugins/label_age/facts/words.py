@@ -218,6 +218,11 @@ def whisky_type(spirit: str) -> str | None:
     return next((kind for phrase, kind in TYPES if says(words, phrase)), None)
 
 
+def called_neutral(spirit: str) -> bool:
+    """Whether the sheet calls a spirit neutral; grain spirit alone may be new make of a grain distillery."""
+    return any(says(plain(spirit), word) for word in ("neutral", "gns"))
+
+
 def no_whisky(spirit: str) -> str | None:
     """The word by which a spirit cell names something that is no whisky of grain, or None."""
     called = plain(spirit)

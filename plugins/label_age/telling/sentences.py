@@ -207,7 +207,7 @@ def value_of(fact: Fact, table: Table, row: int) -> str:
     if fact.kind in ("number", "age"):
         low, high = (float(bound[row]) for bound in table.number(fact.name))
         if np.isnan(low):
-            return "not known"
+            return "not known" if np.isnan(high) else f"at most {amount(fact, high)}"
         if np.isinf(high):
             return f"{amount(fact, low)} or more"
         return amount(fact, low) if low == high else f"{number(low)} to {amount(fact, high)}"
