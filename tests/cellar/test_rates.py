@@ -53,7 +53,7 @@ def test_pooling_beats_a_cask_s_own_slope() -> None:
     """With one to three gauges the pooled loss misses the truth by less than half of what a line through them does."""
     made = simulate(3, casks=500)
     found, _ = rates(made)
-    points, _ = rate_stage.loss_points(made.histories, made.fillings, SITE)
+    points, _ = rate_stage.loss_points(made.histories, rate_stage.places_of(made.histories, made.fillings), SITE)
     loss = course(points, made.fillings, settled_of(curves_of(made.histories, made.fillings, SITE), "volume"))
     own = np.isfinite(loss.own.slope)
     alone = np.sqrt(np.mean((-loss.own.slope[own] - made.loss[own]) ** 2))

@@ -79,12 +79,11 @@ def standing(
     part = rates.iloc[rows]
     here = fillings.iloc[place[rows]]
     today = float(years(np.array([day], dtype="datetime64[us]"))[0])
-    first = histories[histories["volume_20C_L"].notna()].assign(
-        place=places_of(histories, fillings)[histories["volume_20C_L"].notna()]
-    )
+    placed = histories.assign(place=places_of(histories, fillings))
+    first = placed[placed["volume_20C_L"].notna()]
     full = here["entry_volume_L"].fillna(here["capacity_L"]).to_numpy(float)
     own = first.drop_duplicates("place").set_index("place")["volume_20C_L"].reindex(place[rows]).to_numpy(float)
-    last = histories.assign(place=places_of(histories, fillings)).drop_duplicates("place", keep="last")
+    last = placed.drop_duplicates("place", keep="last")
     obscured = last.set_index("place")["obscuration_proof"].reindex(place[rows]).fillna(0.0).to_numpy(float)
     season, season_proof = (float(site[f"plugins.cellar.{name}"]) for name in ("season_percent", "season_proof"))
 

@@ -25,15 +25,14 @@ def places_of(histories: pd.DataFrame, fillings: pd.DataFrame) -> np.ndarray:
     return known.get_indexer(pd.Index(folded(histories["cask"]) + "\x1f" + folded(histories["filling"])))
 
 
-def loss_points(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> tuple[Points, np.ndarray]:
-    """The volumes that count, and the history rows that they are."""
-    season = float(site["plugins.cellar.season_percent"]) / 100.0
-    return volumes(histories, places_of(histories, fillings), season)
+def loss_points(histories: pd.DataFrame, place: np.ndarray, site: Any) -> tuple[Points, np.ndarray]:
+    """The volumes that count, and the history rows that they are; ``place`` is that of ``places_of``."""
+    return volumes(histories, place, float(site["plugins.cellar.season_percent"]) / 100.0)
 
 
-def strength_points(histories: pd.DataFrame, fillings: pd.DataFrame, site: Any) -> Points:
+def strength_points(histories: pd.DataFrame, place: np.ndarray, site: Any) -> Points:
     """The strengths that count."""
-    return strengths(histories, places_of(histories, fillings), float(site["plugins.cellar.season_proof"]))
+    return strengths(histories, place, float(site["plugins.cellar.season_proof"]))
 
 
 def expectation(mean: float, spread: float) -> Prior:
@@ -49,14 +48,15 @@ def pool_evaporation(
     findings = _pattern(fillings_of_casks, site)
     if not len(fillings_of_casks):
         return EVAPORATION.empty(), findings
-    points, _ = loss_points(cask_histories, fillings_of_casks, site)
+    place = places_of(cask_histories, fillings_of_casks)
+    points, _ = loss_points(cask_histories, place, site)
     expected = [
         float(site[f"plugins.cellar.{name}"])
         for name in ("loss_percent_per_year", "loss_spread_percent", "strength_per_year", "strength_spread")
     ]
     by_loss = expectation(-expected[0] / 100.0, max(expected[1] / 100.0, 1e-4))
     loss = settle(points, fillings_of_casks, by_loss, site.book_month)
-    points = strength_points(cask_histories, fillings_of_casks, site)
+    points = strength_points(cask_histories, place, site)
     strength = settle(points, fillings_of_casks, expectation(expected[2], max(expected[3], 1e-2)), site.book_month)
     parts = [
         curve_rows(loss, fillings_of_casks, "volume", -100.0),
@@ -89,7 +89,8 @@ def fit_rates(
     fillings = fillings_of_casks
     if not len(fillings):
         return RATES.empty(), []
-    points, rows = loss_points(cask_histories, fillings, site)
+    place = places_of(cask_histories, fillings)
+    points, rows = loss_points(cask_histories, place, site)
     loss = course(points, fillings, settled_of(evaporation, "volume"))
     litres = cask_histories["volume_20C_L"].to_numpy(float)[rows]
     parts = intervals(loss)
@@ -97,7 +98,7 @@ def fit_rates(
     losses = flagged(parts, loss, spreads, percent)
     gains = gained(parts, spreads, float(site["tolerances.gain_percent"]))
     findings = told(parts, losses, gains, rows, cask_histories, fillings, litres)
-    strength = course(strength_points(cask_histories, fillings, site), fillings, settled_of(evaporation, "strength"))
+    strength = course(strength_points(cask_histories, place, site), fillings, settled_of(evaporation, "strength"))
     columns: dict[str, Any] = {"cask": fillings["cask"], "filling": fillings["filling"]}
     columns |= _loss_columns(loss, _since(loss, parts, losses))
     columns |= _strength_columns(strength)
@@ -106,8 +107,8 @@ def fit_rates(
     beyond = np.full(len(fillings), np.nan)
     beyond[parts.place[losses]] = litres[parts.first[losses]] * (parts.lost - parts.expected)[losses]
     columns |= {"apart": worst, "apart_L": beyond}
-    columns |= _start_of_estimates(cask_histories, fillings, columns)
-    return RATES.build(columns, _facts(cask_histories, fillings)), findings
+    columns |= _start_of_estimates(cask_histories, place, columns)
+    return RATES.build(columns, _facts(cask_histories, fillings, place)), findings
 
 
 def _since(loss: Course, parts: Any, losses: np.ndarray) -> Points:
@@ -159,14 +160,12 @@ def _strength_columns(strength: Course) -> dict[str, Any]:
     }
 
 
-def _start_of_estimates(histories: pd.DataFrame, fillings: pd.DataFrame, columns: dict[str, Any]) -> dict[str, Any]:
+def _start_of_estimates(histories: pd.DataFrame, place: np.ndarray, columns: dict[str, Any]) -> dict[str, Any]:
     """Where no measured volume counts, the last estimate is where the filling stands, as wide as it is."""
-    place = places_of(histories, fillings)
-    estimate = histories[(histories["basis"] == "estimate").to_numpy() & (place >= 0)].assign(
-        place=place[(histories["basis"] == "estimate").to_numpy() & (place >= 0)]
-    )
+    estimates = (histories["basis"] == "estimate").to_numpy() & (place >= 0)
+    estimate = histories[estimates].assign(place=place[estimates])
     last = estimate.sort_values("at", kind="stable").drop_duplicates("place", keep="last").set_index("place")
-    last = last.reindex(np.arange(len(fillings)))
+    last = last.reindex(np.arange(len(columns["cask"])))
     need = ~np.isfinite(columns["anchor_log_L"])
     litres = last["volume_20C_L"].to_numpy(float)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -180,9 +179,8 @@ def _start_of_estimates(histories: pd.DataFrame, fillings: pd.DataFrame, columns
     }
 
 
-def _facts(histories: pd.DataFrame, fillings: pd.DataFrame) -> pd.Series:
-    place = pd.Series(places_of(histories, fillings), index=histories.index)
-    own = unite(histories["facts"], by=place).reindex(np.arange(len(fillings)))
+def _facts(histories: pd.DataFrame, fillings: pd.DataFrame, place: np.ndarray) -> pd.Series:
+    own = unite(histories["facts"], by=pd.Series(place, index=histories.index)).reindex(np.arange(len(fillings)))
     return unite(fillings["facts"].reset_index(drop=True), own)
 
 
