@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline.contract.frames import first_facts
+from plugins.label_age.facts.words import place, plain
 from plugins.label_age.judging.verdict import markets_of
 from plugins.label_age.rules.versions import RuleBook
 from plugins.label_age.wording.lines import lines_of, shown
@@ -91,8 +92,6 @@ def places_of(casks: pd.DataFrame, stays: pd.DataFrame) -> dict[str, set[str]]:
 
 
 def _named(casks: pd.DataFrame) -> Iterator[tuple[str, set[str]]]:
-    from plugins.label_age.facts.words import place, plain
-
     columns = [name for name in ("state", "country", "mashed_in", "fermented_in", "matured_in") if name in casks]
     for cask, *texts in casks[["cask", *columns]].itertuples(index=False):
         pieces = [piece for text in texts if isinstance(text, str) for piece in (text, *place(text)) if piece]
