@@ -94,10 +94,16 @@ def _of_needs(rule: Rule) -> Iterator[str]:
 
 
 def _known(case: Case) -> list[str]:
-    """The columns of the first cask that say something."""
+    """The columns of the first cask that say something.
+
+    Not the day of distillation where it is later than the day of filling: the two contradict each other, and a cask
+    of which only the filling is known is as old as its filling says.
+    """
     base = (malt if case.given.get("kind") == "malt" else cask)()
     first = {**base, **case.given.get("casks", [{}])[0]}
-    return [column for column, value in first.items() if value is not None and column not in OF_THE_ROW]
+    turned = first["distilled_on"] and first["filled_on"] and first["distilled_on"] > first["filled_on"]
+    aside = (*OF_THE_ROW, "distilled_on") if turned else OF_THE_ROW
+    return [column for column, value in first.items() if value is not None and column not in aside]
 
 
 def _blanked(case: Case, column: str) -> Case:
