@@ -61,7 +61,7 @@ def test_every_hook_is_described_with_its_signature() -> None:
 
 @pytest.mark.parametrize("name", MADE)
 def test_the_made_sections_are_true(name: str) -> None:
-    """Kinds, settings, codes, rooms, rules and comparisons are those there are; python -m tests.make_docs writes them."""
+    """What is made from declarations is as declared; python -m tests.make_docs writes it."""
     assert up_to_date(name) == (ROOT / name).read_text("utf-8")
 
 
