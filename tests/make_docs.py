@@ -1,28 +1,65 @@
-"""Writes the parts of README.md and DEVELOPERS.md that are made from declarations. Run: python -m tests.make_docs."""
+"""Writes the parts of README.md, DEVELOPERS.md and the README of each house that are made from declarations.
+
+Run: python -m tests.make_docs. ``MADE`` names the files, and which sections of each are made of what.
+"""
 
 from __future__ import annotations
 
 import ast
 import json
 import re
+from collections.abc import Callable, Sequence
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 from pipeline.contract.kinds import SheetKind
-from pipeline.site.house import House, build_house
+from pipeline.contract.settings import Setting
+from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.site.house import build_house
 from pipeline.site.settings_file import ENGINE_SETTINGS
 from tests import rooms
 
 ROOT = Path(__file__).parent.parent
+HOUSES = ("pipeline", *sorted(f"plugins/{path.parent.name}" for path in ROOT.glob("plugins/*/plugin.py")))
 
 
-def sheets(house: House) -> str:
-    """Each kind of sheet with its columns and the headers it goes by."""
-    return "\n".join(_kind(kind) for kind in house.kinds)
+def kinds() -> str:
+    """A line for each kind of sheet, with the columns that every row needs and where the rest is listed."""
+    house_of = {kind.name: house for house in HOUSES for kind in declared(house)[0]}
+    lines = ["| kind | one row is | every row needs |", "|---|---|---|"]
+    for kind in build_house("", ROOT / "inbox_example", whole=False).kinds:
+        needed = ", ".join(kind.required)
+        lines.append(f"| [`{kind.name}`]({house_of[kind.name]}/README.md#{kind.name}) | {kind.meaning} | {needed} |")
+    return "\n".join(lines) + "\n"
 
 
-def _kind(kind: SheetKind) -> str:
+def declared(house: str) -> tuple[Sequence[SheetKind], Sequence[Setting]]:
+    """The kinds of sheet and the settings that the engine or a plugin declares."""
+    if house == "pipeline":
+        return [RULINGS], ENGINE_SETTINGS
+    plugin = import_module(f"{house.replace('/', '.')}.plugin")
+    sheet_kinds, settings = (getattr(plugin, hook, list)() for hook in ("sheet_kinds", "settings"))
+    return sheet_kinds, settings
+
+
+def all_declared(house: str) -> dict[str, str]:
+    """The section of a house's README: its kinds of sheet with their columns, its settings, its finding codes."""
+    sheets, settings = declared(house)
+    parts = {
+        "Sheets": "\n".join(map(_columns, sheets)),
+        "Settings": _settings(settings) if settings else "",
+        "Finding codes": _codes(codes(house)),
+    }
+    said = [f"## {title}\n\n{part}" for title, part in parts.items() if part]
+    return {"declared": "\n".join(said)} if said else {}
+
+
+def _columns(kind: SheetKind) -> str:
     lines = [
-        f"<details><summary><b>{kind.name}</b>: {kind.meaning} (key: {', '.join(kind.key)})</summary>",
+        f"### {kind.name}",
+        "",
+        f"One row: {kind.meaning}. Key: {', '.join(kind.key)}.",
         "",
         "| column (* every row needs it) | also known as | what it holds |",
         "|---|---|---|",
@@ -34,13 +71,12 @@ def _kind(kind: SheetKind) -> str:
             holds = (f"{column.meaning}: " if column.meaning else "") + ", ".join(kept for kept, _ in column.choices)
         holds += f" [{column.quantity}]" if column.quantity else ""
         lines.append(f"| `{column.name}`{'*' if column.required else ''} | {words} | {holds} |".replace("||", "| |"))
-    return "\n".join([*lines, "", "</details>", ""])
+    return "\n".join(lines) + "\n"
 
 
-def settings(house: House) -> str:
-    """Every setting with its default."""
+def _settings(settings: Sequence[Setting]) -> str:
     lines = ["| setting | default | meaning |", "|---|---|---|"]
-    for setting in (*ENGINE_SETTINGS, *house.plugins.settings):
+    for setting in settings:
         default = json.dumps(setting.default, ensure_ascii=False)
         unit = f" {setting.unit}" if setting.unit else ""
         lines.append(f"| `{setting.path}` | `{default}`{unit} | {setting.meaning} |")
@@ -59,54 +95,32 @@ OF_ONE_WORD = {
 }
 
 
-def codes() -> list[str]:
-    """Every finding code that the two houses use: in string literals of modules, and in rule files."""
+def codes(*houses: str) -> list[str]:
+    """Every finding code that the houses use, all where none is named: in literals of modules, and in rule files."""
     found = set()
-    for house in ("pipeline", "plugins"):
+    for house in houses or HOUSES:
         for path in sorted((ROOT / house).rglob("*.py")):
             for node in ast.walk(ast.parse(path.read_text("utf-8"))):
                 if isinstance(node, ast.Constant) and isinstance(node.value, str):
                     code = node.value
                     if CODE.fullmatch(code) and ("-" in code or code in OF_ONE_WORD):
                         found.add(code)
-    for path in sorted((ROOT / "plugins" / "label_age" / "rules").glob("*.toml")):
-        found.update(re.findall(r'"(label\.[a-z]+(?:-[a-z]+)+)"', path.read_text("utf-8")))
+        for path in sorted((ROOT / house / "rules").glob("*.toml")):
+            found.update(re.findall(r'"(label\.[a-z]+(?:-[a-z]+)+)"', path.read_text("utf-8")))
     return sorted(found)
 
 
-def code_list() -> str:
+def _codes(found: list[str]) -> str:
     """The codes by topic, one line each."""
     by_topic: dict[str, list[str]] = {}
-    for code in codes():
+    for code in found:
         topic, _, name = code.partition(".")
         by_topic.setdefault(topic, []).append(f"`{name}`")
-    return "\n".join(f"- **{topic}.** {', '.join(names)}" for topic, names in by_topic.items()) + "\n"
+    return "".join(f"- **{topic}.** {', '.join(names)}\n" for topic, names in by_topic.items())
 
 
-def with_section(text: str, name: str, body: str) -> str:
-    """The text with what stands between the marks of a section replaced."""
-    pattern = re.compile(rf"(<!-- {name}: [^\n]*-->\n).*?(<!-- end of {name} -->)", re.DOTALL)
-    made, count = pattern.subn(lambda marks: marks[1] + "\n" + body + "\n" + marks[2], text)
-    if count != 1:
-        raise ValueError(f"the marks of section {name} stand {count} times")
-    return made
-
-
-def readme(text: str) -> str:
-    """The README with its made sections up to date."""
-    house = build_house("", ROOT / "inbox_example")
-    for name, body in (("sheets", sheets(house)), ("settings", settings(house)), ("codes", code_list())):
-        text = with_section(text, name, body)
-    return text
-
-
-def developers(text: str) -> str:
-    """DEVELOPERS.md with its table of rooms up to date."""
-    return with_section(text, "rooms", rooms.table(ROOT))
-
-
-def label_readme(text: str) -> str:
-    """The README of label_age with its tables of rules, cases and facts up to date."""
+def _of_rules() -> dict[str, str]:
+    """What the README of label_age says of its rules, cases and facts."""
     from plugins.label_age.rules import guide
     from plugins.label_age.rules.files import read_rules
     from tests.label_age.family import brought
@@ -115,16 +129,37 @@ def label_readme(text: str) -> str:
 
     cases = [*CASES, *(case for family in brought().values() for case in family)]
     rules = guide.table_of_rules(read_rules(shipped())[0], [(case.rule, case.kind) for case in cases])
-    for name, body in (("rules", rules), ("facts", guide.table_of_facts())):
-        start, end = f"<!-- {name} -->\n", f"<!-- end of {name} -->"
-        text = text[: text.index(start) + len(start)] + body + text[text.index(end) :]
+    return {"rules": rules, "facts": guide.table_of_facts()}
+
+
+def _of_published_values() -> dict[str, str]:
+    """What the README of proof says of every published value and of the US tables."""
+    from tests.published.report import checks_section, us_section
+
+    return {"us tables": us_section(), "checks": checks_section()}
+
+
+MADE: dict[str, list[Callable[[], dict[str, str]]]] = {
+    "README.md": [lambda: {"kinds": kinds()}],
+    "DEVELOPERS.md": [lambda: {"rooms": rooms.table(ROOT)}],
+    **{f"{house}/README.md": [partial(all_declared, house)] for house in HOUSES},
+}
+MADE["plugins/label_age/README.md"].append(_of_rules)
+MADE["plugins/proof/README.md"].append(_of_published_values)
+
+
+def up_to_date(name: str) -> str:
+    """The text of a file of MADE with its made sections as they are to be."""
+    text = (ROOT / name).read_text("utf-8")
+    for make in MADE[name]:
+        for section, body in make().items():
+            pattern = re.compile(rf"(<!-- {section}: [^\n]*-->\n).*?(<!-- end of {section} -->)", re.DOTALL)
+            text, count = pattern.subn(lambda marks, body=body: f"{marks[1]}\n{body}\n{marks[2]}", text)
+            if count != 1:
+                raise ValueError(f"the marks of section {section} stand {count} times in {name}")
     return text
 
 
 if __name__ == "__main__":
-    path = ROOT / "README.md"
-    path.write_text(readme(path.read_text("utf-8")), "utf-8")
-    path = ROOT / "DEVELOPERS.md"
-    path.write_text(developers(path.read_text("utf-8")), "utf-8")
-    path = ROOT / "plugins" / "label_age" / "README.md"
-    path.write_text(label_readme(path.read_text("utf-8")), "utf-8")
+    for name in MADE:
+        (ROOT / name).write_text(up_to_date(name), "utf-8")

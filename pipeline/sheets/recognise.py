@@ -110,7 +110,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
     if best.doubts:
         raise NotRecognised(
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
-            "Keep one column for each, name it as the README does, with a known unit or none, and drop the file again.",
+            f"Keep one column for each, as in a blank sheet (vatting sheet {best.kind.name}), and drop the file again.",
             len(best.columns),
         )
     _find_units_beside(best, table, units)
@@ -351,7 +351,7 @@ def _nothing_known(table: Table) -> tuple[str, str]:
     return (
         f"has no row among its first {HEADER_ROWS} that looks like the header of a known kind of sheet; "
         f"first row: {shown or 'empty'}.",
-        "Put the column names in one row; the README lists them for each kind of sheet.",
+        "Put the column names in one row. vatting sheet lists the kinds; vatting sheet KIND writes a blank one.",
     )
 
 

@@ -1,4 +1,4 @@
-"""The door: what the engine gets, what loads when, and a README that says what the rules say."""
+"""The door: what the engine gets, what loads when, and what its README must say."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from pathlib import Path
 from plugins.label_age import plugin
 from plugins.label_age.rules.files import read_rules
 from tests.label_age.kit import RULES, data_file, shipped
-from tests.make_docs import label_readme
 
 README = (RULES.parent / "README.md").read_text(encoding="utf-8")
 
@@ -49,9 +48,8 @@ def test_loading_the_door_loads_nothing_heavy() -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_the_readme_lists_all_rules_cases_and_facts() -> None:
-    """The tables of the README are those of the rule files, the published cases and the catalogue."""
-    assert label_readme(README) == README
+def test_the_readme_is_no_legal_advice() -> None:
+    """It says so, whatever else changes in it."""
     assert "not legal advice" in README
 
 

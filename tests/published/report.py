@@ -1,7 +1,7 @@
-"""Writes the made parts of plugins/proof/README.md. Run: python -m tests.published.report.
+"""The made parts of plugins/proof/README.md, which python -m tests.make_docs writes.
 
 Every published value against what is computed here, and by how much the US tables and the formula differ
-over the whole range of proof. A test keeps both true.
+over the whole range of proof.
 """
 
 from __future__ import annotations
@@ -13,11 +13,9 @@ import numpy as np
 
 from plugins.proof import T_60F, density, mass_fraction_from_proof, proof_from_mass_fraction
 from plugins.proof.alcoholometry.official import table_value
-from tests.make_docs import ROOT, with_section
 from tests.published.gauging_computed import of_libraries, ours, table
 from tests.published.gauging_rows import Published, known_differences, of_topic, published
 
-README = ROOT / "plugins" / "proof" / "README.md"
 KG_M3 = "kg/m3"
 LITTLE = 1e-6
 
@@ -172,14 +170,3 @@ def _density_per_proof(w: float) -> float:
     low, high = max(w - LITTLE, 0.0), min(w + LITTLE, 1.0)
     rise = density(high, T_60F) - density(low, T_60F)
     return float(rise / (proof_from_mass_fraction(high) - proof_from_mass_fraction(low)))
-
-
-def readme(text: str) -> str:
-    """The plugin's README with its made sections up to date."""
-    for name, body in (("us tables", us_section()), ("checks", checks_section())):
-        text = with_section(text, name, body)
-    return text
-
-
-if __name__ == "__main__":
-    README.write_text(readme(README.read_text("utf-8")), "utf-8")

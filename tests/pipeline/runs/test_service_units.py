@@ -1,4 +1,4 @@
-"""The service units of the README: whole, and all for the same command."""
+"""The service units of pipeline/README.md: whole, and all for the same command."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ import pytest
 
 from tests.make_docs import ROOT
 
-README = (ROOT / "README.md").read_text("utf-8")
+README = (ROOT / "pipeline" / "README.md").read_text("utf-8")
 TASK = "{http://schemas.microsoft.com/windows/2004/02/mit/task}"
 
 
