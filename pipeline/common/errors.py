@@ -7,6 +7,7 @@ VattingError
         BookOutdated     it was made by another version or other kinds, and is to be made anew
         BookHeld         another process works on it
     JournalBroken    the journal or an original is not what it was
+    BackupError      a backup cannot be made there, or is none
     OutputError      a file that a command was asked for cannot be written there
     NotKnown         nothing is called what a command was asked for
 """
@@ -46,6 +47,10 @@ class BookHeld(BookError):
 
 class JournalBroken(VattingError):
     """The journal or an original is not what it was."""
+
+
+class BackupError(VattingError):
+    """A backup cannot be made there, or what should be one is none."""
 
 
 class OutputError(VattingError):

@@ -31,6 +31,7 @@ def examine(inbox: Path, out: Path) -> list[Check]:
     checks += _each("events", lambda: doctor_watch.events(inbox, house.site["watch.notice"] if house else "auto"))
     checks += _each("waiting", lambda: doctor_watch.waiting(inbox, now, house))
     checks += _each("originals", lambda: doctor_disk.originals(out))
+    checks += _each("backup", lambda: doctor_disk.rehearsal(out, now))
     if house is not None:
         checks += _each("time zone", lambda: doctor_site.time_zone(house, now))
         checks += _each("plugins", lambda: doctor_site.plugins(house))

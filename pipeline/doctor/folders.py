@@ -11,6 +11,7 @@ from pipeline.book.journal import Originals
 from pipeline.common.disks import network_share
 from pipeline.common.errors import JournalBroken
 from pipeline.doctor.check import BAD, LOOK, OK, Check, few, lasting, nearest_folder, probe, sizes
+from pipeline.runs.backup import last_rehearsal
 from pipeline.site.house import House
 
 FILE_MEGABYTES = 100.0
@@ -205,3 +206,22 @@ def originals(out: Path) -> list[Check]:
     size, last = sizes(sum(there.values())), lines[-1]["taken_at"]
     said = f"{taken} files taken, {len(wanted)} originals, all there ({size}); the last at {last}."
     return [Check("originals", OK, said)]
+
+
+def rehearsal(out: Path, now: datetime) -> list[Check]:
+    """When a restore was last rehearsed, and what came of it."""
+    remedy = (
+        "vatting backup FOLDER copies what cannot be made again; vatting restore FOLDER --check rehearses the restore."
+    )
+    if not (out / "originals" / "journal.jsonl").is_file():
+        return []
+    last = last_rehearsal(out)
+    if last is None:
+        return [Check("backup", LOOK, "No restore of these outputs was rehearsed yet.", remedy)]
+    ago = lasting(max((now - datetime.fromisoformat(last.at)).total_seconds(), 0.0))
+    said = f"A restore was rehearsed {ago} ago with the backup of {last.backup_of}: "
+    if not last.good:
+        return [
+            Check("backup", BAD, f"{said}{len(last.differ)} records differed, {len(last.problems)} problems.", remedy)
+        ]
+    return [Check("backup", OK, f"{said}{last.originals} originals, {last.compared} records equal, {last.seconds} s.")]

@@ -9,10 +9,13 @@ from pipeline.common.errors import PluginError
 from pipeline.site.house import House, build_house
 
 
-def last_house(originals: Originals) -> House:
-    """The house of the last file that was taken. Raises PluginError where nothing was."""
+def last_house(originals: Originals, folder: Path | None = None) -> House:
+    """The house of the last file that was taken, its plugins in ``folder`` or where the journal says.
+
+    Raises PluginError where nothing was taken.
+    """
     lines = originals.lines()
     if not lines:
         raise PluginError(f"{originals.path.name} is empty; nothing was taken yet")
     text = originals.read(lines[-1]["settings"]).decode("utf-8")
-    return build_house(text, Path(lines[-1]["site"]))
+    return build_house(text, folder or Path(lines[-1]["site"]))

@@ -96,10 +96,11 @@ def issue_anew(
     return result_of([], worked, made.run, made.statuses, made.changed), name in issuer.made
 
 
-def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
+def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None, site: Path | None = None) -> Result:
     """Make book and outputs anew from the originals and their journal.
 
-    The new book is made beside the old one and takes its place when it is whole.
+    The new book is made beside the old one and takes its place when it is whole. ``site``: the folder of the site's
+    plugins, where it is not the one that the journal names.
     """
     from pipeline.book.book import Book
     from pipeline.book.fates import fate_of_line
@@ -111,7 +112,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
 
     now = now or datetime.now(UTC)
     originals = Originals(out / "originals")
-    house = last_house(originals)
+    house = last_house(originals, site)
     path = out / house.site["book"]
     fresh = path.with_name(path.name + ".new")
     with hold(out, "rebuild"), logging_to(out), patient_collector():
