@@ -25,7 +25,7 @@ from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
-VERSION = 3
+VERSION = 4
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -39,6 +39,8 @@ CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_f
 CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
 CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
 CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
+CREATE TABLE open_findings (finding TEXT PRIMARY KEY, severity TEXT NOT NULL, code TEXT NOT NULL,
+                            subject TEXT NOT NULL);
 CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
 CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 """
@@ -370,6 +372,18 @@ class Book:
             "SELECT about FROM known_findings WHERE finding = ? COLLATE NOCASE", (name,)
         ).fetchone()
         return json.loads(found[0]) if found else None
+
+    def remember_open(self, findings: Iterable[Finding]) -> None:
+        """Keep which stop and review findings were open when it was last published."""
+        rows = sorted((f.id, f.severity, f.code, f.subject) for f in findings if f.is_open and f.severity != "note")
+        if rows != self.open_findings():
+            with self._transaction():
+                self.sql.execute("DELETE FROM open_findings")
+                self.sql.executemany("INSERT OR REPLACE INTO open_findings VALUES (?, ?, ?, ?)", rows)
+
+    def open_findings(self) -> list[tuple[str, str, str, str]]:
+        """Id, severity, code and subject of the findings that were open when it was last published, by id."""
+        return self.sql.execute("SELECT * FROM open_findings ORDER BY finding").fetchall()
 
     def remember_statuses(self, statuses: dict[str, str]) -> None:
         """Keep how each batch stood when it was last published."""
