@@ -17,6 +17,7 @@ from typing import Any
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import as_json, pack_finding, pack_sheet, unpack_finding
+from pipeline.book.published import LastPublished
 from pipeline.common.closed import Closed
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
@@ -46,7 +47,7 @@ CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 """
 
 
-class Book:
+class Book(LastPublished):
     """One open book. Use as a context manager.
 
     One that is ``only_read`` shows the book as it stood when it was opened, while another process may
@@ -372,41 +373,3 @@ class Book:
             "SELECT about FROM known_findings WHERE finding = ? COLLATE NOCASE", (name,)
         ).fetchone()
         return json.loads(found[0]) if found else None
-
-    def remember_open(self, findings: Iterable[Finding]) -> None:
-        """Keep which stop and review findings were open when it was last published."""
-        rows = sorted((f.id, f.severity, f.code, f.subject) for f in findings if f.is_open and f.severity != "note")
-        if rows != self.open_findings():
-            with self._transaction():
-                self.sql.execute("DELETE FROM open_findings")
-                self.sql.executemany("INSERT OR REPLACE INTO open_findings VALUES (?, ?, ?, ?)", rows)
-
-    def open_findings(self) -> list[tuple[str, str, str, str]]:
-        """Id, severity, code and subject of the findings that were open when it was last published, by id."""
-        return self.sql.execute("SELECT * FROM open_findings ORDER BY finding").fetchall()
-
-    def remember_statuses(self, statuses: dict[str, str]) -> None:
-        """Keep how each batch stood when it was last published."""
-        with self._transaction():
-            self.sql.execute("DELETE FROM statuses")
-            rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
-            self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
-
-    def status(self, batch: str) -> str | None:
-        """How a batch stood when it was last published; None for one without a record."""
-        found = self.sql.execute("SELECT status FROM statuses WHERE batch = ?", (batch.casefold(),)).fetchone()
-        return str(found[0]) if found else None
-
-    def published(self) -> dict[str, str]:
-        """Path → SHA-256 of the output files as last written."""
-        return dict(self.sql.execute("SELECT path, sha256 FROM published"))
-
-    def add_published(self, files: dict[str, str], gone: Iterable[str] = ()) -> None:
-        """Keep which output files were written, and which are ``gone``."""
-        before = self.published()
-        changed = sorted(item for item in files.items() if before.get(item[0]) != item[1])
-        removed = sorted(set(gone) - set(files))
-        if changed or removed:
-            with self._transaction():
-                self.sql.executemany("DELETE FROM published WHERE path = ?", [(path,) for path in removed])
-                self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?)", changed)

@@ -33,7 +33,7 @@ def findings_of_line(line: Row) -> list[Finding]:
     if line["outcome"] == "settings" and line.get("changed"):
         return [_changed(line)]
     if line["outcome"] == "effect":
-        return [*_effect(line, "closed", "review"), *_effect(line, "opened", "note")]
+        return _effect(line)
     return []
 
 
@@ -41,7 +41,7 @@ def _changed(line: Row) -> Finding:
     changed = line["changed"]
     message = f"Changed since the file before: {_few([_in_words(*one) for one in changed], SHOWN)}."
     return Finding(
-        "house.changed",
+        "site.changed",
         "note",
         f"{message} Seen {line['taken_at']}, run by the account {line['account']}.",
         subject=f"change {line['number']}",
@@ -51,21 +51,17 @@ def _changed(line: Row) -> Finding:
     )
 
 
-def _effect(line: Row, what: str, severity: str) -> list[Finding]:
-    found = line[what]
-    if not found:
-        return []
-    many = "finding" if len(found) == 1 else "findings"
-    remedy = "If the change was not meant, put it back and they open again; else accept this with a reason."
-    return [
-        Finding(
-            f"house.{what}-findings",
-            severity,
-            f"{line['because']} {what} {len(found)} {many}: {_few([_named(*one) for one in found], MOST)}.",
-            subject=f"change {line['of']}",
-            remedy=remedy if what == "closed" else "Look at them; they stand among the open findings.",
-        )
-    ]
+def _effect(line: Row) -> list[Finding]:
+    subject, told = f"change {line['of']}", []
+    if line["closed"]:
+        remedy = "If the change was not meant, put it back and they open again; else accept this with a reason."
+        message = f"{line['because']} closed {_counted(line['closed'])}."
+        told.append(Finding("site.closed-findings", "review", message, subject=subject, remedy=remedy))
+    if line["opened"]:
+        message = f"{line['because']} opened {_counted(line['opened'])}."
+        remedy = "They stand among the open findings; settle them there."
+        told.append(Finding("site.opened-findings", "note", message, subject=subject, remedy=remedy))
+    return told
 
 
 def because(line: Row) -> str:
@@ -88,8 +84,9 @@ def _plain(text: str) -> str:
     return str(value)[:60] if value not in ("", [], {}) else "empty"
 
 
-def _named(name: str, severity: str, code: str, subject: str) -> str:
-    return f"{name} ({severity}, {code}, {subject})"
+def _counted(found: list[list[str]]) -> str:
+    told = [f"{name} ({severity}, {code}, {subject})" for name, severity, code, subject in found]
+    return f"{len(found)} {'finding' if len(found) == 1 else 'findings'}: {_few(told, MOST)}"
 
 
 def _few(told: list[str], most: int) -> str:

@@ -28,7 +28,7 @@ def hot(tmp_path: Path, monkeypatch: Any) -> Room:
 
 
 def told(room: Room, *files: tuple[str, bytes]) -> list[Finding]:
-    return [f for f in room.run(*files).worked.findings if f.code.startswith("house.")]
+    return [f for f in room.run(*files).worked.findings if f.code.startswith("site.")]
 
 
 def journal(room: Room) -> list[dict[str, Any]]:
@@ -45,10 +45,10 @@ def test_a_wider_tolerance_says_what_it_closed(hot: Room) -> None:
     (finding,) = [f for f in hot.run().worked.findings if f.code == "toy.hot"]
     hot.set_site(SITE + "[tolerances]\ntoy_hot = 80\n")
     changed, closed = sorted(told(hot), key=lambda f: f.code, reverse=True)[::-1]
-    assert (changed.code, changed.severity) == ("house.changed", "note")
+    assert (changed.code, changed.severity) == ("site.changed", "note")
     assert "tolerances.toy_hot 40.0 → 80.0" in changed.message and "account" in changed.message
     assert changed.expected == "setting tolerances.toy_hot: 40.0"
-    assert (closed.code, closed.severity) == ("house.closed-findings", "review")
+    assert (closed.code, closed.severity) == ("site.closed-findings", "review")
     assert finding.id in closed.message and "toy_hot 40.0 → 80.0" in closed.message
 
 
@@ -56,7 +56,7 @@ def test_what_is_dropped_together_with_a_change_is_told_apart(hot: Room) -> None
     """A file that opens findings of its own is taken after the effect of the change is known."""
     hot.set_site(SITE + "[tolerances]\ntoy_hot = 19\n")
     findings = told(hot, ("more.csv", csv("C-9,2026-03-09,111,25,B-9")))
-    (opened,) = [f for f in findings if f.code == "house.opened-findings"]
+    (opened,) = [f for f in findings if f.code == "site.opened-findings"]
     assert "(stop, toy.hot, C-1)" in opened.message and "C-9" not in opened.message
 
 
@@ -91,7 +91,7 @@ def test_a_change_whose_effect_was_not_told_is_settled_by_the_next_run(hot: Room
         with pytest.raises(OSError, match="no space"):
             hot.run()
     assert [line["outcome"] for line in journal(hot)] == ["settings", "settings"]
-    assert any(f.code == "house.changed" for f in told(hot))
+    assert any(f.code == "site.changed" for f in told(hot))
     assert [line["outcome"] for line in journal(hot)] == ["settings", "settings", "effect"]
 
 
