@@ -17,6 +17,7 @@ from typing import Any
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import as_json, pack_finding, pack_sheet, unpack_finding
+from pipeline.book.published import LastPublished
 from pipeline.common.closed import Closed
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
@@ -25,7 +26,7 @@ from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
-VERSION = 3
+VERSION = 4
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -39,12 +40,14 @@ CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_f
 CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
 CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
 CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
+CREATE TABLE open_findings (finding TEXT PRIMARY KEY, severity TEXT NOT NULL, code TEXT NOT NULL,
+                            subject TEXT NOT NULL);
 CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
 CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 """
 
 
-class Book:
+class Book(LastPublished):
     """One open book. Use as a context manager.
 
     One that is ``only_read`` shows the book as it stood when it was opened, while another process may
@@ -370,29 +373,3 @@ class Book:
             "SELECT about FROM known_findings WHERE finding = ? COLLATE NOCASE", (name,)
         ).fetchone()
         return json.loads(found[0]) if found else None
-
-    def remember_statuses(self, statuses: dict[str, str]) -> None:
-        """Keep how each batch stood when it was last published."""
-        with self._transaction():
-            self.sql.execute("DELETE FROM statuses")
-            rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
-            self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
-
-    def status(self, batch: str) -> str | None:
-        """How a batch stood when it was last published; None for one without a record."""
-        found = self.sql.execute("SELECT status FROM statuses WHERE batch = ?", (batch.casefold(),)).fetchone()
-        return str(found[0]) if found else None
-
-    def published(self) -> dict[str, str]:
-        """Path → SHA-256 of the output files as last written."""
-        return dict(self.sql.execute("SELECT path, sha256 FROM published"))
-
-    def add_published(self, files: dict[str, str], gone: Iterable[str] = ()) -> None:
-        """Keep which output files were written, and which are ``gone``."""
-        before = self.published()
-        changed = sorted(item for item in files.items() if before.get(item[0]) != item[1])
-        removed = sorted(set(gone) - set(files))
-        if changed or removed:
-            with self._transaction():
-                self.sql.executemany("DELETE FROM published WHERE path = ?", [(path,) for path in removed])
-                self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?)", changed)

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from pipeline.book.book import Book
+from pipeline.book.changes import findings_of_line
 from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.packed import pack_finding, unpack_finding
@@ -64,6 +65,7 @@ def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
             ),
             *map(unpack_finding, line.get("said", [])),
         ]
+    findings.extend(findings_of_line(line))
     book.enter(line, [] if line["outcome"] != "taken" else judged.sheets, line.get("resolved", []), findings)
 
 

@@ -25,24 +25,25 @@ def environment(site_folders: Iterable[Path] = ()) -> str:
 
 @lru_cache
 def _of_ours() -> str:
-    digest = hashlib.blake2b(sys.version.encode(), digest_size=16)
+    return hashlib.blake2b(repr(sorted(parts().items())).encode(), digest_size=16).hexdigest()
+
+
+@lru_cache
+def parts() -> dict[str, str]:
+    """What runs, by name: version of Python and of each library, digest of the code of tool and plugins."""
+    made = {"Python": sys.version.split()[0]}
     for name in LIBRARIES:
         try:
-            digest.update(f"{name} {metadata.version(name)}".encode())
+            made[f"library {name}"] = metadata.version(name)
         except metadata.PackageNotFoundError:
-            digest.update(f"{name} none".encode())
-    for name in sorted({*OURS, *_of_others(digest)}):
+            made[f"library {name}"] = "none"
+    entries = sorted(metadata.entry_points(group="vatting"), key=lambda entry: (entry.name, entry.value))
+    made |= {f"entry {e.name}": f"{e.value} {e.dist.version if e.dist else ''}".strip() for e in entries}
+    for name in sorted({*OURS, *(entry.module.partition(".")[0] for entry in entries)}):
         spec = util.find_spec(name)
         for place in (spec.submodule_search_locations or ()) if spec else ():
-            digest.update(_of_tree(Path(place)).encode())
-    return digest.hexdigest()
-
-
-def _of_others(digest: hashlib.blake2b) -> set[str]:
-    """The packages in which plugins of other distributions lie; which plugins there are goes into the digest."""
-    entries = sorted(metadata.entry_points(group="vatting"), key=lambda entry: (entry.name, entry.value))
-    digest.update(repr([(e.name, e.value, e.dist.version if e.dist else "") for e in entries]).encode())
-    return {entry.module.partition(".")[0] for entry in entries}
+            made[f"code of {name}"] = _of_tree(Path(place))
+    return made
 
 
 def _of_tree(folder: Path) -> str:

@@ -27,6 +27,7 @@ from pipeline.outputs.due import Dirty
 from pipeline.outputs.earlier_versions import changed_finding, compare
 from pipeline.outputs.making import Maker
 from pipeline.outputs.replacing import NotPublished, replace_file
+from pipeline.site.description import Loosened
 from pipeline.site.house import House
 from pipeline.stages.work import Worked, about, complete
 
@@ -40,7 +41,8 @@ class RunInfo:
     """What reports may know of the run: the reserved parameter ``run``.
 
     ``releases`` maps a batch (case-folded) to its signed release; ``missing`` maps a frame that
-    could not be worked out to the frame whose stage failed; ``links`` are paths that the first page
+    could not be worked out to the frame whose stage failed; ``loosened``: settings that let more pass than
+    their defaults; ``links`` are paths that the first page
     shows, each with what lies there: known only to ``last`` reports.
     """
 
@@ -51,6 +53,7 @@ class RunInfo:
     releases: dict[str, Ruling] = field(default_factory=dict)
     history: list[HistoryLine] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
+    loosened: list[Loosened] = field(default_factory=list)
     links: list[tuple[str, str]] = field(default_factory=list)
 
 
@@ -110,6 +113,7 @@ class Publisher:
                 if phase == 0:
                     self.book.remember_statuses(self.statuses)
                     self._settle_releases()
+                    self.book.remember_open(self.findings)
                 if phase < 2:
                     self._settle_findings()
         finally:

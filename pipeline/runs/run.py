@@ -48,6 +48,7 @@ def _run(inbox: Path, out: Path, progress: Progress, now: datetime) -> Result:
     from pipeline.runs.session import opened
 
     with logging_to(out), patient_collector(), opened(inbox, out, progress, now) as here:
+        here.settle_changes()
         take_until_quiet(here, progress)
         return here.publish()
 
@@ -103,10 +104,11 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
     plugins, where it is not the one that the journal names.
     """
     from pipeline.book.book import Book
+    from pipeline.book.changes import awaits_effect
     from pipeline.book.fates import fate_of_line
-    from pipeline.book.published import published
+    from pipeline.book.published import open_findings, published
     from pipeline.runs.last_house import last_house
-    from pipeline.runs.replay import catch_up
+    from pipeline.runs.replay import catch_up, note_effect, note_house
     from pipeline.runs.session import open_kept, work_and_publish
     from pipeline.stages.work import Works
 
@@ -121,11 +123,17 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
             book.add_published(published(path))
+            was_open = open_findings(path)
+            note_house(house, book, originals, now)
         for end in ("-wal", "-shm"):
             path.with_name(path.name + end).unlink(missing_ok=True)
         fresh.replace(path)
         with Book(path, house.kinds) as book, open_kept(house, out) as kept:
             kept.begin_anew()
-            worked, made = work_and_publish(Works(house, book, kept), originals, out, now, progress)
+            works = Works(house, book, kept)
+            worked, made = work_and_publish(works, originals, out, now, progress)
+            if awaits_effect(book.files()):
+                note_effect(was_open, house, book, originals, now)
+                worked, made = work_and_publish(works, originals, out, now, progress)
     fates = [fate_of_line(line) for line in originals.lines()]
     return result_of(fates, worked, made.run, made.statuses, made.changed)

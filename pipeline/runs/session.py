@@ -12,6 +12,7 @@ from enum import Enum
 from pathlib import Path
 
 from pipeline.book.book import Book
+from pipeline.book.changes import awaits_effect
 from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.rulings import history, releases
@@ -27,8 +28,9 @@ from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher, RunInfo
-from pipeline.runs.replay import Progress, note_settings, open_book
+from pipeline.runs.replay import Progress, note_effect, note_house, open_book
 from pipeline.runs.results import Result, result_of
+from pipeline.site.description import loosened
 from pipeline.site.house import House, build_house
 from pipeline.site.settings_file import site_text
 from pipeline.stages.work import Worked, Works
@@ -171,6 +173,15 @@ class Session:
         self._told = staying
         return new
 
+    def settle_changes(self) -> None:
+        """Where settings, plugins or code are new: publish what that does before a file is taken, and journal it."""
+        if awaits_effect(self.book.files()) is None:
+            return
+        before = self.book.open_findings()
+        self.publish_first()
+        note_effect(before, self.house, self.book, self.originals, self.now)
+        self.due = True
+
     def refresh(self) -> Result:
         """As ``publish``, while files are still being taken: nothing is issued on half of what came."""
         return self.publish(may_issue=False)
@@ -237,7 +248,7 @@ def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None = No
         remove_parts(out)
         door.tidy(inbox)
         with open_book(house, out, originals, progress) as book:
-            note_settings(house, book, originals, now or datetime.now(UTC))
+            note_house(house, book, originals, now or datetime.now(UTC))
             with open_kept(house, out) as kept:
                 yield Session(inbox, out, house, book, kept, originals, reader, progress, now)
 
@@ -308,6 +319,7 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
         releases(worked.rulings),
         history(worked.rulings, worked.findings, worked.sources),
         worked.missing,
+        loosened(house),
     )
 
 

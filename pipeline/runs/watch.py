@@ -112,6 +112,7 @@ class Watcher:
         notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"], self.stop.bell)
         self.heart.by = notice.by
         self._say_how(f"Watching {self.inbox} by {notice.by} ({notice.why}).")
+        session.settle_changes()
         rescan = session.patience.clock() + site["watch.rescan_seconds"]
         try:
             while not self.stop.asked:

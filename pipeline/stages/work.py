@@ -114,10 +114,10 @@ def _standing_entry_findings(book: Book) -> list[Finding]:
     names: dict[int, str] = {}
     last: dict[str, int] = {}
     for line in book.files():
-        name = names[int(line["number"])] = same_name(line["name"])
         if line["outcome"] in ("taken", "returned"):
+            name = names[int(line["number"])] = same_name(line["name"])
             last[name] = int(line["number"])
-    return [finding for number, finding in book.entry_findings() if last.get(names[number]) == number]
+    return [f for number, f in book.entry_findings() if number not in names or last[names[number]] == number]
 
 
 def _plugin_findings(house: House) -> list[Finding]:

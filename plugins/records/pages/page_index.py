@@ -64,6 +64,7 @@ def view(
         "briefs": undrawn(briefs, records) if drawn else [],
         "drawn": drawn,
         **dropped,
+        "loosened": run.loosened,
         "calm": not (waiting or release or problems or dropped["returned"]),
         "links": [*LINKS, *links, ("originals/", "every file taken, byte for byte: back this up")],
     }

@@ -41,13 +41,13 @@ def test_a_taken_file_leaves_the_inbox_and_is_kept_byte_for_byte(room: Room) -> 
 
 
 def test_settings_are_journaled_when_they_change(room: Room) -> None:
-    """site.toml is archived like any file, once per content."""
+    """site.toml is archived like any file, once per content, and so is what is described of the house."""
     room.run(("lab.csv", csv(*ROWS)))
     room.run()
     room.set_site('timezone = "UTC"\nhouse = "Testing Mill"\n')
     room.run()
-    assert [line["outcome"] for line in room.journal()] == ["settings", "taken", "settings"]
-    assert len(original_files(room)) == 3
+    assert [line["outcome"] for line in room.journal()] == ["settings", "taken", "settings", "effect"]
+    assert len(original_files(room)) == 5
 
 
 def test_a_second_run_changes_nothing(room: Room) -> None:
