@@ -23,7 +23,7 @@ TOLERABLE = ((5, 9.0, None), (50, None, 4.5), (100, 4.5, None), (200, None, 9.0)
 PLANS = ((20, 1), (50, 3), (80, 5), (125, 7))
 """Bottles tested, and how many of them may fall short by more than the error (SI 2006/659 Sch. 2)."""
 COLUMNS = ["batch", "checked_at", "bottle_size_L", "net_volume_L", "net_weight_kg", "temperature_degC", "proof",
-           "proof_unit", "line", "facts"]  # fmt: skip
+           "proof_unit", "line", "headspace", "facts"]  # fmt: skip
 
 
 def tested(
@@ -95,6 +95,9 @@ def bottle_table(bottles: pd.DataFrame, batches: int) -> Table:
     table.set_number("short_mL", nominal - at_20C)
     table.set_number("short_percent", 100 * (nominal - at_20C) / nominal)
     table.set_number("errors_short", (nominal - at_20C) / tolerable_error(nominal))
+    headspace = bottles["headspace"].to_numpy(float)
+    table.set_number("headspace_percent", headspace)
+    table.set_number("bottle_capacity_mL", at_20C / np.where(headspace < 100, 1 - headspace / 100, np.nan))
     table.set_number("bottle_abv_60F", bottles["abv_60F"].to_numpy(float))
     table.set_number("bottle_label_abv", bottles["label"].to_numpy(float))
     return table

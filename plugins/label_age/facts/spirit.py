@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.label_age.facts import previous, words
+from plugins.label_age.facts import mash, previous, words
 from plugins.label_age.facts.catalogue import HELD, LOCALITIES
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
 from plugins.label_age.facts.tables import Table, objects
@@ -79,7 +79,6 @@ def _add_still(table: Table, stock: Fillings) -> None:
     table.cells["pot_still"], table.cells["enzymes_added"] = stock.cells("still"), stock.cells("enzymes")
 
 
-PSEUDOCEREALS = ("amaranth", "buckwheat", "quinoa")
 NEUTRAL_PROOF = 190.0
 """27 CFR 5.142: what is distilled at or above it is neutral spirits, whatever it was made from."""
 
@@ -153,8 +152,8 @@ def strengths(values: np.ndarray, units: np.ndarray) -> tuple[np.ndarray, np.nda
 
 def _add_grain(table: Table, stock: Fillings) -> None:
     code, texts = pd.factorize(stock.values["grain"])  # a missing one is the last, −1
-    bills = [*(words.read_mash_bill(str(text)) if text else None for text in texts), None]
-    understood = [bill if isinstance(bill, words.MashBill) else None for bill in bills]
+    bills = [*(mash.read_mash_bill(str(text)) if text else None for text in texts), None]
+    understood = [bill if isinstance(bill, mash.MashBill) else None for bill in bills]
     why = objects([bill if isinstance(bill, str) else None for bill in bills])[code]
     ids = stock.cells("grain")
     for grain in GRAIN_FACTS:
@@ -169,22 +168,42 @@ def _add_grain(table: Table, stock: Fillings) -> None:
     table.flags["all_grain"] = _flags(
         [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
     )[code]
+    why = np.where(why == None, _of_bills(understood, _unknown_words)[code], why)  # noqa: E711
     called = _mapped(stock.values["spirit"], words.no_whisky)
     called[_weak_neutral(table, stock)] = "neutral, at less than 190 proof"
     why = np.where(called == None, why, objects([f"the sheet calls it {name}" for name in called]))  # noqa: E711
     open_ = (called != None) & (table.flags["all_grain"] == TRUE)  # noqa: E711
     table.flags["all_grain"] = np.where(open_, UNKNOWN, table.flags["all_grain"]).astype(np.int8)
     table.cells["all_grain"], table.why["all_grain"] = ids, why
-    _add_cereal(table, [sorted(set(PSEUDOCEREALS) & set(b.shares)) if b else [] for b in understood], code)
+    table.cells["whole_grain"], table.why["whole_grain"] = ids, _of_bills(understood, _milled_words)[code]
+    _add_cereal(table, _of_bills(understood, _pseudocereals)[code])
 
 
-def _add_cereal(table: Table, pseudo: list[list[str]], code: np.ndarray) -> None:
+def _of_bills(bills: list[mash.MashBill | None], says: Callable[[mash.MashBill], str | None]) -> np.ndarray:
+    """A sentence on each mash bill that is understood, None where there is none to say."""
+    return objects([None if bill is None else says(bill) for bill in bills])
+
+
+def _unknown_words(bill: mash.MashBill) -> str | None:
+    named = " and ".join(f"‘{word}’" for word in bill.unknown)
+    return f"no list here says which grain {named} is" if named and bill.all_grain is not False else None
+
+
+def _milled_words(bill: mash.MashBill) -> str | None:
+    return f"whether {' and '.join(bill.milled)} is whole grain is not stated" if bill.milled else None
+
+
+def _pseudocereals(bill: mash.MashBill) -> str | None:
+    named = " and ".join(bill.pseudocereals())
+    return f"no text read says whether {named} is a cereal grain" if named else None
+
+
+def _add_cereal(table: Table, said: np.ndarray) -> None:
     """Whether all of it is cereal grain; of a pseudocereal in it no text that was read outside 27 CFR 5.1 says so."""
-    said = objects([f"no text read says whether {' and '.join(p)} is a cereal grain" if p else None for p in pseudo])
-    doubtful = np.array([bool(p) for p in pseudo], dtype=bool)[code]
+    doubtful = said != None  # noqa: E711
     grain = table.flags["all_grain"]
     table.flags["all_cereal"] = np.where(doubtful & (grain != FALSE), UNKNOWN, grain).astype(np.int8)
-    table.why["all_cereal"] = np.where(doubtful, said[code], table.why["all_grain"])
+    table.why["all_cereal"] = np.where(doubtful, said, table.why["all_grain"])
     table.cells["all_cereal"] = table.cells["all_grain"]
 
 

@@ -106,6 +106,16 @@ class Table:
             return self.source.unread(name)[self.index]
         return np.full(len(self), False) if reasons is None else np.array([text is not None for text in reasons])
 
+    def is_told(self, fact: Fact) -> np.ndarray:
+        """Rows of which something is said of a fact, be it a value, a bound, or what leaves it unknown: boolean."""
+        unread = self.unread(fact.name)
+        if fact.kind in ("number", "age"):
+            low, high = self.number(fact.name)
+            return unread | ~(np.isnan(low) & np.isnan(high))
+        if fact.kind == "flag":
+            return np.asarray(unread | (self.flag(fact.name) != UNKNOWN), dtype=bool)
+        return np.asarray(unread | (self.text(fact.name) != None), dtype=bool)  # noqa: E711
+
     def cell(self, name: str, row: int) -> tuple[int, ...]:
         """Fact ids of the row of the sheet that brings the fact, or would."""
         cells = self.cells.get(name)

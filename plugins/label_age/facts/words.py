@@ -1,44 +1,10 @@
-"""Words of the trade for wood, grain, places and kinds of whisky: what a cell may say and what it means."""
+"""Words of the trade for wood, places and kinds of whisky: what a cell may say and what it means."""
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from dataclasses import dataclass
 
-GRAINS = {
-    "corn": "corn",
-    "maize": "corn",
-    "rye": "rye",
-    "rye grain": "rye",
-    "wheat": "wheat",
-    "winter wheat": "wheat",
-    "malted barley": "malted_barley",
-    "barley malt": "malted_barley",
-    "malt barley": "malted_barley",
-    "malt": "malted_barley",
-    "peated malt": "malted_barley",
-    "peated malted barley": "malted_barley",
-    "malted rye": "malted_rye",
-    "rye malt": "malted_rye",
-    "malt rye": "malted_rye",
-    "malted wheat": "malted_wheat",
-    "wheat malt": "malted_wheat",
-    "barley": "barley",
-    "unmalted barley": "barley",
-    "oats": "oats",
-    "oat": "oats",
-    "triticale": "triticale",
-    "millet": "millet",
-    "sorghum": "sorghum",
-    "rice": "rice",
-    "spelt": "spelt",
-    "buckwheat": "buckwheat",
-    "quinoa": "quinoa",
-    "amaranth": "amaranth",
-    "malted oats": "malted_oats",
-}
-MALTED = ("malted_barley", "malted_rye", "malted_wheat", "malted_oats")
 OAK = ("oak", "quercus", "q alba", "q robur", "q petraea", "q mongolica", "mizunara")
 OTHER_WOOD = (
     "chestnut", "cherry", "acacia", "maple", "mulberry", "cedar", "ash", "hickory", "birch", "beech", "amburana",
@@ -116,8 +82,6 @@ NOT_WHISKY = ("rum", "brandy", "cognac", "armagnac", "calvados", "vodka", "gin",
               "molasses", "wine", "cider", "mead")  # fmt: skip
 """Words by which the sheet calls a spirit something else than whisky of grain, where it speaks of no cask."""
 OF_CASKS = ("cask", "casks", "barrel", "barrels", "butt", "finish", "finished")
-NUMBER = r"\d+(?:[.,]\d+)?"
-SHARE = re.compile(rf"(?P<before>{NUMBER})?\s*%?\s*(?P<grain>[a-z][a-z ]*?)\s*[:=]?\s*(?P<after>{NUMBER})?\s*%?$")
 
 
 def plain(text: object) -> str:
@@ -229,56 +193,3 @@ def no_whisky(spirit: str) -> str | None:
     if any(says(called, word) for word in OF_CASKS):
         return None
     return next((word for word in NOT_WHISKY if says(called, word)), None)
-
-
-@dataclass(frozen=True)
-class MashBill:
-    """Grain shares in percent, the share that is not named, and whether every word is a grain."""
-
-    shares: dict[str, float]
-    rest: float
-    all_grain: bool
-
-    def bounds(self, *grains: str) -> tuple[float, float]:
-        """Least and greatest share that the grains can have together."""
-        return self._between(sum(self.shares.get(grain, 0.0) for grain in grains))
-
-    def malt(self) -> tuple[float, float]:
-        """Least and greatest share of malted grain."""
-        return self.bounds(*MALTED)
-
-    def _between(self, share: float) -> tuple[float, float]:
-        """A sum above 100 is too much by as much in some grain, be it this one."""
-        over = max(0.0, sum(self.shares.values()) - 100.0)
-        only = share >= sum(self.shares.values()) - 1e-9
-        return (share if only else max(0.0, share - over)), share + self.rest
-
-
-def read_mash_bill(text: str) -> MashBill | str:
-    """Grain shares of a cell such as ``corn 70, rye 20, malted barley 10`` or ``70% corn / 20% rye``.
-
-    Returns the shares, or one sentence saying why they cannot be read. What is missing to 100 %
-    may be any grain. A sum within 0.5 of 100 is taken as whole.
-    """
-    shares: dict[str, float] = {}
-    all_grain = True
-    for piece in re.split(r"[;,/+&\n]|\band\b", _protect_decimals(re.sub(r"[()]", " ", text.casefold()))):
-        if not piece.strip():
-            continue
-        match = SHARE.fullmatch(piece.strip().replace("-", " ").replace("_", "."))
-        number = match and (match["before"] or match["after"])
-        if not match or not number:
-            return f"{text!r} gives no share for {piece.strip().replace('_', '.')!r}"
-        name = plain(match["grain"])
-        all_grain &= name in GRAINS
-        grain = GRAINS.get(name, name)
-        shares[grain] = shares.get(grain, 0.0) + float(number.replace(",", "."))
-    total = sum(shares.values())
-    if total > 100.5 or not shares:
-        return f"{text!r} adds up to {total:g} %"
-    return MashBill(shares, 0.0 if total >= 99.5 else 100.0 - total, all_grain)
-
-
-def _protect_decimals(text: str) -> str:
-    """A comma between two digits is a decimal sign, not the end of an item."""
-    return re.sub(r"(?<=\d)[.,](?=\d)", "_", text)
