@@ -37,7 +37,7 @@ MASHES: dict[Any, str] = {
     "malted barley 90, malted rye 10": OPEN,  # whether malt of another cereal is whole grain the text does not say
     "malted barley 50, malted wheat 50": OPEN,
     "malted barley 90, molasses 10": NOT,
-    "malted barley 95, wheat flour 5": NOT,
+    "malted barley 95, wheat flour 5": OPEN,
     "malted barley 50": OPEN,
     "malted barley": OPEN,
     "wheat 60": OPEN,

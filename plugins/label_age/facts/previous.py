@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from plugins.label_age.facts.words import plain, says
+from plugins.label_age.facts.words import in_doubt, plain, says
 
 DRINKS = {
     "sherry": ("sherry", "oloroso", "fino", "amontillado", "manzanilla", "pedro ximenez", "px", "palo cortado"),
@@ -43,8 +43,6 @@ NOT_ALLOWED = (
     "sweetened", "kriek",
 )  # fmt: skip
 """Made of or with stone fruit, fruited, flavoured or sweetened afterwards, or no wine, beer or spirit at all."""
-DOUBT = re.compile(r"\?|\b(?:not|no|never|non|without|maybe|perhaps|possibly|probably|presumably|unknown|unsure|or)\b")
-"""Words and signs by which a sheet says that it does not know, or that it was something else."""
 NOTHING = ("", "none", "nothing", "new", "virgin", "new oak")
 LIES_IN: dict[str, dict[str, bool | None]] = {
     "Campbeltown": {"Highland": None},
@@ -74,7 +72,7 @@ def held(text: str | None, new: bool = False) -> Held:
     """What a cell of ``held_before`` means: ``bourbon``, ``ex-oloroso sherry, then rum``. A new cask held nothing."""
     if text is None:
         return Held(frozenset(), new, True if new else None)
-    if DOUBT.search(text.casefold()):
+    if in_doubt(text, denied=True):
         return Held(frozenset(), False, None)
     parts = [plain(part) for part in re.split(r"[,;/+&]|\bthen\b|\band\b", text)]
     parts = [part for part in parts if part not in NOTHING]

@@ -10,7 +10,7 @@ import pandas as pd
 
 from plugins.label_age.facts import mash, previous, words
 from plugins.label_age.facts.catalogue import HELD, LOCALITIES
-from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
+from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, negate
 from plugins.label_age.facts.tables import Table, objects
 from plugins.label_age.facts.wood import Cells, Fillings
 
@@ -21,11 +21,15 @@ GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye", "barley", 
 def add_origin(table: Table, stock: Fillings) -> None:
     """Grain, distillery, place, season and strength of distillation and entry."""
     values = stock.values
-    for name, column in (("distillery", "distillery"), ("state", "state")):
-        table.texts[name] = objects(values[column])
-        table.cells[name] = stock.cells(column)
+    for name in ("distillery", "state"):
+        said = objects(values[name])
+        doubts = _in_doubt(said)
+        table.texts[name], table.why[name] = np.where(doubts == None, said, None), doubts  # noqa: E711
+        table.cells[name] = stock.cells(name)
     _add_country(table, stock)
-    table.texts["whisky_type"] = _mapped(values["spirit"], words.whisky_type)
+    doubts = _in_doubt(objects(values["spirit"]))
+    kinds = _mapped(values["spirit"], words.whisky_type)
+    table.texts["whisky_type"], table.why["whisky_type"] = np.where(doubts == None, kinds, None), doubts  # noqa: E711
     table.cells["whisky_type"] = stock.cells("spirit")
     _add_distilled(table, stock)
     _add_places(table, stock)
@@ -41,6 +45,12 @@ def add_origin(table: Table, stock: Fillings) -> None:
     table.flags["origin_not_stated"] = _not_stated(stock.values, MAKING)
 
 
+def _in_doubt(said: np.ndarray) -> np.ndarray:
+    """What is said of each cell that is in doubt by its own words, else None."""
+    return objects([f"{text!r} leaves it in doubt" if text is not None and words.in_doubt(text) else None
+                    for text in said])  # fmt: skip
+
+
 def _add_places(table: Table, stock: Fillings) -> None:
     """Where it was mashed, fermented and aged: a country, and of its age the State or part of it where one is named."""
     for column, name in (("mashed_in", "mash"), ("fermented_in", "ferment"), ("matured_in", "aged")):
@@ -50,13 +60,25 @@ def _add_places(table: Table, stock: Fillings) -> None:
             table.texts[fact] = objects([None if place is None else place[part] for place in places])
             table.cells[fact] = stock.cells(column)
         table.why[f"{name}_country"] = objects(
-            [f"{said!r} does not say which part of it" if place is not None and place[0] is None else None
+            [f"{said!r} leaves it open" if place is not None and place[0] is None else None
              for said, place in zip(objects(stock.values[column]), places, strict=True)]
         )  # fmt: skip
+    _doubt_mashing(table)
     pairs = zip(table.texts["aged_country"], table.texts["country"], strict=True)
     table.flags["matured_where_distilled"] = _flags([None if None in pair else pair[0] == pair[1] for pair in pairs])
     table.cells["matured_where_distilled"] = stock.cells("matured_in")
     table.why["matured_where_distilled"] = table.why["aged_country"]
+
+
+def _doubt_mashing(table: Table) -> None:
+    """Where no place of mashing is stated, but it was fermented elsewhere than distilled, the place is open."""
+    places = zip(*(table.texts[name] for name in ("mash_country", "ferment_country", "country")), strict=True)
+    said = objects([
+        f"no place of mashing is stated, and it was fermented in {fermented}"
+        if mashed is None and fermented is not None and fermented != country else None
+        for mashed, fermented, country in places
+    ])  # fmt: skip
+    table.why["mash_country"] = np.where(said == None, table.why["mash_country"], said)  # noqa: E711
 
 
 def _add_region(table: Table, stock: Fillings) -> None:
@@ -75,10 +97,20 @@ def _add_still(table: Table, stock: Fillings) -> None:
         [f"{said!r} is no still that is known here" if said is not None and words.pot_still(said) is None else None
          for said in objects(stock.values["still"])]
     )  # fmt: skip
+    table.flags["column_still"] = negate(table.flags["pot_still"])
+    table.why["column_still"] = table.why["pot_still"]
+    for fact, hints in (("pot_still", words.OF_COLUMNS), ("column_still", words.OF_POTS)):
+        hinted = _mapped(stock.values["spirit"], lambda cell, hints=hints: words.hint(cell, hints))
+        hinted[stock.values["still"].notna().to_numpy(bool)] = None
+        said = objects([None if name is None else f"no still is stated, and the sheet calls it {name}" for name in hinted])
+        table.why[fact] = np.where(said == None, table.why[fact], said)  # noqa: E711
+        table.cells[fact] = stock.cells("still")
     table.flags["enzymes_added"] = _flags(list(objects(stock.values["enzymes"])))
-    table.cells["pot_still"], table.cells["enzymes_added"] = stock.cells("still"), stock.cells("enzymes")
+    table.cells["enzymes_added"] = stock.cells("enzymes")
 
 
+LIGHT_PROOF = 160.0
+"""27 CFR 5.143(c)(8): light whisky is distilled above it."""
 NEUTRAL_PROOF = 190.0
 """27 CFR 5.142: what is distilled at or above it is neutral spirits, whatever it was made from."""
 
@@ -122,9 +154,11 @@ def _add_country(table: Table, stock: Fillings) -> None:
     pairs = list(zip(objects(stock.values["country"]), objects(stock.values["state"]), strict=True))
     known = {pair: words.country(*pair) if pair[0] else None for pair in set(pairs)}
     table.texts["country"] = objects([None if known[pair] == "UK" else known[pair] for pair in pairs])
-    table.why["country"] = objects(
-        ["it names the United Kingdom and not which part of it" if known[pair] == "UK" else None for pair in pairs]
-    )
+    table.why["country"] = objects([
+        "it names the United Kingdom and not which part of it" if known[pair] == "UK"
+        else f"{pair[0]!r} leaves it in doubt" if pair[0] and known[pair] is None else None
+        for pair in pairs
+    ])  # fmt: skip
     table.cells["country"] = stock.cells("country")
 
 
@@ -175,6 +209,7 @@ def _add_grain(table: Table, stock: Fillings) -> None:
     open_ = (called != None) & (table.flags["all_grain"] == TRUE)  # noqa: E711
     table.flags["all_grain"] = np.where(open_, UNKNOWN, table.flags["all_grain"]).astype(np.int8)
     table.cells["all_grain"], table.why["all_grain"] = ids, why
+    table.cells["type_by_making"] = ids
     table.cells["whole_grain"], table.why["whole_grain"] = ids, _of_bills(understood, _milled_words)[code]
     _add_cereal(table, _of_bills(understood, _pseudocereals)[code])
 
@@ -196,6 +231,20 @@ def _milled_words(bill: mash.MashBill) -> str | None:
 def _pseudocereals(bill: mash.MashBill) -> str | None:
     named = " and ".join(bill.pseudocereals())
     return f"no text read says whether {named} is a cereal grain" if named else None
+
+
+def type_by_making(table: Table) -> np.ndarray:
+    """The type that grain, still strength and wood make of each spirit, in words; None where one of them is open."""
+    low, high = (np.array([table.number(f"{grain}_share")[side] for grain in GRAIN_FACTS]) for side in (0, 1))
+    proof, wood = table.number("distilled_proof")[0], table.flag("lay_in_charred_new_oak")
+    leading = np.where((low >= 51).any(axis=0), (low >= 51).argmax(axis=0), len(GRAIN_FACTS))
+    corn_alone = (leading == 0) & (low[0] >= 80) & (wood == FALSE)
+    kinds = np.array([*GRAIN_FACTS, "no one grain", "corn alone"], dtype=object)
+    grain = kinds[np.where(corn_alone, len(GRAIN_FACTS) + 1, leading)]
+    still = np.where(proof >= NEUTRAL_PROOF, "neutral ", np.where(proof > LIGHT_PROOF, "light ", "whisky "))
+    made = still.astype(object) + grain + np.where(wood == TRUE, " in charred new oak", " in other wood").astype(object)
+    open_ = np.isnan(proof) | (wood == UNKNOWN) | ((leading == len(GRAIN_FACTS)) & ~(high < 51).all(axis=0))
+    return np.where(open_, None, made)
 
 
 def _add_cereal(table: Table, said: np.ndarray) -> None:
@@ -246,14 +295,23 @@ def add_wood(table: Table, stock: Fillings) -> None:
     )  # fmt: skip
     table.flags["wood_not_stated"] = _not_stated(values, WOOD)
     table.flags["wood"], table.why["wood"] = _flags(list(_mapped(values["species"], words.of_wood))), table.why["oak"]
-    table.flags["charred"] = _flags(
-        [said if said is not None else _charred(char)
-         for said, char in zip(objects(values["charred"]), objects(values["char"]), strict=True)]
-    )  # fmt: skip
+    _add_charred(table, objects(values["charred"]), objects(values["char"]))
     _add_held(table, stock, held)
     table.set_number("capacity_L", values["capacity_L"].to_numpy(float))
     for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):
         table.cells[name] = stock.cells(column)
+
+
+def _add_charred(table: Table, said: np.ndarray, levels: np.ndarray) -> None:
+    """Charred or not: the one column, else the level; of two that contradict each other nothing."""
+    flags, why = [], []
+    for yes, level in zip(said, levels, strict=True):
+        meant = None if level is None else words.charred(level)
+        differ = yes is not None and meant is not None and bool(yes) != meant
+        flags.append(None if differ else meant if yes is None else bool(yes))
+        why.append(f"charred says {'yes' if yes else 'no'}, but char says {level}" if differ else
+                   f"what char says is not known here: {level!r}" if flags[-1] is None and level is not None else None)  # fmt: skip
+    table.flags["charred"], table.why["charred"] = _flags(flags), objects(why)
 
 
 def _add_held(table: Table, stock: Fillings, held: np.ndarray) -> None:
@@ -272,12 +330,6 @@ def _flags(values: list[Any]) -> np.ndarray:
     return np.array([UNKNOWN if v is None else TRUE if v else FALSE for v in values], dtype=np.int8)
 
 
-def _charred(char: Any) -> bool | None:
-    if char is None:
-        return None
-    return words.plain(char) not in words.NOT_CHARRED
-
-
 def _new_oak(said: np.ndarray, use: np.ndarray, held: np.ndarray, species: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     flags, why = [], []
     for new, wood_use, before, oak in zip(said, use, held, species, strict=True):
@@ -288,8 +340,8 @@ def _new_oak(said: np.ndarray, use: np.ndarray, held: np.ndarray, species: np.nd
             flag = False
         elif new and used:
             flag, reason = None, f"new_oak says yes, but wood_use says {wood_use}"
-        elif new and before is not None and words.plain(before) not in ("", "none", "nothing", "new", "virgin"):
-            flag, reason = None, f"new_oak says yes, but it held {before} before"
+        elif flag and before is not None and words.plain(before) not in ("", "none", "nothing", "new", "virgin"):
+            flag, reason = None, f"{'new_oak says yes' if new else 'wood_use says virgin'}, but it held {before} before"
         elif flag and oak is None:
             flag, reason = None, "the wood is new, but its species is not stated"
         flags.append(flag)

@@ -12,17 +12,18 @@ OTHER_WOOD = (
     "larch", "alder", "linden", "teak", "elm", "poplar", "olive", "mesquite", "pecan", "robinia", "spruce", "umburana",
 )  # fmt: skip
 COUNTRIES = {
-    "US": ("us", "usa", "u s", "u s a", "united states", "united states of america", "america", "american"),
+    "US": ("us", "usa", "u s", "u s a", "united states", "united states of america", "america", "american",
+           "etats unis", "vereinigte staaten", "estados unidos", "stati uniti", "amerika"),
     "UK": ("uk", "u k", "united kingdom", "great britain", "gb", "britain"),
-    "Scotland": ("scotland", "scotch", "scot", "sco"),
-    "England": ("england",),
+    "Scotland": ("scotland", "scotch", "scot", "sco", "schottland", "ecosse", "escocia", "scozia"),
+    "England": ("england", "angleterre", "inglaterra", "inghilterra"),
     "Wales": ("wales",),
-    "Northern Ireland": ("northern ireland", "ni"),
-    "Ireland": ("ireland", "republic of ireland", "eire", "ie"),
-    "Canada": ("canada", "ca", "can"),
-    "Japan": ("japan", "jp", "jpn"),
-    "Australia": ("australia", "au", "aus"),
-}
+    "Northern Ireland": ("northern ireland", "ni", "nordirland", "irlande du nord"),
+    "Ireland": ("ireland", "republic of ireland", "eire", "ie", "irland", "irlande", "irlanda"),
+    "Canada": ("canada", "ca", "can", "kanada"),
+    "Japan": ("japan", "jp", "jpn", "japon", "giappone"),
+    "Australia": ("australia", "au", "aus", "australien", "australie"),
+}  # fmt: skip
 PARTS_OF_UK = ("Scotland", "England", "Wales", "Northern Ireland")
 TYPES = (
     ("bourbon", "bourbon"),
@@ -37,10 +38,15 @@ TYPES = (
     ("corn", "corn"),
     ("grain", "grain"),
 )
-NOT_CHARRED = ("none", "no", "uncharred", "0", "nil", "not charred", "toast only", "toasted", "toasted only")
+NOT_CHARRED = ("none", "no", "0", "nil", "zero")
+UNCHARRED = ("uncharred", "not charred", "no char", "not char", "without char", "unchar")
+CHARRED = ("char", "charred", "rechar", "recharred", "light", "medium", "heavy", "heavily", "alligator", "deep", "full",
+           "yes")  # fmt: skip
 NO_WOOD = ("steel", "stainless", "stainless steel", "metal", "plastic", "ibc", "hdpe", "glass", "concrete", "ceramic",
            "aluminium", "aluminum", "titanium", "copper", "inox", "polyethylene", "porcelain", "earthenware", "clay",
            "amphora", "demijohn", "carboy")  # fmt: skip
+COUNTRIES_TOO = ("georgia",)
+"""States of the United States whose name is a country's as well."""
 US_STATES = (
     "alabama", "alaska", "arizona", "arkansas", "california", "colorado", "connecticut", "delaware", "florida",
     "georgia", "hawaii", "idaho", "illinois", "indiana", "iowa", "kansas", "kentucky", "louisiana", "maine",
@@ -54,6 +60,9 @@ US_STATES = (
 POT = ("pot", "pot still", "pot stills", "batch", "alembic")
 OTHER_STILLS = ("column", "column still", "column stills", "continuous", "coffey", "coffey still", "patent",
                 "patent still", "hybrid")  # fmt: skip
+OF_COLUMNS = ("grain", "column", "continuous", "coffey", "patent", "light", "neutral")
+"""Words of a spirit by which it may come from a column still."""
+OF_POTS = ("pot", "pot still", "alembic")
 MATERIALS = (
     ("wood", ("chips", "chip", "staves", "stave", "slabs", "sawdust", "shavings", "oak powder", "wood powder",
               "cubes", "spirals", "wood", "oak")),
@@ -92,6 +101,19 @@ def plain(text: object) -> str:
     return re.sub(r"\bwhiske?ys\b|\bwhiskies\b|\bwhiskeys\b|\bwhiskey\b", "whisky", words)
 
 
+UNSURE = re.compile(
+    r"\?|\b(?:maybe|perhaps|possibly|probably|presumably|presumed|assumed|likely|unknown|unsure|uncertain|unconfirmed|"
+    r"tbc|tba|tbd|n/a|not (?:known|stated|recorded|given|sure|confirmed)|to be (?:confirmed|advised))\b"
+)
+DENIED = re.compile(r"\b(?:not|no|never|non|without|or)\b")
+
+
+def in_doubt(text: str, denied: bool = False) -> bool:
+    """Whether a cell says itself that it does not know; ``denied``: or that it was not so, or one of two."""
+    folded = text.casefold()
+    return not plain(text) or bool(UNSURE.search(folded)) or (denied and bool(DENIED.search(folded)))
+
+
 def says(text: str, phrase: str) -> bool:
     """Whether the plain phrase stands in the plain text as whole words."""
     return f" {phrase} " in f" {text} "
@@ -100,14 +122,18 @@ def says(text: str, phrase: str) -> bool:
 def oak(species: str) -> bool | None:
     """Whether a species cell means oak; None for a word that is no known wood."""
     words = plain(species)
+    if in_doubt(species, denied=True):
+        return None
     if no_wood(species) or any(says(words, wood) for wood in OTHER_WOOD):
         return False
     return True if any(says(words, wood) for wood in OAK) else None
 
 
-def country(text: str, state: str | None) -> str:
-    """One name per country; the United Kingdom gives way to the part of it that ``state`` names."""
-    named = _country(text)
+def country(text: str, state: str | None) -> str | None:
+    """One name per country; the United Kingdom gives way to the part of it that ``state`` names. None: in doubt."""
+    if in_doubt(text):
+        return None
+    named = "US" if plain(text) in US_STATES and plain(text) not in COUNTRIES_TOO else _country(text)
     part = _country(state) if state else ""
     return part if named == "UK" and part in PARTS_OF_UK else named
 
@@ -119,6 +145,8 @@ def _country(text: str) -> str:
 
 def place(text: str) -> tuple[str | None, str | None]:
     """Country and State (or other part) of a cell such as ``US``, ``Kentucky`` or ``Northmark, USA``; None unknown."""
+    if in_doubt(str(text)):
+        return None, None
     parts = [part.strip() for part in re.split(r"[,;/+&>]|\b(?:then|and)\b", str(text)) if part.strip()]
     named = [_country(part) if _is_country(part) else None for part in parts]
     others = [part for part, country_ in zip(parts, named, strict=True) if country_ is None]
@@ -150,11 +178,34 @@ def named_state(claim: str) -> str | None:
 def pot_still(text: str) -> bool | None:
     """Whether a still is a pot still; None for a word that is not known."""
     words = plain(text)
+    if in_doubt(text, denied=True):
+        return None
     return True if words in POT else False if any(says(words, kind) for kind in OTHER_STILLS) else None
+
+
+def charred(char: str) -> bool | None:
+    """Whether a char level means charred wood: a number above 0 or a word of it; toast alone is none."""
+    words = plain(char)
+    if in_doubt(char):
+        return None
+    if words in NOT_CHARRED or any(says(words, word) for word in UNCHARRED):
+        return False
+    levelled = re.search(r"[1-9]", words) is not None or any(says(words, word) for word in CHARRED[:4])
+    if any(says(words, word) for word in ("toast", "toasted")) and not levelled:
+        return False
+    return True if levelled or any(says(words, word) for word in CHARRED) else None
+
+
+def hint(spirit: str, hints: tuple[str, ...]) -> str | None:
+    """The first of the words that a spirit cell says."""
+    words = plain(spirit)
+    return next((word for word in hints if says(words, word)), None)
 
 
 def of_wood(species: str) -> bool | None:
     """Whether what a cask is said to be made of is wood; None for a word that is not known."""
+    if in_doubt(species, denied=True):
+        return None
     if no_wood(species):
         return False
     return None if oak(species) is None else True

@@ -150,7 +150,7 @@ class Judge:
             holder, rows = self.spread(node.fact, group)
             return blank & ~holder.is_told(node.fact)[rows]
         table = self.facts.tables[node.group]
-        stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
+        stated = np.bincount(table.owner, table.is_told(node.fact), minlength=len(blank))
         return blank & (stated == 0)
 
     def bare(self, node: Check | Same, group: str) -> np.ndarray:
