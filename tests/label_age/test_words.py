@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from plugins.label_age.facts.mash import MashBill, read_mash_bill
-from plugins.label_age.facts.words import country, oak, plain, whisky_type
+from plugins.label_age.facts.places import country
+from plugins.label_age.facts.words import oak, plain, whisky_type
 
 
 @pytest.mark.parametrize(

@@ -11,8 +11,9 @@ import pandas as pd
 from plugins.label_age.facts.ages import is_bound, is_stated, numbers_in, read_stated_age
 from plugins.label_age.facts.cells import Strengths, strength_cells
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
+from plugins.label_age.facts.places import named_state, place
 from plugins.label_age.facts.tables import Table, group_starts, objects
-from plugins.label_age.facts.words import named_state, place, plain
+from plugins.label_age.facts.words import plain
 
 GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "mass_kg",
          "ethanol_kg", "facts"]  # fmt: skip

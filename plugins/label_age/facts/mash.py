@@ -93,9 +93,9 @@ class MashBill:
     def _between(self, share: float) -> tuple[float, float]:
         """A sum above 100 is too much by as much in some grain, be it this one."""
         whole = sum(self.shares.values()) + self.open
-        over = max(0.0, whole - 100.0)
+        over, short = max(0.0, whole - 100.0), max(0.0, 100.0 - whole)
         only = share >= whole - 1e-9
-        return (share if only else max(0.0, share - over)), share + self.rest + self.open
+        return (share if only else max(0.0, share - over)), share + max(self.rest, short) + self.open
 
 
 def meaning(word: str) -> tuple[str | None, bool | None]:

@@ -43,6 +43,13 @@ NOT_ALLOWED = (
     "sweetened", "kriek",
 )  # fmt: skip
 """Made of or with stone fruit, fruited, flavoured or sweetened afterwards, or no wine, beer or spirit at all."""
+OPEN_DRINKS = (
+    "ginger", "root", "cream", "berry", "berries", "blackberry", "strawberry", "raspberry", "elderflower",
+    "elderberry", "blueberry", "cranberry", "currant", "blackcurrant", "apple", "pear", "rhubarb", "banana",
+    "pineapple", "mango", "coconut", "orange", "lemon", "lime", "citrus", "mint", "chilli", "chili", "pepper",
+    "cinnamon", "pumpkin", "pastry", "water", "alcopop", "milk", "punch",
+)  # fmt: skip
+"""Beside the name of a drink they leave open whether it is one that is allowed."""
 NOTHING = ("", "none", "nothing", "new", "virgin", "new oak")
 LIES_IN: dict[str, dict[str, bool | None]] = {
     "Campbeltown": {"Highland": None},
@@ -78,7 +85,7 @@ def held(text: str | None, new: bool = False) -> Held:
     parts = [part for part in parts if part not in NOTHING]
     found = [{kind for kind, phrases in DRINKS.items() if any(says(part, p) for p in phrases)} for part in parts]
     barred = any(says(part, phrase) for part in parts for phrase in NOT_ALLOWED)
-    whole = all(found)
+    whole = all(found) and not any(says(part, word) for part in parts for word in OPEN_DRINKS)
     kinds = set().union(*found) if found else set()
     kinds |= {ALSO[kind] for kind in kinds if kind in ALSO}
     return Held(frozenset(kinds), whole and not barred, False if barred else True if whole else None)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins.label_age.facts import mash, previous, words
+from plugins.label_age.facts import mash, places, previous, words
 from plugins.label_age.facts.catalogue import HELD, LOCALITIES
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, negate
 from plugins.label_age.facts.tables import Table, objects
@@ -21,12 +21,15 @@ GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye", "barley", 
 def add_origin(table: Table, stock: Fillings) -> None:
     """Grain, distillery, place, season and strength of distillation and entry."""
     values = stock.values
+    _add_country(table, stock)
     for name in ("distillery", "state"):
         said = objects(values[name])
+        if name == "state":
+            pairs = zip(said, table.texts["country"], strict=True)
+            said = objects([None if state is None else places.state_of(state, land) for state, land in pairs])
         doubts = _in_doubt(said)
         table.texts[name], table.why[name] = np.where(doubts == None, said, None), doubts  # noqa: E711
         table.cells[name] = stock.cells(name)
-    _add_country(table, stock)
     doubts = _in_doubt(objects(values["spirit"]))
     kinds = _mapped(values["spirit"], words.whisky_type)
     table.texts["whisky_type"], table.why["whisky_type"] = np.where(doubts == None, kinds, None), doubts  # noqa: E711
@@ -35,14 +38,31 @@ def add_origin(table: Table, stock: Fillings) -> None:
     _add_places(table, stock)
     _add_still(table, stock)
     _add_region(table, stock)
-    for column in ("distilled_proof", "entry_proof"):
-        proof, abv = strengths(values[column].to_numpy(float), objects(values[f"{column}_unit"]))
-        for name, numbers in ((column, proof), (column.replace("proof", "abv"), abv)):
-            table.set_number(name, numbers)
-            table.cells[name] = stock.cells(column)
+    _add_strengths(table, stock)
     _add_grain(table, stock)
     _add_neutral(table, stock)
     table.flags["origin_not_stated"] = _not_stated(stock.values, MAKING)
+
+
+ENTRY_ABOVE = 2.0
+"""Degrees of proof by which the strength at entry may seem to lie above that of distillation: rounding of both."""
+
+
+def _add_strengths(table: Table, stock: Fillings) -> None:
+    """Strength of distillation and of entry; no spirit has 0 proof or above 200, nor enters stronger than distilled."""
+    found = {}
+    for column in ("distilled_proof", "entry_proof"):
+        proof, abv = strengths(stock.values[column].to_numpy(float), objects(stock.values[f"{column}_unit"]))
+        found[column], found[column.replace("proof", "abv")] = proof, abv
+    turned = found["entry_proof"] > found["distilled_proof"] + ENTRY_ABOVE
+    for column in ("distilled_proof", "entry_proof"):
+        stated = stock.values[column].notna().to_numpy(bool)
+        wrong = stated & ~((found[column] > 0) & (found[column] <= 200))
+        said = np.where(turned, "entry_proof lies above distilled_proof: one of the two is wrong", None)
+        said = np.where(wrong, "what the sheet states is the strength of no spirit", said)
+        for name in (column, column.replace("proof", "abv")):
+            table.set_number(name, np.where(wrong | turned, np.nan, found[name]))
+            table.cells[name], table.why[name] = stock.cells(column), said
 
 
 def _in_doubt(said: np.ndarray) -> np.ndarray:
@@ -54,14 +74,14 @@ def _in_doubt(said: np.ndarray) -> np.ndarray:
 def _add_places(table: Table, stock: Fillings) -> None:
     """Where it was mashed, fermented and aged: a country, and of its age the State or part of it where one is named."""
     for column, name in (("mashed_in", "mash"), ("fermented_in", "ferment"), ("matured_in", "aged")):
-        places = _mapped(stock.values[column], words.place)
+        found = _mapped(stock.values[column], places.place)
         for part, which in enumerate(("country", "state")):
             fact = f"{name}_{which}"
-            table.texts[fact] = objects([None if place is None else place[part] for place in places])
+            table.texts[fact] = objects([None if place is None else place[part] for place in found])
             table.cells[fact] = stock.cells(column)
         table.why[f"{name}_country"] = objects(
             [f"{said!r} leaves it open" if place is not None and place[0] is None else None
-             for said, place in zip(objects(stock.values[column]), places, strict=True)]
+             for said, place in zip(objects(stock.values[column]), found, strict=True)]
         )  # fmt: skip
     _doubt_mashing(table)
     pairs = zip(table.texts["aged_country"], table.texts["country"], strict=True)
@@ -152,14 +172,19 @@ def _add_distilled(table: Table, stock: Fillings) -> None:
 
 def _add_country(table: Table, stock: Fillings) -> None:
     pairs = list(zip(objects(stock.values["country"]), objects(stock.values["state"]), strict=True))
-    known = {pair: words.country(*pair) if pair[0] else None for pair in set(pairs)}
+    known = {pair: places.country(*pair) if pair[0] else None for pair in set(pairs)}
     table.texts["country"] = objects([None if known[pair] == "UK" else known[pair] for pair in pairs])
     table.why["country"] = objects([
         "it names the United Kingdom and not which part of it" if known[pair] == "UK"
-        else f"{pair[0]!r} leaves it in doubt" if pair[0] and known[pair] is None else None
+        else _why_no_country(*pair) if pair[0] and known[pair] is None else None
         for pair in pairs
     ])  # fmt: skip
     table.cells["country"] = stock.cells("country")
+
+
+def _why_no_country(country: str, state: str | None) -> str:
+    both = f" and the State {state!r}" if state else ""
+    return f"the country {country!r}{both} leave{'' if both else 's'} it open"
 
 
 def season(day: Any) -> str | None:
@@ -297,7 +322,9 @@ def add_wood(table: Table, stock: Fillings) -> None:
     table.flags["wood"], table.why["wood"] = _flags(list(_mapped(values["species"], words.of_wood))), table.why["oak"]
     _add_charred(table, objects(values["charred"]), objects(values["char"]))
     _add_held(table, stock, held)
-    table.set_number("capacity_L", values["capacity_L"].to_numpy(float))
+    size = values["capacity_L"].to_numpy(float)
+    table.set_number("capacity_L", np.where(size > 0, size, np.nan))
+    table.why["capacity_L"] = np.where(size <= 0, "what the sheet states is the size of no cask", None)
     for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):
         table.cells[name] = stock.cells(column)
 

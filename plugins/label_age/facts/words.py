@@ -11,20 +11,6 @@ OTHER_WOOD = (
     "walnut", "pine", "juniper", "cypress", "apple", "pear", "plum", "eucalyptus", "jarrah", "sugi", "hinoki", "sakura",
     "larch", "alder", "linden", "teak", "elm", "poplar", "olive", "mesquite", "pecan", "robinia", "spruce", "umburana",
 )  # fmt: skip
-COUNTRIES = {
-    "US": ("us", "usa", "u s", "u s a", "united states", "united states of america", "america", "american",
-           "etats unis", "vereinigte staaten", "estados unidos", "stati uniti", "amerika"),
-    "UK": ("uk", "u k", "united kingdom", "great britain", "gb", "britain"),
-    "Scotland": ("scotland", "scotch", "scot", "sco", "schottland", "ecosse", "escocia", "scozia"),
-    "England": ("england", "angleterre", "inglaterra", "inghilterra"),
-    "Wales": ("wales",),
-    "Northern Ireland": ("northern ireland", "ni", "nordirland", "irlande du nord"),
-    "Ireland": ("ireland", "republic of ireland", "eire", "ie", "irland", "irlande", "irlanda"),
-    "Canada": ("canada", "ca", "can", "kanada"),
-    "Japan": ("japan", "jp", "jpn", "japon", "giappone"),
-    "Australia": ("australia", "au", "aus", "australien", "australie"),
-}  # fmt: skip
-PARTS_OF_UK = ("Scotland", "England", "Wales", "Northern Ireland")
 TYPES = (
     ("bourbon", "bourbon"),
     ("neutral", "neutral"),
@@ -45,18 +31,6 @@ CHARRED = ("char", "charred", "rechar", "recharred", "light", "medium", "heavy",
 NO_WOOD = ("steel", "stainless", "stainless steel", "metal", "plastic", "ibc", "hdpe", "glass", "concrete", "ceramic",
            "aluminium", "aluminum", "titanium", "copper", "inox", "polyethylene", "porcelain", "earthenware", "clay",
            "amphora", "demijohn", "carboy")  # fmt: skip
-COUNTRIES_TOO = ("georgia",)
-"""States of the United States whose name is a country's as well."""
-US_STATES = (
-    "alabama", "alaska", "arizona", "arkansas", "california", "colorado", "connecticut", "delaware", "florida",
-    "georgia", "hawaii", "idaho", "illinois", "indiana", "iowa", "kansas", "kentucky", "louisiana", "maine",
-    "maryland", "massachusetts", "michigan", "minnesota", "mississippi", "missouri", "montana", "nebraska", "nevada",
-    "new hampshire", "new jersey", "new mexico", "new york", "north carolina", "north dakota", "ohio", "oklahoma",
-    "oregon", "pennsylvania", "rhode island", "south carolina", "south dakota", "tennessee", "texas", "utah",
-    "vermont", "virginia", "washington", "west virginia", "wisconsin", "wyoming", "district of columbia",
-    "puerto rico",
-)  # fmt: skip
-"""A State as 27 CFR 5.1 has it: the fifty, the District of Columbia and Puerto Rico."""
 POT = ("pot", "pot still", "pot stills", "batch", "alembic")
 OTHER_STILLS = ("column", "column still", "column stills", "continuous", "coffey", "coffey still", "patent",
                 "patent still", "hybrid")  # fmt: skip
@@ -83,6 +57,8 @@ MATERIALS = (
 PLAIN_CARAMEL = re.compile(r"\b(?:plain caramel|e ?150 ?a|caramel i)\b")
 BESIDE_CARAMEL = ("plain", "caramel", "i", "e", "150", "150a", "e150", "e150a", "a", "colour", "color", "colouring",
                   "coloring", "spirit", "lot", "batch", "no", "class", "of", "the", "ins")  # fmt: skip
+OF_WATER = ("water", "spring", "well", "ro", "di", "pure", "soft", "tap", "process", "distilled", "demineralised",
+            "demineralized", "deionised", "deionized", "reverse", "osmosis", "filtered", "reduction", "brewing", "cold")  # fmt: skip
 SPIRITS = ("liqueur", "brandy", "rum", "vodka", "gin", "cognac", "tequila", "mezcal", "schnapps", "whisky",
            "extract")  # fmt: skip
 """Names of what holds spirit, of additions whose strength no sheet states."""
@@ -127,52 +103,6 @@ def oak(species: str) -> bool | None:
     if no_wood(species) or any(says(words, wood) for wood in OTHER_WOOD):
         return False
     return True if any(says(words, wood) for wood in OAK) else None
-
-
-def country(text: str, state: str | None) -> str | None:
-    """One name per country; the United Kingdom gives way to the part of it that ``state`` names. None: in doubt."""
-    if in_doubt(text):
-        return None
-    named = "US" if plain(text) in US_STATES and plain(text) not in COUNTRIES_TOO else _country(text)
-    part = _country(state) if state else ""
-    return part if named == "UK" and part in PARTS_OF_UK else named
-
-
-def _country(text: str) -> str:
-    words = plain(text)
-    return next((name for name, spellings in COUNTRIES.items() if words in spellings), str(text).strip())
-
-
-def place(text: str) -> tuple[str | None, str | None]:
-    """Country and State (or other part) of a cell such as ``US``, ``Kentucky`` or ``Northmark, USA``; None unknown."""
-    if in_doubt(str(text)):
-        return None, None
-    parts = [part.strip() for part in re.split(r"[,;/+&>]|\b(?:then|and)\b", str(text)) if part.strip()]
-    named = [_country(part) if _is_country(part) else None for part in parts]
-    others = [part for part, country_ in zip(parts, named, strict=True) if country_ is None]
-    lands = {country_ for country_ in named if country_}
-    if not lands and len(others) == 1:
-        return ("US", others[0]) if plain(others[0]) in US_STATES else (others[0], None)
-    if lands & set(PARTS_OF_UK):
-        lands.discard("UK")
-    return (lands.pop() if len(lands) == 1 and lands != {"UK"} else None), _state_of(others)
-
-
-def _state_of(others: list[str]) -> str | None:
-    """The State among the parts of a place that are no country; None where two are named, or none can be told."""
-    states = [part for part in others if plain(part) in US_STATES]
-    named = states or others
-    return named[0] if len(named) == 1 else None
-
-
-def _is_country(text: str) -> bool:
-    words = plain(text)
-    return any(words in spellings for spellings in COUNTRIES.values())
-
-
-def named_state(claim: str) -> str | None:
-    """The State with which a plain claim begins, as US_STATES has it."""
-    return next((state for state in US_STATES if f"{claim} ".startswith(f"{state} ")), None)
 
 
 def pot_still(text: str) -> bool | None:
@@ -225,6 +155,11 @@ def material(name: str) -> str | None:
     if PLAIN_CARAMEL.search(name) and all(word in BESIDE_CARAMEL or word.isdigit() for word in name.split()):
         return "plain caramel"
     return next((kind for kind, phrases in MATERIALS if any(says(name, phrase) for phrase in phrases)), None)
+
+
+def is_water(name: str) -> bool:
+    """Whether a plain name says water, and nothing beside it but of what kind."""
+    return says(name, "water") and all(word in OF_WATER for word in name.split())
 
 
 def whisky_type(spirit: str) -> str | None:
