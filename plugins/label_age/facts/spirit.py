@@ -122,7 +122,9 @@ def _add_still(table: Table, stock: Fillings) -> None:
     for fact, hints in (("pot_still", words.OF_COLUMNS), ("column_still", words.OF_POTS)):
         hinted = _mapped(stock.values["spirit"], lambda cell, hints=hints: words.hint(cell, hints))
         hinted[stock.values["still"].notna().to_numpy(bool)] = None
-        said = objects([None if name is None else f"no still is stated, and the sheet calls it {name}" for name in hinted])
+        said = objects(
+            [None if name is None else f"no still is stated, and the sheet calls it {name}" for name in hinted]
+        )
         table.why[fact] = np.where(said == None, table.why[fact], said)  # noqa: E711
         table.cells[fact] = stock.cells("still")
     table.flags["enzymes_added"] = _flags(list(objects(stock.values["enzymes"])))
