@@ -341,7 +341,7 @@ CASES += Claim("us.straight-whisky", "straight whisky", "27 CFR 5.143(c)(4)", {"
 FOUR_C, FORD = "27 CFR 5.143(c)(4)", {"distillery": "Stony Ford"}
 BOURBON, RYE = mash("corn", 70), mash("rye", 95)
 CORN_STRAIGHT = mash("corn", 85)
-for says, verdict, *mixed_casks in (
+for _says, verdict, *mixed_casks in (
     ("straight bourbon and straight rye of one distillery", MET, BOURBON, RYE),
     ("straight bourbon and straight rye of one State", MET, BOURBON, {**RYE, **FORD}),
     ("straight bourbon and straight rye of two States", NOT, BOURBON, {**RYE, **FORD, "state": "Southmark"}),
@@ -520,6 +520,11 @@ CASES += AGED.cases(
         ("a year, on bourbon", OVER, MET, stated("1 year", "bourbon")),
         ("6 years", OVER, NOT, stated("6 years", "bourbon")),
         ("less than 6 years", AGE, NOT, stated("less than 6 years", "bourbon")),
+        *((said, OVER, OPEN, stated(said, "bourbon")) for said in
+          ("5 summers", "5 years?", "approx. 5 years", "about 4 years", "~5 years", "5 or 6 years",
+           "probably 4 years")),
+        *((said, OVER, MET, stated(said, "bourbon")) for said in
+          ("5", "5 years old", "5 in oak", "aged five years", "5 yo", "60 months")),
         ("neutral spirits alone", "27 CFR 5.74(e)(2)", NOT,
          stated("5 years", "", spirit="neutral spirits", distilled_proof=190.0)),
         ("in used oak, on bourbon", "27 CFR 5.1", NOT, stated("5 years", "bourbon", **USED)),

@@ -110,8 +110,8 @@ def _known(case: Case) -> list[str]:
     """
     base = (malt if case.given.get("kind") == "malt" else cask)()
     first = {**base, **case.given.get("casks", [{}])[0]}
-    aside = {column for columns, contradict in CONTRADICTING for column in columns
-             if all(first.get(c) is not None for c in columns) and contradict(*(first[c] for c in columns))}  # fmt: skip
+    pairs = [(columns, [first.get(column) for column in columns], test) for columns, test in CONTRADICTING]
+    aside = {column for columns, said, test in pairs if None not in said and test(*said) for column in columns}
     return [column for column, value in first.items() if value is not None and column not in {*OF_THE_ROW, *aside}]
 
 

@@ -120,7 +120,8 @@ def read_mash_bill(text: str) -> MashBill | str:
     and so may a word that no list has. A sum within 0.5 of 100 is taken as whole.
     """
     shares: dict[str, float] = {}
-    grain_throughout, unknown, milled, unnamed = [True], list[str](), list[str](), 0.0
+    grain_throughout: list[bool | None] = [True]
+    unknown, milled, unnamed = list[str](), list[str](), 0.0
     folded = ROWS.sub(" ", re.sub(r"[()]", " ", text.casefold()))
     for piece in re.split(r"[;,/+&\n]|\band\b", _protect_decimals(folded)):
         if not piece.strip():

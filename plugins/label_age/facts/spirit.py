@@ -1,21 +1,25 @@
-"""Facts of the spirit in a component: what it was made from, where and how, and the wood it lay in."""
+"""Facts of the spirit in a component: what it was made from, where and how."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from plugins.label_age.facts import mash, places, previous, words
-from plugins.label_age.facts.catalogue import HELD, LOCALITIES
-from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, negate
-from plugins.label_age.facts.tables import Table, objects
+from plugins.label_age.facts.catalogue import LOCALITIES
+from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, negate, truths
+from plugins.label_age.facts.tables import Table, mapped, not_stated, objects, said_where
 from plugins.label_age.facts.wood import Cells, Fillings
 
 GRAIN_FACTS = ("corn", "rye", "wheat", "malted_barley", "malted_rye", "barley", "malted_wheat", "oats", "triticale",
                "millet", "sorghum", "rice", "spelt", "buckwheat", "quinoa", "amaranth")  # fmt: skip
+
+
+MAKING = ("spirit", "grain", "distillery", "country", "distilled_proof", "still")
 
 
 def add_origin(table: Table, stock: Fillings) -> None:
@@ -27,12 +31,10 @@ def add_origin(table: Table, stock: Fillings) -> None:
         if name == "state":
             pairs = zip(said, table.texts["country"], strict=True)
             said = objects([None if state is None else places.state_of(state, land) for state, land in pairs])
-        doubts = _in_doubt(said)
-        table.texts[name], table.why[name] = np.where(doubts == None, said, None), doubts  # noqa: E711
+        _set_but_in_doubt(table, name, said, said)
         table.cells[name] = stock.cells(name)
-    doubts = _in_doubt(objects(values["spirit"]))
-    kinds = _mapped(values["spirit"], words.whisky_type)
-    table.texts["whisky_type"], table.why["whisky_type"] = np.where(doubts == None, kinds, None), doubts  # noqa: E711
+    called = objects(values["spirit"])
+    _set_but_in_doubt(table, "whisky_type", mapped(values["spirit"], words.whisky_type), called)
     table.cells["whisky_type"] = stock.cells("spirit")
     _add_distilled(table, stock)
     _add_places(table, stock)
@@ -41,7 +43,7 @@ def add_origin(table: Table, stock: Fillings) -> None:
     _add_strengths(table, stock)
     _add_grain(table, stock)
     _add_neutral(table, stock)
-    table.flags["origin_not_stated"] = _not_stated(stock.values, MAKING)
+    table.flags["origin_not_stated"] = not_stated(stock.values, MAKING)
 
 
 ENTRY_ABOVE = 2.0
@@ -58,23 +60,25 @@ def _add_strengths(table: Table, stock: Fillings) -> None:
     for column in ("distilled_proof", "entry_proof"):
         stated = stock.values[column].notna().to_numpy(bool)
         wrong = stated & ~((found[column] > 0) & (found[column] <= 200))
-        said = np.where(turned, "entry_proof lies above distilled_proof: one of the two is wrong", None)
-        said = np.where(wrong, "what the sheet states is the strength of no spirit", said)
+        said = said_where(turned, "entry_proof lies above distilled_proof: one of the two is wrong")
+        said[wrong] = "what the sheet states is the strength of no spirit"
         for name in (column, column.replace("proof", "abv")):
             table.set_number(name, np.where(wrong | turned, np.nan, found[name]))
             table.cells[name], table.why[name] = stock.cells(column), said
 
 
-def _in_doubt(said: np.ndarray) -> np.ndarray:
-    """What is said of each cell that is in doubt by its own words, else None."""
-    return objects([f"{text!r} leaves it in doubt" if text is not None and words.in_doubt(text) else None
-                    for text in said])  # fmt: skip
+def _set_but_in_doubt(table: Table, name: str, values: np.ndarray, cells: np.ndarray) -> None:
+    """A text by what its cells mean; of a cell that doubts itself nothing is known."""
+    doubts = [text is not None and words.in_doubt(text) for text in cells]
+    table.texts[name] = objects([None if doubt else value for value, doubt in zip(values, doubts, strict=True)])
+    table.why[name] = objects([f"{text!r} leaves it in doubt" if doubt else None
+                               for text, doubt in zip(cells, doubts, strict=True)])  # fmt: skip
 
 
 def _add_places(table: Table, stock: Fillings) -> None:
     """Where it was mashed, fermented and aged: a country, and of its age the State or part of it where one is named."""
     for column, name in (("mashed_in", "mash"), ("fermented_in", "ferment"), ("matured_in", "aged")):
-        found = _mapped(stock.values[column], places.place)
+        found = mapped(stock.values[column], places.place)
         for part, which in enumerate(("country", "state")):
             fact = f"{name}_{which}"
             table.texts[fact] = objects([None if place is None else place[part] for place in found])
@@ -85,7 +89,7 @@ def _add_places(table: Table, stock: Fillings) -> None:
         )  # fmt: skip
     _doubt_mashing(table)
     pairs = zip(table.texts["aged_country"], table.texts["country"], strict=True)
-    table.flags["matured_where_distilled"] = _flags([None if None in pair else pair[0] == pair[1] for pair in pairs])
+    table.flags["matured_where_distilled"] = truths([None if None in pair else pair[0] == pair[1] for pair in pairs])
     table.cells["matured_where_distilled"] = stock.cells("matured_in")
     table.why["matured_where_distilled"] = table.why["aged_country"]
 
@@ -105,14 +109,14 @@ def _add_region(table: Table, stock: Fillings) -> None:
     """In which of the protected localities and regions of Scotland it was distilled."""
     for area in LOCALITIES:
         name = f"in_{area.lower()}"
-        table.flags[name] = _flags([None if said is None else previous.lies_in(said, area)
+        table.flags[name] = truths([None if said is None else previous.lies_in(said, area)
                                     for said in objects(stock.values["region"])])  # fmt: skip
         table.cells[name] = stock.cells("region")
 
 
 def _add_still(table: Table, stock: Fillings) -> None:
     """Pot still or not, and whether enzymes were added to the mash."""
-    table.flags["pot_still"] = _flags(list(_mapped(stock.values["still"], words.pot_still)))
+    table.flags["pot_still"] = truths(list(mapped(stock.values["still"], words.pot_still)))
     table.why["pot_still"] = objects(
         [f"{said!r} is no still that is known here" if said is not None and words.pot_still(said) is None else None
          for said in objects(stock.values["still"])]
@@ -120,14 +124,14 @@ def _add_still(table: Table, stock: Fillings) -> None:
     table.flags["column_still"] = negate(table.flags["pot_still"])
     table.why["column_still"] = table.why["pot_still"]
     for fact, hints in (("pot_still", words.OF_COLUMNS), ("column_still", words.OF_POTS)):
-        hinted = _mapped(stock.values["spirit"], lambda cell, hints=hints: words.hint(cell, hints))
+        hinted = mapped(stock.values["spirit"], partial(words.hint, hints=hints))
         hinted[stock.values["still"].notna().to_numpy(bool)] = None
         said = objects(
             [None if name is None else f"no still is stated, and the sheet calls it {name}" for name in hinted]
         )
         table.why[fact] = np.where(said == None, table.why[fact], said)  # noqa: E711
         table.cells[fact] = stock.cells("still")
-    table.flags["enzymes_added"] = _flags(list(objects(stock.values["enzymes"])))
+    table.flags["enzymes_added"] = truths(list(objects(stock.values["enzymes"])))
     table.cells["enzymes_added"] = stock.cells("enzymes")
 
 
@@ -139,7 +143,7 @@ NEUTRAL_PROOF = 190.0
 
 def _weak_neutral(table: Table, stock: Fillings) -> np.ndarray:
     """What the sheet calls neutral at a strength at which none is made, shape (fillings,)."""
-    called = _mapped(stock.values["spirit"], words.called_neutral) == True  # noqa: E712
+    called = mapped(stock.values["spirit"], words.called_neutral) == True  # noqa: E712
     return called & (table.number("distilled_proof")[0] < NEUTRAL_PROOF - 1e-6)
 
 
@@ -162,8 +166,8 @@ def _add_distilled(table: Table, stock: Fillings) -> None:
     late = (distilled > filled).fillna(False).to_numpy(bool)
     years = distilled.dt.year.to_numpy("float64", na_value=np.nan)
     table.set_number("distilled_year", np.where(late, np.nan, years))
-    table.texts["season"] = _mapped(distilled.mask(late), season)
-    table.texts["distilled_day"] = _mapped(distilled.mask(late), lambda day: str(day.date()))
+    table.texts["season"] = mapped(distilled.mask(late), season)
+    table.texts["distilled_day"] = mapped(distilled.mask(late), lambda day: str(day.date()))
     why = np.full(len(late), None, dtype=object)
     for row in np.flatnonzero(late):
         why[row] = f"distilled_on {distilled.iloc[row].date()} is after it was filled on {filled.iloc[row].date()}"
@@ -226,11 +230,11 @@ def _add_grain(table: Table, stock: Fillings) -> None:
     _share(table, "barley_and_malt_share", barley, ids, why)
     malt = np.array([bill.malt() if bill else (np.nan, np.nan) for bill in understood])[code]
     _share(table, "malt_share", malt, ids, why)
-    table.flags["all_grain"] = _flags(
+    table.flags["all_grain"] = truths(
         [None if b is None or (b.all_grain and b.rest) else b.all_grain for b in understood]
     )[code]
     why = np.where(why == None, _of_bills(understood, _unknown_words)[code], why)  # noqa: E711
-    called = _mapped(stock.values["spirit"], words.no_whisky)
+    called = mapped(stock.values["spirit"], words.no_whisky)
     called[_weak_neutral(table, stock)] = "neutral, at less than 190 proof"
     why = np.where(called == None, why, objects([f"the sheet calls it {name}" for name in called]))  # noqa: E711
     open_ = (called != None) & (table.flags["all_grain"] == TRUE)  # noqa: E711
@@ -271,7 +275,8 @@ def type_by_making(table: Table) -> np.ndarray:
     still = np.where(proof >= NEUTRAL_PROOF, "neutral ", np.where(proof > LIGHT_PROOF, "light ", "whisky "))
     made = still.astype(object) + grain + np.where(wood == TRUE, " in charred new oak", " in other wood").astype(object)
     open_ = np.isnan(proof) | (wood == UNKNOWN) | ((leading == len(GRAIN_FACTS)) & ~(high < 51).all(axis=0))
-    return np.where(open_, None, made)
+    made[open_] = None
+    return np.asarray(made, dtype=object)
 
 
 def _add_cereal(table: Table, said: np.ndarray) -> None:
@@ -286,93 +291,3 @@ def _add_cereal(table: Table, said: np.ndarray) -> None:
 def _share(table: Table, name: str, bounds: np.ndarray, ids: Cells, why: np.ndarray) -> None:
     table.set_number(name, *bounds.T.copy())
     table.cells[name], table.why[name] = ids, why
-
-
-def _mapped(values: pd.Series, meaning: Callable[[Any], Any]) -> np.ndarray:
-    """What each value means, each distinct one asked once; None where it is missing."""
-    code, known = pd.factorize(values)
-    return objects([*map(meaning, known), None])[code]
-
-
-def _not_stated(values: pd.DataFrame, columns: tuple[str, ...]) -> np.ndarray:
-    """FALSE where any of the columns is stated; else open, so that a rule may take the usual as given."""
-    told = np.logical_or.reduce([values[column].notna().to_numpy(bool) for column in columns])
-    return np.where(told, FALSE, UNKNOWN).astype(np.int8)
-
-
-WOOD = ("species", "new_oak", "charred", "char", "wood_use")
-MAKING = ("spirit", "grain", "distillery", "country", "distilled_proof", "still")
-
-
-def add_wood(table: Table, stock: Fillings) -> None:
-    """Species, newness, char and size; a first fill is never new wood."""
-    values = stock.values
-    new_said, use = objects(values["new_oak"]), objects(values["wood_use"])
-    held = objects(values["held_before"])
-    species = _mapped(values["species"], words.oak)
-    table.flags["new_oak"], table.why["new_oak"] = _new_oak(new_said, use, held, species)
-    stated = np.array([said is not None for said in new_said], dtype=bool)
-    rows = np.where(stated, stock.cells("new_oak").rows, stock.cells("wood_use").rows)
-    table.cells["new_oak"] = Cells(rows, stock.facts)
-    oak = list(species)
-    table.flags["oak"] = _flags(oak)
-    table.why["oak"] = objects(
-        [f"{text!r} is not a wood that is known here" if text is not None and o is None else None
-         for text, o in zip(objects(values["species"]), oak, strict=True)]
-    )  # fmt: skip
-    table.flags["wood_not_stated"] = _not_stated(values, WOOD)
-    table.flags["wood"], table.why["wood"] = _flags(list(_mapped(values["species"], words.of_wood))), table.why["oak"]
-    _add_charred(table, objects(values["charred"]), objects(values["char"]))
-    _add_held(table, stock, held)
-    size = values["capacity_L"].to_numpy(float)
-    table.set_number("capacity_L", np.where(size > 0, size, np.nan))
-    table.why["capacity_L"] = np.where(size <= 0, "what the sheet states is the size of no cask", None)
-    for name, column in (("oak", "species"), ("wood", "species"), ("charred", "charred"), ("capacity_L", "capacity_L")):
-        table.cells[name] = stock.cells(column)
-
-
-def _add_charred(table: Table, said: np.ndarray, levels: np.ndarray) -> None:
-    """Charred or not: the one column, else the level; of two that contradict each other nothing."""
-    flags, why = [], []
-    for yes, level in zip(said, levels, strict=True):
-        meant = None if level is None else words.charred(level)
-        differ = yes is not None and meant is not None and bool(yes) != meant
-        flags.append(None if differ else meant if yes is None else bool(yes))
-        why.append(f"charred says {'yes' if yes else 'no'}, but char says {level}" if differ else
-                   f"what char says is not known here: {level!r}" if flags[-1] is None and level is not None else None)  # fmt: skip
-    table.flags["charred"], table.why["charred"] = _flags(flags), objects(why)
-
-
-def _add_held(table: Table, stock: Fillings, held: np.ndarray) -> None:
-    """Which drinks each cask had held before, and whether none of them was other than wine, beer or spirits."""
-    new = table.flag("new_oak") == TRUE
-    said = [previous.held(text, bool(n)) for text, n in zip(held, new, strict=True)]
-    why = objects([f"{text!r} is no drink that is known here" if text is not None and s.allowed is None else None
-                   for text, s in zip(held, said, strict=True)])  # fmt: skip
-    for name in (*(f"held_{drink}" for drink in HELD), "held_as_allowed"):
-        drink = name.removeprefix("held_")
-        table.flags[name] = _flags([s.allowed if drink == "as_allowed" else s.of(drink) for s in said])
-        table.cells[name], table.why[name] = stock.cells("held_before"), why
-
-
-def _flags(values: list[Any]) -> np.ndarray:
-    return np.array([UNKNOWN if v is None else TRUE if v else FALSE for v in values], dtype=np.int8)
-
-
-def _new_oak(said: np.ndarray, use: np.ndarray, held: np.ndarray, species: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    flags, why = [], []
-    for new, wood_use, before, oak in zip(said, use, held, species, strict=True):
-        used = None if wood_use is None else wood_use != "virgin"
-        flag = (not used if used is not None else None) if new is None else bool(new)
-        reason = None
-        if oak is False:
-            flag = False
-        elif new and used:
-            flag, reason = None, f"new_oak says yes, but wood_use says {wood_use}"
-        elif flag and before is not None and words.plain(before) not in ("", "none", "nothing", "new", "virgin"):
-            flag, reason = None, f"{'new_oak says yes' if new else 'wood_use says virgin'}, but it held {before} before"
-        elif flag and oak is None:
-            flag, reason = None, "the wood is new, but its species is not stated"
-        flags.append(flag)
-        why.append(reason)
-    return _flags(flags), objects(why)

@@ -58,7 +58,8 @@ PLAIN_CARAMEL = re.compile(r"\b(?:plain caramel|e ?150 ?a|caramel i)\b")
 BESIDE_CARAMEL = ("plain", "caramel", "i", "e", "150", "150a", "e150", "e150a", "a", "colour", "color", "colouring",
                   "coloring", "spirit", "lot", "batch", "no", "class", "of", "the", "ins")  # fmt: skip
 OF_WATER = ("water", "spring", "well", "ro", "di", "pure", "soft", "tap", "process", "distilled", "demineralised",
-            "demineralized", "deionised", "deionized", "reverse", "osmosis", "filtered", "reduction", "brewing", "cold")  # fmt: skip
+            "demineralized", "deionised", "deionized", "reverse", "osmosis", "filtered", "reduction", "brewing",
+            "cold")  # fmt: skip
 SPIRITS = ("liqueur", "brandy", "rum", "vodka", "gin", "cognac", "tequila", "mezcal", "schnapps", "whisky",
            "extract")  # fmt: skip
 """Names of what holds spirit, of additions whose strength no sheet states."""
