@@ -189,8 +189,9 @@ def _add_country(table: Table, stock: Fillings) -> None:
 
 
 def _why_no_country(country: str, state: str | None) -> str:
-    both = f" and the State {state!r}" if state else ""
-    return f"the country {country!r}{both} leave{'' if both else 's'} it open"
+    if places.country(country, None) is not None:
+        return f"the country {country!r} and the State {state!r} contradict each other"
+    return f"{country!r} leaves it in doubt" if words.in_doubt(country) else f"{country!r} is no country known here"
 
 
 def season(day: Any) -> str | None:
