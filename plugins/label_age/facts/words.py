@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 OAK = ("oak", "quercus", "q alba", "q robur", "q petraea", "q mongolica", "mizunara")
 OTHER_WOOD = (
@@ -85,6 +86,7 @@ UNSURE = re.compile(
 DENIED = re.compile(r"\b(?:not|no|never|non|without|or)\b")
 
 
+@lru_cache(maxsize=1 << 16)
 def in_doubt(text: str, denied: bool = False) -> bool:
     """Whether a cell says itself that it does not know; ``denied``: or that it was not so, or one of two."""
     folded = text.casefold()
