@@ -607,6 +607,7 @@ CASES += Claim("us.headspace", "headspace", SPACE, bottle(7.9)).cases(
         (f"{AT}8 %", SPACE, MET, bottle(8.0)),
         ("8.1 %", SPACE, NOT, bottle(8.1)),
         ("not measured of one bottle", SPACE, MET, bottle(None)),
+        ("0.095, perhaps a fraction", SPACE, OPEN, bottle(0.095)),
         ("20 % of a bottle of 100 mL", SPACE, MET, bottle(20.0, 0.1)),
         ("20 % of a bottle of 250 mL, filled with 200", SPACE, NOT, bottle(20.0, 0.2)),
         (f"{AT}187 mL in a bottle of 199 mL", SPACE, MET, bottle(6.0, 0.187)),
