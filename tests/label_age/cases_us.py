@@ -552,6 +552,18 @@ CASES += UNSAID.cases(
         ("one of two a day short", "27 CFR 5.74(b)", NOT, {"beside": YOUNG}),
         ("young neutral spirits beside it", "27 CFR 5.74(b)", MET, {"beside": {**YOUNG, "distilled_proof": 190.0}}),
         ("a second charred new cask", "27 CFR 5.74(b)", MET, moved({}, "finish")),
+        (
+            "rye whisky of Canada from used oak",
+            "27 CFR 5.74(b)",
+            NOT,
+            {"cask": {**RYE, **USED, "country": "Canada"}, "brief": {"claims": "american type rye whisky"}},
+        ),
+        (
+            "rye whisky of Canada from charred new oak",
+            "27 CFR 5.74(b)",
+            MET,
+            {"cask": {**RYE, "country": "Canada"}, "brief": {"claims": "american type rye whisky"}},
+        ),
     ]
 )
 CASES += Claim("us.distilled-in", "distilled in 2021", "27 CFR 5.74(f)", {"brief": {"age_statement": "4 years"}}).cases(
