@@ -75,9 +75,9 @@ def test_the_day_of_the_law() -> None:
     early = {"batch": "B-1", "bottled_on": "2024-12-30", "bottle_size_L": 0.7, "bottles": 10}
     late = early | {"bottled_on": "2025-02-01", "run": "2"}
     claim = "standard of fill"
-    assert Room(bottlings=[late, early]).row(claim)["rule_version"] == "2020-12-29"
+    assert Room(bottlings=[late, early]).row(claim)["rule_version"] == "2022-03-11"
     assert Room(bottlings=[late], briefs=[brief(due="2024-01-01")]).row(claim)["rule_version"] == "2025-01-10"
-    assert Room(briefs=[brief(due="2024-01-01")]).row(claim)["rule_version"] == "2020-12-29"
+    assert Room(briefs=[brief(due="2024-01-01")]).row(claim)["rule_version"] == "2022-03-11"
     assert Room().row(claim)["rule_version"] == "2025-01-10"
 
 

@@ -81,6 +81,14 @@ FILL_CHECKS = SheetKind(
             "line", "name", words="bottle; bottle no; head; filling head; test no; no; sample no; line no; seq",
             meaning="filling line, head or number of the test: what tells two bottles of one time apart",
         ),
+        SheetColumn(
+            "headspace",
+            "number",
+            low=0.0,
+            high=100.0,
+            words="headspace percent; headspace %; head space; ullage percent; ullage %",
+            meaning="empty part of the closed bottle, in % of its whole capacity",
+        ),
         SheetColumn("action", "text", words="corrective action; action taken; what was done; remark; remarks; notes"),
     ),
 )  # fmt: skip

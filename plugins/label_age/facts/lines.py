@@ -11,7 +11,9 @@ from plugins.label_age.facts.additions import UNLISTED, holds_spirit, substances
 from plugins.label_age.facts.ageing import ages_by, ends, origin_starts, spent, summed
 from plugins.label_age.facts.catalogue import HELD, whereabouts
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, both, negate
-from plugins.label_age.facts.spirit import add_origin, add_wood
+from plugins.label_age.facts.oak import add_wood
+from plugins.label_age.facts.retold import hold_against_later
+from plugins.label_age.facts.spirit import add_origin, type_by_making
 from plugins.label_age.facts.tables import Table, group_starts, ids_of, objects, same_rows, united
 from plugins.label_age.facts.wood import Fillings, look_up
 
@@ -78,6 +80,9 @@ def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, 
     component = objects(chosen["component"])
     table.texts["component"], table.texts["kind"] = component, objects(chosen["kind"])
     _add_wood_through(table, stays, starts, held, code)
+    if len(stays) != len(table):
+        hold_against_later(table, stays, starts, held, code)
+    table.texts["type_by_making"] = type_by_making(table)
     _add_ages(table, stays, starts, held, code)
     _add_amounts(table, lines, chosen)
     return table
