@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -63,8 +64,7 @@ def _add_region(table: Table, stock: Fillings) -> None:
     """In which of the protected localities and regions of Scotland it was distilled."""
     for area in LOCALITIES:
         name = f"in_{area.lower()}"
-        table.flags[name] = _flags([None if said is None else previous.lies_in(said, area)
-                                    for said in objects(stock.values["region"])])  # fmt: skip
+        table.flags[name] = _flags(list(_mapped(stock.values["region"], partial(previous.lies_in, area=area))))
         table.cells[name] = stock.cells("region")
 
 
@@ -240,12 +240,15 @@ def add_wood(table: Table, stock: Fillings) -> None:
 def _add_held(table: Table, stock: Fillings, held: np.ndarray) -> None:
     """Which drinks each cask had held before, and whether none of them was other than wine, beer or spirits."""
     new = table.flag("new_oak") == TRUE
-    said = [previous.held(text, bool(n)) for text, n in zip(held, new, strict=True)]
+    pairs = list(zip(held, new.tolist(), strict=True))
+    place = {pair: number for number, pair in enumerate(dict.fromkeys(pairs))}
+    code = np.array([place[pair] for pair in pairs], dtype=np.int64)
+    said = [previous.held(*pair) for pair in place]
     why = objects([f"{text!r} is no drink that is known here" if text is not None and s.allowed is None else None
-                   for text, s in zip(held, said, strict=True)])  # fmt: skip
+                   for (text, _), s in zip(place, said, strict=True)])[code]  # fmt: skip
     for name in (*(f"held_{drink}" for drink in HELD), "held_as_allowed"):
         drink = name.removeprefix("held_")
-        table.flags[name] = _flags([s.allowed if drink == "as_allowed" else s.of(drink) for s in said])
+        table.flags[name] = _flags([s.allowed if drink == "as_allowed" else s.of(drink) for s in said])[code]
         table.cells[name], table.why[name] = stock.cells("held_before"), why
 
 

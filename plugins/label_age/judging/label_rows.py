@@ -30,7 +30,7 @@ class Labels:
         """Take in all verdicts of a court; of several on one claim the last counts."""
         verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
         for verdict in verdicts:  # what is said of many batches alike is held once
-            verdict.reason = self._texts.setdefault(verdict.reason, verdict.reason)
+            verdict.rest = self._texts.setdefault(verdict.rest, verdict.rest)
             verdict.used = self._texts.setdefault(verdict.used, verdict.used)
         for name, values in label_columns(verdicts).items():
             self.columns.setdefault(name, []).extend(values)
@@ -48,6 +48,7 @@ def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
         "claim": [v.claim for v in verdicts],
         "verdict": [v.word for v in verdicts],
         "reason": [v.reason for v in verdicts],
+        "opening": [len(v.opening) for v in verdicts],
         "rule": [v.section or None for v in verdicts],
         "unverified": [v.unverified for v in verdicts],
         "rule_version": [v.version or None for v in verdicts],
@@ -152,11 +153,12 @@ def _finding(verdict: Verdict, order: Order) -> Finding:
     first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
     remedy = verdict.remedy
     if code == "label.cannot-tell" and told.plain:
-        remedy = f"Bring what is missing: {told.missing or told.text}."
+        settle = told.plain[0]
+        remedy = f"Bring what is missing: {told.missing}." if told.missing else f"{settle[:1].upper()}{settle[1:]}."
     return Finding(
         code=code,
         severity="note" if verdict.not_due else SEVERITIES[verdict.word],
-        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
+        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.opening}",
         subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
         batch=verdict.batch,
         facts=order.led_by(verdict.facts, first),

@@ -161,10 +161,8 @@ class Summaries:
             return f"{fact.words} {value}" if isinstance(value, str) and value != "not known" else ""
         return ""
 
-    def stated(self, facts: tuple[Fact, ...], batch: int) -> str:
-        """``the label says 5 years; the youngest, cask C-1, is 5 years and 7 days old``, of facts on a stated age."""
-        if BY_NAME["stated_age"] not in facts:
-            return ""
+    def stated(self, batch: int) -> str:
+        """``the label says 5 years; the youngest, cask C-1, is 5 years and 7 days old``; empty where none is stated."""
         age = self.judge.facts.tables["batch"].number("stated_age")[0][batch]
         row = self._youngest_row(batch) if age > 0 else None  # an age in days alone has no key
         if row is None:
