@@ -151,14 +151,14 @@ def _finding(verdict: Verdict, order: Order) -> Finding:
         code = verdict.finding
     told = verdict.told
     first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
-    remedy = verdict.remedy
+    remedy, doubt = verdict.remedy, " The rule is unverified." if verdict.unverified else ""
     if code == "label.cannot-tell" and told.plain:
         settle = told.plain[0]
         remedy = f"Bring what is missing: {told.missing}." if told.missing else f"{settle[:1].upper()}{settle[1:]}."
     return Finding(
         code=code,
         severity="note" if verdict.not_due else SEVERITIES[verdict.word],
-        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.opening}",
+        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.opening}{doubt}",
         subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
         batch=verdict.batch,
         facts=order.led_by(verdict.facts, first),
