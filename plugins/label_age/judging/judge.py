@@ -304,7 +304,7 @@ class Court:
         missing = missing_of(self.judge, conditions, batch)
         first, told = opening(UNKNOWN, *why_missing(missing), *told.plain), led_by(self.judge, missing, told)
         said = not missing or (len(missing) == 1 and missing[0].words in first and missing[0].where in first)
-        return Why(first, "" if said else f" Missing: {told.missing}.", told, tuple(conditions))
+        return Why(first, "" if said else f" Missing: {'; '.join(told.missing)}.", told, tuple(conditions))
 
     def _judged(self, rule: Rule, day: date | None) -> str:
         """What was judged of a section and of those that it rests on, in few words: age, strength and country."""

@@ -12,7 +12,10 @@ from plugins.label_age.judging.judge import Court
 from plugins.label_age.judging.verdict import Verdict
 from plugins.label_age.rules.check import Doubtful, doubtful_rules
 from plugins.label_age.rules.versions import BrokenFile, RuleBook
+from plugins.label_age.telling.sentences import Told
 
+MOST_ASKED = 3
+"""So many missing facts a finding names; the label sheet lists all."""
 SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
 
 
@@ -145,6 +148,15 @@ def _without_market(court: Court) -> list[Finding]:
     ]
 
 
+def _settle(told: Told) -> str:
+    """What to do about a verdict that cannot be told: bring the facts that cost the most casks, or what is to come."""
+    if not told.missing:
+        return f"{told.plain[0][:1].upper()}{told.plain[0][1:]}."
+    more = len(told.missing) - MOST_ASKED
+    rest = f"; and {more} more on the label sheet of the batch" if more > 0 else ""
+    return f"Bring what is missing: {'; '.join(told.missing[:MOST_ASKED])}{rest}."
+
+
 def _finding(verdict: Verdict, order: Order) -> Finding:
     code = {"met": "label.near-limit", "not met": verdict.finding}.get(verdict.word, "label.cannot-tell")
     if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
@@ -153,8 +165,7 @@ def _finding(verdict: Verdict, order: Order) -> Finding:
     first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
     remedy, doubt = verdict.remedy, " The rule is unverified." if verdict.unverified else ""
     if code == "label.cannot-tell" and told.plain:
-        settle = told.plain[0]
-        remedy = f"Bring what is missing: {told.missing}." if told.missing else f"{settle[:1].upper()}{settle[1:]}."
+        remedy = _settle(told)
     return Finding(
         code=code,
         severity="note" if verdict.not_due else SEVERITIES[verdict.word],

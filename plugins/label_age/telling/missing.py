@@ -97,7 +97,7 @@ def missing_of(judge: Judge, conditions: Iterable[Any], batch: int) -> list[Miss
 
 def led_by(judge: Judge, missing: list[Missing], told: Told) -> Told:
     """What is told of an open verdict, at the cell of the fact that costs the most casks where there is one."""
-    listed = "; ".join(one.says for one in missing)
+    listed = tuple(one.says for one in missing)
     if not missing or not missing[0].column(judge):
         return replace(told, missing=listed)
     first = missing[0]

@@ -42,7 +42,7 @@ class Told:
     observed: str = ""
     expected: str = ""
     plain: tuple[str, ...] = ()
-    missing: str = ""
+    missing: tuple[str, ...] = ()
     parts: tuple[str, ...] = ()
 
 
