@@ -87,6 +87,7 @@ def record_html(
     component_ages: Table = None,
     balances: Table = None,
     labels: Table = None,
+    grounds: Table = None,
     scores: Table = None,
     notes: Table = None,
 ) -> bytes:
@@ -100,6 +101,7 @@ def record_html(
         "component_ages": component_ages,
         "balances": balances,
         "labels": labels,
+        "grounds": grounds,
         "scores": scores,
         "notes": notes,
     }
@@ -141,12 +143,20 @@ def record_xlsx(
     run: Any,
     component_ages: Table = None,
     balances: Table = None,
+    labels: Table = None,
+    grounds: Table = None,
 ) -> bytes:
     """The batch record as a workbook."""
     from plugins.records.record.record import release_of
     from plugins.records.workbooks.record_book import book
 
-    frames = {"components": components, "component_ages": component_ages, "balances": balances}
+    frames = {
+        "components": components,
+        "component_ages": component_ages,
+        "balances": balances,
+        "labels": labels,
+        "grounds": grounds,
+    }
     return book(record, frames, site, run, release_of(record["batch"], run))
 
 

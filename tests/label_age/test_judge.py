@@ -240,7 +240,7 @@ def test_under_four_years_the_age_must_be_stated() -> None:
     room = Room([cask(filled_on="2022-02-11")])
     finding = findings(room)["label.age-statement-missing"]
     assert finding.severity == "stop"
-    assert "Unverified" in finding.message
+    assert finding.message.endswith(" The rule is unverified.")
 
 
 def test_a_broken_rule_file_is_a_finding() -> None:

@@ -140,9 +140,11 @@ def test_characters_that_no_workbook_takes_are_replaced(made: World) -> None:
 
 
 def test_record_workbook_has_its_sheets(made: World) -> None:
-    """The record's workbook has its seven sheets, each with a frozen header that print repeats."""
+    """The record's workbook has its eight sheets, each with a frozen header that print repeats."""
     book = opened(made.call(reports.record_xlsx, "B-26-01", record=made.records()))
-    assert book.sheetnames == ["Summary", "Components", "Balance", "Label", "Findings", "Rulings", "Sources"]
+    assert book.sheetnames == [
+        "Summary", "Components", "Balance", "Label", "Label grounds", "Findings", "Rulings", "Sources",
+    ]  # fmt: skip
     for sheet in book:
         assert sheet.freeze_panes and sheet.print_title_rows
         assert sheet.page_setup.fitToHeight == 0 and sheet.sheet_properties.pageSetUpPr.fitToPage

@@ -174,6 +174,7 @@ def age_key(text: str) -> float:
     return age.key
 
 
+@lru_cache(maxsize=1 << 14)
 def in_words(key: float) -> str:
     """An age key in words: ``3 years, 11 months and 27 days``; of one that may yet grow, ``an open end``."""
     if key == float("inf"):

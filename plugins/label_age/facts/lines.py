@@ -15,7 +15,7 @@ from plugins.label_age.facts.oak import add_wood
 from plugins.label_age.facts.retold import hold_against_later
 from plugins.label_age.facts.spirit import add_origin, type_by_making
 from plugins.label_age.facts.tables import Table, group_starts, ids_of, objects, same_rows, united
-from plugins.label_age.facts.wood import Fillings, look_up
+from plugins.label_age.facts.wood import look_up
 
 LINE = ["batch", "component", "drawn_at", "line"]
 ORDER = ["component", "drawn_at", "line"]
@@ -67,10 +67,13 @@ def _more_components(stays: pd.DataFrame, brief: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([brought, unlisted], ignore_index=True)
 
 
-def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, batches: int) -> Table:
-    """One row for each origin: its inventory facts, its wood through all its stays, its ages."""
+def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, held: Table, batches: int) -> Table:
+    """One row for each origin: its inventory facts, its wood through all its stays, its ages.
+
+    ``held`` are the facts of the fillings, whose rows stand in the column ``_filling`` of the stays.
+    """
     stays = stays[stays["substance"].isna()].reset_index(drop=True)
-    stock, code, held = _fillings(stays, casks)
+    code = stays["_filling"].to_numpy()
     starts = origin_starts(stays)
     first = starts[:-1]
     chosen = stays.iloc[first] if len(first) != len(stays) else stays
@@ -97,8 +100,8 @@ def behind(table: Table) -> list[tuple[int, ...]]:
     return united(both_rows, table.starts * 2)
 
 
-def _fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[Fillings, np.ndarray, Table]:
-    """The fillings that the stays speak of, each once; the code of each stay's; their facts as a table."""
+def with_fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[pd.DataFrame, Table]:
+    """The stays with a column ``_filling``, and the facts of the fillings that they speak of, each once, by its row."""
     day = stays["until"].fillna(stays["drawn_at"]).dt.normalize()
     asked = pd.DataFrame({"cask": stays["cask"], "filled_on": stays["filled_on"], "day": day})
     code, _ = same_rows(asked, asked.iloc[:0], ["cask", "filled_on", "day"])
@@ -113,7 +116,7 @@ def _fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[Fillings, np.nd
     _add_wood_kinds(held)
     for name in ("age", "age_days", *WOOD_COLUMNS):
         held.cells[name] = stock.cells("spirit")
-    return stock, code, held
+    return stays.assign(_filling=code), held
 
 
 def _add_wood_kinds(held: Table) -> None:

@@ -56,12 +56,15 @@ def _add_charred(table: Table, said: np.ndarray, levels: np.ndarray) -> None:
 def _add_held(table: Table, stock: Fillings, held: np.ndarray) -> None:
     """Which drinks each cask had held before, and whether none of them was other than wine, beer or spirits."""
     new = table.flag("new_oak") == TRUE
-    said = [previous.held(text, bool(n)) for text, n in zip(held, new, strict=True)]
+    pairs = list(zip(held, new.tolist(), strict=True))
+    place = {pair: number for number, pair in enumerate(dict.fromkeys(pairs))}
+    code = np.array([place[pair] for pair in pairs], dtype=np.int64)
+    said = [previous.held(*pair) for pair in place]
     why = objects([f"{text!r} is no drink that is known here" if text is not None and s.allowed is None else None
-                   for text, s in zip(held, said, strict=True)])  # fmt: skip
+                   for (text, _), s in zip(place, said, strict=True)])[code]  # fmt: skip
     for name in (*(f"held_{drink}" for drink in HELD), "held_as_allowed"):
         drink = name.removeprefix("held_")
-        table.flags[name] = truths([s.allowed if drink == "as_allowed" else s.of(drink) for s in said])
+        table.flags[name] = truths([s.allowed if drink == "as_allowed" else s.of(drink) for s in said])[code]
         table.cells[name], table.why[name] = stock.cells("held_before"), why
 
 

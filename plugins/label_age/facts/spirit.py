@@ -109,8 +109,7 @@ def _add_region(table: Table, stock: Fillings) -> None:
     """In which of the protected localities and regions of Scotland it was distilled."""
     for area in LOCALITIES:
         name = f"in_{area.lower()}"
-        table.flags[name] = truths([None if said is None else previous.lies_in(said, area)
-                                    for said in objects(stock.values["region"])])  # fmt: skip
+        table.flags[name] = truths(list(mapped(stock.values["region"], partial(previous.lies_in, area=area))))
         table.cells[name] = stock.cells("region")
 
 

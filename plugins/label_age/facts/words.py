@@ -73,9 +73,13 @@ OF_CASKS = ("cask", "casks", "barrel", "barrels", "butt", "finish", "finished")
 
 def plain(text: object) -> str:
     """Words without regard to case, accents and punctuation; whiskey is whisky."""
-    folded = unicodedata.normalize("NFKD", str(text)).casefold()
-    kept = "".join(c for c in folded if not unicodedata.combining(c))
+    kept = str(text).casefold()
+    if not kept.isascii():
+        folded = unicodedata.normalize("NFKD", str(text)).casefold()
+        kept = "".join(c for c in folded if not unicodedata.combining(c))
     words = re.sub(r"[^a-z0-9]+", " ", kept).strip()
+    if "whisk" not in words:
+        return words
     return re.sub(r"\bwhiske?ys\b|\bwhiskies\b|\bwhiskeys\b|\bwhiskey\b", "whisky", words)
 
 

@@ -36,7 +36,7 @@ from plugins.label_age.rules.conditions import (
 from plugins.label_age.rules.texts import same, texts_pass
 from plugins.label_age.rules.versions import Rule, RuleBook
 
-MOST_ROWS = 4
+MOST_ROWS = 3
 """So many rows of a batch are told of one by one; the rest is counted."""
 
 

@@ -46,6 +46,9 @@ class Confirmed:
     on: date
     read: str
 
+    def __str__(self) -> str:
+        return f"Confirmed for this house by {self.by} on {self.on} (read: {self.read})."
+
 
 @dataclass(frozen=True)
 class Rule:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from plugins.records.pages.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.record import reconciled_figures, words
+from plugins.records.record.claims import read
 from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
 from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
@@ -23,8 +24,8 @@ STAGES = ("nose", "palate", "finish", "remark")
 def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> Row:
     """Everything that the template of a batch record needs.
 
-    ``frames``: this batch's components, component_ages, balances, labels, scores and notes (None where missing);
-    ``ruling``: the signed release or None.
+    ``frames``: this batch's components, component_ages, balances, labels, grounds, scores and notes (None where
+    missing); ``ruling``: the signed release or None.
     """
     units = words.units_first(record["market"] or ",".join(site.markets))
     found = [
@@ -48,7 +49,7 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "makeup": makeup(record, frames.get("component_ages"), frames.get("components"), units),
         "ages": ages(frames.get("component_ages")),
         "age": words.age(*(record["age"][name] for name in ("years", "months", "days"))),
-        "label": label(record["label"], frames.get("labels")),
+        "label": label(record["label"], frames.get("labels"), frames.get("grounds")),
         "profile": profile(record["profile"]),
         "scores": rows(of_sample(frames.get("scores"), record["batch"])),
         "tasted": tasted(of_sample(frames.get("notes"), record["batch"])),
@@ -307,17 +308,11 @@ def by_year(found: list[Row]) -> list[Row]:
     ]
 
 
-def label(claims: list[Row], labels: pd.DataFrame | None) -> Row:
-    """Claims, those not met first, each with the version of its rule; and how many of each verdict."""
-    versions = {(row["market"], row["claim"]): row.get("rule_version") for row in rows(labels)}
-    claims = [
-        {**claim, "version": versions.get((claim["market"], claim["claim"])), "said": words.said(claim)}
-        for claim in claims
-    ]
-    order = {verdict: place for place, verdict in enumerate(words.LABEL_ORDER)}
+def label(claims: list[Row], labels: pd.DataFrame | None, grounds: pd.DataFrame | None) -> Row:
+    """Claims, those not met first, each with its grounds; and how many of each verdict."""
     counted = Counter(claim["verdict"] for claim in claims)
     return {
-        "claims": sorted(claims, key=lambda claim: order.get(claim["verdict"], len(order))),
+        "claims": read(claims, labels, grounds),
         "says": words.listing([f"{counted[verdict]} {verdict}" for verdict in words.LABEL_ORDER if counted[verdict]]),
         "unverified": any(claim["unverified"] for claim in claims),
         "lost": labels is None,

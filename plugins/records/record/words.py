@@ -130,14 +130,6 @@ def of(subject: str | None, batch: str, file: str | None) -> str:
     return "" if subject in (batch, file) else subject.removeprefix(f"{batch} · ")
 
 
-def said(claim: dict[str, Any]) -> str:
-    """A verdict's reason without the verdict, which stands beside it."""
-    verdict, reason = claim["verdict"] or "", claim["reason"] or ""
-    if reason.casefold().startswith(f"{verdict}: ".casefold()):
-        reason = reason[len(verdict) + 2 :]
-    return reason[:1].upper() + reason[1:]
-
-
 def misses(mass: float | None, alcohol: float | None) -> str:
     """By how much an account misses: differences over their standard uncertainty, in a sentence."""
     parts = [

@@ -8,6 +8,7 @@ from openpyxl.utils import get_column_letter
 
 from pipeline.writing.workbooks import Book
 from plugins.records.record import words
+from plugins.records.record.claims import read
 from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
 from plugins.records.record.plain import rows
 from plugins.records.record.reasons import why
@@ -50,13 +51,23 @@ PARTS = (
     Head("Strength from", 28),
 )
 CLAIMS = (
-    Head("Claim", 20),
+    Head("Claim", 22),
     Head("Market", 9),
     Head("Verdict", 12),
-    Head("Reason", 48),
-    Head("Rule", 22),
+    Head("Reason", 62),
+    Head("Rule", 26),
     Head("Unverified", 12),
-    Head("Facts", 48),
+)
+GROUNDS = (
+    Head("Claim", 20),
+    Head("Market", 9),
+    Head("Ground", 15),
+    Head("Holds", 11),
+    Head("In words", 48),
+    Head("Section", 22),
+    Head("On the sheets", 42),
+    Head("Casks or lines", 9, "count"),
+    Head("Read on", 11, "date"),
 )
 FOUND = (
     Head("Finding", 16),
@@ -90,13 +101,13 @@ SOURCES = (Head("File", 36), Head("Sheet", 18), Head("Rows", 40), Head("SHA-256"
 
 
 def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> bytes:
-    """The workbook of one batch; ``frames``: its components, component_ages and balances."""
+    """The workbook of one batch; ``frames``: its components, component_ages, balances, labels and grounds."""
     made = Book(cells.PAPER)
     summary(made, record, site, run, ruling)
     parts(made, record, frames.get("components"), frames.get("component_ages"))
     account(made, record)
     reconciled_sheet(made, record)
-    label(made, record)
+    label(made, read(record["label"], frames.get("labels"), frames.get("grounds")))
     findings(made, record)
     rulings(made, rulings_of(record, run.history, gauged_vessels(frames.get("balances"))))
     sources(made, record)
@@ -211,19 +222,48 @@ def part_line(part: Row, age: Row) -> list[Any]:
     ]
 
 
-def label(made: Book, record: Row) -> None:
+def label(made: Book, claims: list[Row]) -> None:
+    """The verdicts, each with the first sentence of its reason, and on a sheet of their own the grounds."""
     sheet = cells.sheet(made, "Label", "Label claims", [NO_ADVICE])
     top = cells.header(sheet, CLAIMS)
-    for place, claim in enumerate(record["label"], start=top + 1):
+    for place, claim in enumerate(claims, start=top + 1):
         unverified = None if claim["unverified"] is None else words.free(claim["unverified"])
-        facts = words.free(claim["facts"]) if claim["facts"] else None
-        values = [claim["claim"], claim["market"], claim["verdict"], claim["reason"], claim["rule"], unverified, facts]
+        values = [claim["claim"], claim["market"], claim["verdict"], claim["said"], claim["rule"], unverified]
         cells.line(sheet, place, CLAIMS, values)
         fill = {"met": "good", "not met": "stop", "cannot tell": "review"}.get(claim["verdict"] or "", "")
         cells.put(sheet, place, 3, claim["verdict"], "text", fill)
-    if not record["label"]:
+    if not claims:
         cells.say(sheet, top + 1, "No claim was judged: the brief names no market or no claim.", "aside")
     cells.for_print(sheet, CLAIMS, top, freeze=f"B{top + 1}")
+    if claims:
+        grounds(made, claims)
+
+
+def grounds(made: Book, claims: list[Row]) -> None:
+    sheet = cells.sheet(made, "Label grounds", "What each verdict rests on", [NO_ADVICE])
+    top = cells.header(sheet, GROUNDS)
+    lines = [(claim, line) for claim in claims for line in ground_lines(claim)]
+    for place, (claim, line) in enumerate(lines, start=top + 1):
+        cells.line(sheet, place, GROUNDS, [claim["claim"], claim["market"], *line])
+    sheet.filter = f"A{top}:{get_column_letter(len(GROUNDS))}{top + max(len(lines), 1)}"
+    cells.for_print(sheet, GROUNDS, top, freeze=f"B{top + 1}")
+
+
+def ground_lines(claim: Row) -> list[list[Any]]:
+    """The grounds of one claim; the facts that it used come last."""
+    made = [
+        [part["title"], row["holds"], row["says"], row["section"], shown_on(row), row["lacking"],
+         cells.day(row["read_on"])]
+        for part in claim["parts"]
+        for row in part["rows"]
+    ]  # fmt: skip
+    made += [["In full", None, claim["more"], *[None] * 4]] if claim["more"] else []
+    return made + ([["Facts used", None, words.free(claim["facts"]), *[None] * 4]] if claim["facts"] else [])
+
+
+def shown_on(row: Row) -> str | None:
+    """What the sheets say of a demand that does not hold; else the columns looked at."""
+    return row["found"] if row["holds"] != "met" and row["found"] else row["looked_at"]
 
 
 def findings(made: Book, record: Row) -> None:
