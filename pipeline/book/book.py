@@ -17,15 +17,17 @@ from typing import Any
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import as_json, pack_finding, pack_sheet, unpack_finding
+from pipeline.book.place import APPLICATION, refuse_what_is_no_book
+from pipeline.book.published import Published
 from pipeline.common.closed import Closed
-from pipeline.common.errors import BookError, BookHeld, BookOutdated
+from pipeline.common.errors import BookDamaged, BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
 from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
-VERSION = 3
+VERSION = 4
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -40,11 +42,11 @@ CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
 CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
 CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
 CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
-CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
+CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL, next TEXT NOT NULL);
 """
 
 
-class Book:
+class Book(Published):
     """One open book. Use as a context manager.
 
     One that is ``only_read`` shows the book as it stood when it was opened, while another process may
@@ -68,6 +70,8 @@ class Book:
         fresh = not path.exists()
         if only_read and fresh:
             raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
+        if not only_read:
+            refuse_what_is_no_book(path)
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             self.sql: Any = sqlite3.connect(path, isolation_level=None)
@@ -86,7 +90,7 @@ class Book:
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
                 # somebody looks into it: no reason to make it anew
                 raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
-            raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
+            raise BookDamaged(f"{path.name} cannot be read as a book: {error}") from error
 
     def _begin(self) -> None:
         if self.only_read:
@@ -108,7 +112,7 @@ class Book:
         return {name for (name,) in self.sql.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
 
     def _create(self) -> None:
-        self.sql.executescript("BEGIN;" + SCHEMA)
+        self.sql.executescript(f"PRAGMA application_id = {APPLICATION}; BEGIN;" + SCHEMA)
         self.sql.execute("INSERT INTO meta VALUES ('schema', ?), ('next_fact', '1')", (self._schema(),))
         self.sql.execute("COMMIT")
 
@@ -127,6 +131,12 @@ class Book:
     def last_number(self) -> int:
         """Journal number of the last file in the book."""
         return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
+
+    @property
+    def head(self) -> str:
+        """The head of the journal's last line in the book; empty where there is none."""
+        found = self.sql.execute("SELECT line FROM files ORDER BY number DESC LIMIT 1").fetchone()
+        return str(json.loads(found[0]).get("head", "")) if found else ""
 
     def hold(self) -> None:
         """From now on files are entered together: all of them with ``commit``, or none."""
@@ -382,17 +392,3 @@ class Book:
         """How a batch stood when it was last published; None for one without a record."""
         found = self.sql.execute("SELECT status FROM statuses WHERE batch = ?", (batch.casefold(),)).fetchone()
         return str(found[0]) if found else None
-
-    def published(self) -> dict[str, str]:
-        """Path → SHA-256 of the output files as last written."""
-        return dict(self.sql.execute("SELECT path, sha256 FROM published"))
-
-    def add_published(self, files: dict[str, str], gone: Iterable[str] = ()) -> None:
-        """Keep which output files were written, and which are ``gone``."""
-        before = self.published()
-        changed = sorted(item for item in files.items() if before.get(item[0]) != item[1])
-        removed = sorted(set(gone) - set(files))
-        if changed or removed:
-            with self._transaction():
-                self.sql.executemany("DELETE FROM published WHERE path = ?", [(path,) for path in removed])
-                self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?)", changed)

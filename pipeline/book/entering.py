@@ -27,7 +27,9 @@ def enter(
     line = new_line(originals, book, house, now)
     line.update(name=name, size=len(data))
     if judged.returned:
-        line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
+        whole = len(data) <= house.site["limits.file_megabytes"] * 1e6  # of a larger one only the beginning was read
+        digest = originals.keep(data) if whole else sha256(data)
+        line.update(sha256=digest, outcome="returned", reason=judged.reason, remedy=judged.remedy, kept=whole)
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
     else:
         rulings, problems = _resolve(name, judged, house, book, now)

@@ -1,16 +1,65 @@
-"""What a book says of the output files, without opening it as one."""
+"""What the book knows of the output files: as last written, and as they were about to be written."""
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
+from abc import ABC, abstractmethod
+from collections.abc import Iterable
+from contextlib import AbstractContextManager
 from pathlib import Path
+from typing import Any
+
+from pipeline.common.files import digest_of
 
 
-def published(path: Path) -> dict[str, str]:
-    """What another book says was published, whatever its version; nothing where it cannot be read."""
-    try:
-        with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as sql:
-            return dict(sql.execute("SELECT path, sha256 FROM published"))
-    except sqlite3.Error:
-        return {}
+class Published(ABC):
+    """That part of a book."""
+
+    sql: Any
+
+    @abstractmethod
+    def _transaction(self) -> AbstractContextManager[None]: ...
+
+    def published(self) -> dict[str, str]:
+        """Path → SHA-256 of the output files as last written."""
+        return dict(self.sql.execute("SELECT path, sha256 FROM published WHERE sha256 <> ''"))
+
+    def ours(self) -> dict[str, frozenset[str]]:
+        """Path → the SHA-256 that an output file may have: as last written, and as it was about to be written."""
+        rows = self.sql.execute("SELECT path, sha256, next FROM published")
+        return {path: frozenset(filter(None, digests)) for path, *digests in rows}
+
+    def settle_published(self, out: Path) -> None:
+        """Find out which of the files that a process died over were written; the others lie there as before."""
+        rows = self.sql.execute("SELECT path, next FROM published WHERE next <> ''").fetchall()
+        written = {path: digest for path, digest in rows if digest_of(out / path) == digest}
+        if rows:
+            with self._transaction():
+                self.sql.execute("UPDATE published SET next = ''")
+                self.sql.execute("DELETE FROM published WHERE sha256 = ''")
+                rows = [(path, digest) for path, digest in written.items()]
+                self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?, '')", rows)
+
+    def about_to_publish(self, files: dict[str, str]) -> None:
+        """Keep what is going to be written, so that a process that dies before it can say so leaves no riddle."""
+        known = {path: digest for path, digest in self.ours().items() if path in files}
+        new = [(path, digest) for path, digest in files.items() if digest not in known.get(path, ())]
+        if new:
+            with self._transaction():
+                self.sql.executemany(
+                    "INSERT INTO published VALUES (?, '', ?) ON CONFLICT (path) DO UPDATE SET next = excluded.next", new
+                )
+
+    def add_published(self, files: dict[str, str], gone: Iterable[str] = ()) -> None:
+        """Keep which output files were written, and which are ``gone``."""
+        before = self.published()
+        changed = sorted(item for item in files.items() if before.get(item[0]) != item[1])
+        removed = sorted(set(gone) - set(files))
+        if changed or removed:
+            with self._transaction():
+                self.sql.executemany("DELETE FROM published WHERE path = ?", [(path,) for path in removed])
+                self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?, '')", changed)
+
+    def take_over_published(self, rows: Iterable[tuple[str, ...]]) -> None:
+        """Keep what an earlier book of the same outputs said of their files."""
+        with self._transaction():
+            self.sql.executemany("INSERT OR REPLACE INTO published VALUES (?, ?, ?)", list(rows))

@@ -99,13 +99,13 @@ def issue_anew(
 def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
     """Make book and outputs anew from the originals and their journal.
 
-    The new book is made beside the old one and takes its place when it is whole.
+    The new book is made beside the old one and takes its place when it is whole; the old one is set aside.
     """
     from pipeline.book.book import Book
     from pipeline.book.fates import fate_of_line
-    from pipeline.book.published import published
+    from pipeline.book.place import known_heads, known_published, refuse_what_is_no_book, set_aside
     from pipeline.runs.last_house import last_house
-    from pipeline.runs.replay import catch_up
+    from pipeline.runs.replay import catch_up, say_rebuilt
     from pipeline.runs.session import open_kept, work_and_publish
     from pipeline.stages.work import Works
 
@@ -113,15 +113,18 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
     originals = Originals(out / "originals")
     house = last_house(originals)
     path = out / house.site["book"]
+    refuse_what_is_no_book(path)
     fresh = path.with_name(path.name + ".new")
     with hold(out, "rebuild"), logging_to(out), patient_collector():
         for stale in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
             stale.unlink(missing_ok=True)
+        originals.take_over()
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
-            book.add_published(published(path))
-        for end in ("-wal", "-shm"):
-            path.with_name(path.name + end).unlink(missing_ok=True)
+            say_rebuilt(known_heads(path), book, house, originals, now)
+            book.take_over_published(known_published(path))
+        if path.exists():
+            set_aside(path, "replaced")
         fresh.replace(path)
         with Book(path, house.kinds) as book, open_kept(house, out) as kept:
             kept.begin_anew()
