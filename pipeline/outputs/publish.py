@@ -34,7 +34,7 @@ log = logging.getLogger("vatting")
 
 REMEDIES = {
     "outputs.held-open": "Close the file in the other program and run again.",
-    "outputs.edited": "Ask who changed it. What people have to say goes into the inbox, never into the outputs.",
+    "outputs.not-as-written": "Ask who changed it. What people have to say goes into the inbox, not into the outputs.",
 }
 CHUNK = 32  # files of one report between two looks into the inbox
 
@@ -286,7 +286,9 @@ class Publisher:
         aside = f"edited/{sha256(old)[:8]}-{Path(target.path).name}"
         replace_file(self.out, aside, old)
         said = f"{target.path} was not as vatting last wrote it: somebody changed it, or its disk failed."
-        self._say("outputs.edited", f"{said} It is written anew; what lay there is kept as {aside}.", target.path)
+        self._say(
+            "outputs.not-as-written", f"{said} It is written anew; what lay there is kept as {aside}.", target.path
+        )
 
     def _say(self, code: str, message: str, path: str) -> None:
         said = Finding(code, "review", message, subject=path, remedy=REMEDIES.get(code, ""))

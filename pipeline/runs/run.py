@@ -14,6 +14,7 @@ from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
 from pipeline.runs.gate import note_finished, nothing_new
 from pipeline.runs.results import Result, result_of
+from pipeline.runs.witness import Witness
 
 if TYPE_CHECKING:
     from pipeline.runs.session import Session
@@ -49,7 +50,10 @@ def _run(inbox: Path, out: Path, progress: Progress, now: datetime) -> Result:
 
     with logging_to(out), patient_collector(), opened(inbox, out, progress, now) as here:
         take_until_quiet(here, progress)
-        return here.publish()
+        result = here.publish()
+        told = Witness(here.house.site["witness"], out).tell(here.originals.head, f"{now:%Y-%m-%d}", at_end=True)
+        result.problems += [told] if told else []
+        return result
 
 
 def take_until_quiet(session: Session, progress: Progress) -> None:
