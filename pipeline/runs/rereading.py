@@ -52,6 +52,7 @@ class Rereading:
         names = sorted(name for name in _names(self.out) if re.fullmatch("[0-9a-f]{64}", name))
         if not self.state.get("begun"):
             self.state.update(begun=now.isoformat(), after="")
+            _write(self.out, self.state)
         self._count = len(names)
         self._left = [name for name in names if name > self.state.get("after", "")]
 

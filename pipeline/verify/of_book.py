@@ -73,6 +73,8 @@ def _file(journal: Journal, book: str, number: int, row: tuple[str, str, str], r
     elif number > max(journal.last, *journal.said, 0):
         said = f"is not in {JOURNAL}, which ends with number {journal.last}: its end was cut off."
         report.say("journal", place, said, journal.day(journal.last))
+    elif number in journal.bad:
+        pass  # it was named
     elif held.get("head") and held["head"] != journal.heads.get(number):
         since = journal.day(number - 1)
         report.say("journal", place, "was entered from another line than the one that stands in the journal.", since)

@@ -13,7 +13,7 @@ JOURNAL = "originals/journal.jsonl"
 
 
 class Journal:
-    """A journal read from its bytes: the chain, and what each line that agrees says, by number."""
+    """A journal read from its bytes: the chain, what each line says, by number, and the numbers of ``bad`` lines."""
 
     def __init__(self, path: Path) -> None:
         data = path.read_bytes() if path.exists() else b""
@@ -25,6 +25,7 @@ class Journal:
         if self.unchained:
             self.said = {int(line.get("number", 0)): line for line in Originals(path.parent).lines()}
         bad = {fault.line for fault in self.chain.faults}
+        self.bad = {link.number for link in self.chain.links if link.line in bad}
         for link in self.chain.links:
             if link.number != UNREAD:
                 self.heads.setdefault(link.number, link.head)
