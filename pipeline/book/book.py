@@ -133,10 +133,15 @@ class Book(Published):
         return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
 
     @property
+    def last_line(self) -> dict[str, Any]:
+        """The journal's last line in the book; empty where there is none."""
+        found = self.sql.execute("SELECT line FROM files ORDER BY number DESC LIMIT 1").fetchone()
+        return dict(json.loads(found[0])) if found else {}
+
+    @property
     def head(self) -> str:
         """The head of the journal's last line in the book; empty where there is none."""
-        found = self.sql.execute("SELECT line FROM files ORDER BY number DESC LIMIT 1").fetchone()
-        return str(json.loads(found[0]).get("head", "")) if found else ""
+        return str(self.last_line.get("head", ""))
 
     def hold(self) -> None:
         """From now on files are entered together: all of them with ``commit``, or none."""

@@ -24,13 +24,17 @@ UNREAD = -1
 
 @dataclass(frozen=True)
 class Link:
-    """A line as it stands: its place in the file (lines from 1, bytes from 0), number, digest and body."""
+    """A line as it stands: its place in the file (lines from 1, bytes from 0), number, digest and body.
+
+    ``said`` is what it says, with its ``head``, once its own digest agrees; None where that cannot be read.
+    """
 
     line: int
     offset: int
     number: int
     digest: str
     body: bytes
+    said: dict[str, Any] | None = None
 
     @property
     def head(self) -> str:
@@ -101,14 +105,20 @@ def _link(place: int, offset: int, line: bytes, before: Link, spoilt: bool) -> t
     if found is None:
         return Link(place, offset, UNREAD, sha256(line).hexdigest(), b""), "does not begin as a line of a journal does."
     number, named, body = int(found[1]), found[2].decode(), line[found.end() :]
-    link = Link(place, offset, number, sha256(line).hexdigest(), body)
+    digest = sha256(line).hexdigest()
     follows = number == before.number + 1 or (before.number == UNREAD and place > 1)  # or it cannot be told
     wrong = [] if follows else [_gap(number, before.number)]
+    said = None
     if sha256(body).hexdigest() != found[3].decode():
         wrong.append("was changed after it was written: its own digest does not fit what it says.")
-    elif named != before.digest and follows and not spoilt:
-        wrong.append(ANOTHER_BEFORE.format(place - 1) if place > 1 else NOT_THE_FIRST)
-    return link, " ".join(wrong) or content_fault(link)
+    else:
+        if named != before.digest and follows and not spoilt:
+            wrong.append(ANOTHER_BEFORE.format(place - 1) if place > 1 else NOT_THE_FIRST)
+        said, words = _read(number, body)
+        wrong.append(words)
+        if said is not None:
+            said["head"] = f"{number}:{digest}"
+    return Link(place, offset, number, digest, body, said), " ".join(filter(None, wrong))
 
 
 ANOTHER_BEFORE = "was written after another line {} than the one that stands there: one of the two was changed."
@@ -145,24 +155,18 @@ def _look_at_the_rest(chain: Chain, rest: bytes, before: Link) -> None:
         chain.unfinished = said
 
 
-def content_fault(link: Link) -> str:
-    """What is wrong with what a line says, once its digests agree; empty where nothing is."""
+def _read(number: int, body: bytes) -> tuple[dict[str, Any] | None, str]:
+    """What a line says, once its digests agree, and what is wrong with that; empty where nothing is."""
     try:
-        said = json.loads(b"{" + link.body)
+        said = json.loads(b"{" + body)
     except ValueError as error:
-        return f"cannot be read ({error})."
-    if not isinstance(said, dict) or said.get("number") != link.number:
-        return "states another number in its text than in its chain."
-    if said.get("outcome") == BEGUN and link.number == 0:
+        return None, f"cannot be read ({error})."
+    if not isinstance(said, dict) or said.get("number") != number:
+        return None, "states another number in its text than in its chain."
+    if said.get("outcome") == BEGUN and number == 0:
         late = isinstance(said.get("format"), int) and said["format"] > FORMAT
-        return f"was written by a later version of vatting (format {said['format']})." if late else ""
-    if said.get("outcome") not in OUTCOMES - {BEGUN} or link.number == 0:
-        return f"has the outcome {str(said.get('outcome'))[:40]!r}, which this version of vatting does not know here."
-    return ""
-
-
-def said_in(link: Link) -> dict[str, Any]:
-    """What a line says, with its ``head``."""
-    said: dict[str, Any] = json.loads(b"{" + link.body)
-    said["head"] = link.head
-    return said
+        return said, f"was written by a later version of vatting (format {said['format']})." if late else ""
+    if said.get("outcome") not in OUTCOMES - {BEGUN} or number == 0:
+        outcome = str(said.get("outcome"))[:40]
+        return None, f"has the outcome {outcome!r}, which this version of vatting does not know here."
+    return said, ""

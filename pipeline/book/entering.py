@@ -41,14 +41,18 @@ def enter(
 
 
 def new_line(originals: Originals, book: Book, house: House, now: datetime) -> dict[str, Any]:
-    """The head of a new journal line."""
-    return {
-        "number": book.last_number + 1,
+    """The beginning of a new journal line; where the clock was set back, the line says so."""
+    last = book.last_line
+    line = {
+        "number": int(last.get("number", 0)) + 1,
         "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "settings": originals.keep(house.site.text.encode("utf-8")),
         "site": str(house.folder.resolve()) if house.folder else "",
         "versions": house.versions,
     }
+    if line["taken_at"] < last.get("taken_at", ""):
+        line["clock_behind"] = last["taken_at"]
+    return line
 
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:

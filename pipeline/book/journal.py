@@ -20,7 +20,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
 
-from pipeline.book.chain import BEGUN, FORMAT, NOTHING, OUTCOMES, UNREAD, Chain, Link, chained, read_chain, said_in
+from pipeline.book.chain import BEGUN, FORMAT, NOTHING, OUTCOMES, UNREAD, Chain, Link, chained, read_chain
 from pipeline.common.errors import JournalBroken
 from pipeline.common.files import flush_file, flush_folder, fsync, naming, sha256, write_whole
 
@@ -114,7 +114,7 @@ class Originals:
         else:
             chain = read_chain(data)
             _stop_at_a_fault(chain)
-            lines = [said_in(link) for link in chain.links]
+            lines = [link.said for link in chain.links if link.said is not None]
             if self._last is None:
                 self._go_on_from(data, chain)
         self._flushed.update(digest for line in lines for digest in named(line))
@@ -123,7 +123,7 @@ class Originals:
     def begun(self) -> dict[str, Any] | None:
         """The first line, with the ``identity`` of these outputs; None where there is none yet."""
         found = read_chain(self._bytes().partition(b"\n")[0] + b"\n")
-        return None if found.faults or not found.links else said_in(found.links[0])
+        return None if found.faults or not found.links else found.links[0].said
 
     @property
     def head(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from pipeline.book.chain import BEGUN, UNREAD, Chain, content_fault, read_chain, said_in
+from pipeline.book.chain import BEGUN, UNREAD, Chain, read_chain
 from pipeline.book.journal import Originals, is_of_an_earlier_version
 from pipeline.verify.said import Report
 
@@ -29,8 +29,8 @@ class Journal:
         for link in self.chain.links:
             if link.number != UNREAD:
                 self.heads.setdefault(link.number, link.head)
-                if link.line not in bad or (link.body and not content_fault(link)):
-                    self.said.setdefault(link.number, said_in(link))
+                if link.said is not None:
+                    self.said.setdefault(link.number, link.said)
 
     @property
     def last(self) -> int:
@@ -66,5 +66,10 @@ def look(journal: Journal, report: Report) -> None:
             "nothing proves what happened to them before."
         )
     for number, said in sorted(journal.said.items()):
+        if "clock_behind" in said:
+            report.remarks.append(
+                f"When number {number} was written the clock said {journal.day(number)}, "
+                f"before the {said['clock_behind']} of the line before."
+            )
         if said["outcome"] == "rebuilt":
             report.remarks.append(f"Number {number}, {journal.day(number)}: {said.get('why', '')}")

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import subprocess
+import sys
 
 import pytest
 from click.testing import CliRunner
 
+from pipeline.book.journal import Originals
 from pipeline.commands.cli import main
 from pipeline.common.errors import BookError, JournalBroken
 from pipeline.doctor.evidence import agreement, reading
+from tests.make_docs import ROOT
 from tests.pipeline import kit
 from tests.pipeline.kit import NOW, ROWS, Room, csv
 from tests.pipeline.verify.damages import DAMAGES, flipped, original
@@ -106,3 +110,23 @@ def test_books_that_are_replaced_stay_beside(lab: Room) -> None:
     for _ in range(2):
         rebuild(lab.out, now=kit.NOW)
     assert len(list(lab.out.glob("book.sqlite.replaced-?"))) == 2
+
+
+def test_ten_lines_of_python_check_a_journal(lab: Room) -> None:
+    """The README's own, as it stands there: the same head, and the same line where one was changed."""
+    text = (ROOT / "README.md").read_text("utf-8")
+    code = text.split("<!-- check of the chain -->\n```python\n")[1].split("```")[0]
+    assert len(code.strip().splitlines()) <= 10
+    ask = [sys.executable, "-c", code, str(lab.out / "originals" / "journal.jsonl")]
+    assert subprocess.run(ask, capture_output=True, text=True).stdout.strip() == Originals(lab.out / "originals").head
+    DAMAGES["time of a line"][0](lab.out)
+    assert "line 3 does not agree" in subprocess.run(ask, capture_output=True, text=True).stderr
+
+
+def test_a_clock_that_was_set_back_stands_in_the_line(lab: Room) -> None:
+    """The line says that time ran backward, and verify says it."""
+    lab.now = lab.now.replace(year=2020)
+    lab.run(("early.csv", csv("C-4,2026-03-02,99,20,")))
+    assert lab.journal()[-1]["clock_behind"] == lab.journal()[-2]["taken_at"]
+    answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out)])
+    assert answer.exit_code == 0 and "the clock said 2020-" in answer.output
