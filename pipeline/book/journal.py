@@ -126,6 +126,11 @@ class Originals:
         return None if found.faults or not found.links else found.links[0].said
 
     @property
+    def is_unchained(self) -> bool:
+        """Whether the journal is one that an earlier version wrote."""
+        return is_of_an_earlier_version(self._bytes())
+
+    @property
     def head(self) -> str:
         """The head of the last line, held ones too; empty where there is none."""
         last = self._end()

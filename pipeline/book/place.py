@@ -90,9 +90,8 @@ def disagreement(heads: Mapping[int, str], lines: Iterable[Mapping[str, Any]]) -
         return f"The book knows {max(heads)} files, the journal only {last}: its end is missing."
     for number in sorted(heads):
         if heads[number] and heads[number] != there[number]["head"]:
-            since = f" The last line that agrees is number {number - 1}, of {there[number - 1]['taken_at']}." * (
-                number > 1
-            )
+            before = there.get(number - 1)
+            since = f" The last line that agrees is number {number - 1}, of {before['taken_at']}." if before else ""
             return (
                 f"Number {number} of the journal is not the line that the book was made of: "
                 f"the journal was rewritten, or another one was put in its place.{since}"

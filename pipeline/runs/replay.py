@@ -32,7 +32,9 @@ def open_book(house: House, out: Path, originals: Originals, progress: Progress)
             f"The book would lie on a network share ({share}), where it cannot be kept safe. "
             'State a folder on a local disk in site.toml: book = "/var/lib/vatting/book.sqlite".'
         )
-    originals.take_over()
+    if originals.is_unchained:
+        agree(known_heads(path), originals.lines())  # else a journal stripped of its chain would be taken over
+        originals.take_over()
     try:
         book = Book(path, house.kinds)
     except BookOutdated as error:

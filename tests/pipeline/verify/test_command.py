@@ -130,3 +130,17 @@ def test_a_clock_that_was_set_back_stands_in_the_line(lab: Room) -> None:
     assert lab.journal()[-1]["clock_behind"] == lab.journal()[-2]["taken_at"]
     answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out)])
     assert answer.exit_code == 0 and "the clock said 2020-" in answer.output
+
+
+def test_a_journal_of_an_earlier_version_is_taken_over_by_a_run(lab: Room) -> None:
+    """Where no book knows a chain; where one does, the chain was taken off, and nothing is touched."""
+    DAMAGES["chain taken off"][0](lab.out)
+    path = lab.out / "originals" / "journal.jsonl"
+    old = path.read_bytes()
+    with pytest.raises(JournalBroken, match="Number 1 of the journal is not the line that the book was made of"):
+        lab.run()
+    assert path.read_bytes() == old
+    (lab.out / "book.sqlite").unlink()
+    lab.run()
+    answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--full"])
+    assert answer.exit_code == 0 and "4 lines were taken over from a journal that was not chained" in answer.output
