@@ -17,9 +17,10 @@ from typing import Any
 from pipeline.book.facts import Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import as_json, pack_finding, pack_sheet, unpack_finding
-from pipeline.book.published import LastPublished
+from pipeline.book.place import APPLICATION, refuse_what_is_no_book
+from pipeline.book.published import Published
 from pipeline.common.closed import Closed
-from pipeline.common.errors import BookError, BookHeld, BookOutdated
+from pipeline.common.errors import BookDamaged, BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
 from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import Finding
@@ -43,11 +44,11 @@ CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
 CREATE TABLE open_findings (finding TEXT PRIMARY KEY, severity TEXT NOT NULL, code TEXT NOT NULL,
                             subject TEXT NOT NULL);
 CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
-CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
+CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL, next TEXT NOT NULL);
 """
 
 
-class Book(LastPublished):
+class Book(Published):
     """One open book. Use as a context manager.
 
     One that is ``only_read`` shows the book as it stood when it was opened, while another process may
@@ -71,6 +72,8 @@ class Book(LastPublished):
         fresh = not path.exists()
         if only_read and fresh:
             raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
+        if not only_read:
+            refuse_what_is_no_book(path)
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             self.sql: Any = sqlite3.connect(path, isolation_level=None)
@@ -89,7 +92,7 @@ class Book(LastPublished):
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
                 # somebody looks into it: no reason to make it anew
                 raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
-            raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
+            raise BookDamaged(f"{path.name} cannot be read as a book: {error}") from error
 
     def _begin(self) -> None:
         if self.only_read:
@@ -111,7 +114,7 @@ class Book(LastPublished):
         return {name for (name,) in self.sql.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
 
     def _create(self) -> None:
-        self.sql.executescript("BEGIN;" + SCHEMA)
+        self.sql.executescript(f"PRAGMA application_id = {APPLICATION}; BEGIN;" + SCHEMA)
         self.sql.execute("INSERT INTO meta VALUES ('schema', ?), ('next_fact', '1')", (self._schema(),))
         self.sql.execute("COMMIT")
 
@@ -130,6 +133,17 @@ class Book(LastPublished):
     def last_number(self) -> int:
         """Journal number of the last file in the book."""
         return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
+
+    @property
+    def last_line(self) -> dict[str, Any]:
+        """The journal's last line in the book; empty where there is none."""
+        found = self.sql.execute("SELECT line FROM files ORDER BY number DESC LIMIT 1").fetchone()
+        return dict(json.loads(found[0])) if found else {}
+
+    @property
+    def head(self) -> str:
+        """The head of the journal's last line in the book; empty where there is none."""
+        return str(self.last_line.get("head", ""))
 
     def hold(self) -> None:
         """From now on files are entered together: all of them with ``commit``, or none."""

@@ -28,7 +28,9 @@ def enter(
     line = new_line(originals, book, house, now)
     line.update(name=name, size=len(data))
     if judged.returned:
-        line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
+        whole = len(data) <= house.site["limits.file_megabytes"] * 1e6  # of a larger one only the beginning was read
+        digest = originals.keep(data) if whole else sha256(data)
+        line.update(sha256=digest, outcome="returned", reason=judged.reason, remedy=judged.remedy, kept=whole)
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
     else:
         rulings, problems = _resolve(name, judged, house, book, now)
@@ -40,14 +42,18 @@ def enter(
 
 
 def new_line(originals: Originals, book: Book, house: House, now: datetime) -> dict[str, Any]:
-    """The head of a new journal line."""
-    return {
-        "number": book.last_number + 1,
+    """The beginning of a new journal line; where the clock was set back, the line says so."""
+    last = book.last_line
+    line = {
+        "number": int(last.get("number", 0)) + 1,
         "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "settings": originals.keep(house.site.text.encode("utf-8")),
         "site": str(house.folder.resolve()) if house.folder else "",
         "versions": house.versions,
     }
+    if line["taken_at"] < last.get("taken_at", ""):
+        line["clock_behind"] = last["taken_at"]
+    return line
 
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:

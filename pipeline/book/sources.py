@@ -125,6 +125,10 @@ class Sources:
         found = (self._find(fact) for fact in facts)
         return max((int(loaded.number[at]) for _, loaded, at in found), default=0)
 
+    def head(self, number: int) -> str:
+        """The journal's head as of a line: ``number:digest``; empty for 0 and for a line that was never chained."""
+        return str(self._files[number].get("head", "")) if number else ""
+
     def corrections(self, fact: int) -> Iterator[tuple[int, dict[str, Any]]]:
         """The rulings in force that made a fact what it is, with their journal numbers, the last first."""
         while fact in self._corrections:

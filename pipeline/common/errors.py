@@ -5,6 +5,7 @@ VattingError
     PluginError      a built-in plugin, or the way plugins fit together, is broken: nothing can run
     BookError        the book cannot be used
         BookOutdated     it was made by another version or other kinds, and is to be made anew
+            BookDamaged      it cannot be read, and is to be made anew
         BookHeld         another process works on it
     JournalBroken    the journal or an original is not what it was
     BackupError      a backup cannot be made there, or is none
@@ -39,6 +40,10 @@ class BookError(VattingError):
 
 class BookOutdated(BookError):
     """The book was made by another version or other kinds."""
+
+
+class BookDamaged(BookOutdated):
+    """The book cannot be read."""
 
 
 class BookHeld(BookError):

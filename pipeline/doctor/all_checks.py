@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from pipeline.common.errors import PluginError, SettingsError
+from pipeline.doctor import evidence as doctor_evidence
 from pipeline.doctor import folders as doctor_disk
 from pipeline.doctor import installation as doctor_site
 from pipeline.doctor import watching as doctor_watch
@@ -32,6 +33,8 @@ def examine(inbox: Path, out: Path) -> list[Check]:
     checks += _each("waiting", lambda: doctor_watch.waiting(inbox, now, house))
     checks += _each("originals", lambda: doctor_disk.originals(out))
     checks += _each("backup", lambda: doctor_disk.rehearsal(out, now))
+    checks += _each("evidence", lambda: doctor_evidence.agreement(out))
+    checks += _each("rereading", lambda: doctor_evidence.reading(out, house, now))
     if house is not None:
         checks += _each("time zone", lambda: doctor_site.time_zone(house, now))
         checks += _each("plugins", lambda: doctor_site.plugins(house))

@@ -33,6 +33,10 @@ from pipeline.stages.work import Worked, about, complete
 
 log = logging.getLogger("vatting")
 
+REMEDIES = {
+    "outputs.held-open": "Close the file in the other program and run again.",
+    "outputs.not-as-written": "Ask who changed it. What people have to say goes into the inbox, not into the outputs.",
+}
 CHUNK = 32  # files of one report between two looks into the inbox
 
 
@@ -42,8 +46,8 @@ class RunInfo:
 
     ``releases`` maps a batch (case-folded) to its signed release; ``missing`` maps a frame that
     could not be worked out to the frame whose stage failed; ``loosened``: settings that let more pass than
-    their defaults; ``links`` are paths that the first page
-    shows, each with what lies there: known only to ``last`` reports.
+    their defaults; ``links`` are paths that the first page shows, each with what lies there, and ``head`` is
+    the journal's: known only to ``last`` reports.
     """
 
     files: list[Fate] = field(default_factory=list)
@@ -55,6 +59,7 @@ class RunInfo:
     missing: dict[str, str] = field(default_factory=dict)
     loosened: list[Loosened] = field(default_factory=list)
     links: list[tuple[str, str]] = field(default_factory=list)
+    head: str = ""
 
 
 @dataclass(frozen=True)
@@ -95,6 +100,8 @@ class Publisher:
         self.lying = kept.lying(out)
         self.maker = self._maker(None)
         self._archived = _archived(book)
+        book.settle_published(out)
+        self._ours = book.ours()
 
     def publish(self, progress: Callable[[str], None] = lambda _: None, first: bool = False) -> None:
         """Bring up every report, or ``first`` those that cannot wait.
@@ -158,6 +165,7 @@ class Publisher:
     def _begin(self, phase: int) -> None:
         """What reports of a phase are given: the findings and the run as they stand when it begins."""
         self.run.links = self._links() if phase == 2 else []
+        self.run.head = self.book.head if phase == 2 else ""
         self.maker = self._maker(self.maker)
 
     def _maker(self, before: Maker | None) -> Maker:
@@ -220,24 +228,23 @@ class Publisher:
     ) -> list[str]:
         """Make some files; gives the values whose file was made."""
         values = [target.value for target in chunk]
-        made = []
         try:
             self.maker.prepare(report, values)
         except (NotReadable, sqlite3.Error):
             raise
         except Exception:
             log.debug("documents are made one by one", exc_info=True)
+        ready: list[tuple[Target, bytes | None]] = []
         for target in chunk:
             progress(target.path)
             try:
-                data = report.called(self.maker.arguments(report, target.value, seen))
+                ready.append((target, report.called(self.maker.arguments(report, target.value, seen))))
             except (NotReadable, sqlite3.Error):
                 raise
             except Exception as error:
                 self._failed(target, error)
-                continue
-            if self._write(target, data):
-                made.append(target.value)
+        self.book.about_to_publish({target.path: sha256(data) for target, data in ready if data is not None})
+        made = [target.value for target, data in ready if self._write(target, data)]
         self.maker.forget(report, values)
         return made
 
@@ -256,37 +263,57 @@ class Publisher:
             self.lying.note(target.path, "")
             return True
         digest = sha256(data)
-        if target.report.earlier is not None:
-            self._keep_earlier(target, data)
-        self.written[target.path] = digest
+        old = _lying_bytes(self.out / target.path)
+        if self._is_edited(target, old, digest):
+            self._set_edited_aside(target, old)
+        elif target.report.earlier is not None:
+            self._keep_earlier(target, old, data)
         try:
             self.changed += replace_file(self.out, target.path, data)
         except NotPublished as error:
             self._say("outputs.held-open", f"{error}.", target.path)
             return False
+        self.written[target.path] = digest
         self.lying.note(target.path, digest)
         return True
 
+    def _is_edited(self, target: Target, old: bytes, digest: str) -> bool:
+        """Whether what lies there is neither what was last written nor what is to be written."""
+        ours = self._ours.get(target.path)
+        return bool(old) and bool(ours) and sha256(old) not in {*(ours or ()), *self._written_now(target), digest}
+
+    def _written_now(self, target: Target) -> tuple[str, ...]:
+        return (self.written[target.path],) if target.path in self.written else ()
+
+    def _set_edited_aside(self, target: Target, old: bytes) -> None:
+        """Say that somebody changed an output, and keep what lay there apart: it is none of ours."""
+        aside = f"edited/{sha256(old)[:8]}-{Path(target.path).name}"
+        replace_file(self.out, aside, old)
+        said = f"{target.path} was not as vatting last wrote it: somebody changed it, or its disk failed."
+        self._say(
+            "outputs.not-as-written", f"{said} It is written anew; what lay there is kept as {aside}.", target.path
+        )
+
     def _say(self, code: str, message: str, path: str) -> None:
-        remedy = "Close the file in the other program and run again." if code == "outputs.held-open" else ""
-        said = Finding(code, "review", message, subject=path, remedy=remedy)
+        said = Finding(code, "review", message, subject=path, remedy=REMEDIES.get(code, ""))
         self.findings.extend(complete([said], self.worked.sources))
         self.run.problems.append(message)
 
     # --- earlier versions ------------------------------------------------------------------------
 
-    def _keep_earlier(self, target: Target, data: bytes) -> None:
+    def _keep_earlier(self, target: Target, old: bytes, data: bytes) -> None:
         """Keep the version that lies there in the originals, where the new one says something else."""
         assert target.report.earlier is not None
         try:
-            old = (self.out / target.path).read_bytes()
             json.loads(old)
-        except (OSError, ValueError):
+        except ValueError:
             old = b""  # none, or spoilt by somebody
         kept = self._archived.setdefault(target.path, [])
         if old and compare(old, data, target.report.earlier) and (not kept or kept[-1][0] != sha256(old)):
             line = new_line(self.originals, self.book, self.house, self.stamp)
             line.update(name=target.path, sha256=self.originals.keep(old), outcome="record")
+            if target.path not in self._ours:  # the book that knew what was written is lost
+                line["unproven"] = True
             self.originals.append(line)
             self.book.enter(line, [], [], [])
             kept.append((line["sha256"], int(line["number"])))
@@ -335,6 +362,14 @@ class Publisher:
             if target.is_file() and sha256(target.read_bytes()) == digest:
                 target.unlink()
         self.book.add_published(self.written, gone)
+
+
+def _lying_bytes(path: Path) -> bytes:
+    """What lies at a path; nothing where nothing can be read."""
+    try:
+        return path.read_bytes()
+    except OSError:
+        return b""
 
 
 def _phase(report: Report) -> int:

@@ -8,7 +8,6 @@ same folder adds is only what is new; a backup of other outputs is never written
 from __future__ import annotations
 
 import json
-import re
 import shutil
 import tempfile
 import time
@@ -18,7 +17,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.book.journal import Originals
+from pipeline.book.journal import Originals, named
 from pipeline.common.errors import BackupError
 from pipeline.common.files import flush_folder, sha256, write_whole
 from pipeline.runs import heartbeat
@@ -29,7 +28,6 @@ Progress = Callable[[str, str], None]
 ABOUT = "backup.json"
 REHEARSED = ".vatting.rehearsal"
 COMPARED = ("batches/*/record.json", "batches/*/earlier/*.json", "casks/*.csv", "exceptions/*.csv", "exceptions/*.json")
-DIGEST = re.compile(rb'"([0-9a-f]{64})"')
 
 
 @dataclass(frozen=True)
@@ -159,8 +157,8 @@ def _check_goes_on(kept: Originals, journal: bytes, to: Path, out: Path) -> None
 
 
 def _named(journal: bytes, originals: Originals) -> list[str]:
-    """The originals that a journal's lines name: whatever is quoted as a digest and was kept under it."""
-    found = dict.fromkeys(match.decode("ascii") for match in DIGEST.findall(journal))
+    """The originals that a journal's lines name, each once; those that are gone are for ``vatting verify`` to tell."""
+    found = dict.fromkeys(digest for line in journal.splitlines() for digest in named(json.loads(line)))
     return [digest for digest in found if originals.has(digest)]
 
 

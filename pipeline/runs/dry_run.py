@@ -6,10 +6,12 @@ import re
 import shutil
 import sqlite3
 import tempfile
+from collections.abc import Iterable
 from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
@@ -68,6 +70,9 @@ class Borrowed(Originals):
     def keep(self, data: bytes) -> str:
         digest = sha256(data)
         return digest if (self.lying.folder / digest).exists() else super().keep(data)
+
+    def settle(self, lines: Iterable[dict[str, Any]]) -> None:
+        """Nothing that is only tried need reach the disk."""
 
     def read(self, digest: str) -> bytes:
         added = (self.folder / digest).exists()

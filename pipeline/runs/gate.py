@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.fates import Fate, known_fate
+from pipeline.book.journal import named
 from pipeline.common.closed import to_read
 from pipeline.common.errors import VattingError
 from pipeline.common.files import sha256
@@ -92,7 +93,7 @@ def _known(inbox: Path, originals: Path, journal: bytes, after_taking: str) -> l
         read = json.loads(text)
         if read["outcome"] in ("taken", "returned"):
             taken[read["sha256"]] = read
-        if read["outcome"] != "returned" and not (originals / read["sha256"]).is_file():
+        if not all((originals / digest).is_file() for digest in named(read)):
             return None
     fates = []
     for file in files:

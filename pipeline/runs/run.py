@@ -14,6 +14,7 @@ from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
 from pipeline.runs.gate import note_finished, nothing_new
 from pipeline.runs.results import Result, result_of
+from pipeline.runs.witness import Witness
 
 if TYPE_CHECKING:
     from pipeline.runs.session import Session
@@ -50,7 +51,10 @@ def _run(inbox: Path, out: Path, progress: Progress, now: datetime) -> Result:
     with logging_to(out), patient_collector(), opened(inbox, out, progress, now) as here:
         here.settle_changes()
         take_until_quiet(here, progress)
-        return here.publish()
+        result = here.publish()
+        told = Witness(here.house.site["witness"], out).tell(here.originals.head, f"{now:%Y-%m-%d}", at_end=True)
+        result.problems += [told] if told else []
+        return result
 
 
 def take_until_quiet(session: Session, progress: Progress) -> None:
@@ -100,15 +104,16 @@ def issue_anew(
 def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None, site: Path | None = None) -> Result:
     """Make book and outputs anew from the originals and their journal.
 
-    The new book is made beside the old one and takes its place when it is whole. ``site``: the folder of the site's
-    plugins, where it is not the one that the journal names.
+    The new book is made beside the old one and takes its place when it is whole; the old one is set aside.
+    ``site``: the folder of the site's plugins, where it is not the one that the journal names.
     """
     from pipeline.book.book import Book
     from pipeline.book.changes import awaits_effect
     from pipeline.book.fates import fate_of_line
-    from pipeline.book.published import open_findings, published
+    from pipeline.book.place import known_heads, known_open, known_published, refuse_what_is_no_book, set_aside
+    from pipeline.runs.changes_noted import note_effect, note_house
     from pipeline.runs.last_house import last_house
-    from pipeline.runs.replay import catch_up, note_effect, note_house
+    from pipeline.runs.replay import catch_up, say_rebuilt
     from pipeline.runs.session import open_kept, work_and_publish
     from pipeline.stages.work import Works
 
@@ -116,17 +121,20 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
     originals = Originals(out / "originals")
     house = last_house(originals, site)
     path = out / house.site["book"]
+    refuse_what_is_no_book(path)
     fresh = path.with_name(path.name + ".new")
     with hold(out, "rebuild"), logging_to(out), patient_collector():
         for stale in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
             stale.unlink(missing_ok=True)
+        originals.take_over()
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
-            book.add_published(published(path))
-            was_open = open_findings(path)
+            say_rebuilt(known_heads(path), book, house, originals, now)
+            book.take_over_published(known_published(path))
+            was_open = known_open(path)
             note_house(house, book, originals, now)
-        for end in ("-wal", "-shm"):
-            path.with_name(path.name + end).unlink(missing_ok=True)
+        if path.exists():
+            set_aside(path, "replaced")
         fresh.replace(path)
         with Book(path, house.kinds) as book, open_kept(house, out) as kept:
             kept.begin_anew()

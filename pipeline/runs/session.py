@@ -28,7 +28,8 @@ from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher, RunInfo
-from pipeline.runs.replay import Progress, note_effect, note_house, open_book
+from pipeline.runs.changes_noted import note_effect, note_house
+from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
 from pipeline.site.description import loosened
 from pipeline.site.house import House, build_house

@@ -10,6 +10,7 @@ import logging
 import sqlite3
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,8 +23,10 @@ from pipeline.inbox.noticing import Notice
 from pipeline.inbox.wakeup import Bell
 from pipeline.runs.heartbeat import SECONDS, Heartbeat
 from pipeline.runs.replay import Progress
+from pipeline.runs.rereading import Rereading
 from pipeline.runs.results import Result
 from pipeline.runs.session import Session, opened
+from pipeline.runs.witness import Witness
 from pipeline.site.settings_file import site_text
 
 log = logging.getLogger("vatting")
@@ -79,6 +82,7 @@ class Watcher:
         self.heart = Heartbeat(out, inbox)
         self._had_settings = False
         self._said = ""
+        self._witness, self._rereading = Witness("", out), Rereading(out, 1.0)
         self._rest_since = 0.0
         self._quiet_from = 0.0  # what can wait is begun when nothing has come for a while
 
@@ -109,6 +113,8 @@ class Watcher:
         site = session.house.site
         session.again = AGAIN
         self._had_settings = self._had_settings or (self.inbox / "site.toml").is_file()
+        self._witness = Witness(site["witness"], self.out)
+        self._rereading = Rereading(self.out, site["watch.reread_days"])
         notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"], self.stop.bell)
         self.heart.by = notice.by
         self._say_how(f"Watching {self.inbox} by {notice.by} ({notice.why}).")
@@ -143,7 +149,7 @@ class Watcher:
             self._quiet_from = time.monotonic() + session.house.site["watch.quiet_seconds"]
             self._rest_since = self._rest_since or time.monotonic()
         session.fates.clear()  # they were told; a watch goes on for months
-        self._trouble("")
+        self._trouble(self._keep_evidence(session))
         waits = [look.again_in, grace, AGAIN if session.unreadable else None]
         waits.append(notice.poll_seconds if notice.by == "polling" else None)
         soon = min((wait for wait in waits if wait is not None), default=float("inf"))
@@ -154,6 +160,12 @@ class Watcher:
             quiet_in = float("inf")
         self.heart.beat("waiting")
         return min(soon, quiet_in, SECONDS)
+
+    def _keep_evidence(self, session: Session) -> str:
+        """Tell the witness the day's head and read some originals again; gives what is wrong with either."""
+        now = datetime.now(UTC)
+        told = self._witness.tell(session.originals.head, f"{now:%Y-%m-%d}", at_end=self.stop.asked)
+        return " ".join(filter(None, (told, self._rereading.step(now))))
 
     def _rest_is_overdue(self) -> bool:
         """Whether what can wait was put off for as long as may be."""

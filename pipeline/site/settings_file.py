@@ -41,6 +41,13 @@ ENGINE_SETTINGS = (
         "", "after_taking", "text", "move", meaning="whether a taken file leaves the inbox", choices=("move", "leave")
     ),
     Setting("", "book", "text", "book.sqlite", meaning="file of the book, relative to the outputs"),
+    Setting(
+        "",
+        "witness",
+        "text",
+        "",
+        meaning="file outside the outputs, by its whole path, told the journal's head each day",
+    ),
     Setting("", "plugin_folders", "list", [], meaning="folders with the site's own plugins, relative to site.toml"),
     Setting("", "replacing", "table", {}, meaning="per frame, the plugin whose stage replaces the built-in one"),
     Setting("rulings", "by", "list", [], meaning="who may rule on findings; empty: whoever signs"),
@@ -75,6 +82,9 @@ ENGINE_SETTINGS = (
     ),
     Setting("watch", "poll_seconds", "number", 2.0, unit="s", meaning="time between two looks when polling", low=0.1),
     Setting("watch", "rescan_seconds", "number", 180.0, unit="s", meaning="time after which all is listed", low=1),
+    Setting(
+        "watch", "reread_days", "number", 30.0, unit="d", meaning="days in which every original is read again", low=1
+    ),
 )
 
 

@@ -70,7 +70,7 @@ def batch_record(
     return build(batch, frames, findings, sources, run, published)
 
 
-@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by",))
+@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by", "head"))
 def record_json(record: dict[str, Any]) -> bytes:
     """The batch record for other programs."""
     from plugins.records.record.plain import json_bytes

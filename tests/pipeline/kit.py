@@ -144,8 +144,9 @@ class Room:
         }
 
     def journal(self) -> list[dict[str, Any]]:
+        """What the journal says of what came; its first line, number 0, speaks of the outputs."""
         text = (self.out / "originals" / "journal.jsonl").read_text("utf-8")
-        return [json.loads(line) for line in text.splitlines()]
+        return [line for line in map(json.loads, text.splitlines()) if line["outcome"] != "begun"]
 
 
 def finding(result: Result, code: str, subject: str | None = None) -> Finding:

@@ -50,6 +50,9 @@ class Sources:
     def newest(self, facts: Any) -> int:
         return max((self.late.get(fact, 1) for fact in facts), default=0)
 
+    def head(self, number: int) -> str:
+        return f"{number}:{number:064x}" if number else ""
+
 
 def hash_of(text: str) -> int:
     return int.from_bytes(text.encode("utf-8").ljust(32, b"~")[:32], "big")

@@ -79,7 +79,7 @@ def test_not_too_many_and_not_too_long(room: kit.Room, monkeypatch: pytest.Monke
     monkeypatch.setattr(session, "TOGETHER", 3)
     drop(room, 7)
     room.run()
-    assert sizes == [1, 3, 3, 1]  # the settings' line first
+    assert sizes == [2, 3, 3, 1]  # the outputs' and the settings' line first
     monkeypatch.setattr(session, "TOGETHER_SECONDS", -1.0)
     sizes.clear()
     for number in range(10, 13):

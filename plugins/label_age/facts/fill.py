@@ -100,8 +100,8 @@ def bottle_table(bottles: pd.DataFrame, batches: int) -> Table:
     headspace = bottles["headspace"].to_numpy(float)
     doubtful = headspace < LEAST_HEADSPACE
     table.set_number("headspace_percent", np.where(doubtful, np.nan, headspace))
-    said = "what the sheet states looks like a fraction of the capacity, not like % of it"
-    table.why["headspace_percent"] = said_where(doubtful, said)
+    why = "what the sheet states looks like a fraction of the capacity, not like % of it"
+    table.why["headspace_percent"] = said_where(doubtful, why)
     table.set_number("bottle_capacity_mL", at_20C / np.where(headspace < 100, 1 - headspace / 100, np.nan))
     table.set_number("bottle_abv_60F", bottles["abv_60F"].to_numpy(float))
     table.set_number("bottle_label_abv", bottles["label"].to_numpy(float))

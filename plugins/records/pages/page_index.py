@@ -51,6 +51,7 @@ def view(
     release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
     return {
         "house": site.house,
+        "head": run.head,
         "book_date": run.book_date,
         "problems": problems,
         "counts": counted,

@@ -113,6 +113,7 @@ def build(
         "profile": profile(tasted),
         "findings": [finding_data(finding) for finding in found],
         "sources": plain(sources.files(sorted(facts))),
+        "head": head(batch, facts, found, named(batch, parts), sources, run),
         "extra": extra(published),
         "made_by": made_by(run),
     }
@@ -152,6 +153,16 @@ def in_force(release: Any, facts: Iterable[int], sources: Any, history: Iterable
         return None
     later = (line for line in history if line.ruling.number > release.number and line.state == "in force")
     return None if any(line.ruling.ruling != "release" and fold(line.subject) in names for line in later) else release
+
+
+def head(
+    batch: str, facts: Iterable[int], found: Iterable[Finding], names: set[str], sources: Any, run: Any
+) -> str | None:
+    """The journal's head as of the last line that the record rests on: its rows, and rulings on it or on its parts."""
+    release = release_of(batch, run)
+    ruled = [finding.ruling.number for finding in found if finding.ruling] + [release.number if release else 0]
+    ruled += [line.ruling.number for line in run.history if fold(line.subject) in names]
+    return sources.head(max([sources.newest(facts), *ruled])) or None
 
 
 def of_sample(frame: pd.DataFrame | None, sample: str) -> pd.DataFrame | None:

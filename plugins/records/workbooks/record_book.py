@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from openpyxl.utils import get_column_letter
 
+from pipeline.common.heads import on_paper
 from pipeline.writing.workbooks import Book
 from plugins.records.record import words
 from plugins.records.record.claims import read
@@ -309,7 +310,10 @@ def rulings(made: Book, found: list[Row]) -> None:
 
 
 def sources(made: Book, record: Row) -> None:
-    sheet = cells.sheet(made, "Sources", "Sources", ["Every figure of the record rests on these rows."])
+    said = ["Every figure of the record rests on these rows."]
+    if record["head"]:
+        said.append(f"Head of the journal when the last of them was taken: {on_paper(record['head'])}.")
+    sheet = cells.sheet(made, "Sources", "Sources", said)
     top = cells.header(sheet, SOURCES)
     for place, source in enumerate(record["sources"], start=top + 1):
         values = [source["file"], source["sheet"] or None, words.ranges(source["rows"]), source["sha256"]]

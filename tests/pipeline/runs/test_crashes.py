@@ -128,7 +128,7 @@ def test_a_book_ahead_of_its_journal_is_told(room: Room) -> None:
     """A restored, older journal is never written over; the words say what to do."""
     room.run(("lab.csv", csv(*ROWS)))
     path = room.out / "originals" / "journal.jsonl"
-    path.write_bytes(path.read_bytes().split(b"\n")[0] + b"\n")
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:2]))
     with pytest.raises(JournalBroken, match="book knows 2 files, the journal only 1.*backup.*rebuild"):
         room.run()
     path.unlink()

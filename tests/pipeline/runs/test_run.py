@@ -272,12 +272,19 @@ def test_a_rebuild_that_fails_leaves_the_old_book(room: Room) -> None:
 
 
 def test_a_rebuild_after_a_book_ahead_of_its_journal(room: Room) -> None:
-    """The remedy that the words name works: rebuild goes by the journal."""
+    """The remedy that the words name works; the book that knew more stays beside, and the journal says so for good."""
     room.run(("lab.csv", csv(*ROWS)))
     room.run(("other.csv", csv("C-9,2026-03-02,99,20,")))
-    path = room.out / "originals" / "journal.jsonl"
-    path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n")
+    path, book = room.out / "originals" / "journal.jsonl", room.out / "book.sqlite"
+    knew = book.read_bytes()
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:3]))
     assert set(by_vessel(rebuild(room.out, now=room.now))) == {"C-1", "C-2", "C-3"}
+    assert (room.out / "book.sqlite.replaced-1").read_bytes() == knew
+    line = room.journal()[-1]
+    assert line["outcome"] == "rebuilt" and "The book knows 3 files, the journal only 2" in line["why"]
+    room.run()
+    rebuild(room.out, now=room.now)
+    assert [one["outcome"] for one in room.journal()].count("rebuilt") == 1
 
 
 def test_a_rebuild_of_nothing_is_told(tmp_path: Path) -> None:
