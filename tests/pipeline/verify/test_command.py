@@ -113,8 +113,8 @@ def test_books_that_are_replaced_stay_beside(lab: Room) -> None:
 
 
 def test_ten_lines_of_python_check_a_journal(lab: Room) -> None:
-    """The README's own, as it stands there: the same head, and the same line where one was changed."""
-    text = (ROOT / "README.md").read_text("utf-8")
+    """The README of pipeline's own, as it stands there: the same head, and the same line where one was changed."""
+    text = (ROOT / "pipeline" / "README.md").read_text("utf-8")
     code = text.split("<!-- check of the chain -->\n```python\n")[1].split("```")[0]
     assert len(code.strip().splitlines()) <= 10
     ask = [sys.executable, "-c", code, str(lab.out / "originals" / "journal.jsonl")]
