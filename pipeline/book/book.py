@@ -25,7 +25,7 @@ from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
-VERSION = 3
+VERSION = 4
 SCHEMA = """
 CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
 CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
@@ -39,7 +39,7 @@ CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_f
 CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
 CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
 CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
-CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
+CREATE TABLE standings (batch TEXT PRIMARY KEY, standing TEXT NOT NULL);
 CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
 """
 
@@ -329,12 +329,17 @@ class Book:
 
     def fact_at(self, number: int, sheet: str, row: int) -> int | None:
         """The fact of a row of a file (journal number, sheet name, row), as last corrected by a ruling."""
+        found = self.stated_at(number, sheet, row)
+        return None if found is None else self._last_copy(found[0])
+
+    def stated_at(self, number: int, sheet: str, row: int) -> tuple[int, SheetInfo] | None:
+        """The fact of a row of a file as the file stated it, with its sheet."""
         for info in self.sheets():
             if info.number == number and info.name == sheet:
                 data = self.sql.execute("SELECT data FROM blocks WHERE sheet = ? AND name = '.rows'", (info.sheet,))
                 at = np.flatnonzero(np.frombuffer(data.fetchone()[0], "<i8") == row)
                 if len(at):
-                    return self._last_copy(info.first_fact + int(at[0]))
+                    return info.first_fact + int(at[0]), info
         return None
 
     def _last_copy(self, fact: int) -> int:
@@ -343,12 +348,16 @@ class Book:
 
     def unit_of(self, kind: SheetKind, fact: int, column: SheetColumn) -> str:
         """The unit in which a fact's sheet stated a column; empty if none."""
-        if not column.quantity:
-            return ""
+        return (self.value_of(kind, fact, f"{column.name}_unit") or "") if column.quantity else ""
+
+    def value_of(self, kind: SheetKind, fact: int, column: str) -> Any:
+        """What a fact has in a column of its frame; None where it is missing."""
         loaded = self.load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
-        units = loaded.values.get(f"{column.name}_unit")
-        at = np.flatnonzero(loaded.fact == fact)
-        return (units[int(at[0])] or "") if units is not None and len(at) else ""
+        values, at = loaded.values.get(column), np.flatnonzero(loaded.fact == fact)
+        if values is None or not len(at):
+            return None
+        value = values[int(at[0])]
+        return None if pd.isna(value) else value.item() if isinstance(value, np.generic) else value
 
     def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
         """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""
@@ -371,17 +380,17 @@ class Book:
         ).fetchone()
         return json.loads(found[0]) if found else None
 
-    def remember_statuses(self, statuses: dict[str, str]) -> None:
-        """Keep how each batch stood when it was last published."""
+    def remember_standings(self, standings: dict[str, dict[str, Any]]) -> None:
+        """Keep how each batch stood when it was last published: its status, and what a release is held against."""
         with self._transaction():
-            self.sql.execute("DELETE FROM statuses")
-            rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
-            self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
+            self.sql.execute("DELETE FROM standings")
+            rows = [(batch.casefold(), as_json(standings[batch])) for batch in sorted(standings)]
+            self.sql.executemany("INSERT OR REPLACE INTO standings VALUES (?, ?)", rows)
 
-    def status(self, batch: str) -> str | None:
-        """How a batch stood when it was last published; None for one without a record."""
-        found = self.sql.execute("SELECT status FROM statuses WHERE batch = ?", (batch.casefold(),)).fetchone()
-        return str(found[0]) if found else None
+    def standings(self) -> dict[str, dict[str, Any]]:
+        """Batch (case-folded) → how it stood when it was last published."""
+        rows = self.sql.execute("SELECT batch, standing FROM standings ORDER BY batch")
+        return {batch: json.loads(text) for batch, text in rows}
 
     def published(self) -> dict[str, str]:
         """Path → SHA-256 of the output files as last written."""

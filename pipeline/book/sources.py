@@ -125,6 +125,17 @@ class Sources:
         found = (self._find(fact) for fact in facts)
         return max((int(loaded.number[at]) for _, loaded, at in found), default=0)
 
+    def last_day(self, facts: Iterable[int]) -> str:
+        """The latest day on which something that facts state was measured or done, ISO; empty for none."""
+        days = []
+        for fact in facts:
+            sheet, loaded, at = self._find(fact)
+            kind = self._kinds[sheet.kind]
+            values = loaded.values.get(kind.column(kind.dates).frame_column) if kind.dates else None
+            if values is not None and not np.isnat(values[at]):
+                days.append(str(values[at])[:10])
+        return max(days, default="")
+
     def corrections(self, fact: int) -> Iterator[tuple[int, dict[str, Any]]]:
         """The rulings in force that made a fact what it is, with their journal numbers, the last first."""
         while fact in self._corrections:

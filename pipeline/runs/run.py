@@ -103,7 +103,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
     """
     from pipeline.book.book import Book
     from pipeline.book.fates import fate_of_line
-    from pipeline.book.published import published
+    from pipeline.book.published import published, standings
     from pipeline.runs.last_house import last_house
     from pipeline.runs.replay import catch_up
     from pipeline.runs.session import open_kept, work_and_publish
@@ -120,6 +120,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None)
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
             book.add_published(published(path))
+            book.remember_standings(standings(path))
         for end in ("-wal", "-shm"):
             path.with_name(path.name + end).unlink(missing_ok=True)
         fresh.replace(path)

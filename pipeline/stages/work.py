@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from pipeline.book.book import Book
@@ -41,6 +42,12 @@ class Worked:
     def frames(self) -> LazyFrames:
         """The frames by name, each read when it is asked for."""
         return LazyFrames(self.states)
+
+    @cached_property
+    def judged_on(self) -> frozenset[int]:
+        """The facts that verdicts of law rest on."""
+        verdicts = (state for state in self.states.values() if state.declared.verdicts)
+        return frozenset(fact for state in verdicts for fact in state.facts.tolist())
 
 
 class Works:
@@ -80,7 +87,7 @@ class Works:
         ``issuing`` keeps what stages issue; without it nothing is issued. ``pause`` is called between stages.
         """
         house, book = self.house, self.book
-        rulings = standing(book)
+        rulings = standing(book, house.site)
         states = self.inputs.bring_up(rulings.ruled)
         site = house.site.on(self.inputs.book_date)
         sources = Sources(book, rulings.ruled.undone)
@@ -89,13 +96,15 @@ class Works:
         found = [*self.inputs.findings, *(finding for _, finding in outcome.findings)]
         found.extend(_standing_entry_findings(book))
         found.extend(_plugin_findings(house))
+        found.extend(rulings.findings)
         findings = close_ruled(complete(found, sources), rulings, sources)
         findings = _with_site_notes(findings, site, sources)
         self.kept.keep_record("journal", book.digest_of_lines())
         if outcome.why:
             self.kept.keep_record("why", outcome.why)
-        book.remember_findings({finding.id: about(finding, sources) for finding in findings if finding.is_open})
-        return Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
+        worked = Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
+        book.remember_findings({finding.id: about(finding, worked) for finding in findings if finding.is_open})
+        return worked
 
 
 def work(
@@ -167,8 +176,9 @@ def complete(findings: Iterable[Finding], sources: Sources) -> list[Finding]:
     return list(made.values())
 
 
-def about(finding: Finding, sources: Sources) -> dict[str, Any]:
+def about(finding: Finding, worked: Worked) -> dict[str, Any]:
     """What a ruling on the finding will need to know."""
+    sources = worked.sources
     spots = []
     kind = ""
     if finding.facts:
@@ -178,8 +188,11 @@ def about(finding: Finding, sources: Sources) -> dict[str, Any]:
     return {
         "code": finding.code,
         "subject": finding.subject or finding.batch,
+        "batch": finding.batch,
         "message": finding.message,
         "kind": kind,
         "column": sources.sheet_column(kind, finding.column) if kind else "",
         "spots": spots,
+        "of_law": finding.of_law,
+        "feeds": bool(finding.facts) and finding.facts[0] in worked.judged_on,
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+from pipeline.common.codes import in_groups
 from pipeline.writing.pages import Pages
 from plugins.records.record import words
 
@@ -21,6 +22,7 @@ def _pages() -> Pages:
         place=words.place,
         ranges=words.ranges,
         unit=words.unit,
+        code=in_groups,
     )
 
 
