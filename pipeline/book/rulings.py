@@ -23,7 +23,10 @@ Entry = tuple[int, dict[str, Any]]
 
 @dataclass(frozen=True)
 class HistoryLine:
-    """One ruling as it stands: for history.csv. ``place`` is that of the cell that a correction changed."""
+    """One ruling as it stands: for history.csv. ``place`` is that of the cell that a correction changed.
+
+    ``batches`` are those that the finding names, and those that were judged on its facts when it was ruled on.
+    """
 
     finding: str
     code: str
@@ -37,6 +40,7 @@ class HistoryLine:
     original: str = ""
     place: str = ""
     record: str = ""
+    batches: tuple[str, ...] = ()
 
 
 @dataclass
@@ -232,6 +236,7 @@ def history(rulings: Standing, findings: Iterable[Finding], sources: Sources) ->
             about.get("original", ""),
             about.get("place", ""),
             about.get("record", ""),
+            tuple(filter(None, [about.get("batch", ""), *about.get("feeds", ())])),
         )
         for number, about in rulings.everything
     ]

@@ -84,7 +84,7 @@ def _resolve_one(ruling: dict[str, Any], rows: SheetRows, row: int, taking: Taki
         raise Refused("ruling.unknown-finding", f"Row {row} rules on {name}, which is no finding of this book.")
     made["finding"] = name.upper()
     made.update({key: about[key] for key in ("code", "subject", "batch", "message", "kind", "column", "spots")})
-    made["feeds"] = about["feeds"] or about["of_law"]
+    made["feeds"] = about["feeds"] or [about["batch"]] * about["of_law"]
     _check(made, about, row)
     if ruling["ruling"] == "correct":
         made["set"] = _corrected(made, row, taking)

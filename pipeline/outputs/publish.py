@@ -32,7 +32,7 @@ from pipeline.outputs.released import lapsed, lapsed_finding, restore_signed, se
 from pipeline.outputs.replacing import NotPublished, replace_file
 from pipeline.outputs.standings import SIGNING, last_codes
 from pipeline.site.house import House
-from pipeline.stages.work import Worked, about, complete
+from pipeline.stages.work import Worked, complete, known_by_id
 
 log = logging.getLogger("vatting")
 
@@ -337,7 +337,7 @@ class Publisher:
 
     def _settle_findings(self) -> None:
         known = {finding.id for finding in self.worked.findings}
-        new = {f.id: about(f, self.worked) for f in self.findings if f.id not in known and f.is_open}
+        new = known_by_id((finding for finding in self.findings if finding.id not in known), self.worked)
         if new:
             self.book.remember_findings(new)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 from typing import Any
 
 from pipeline.book.book import Book
@@ -12,6 +11,7 @@ from pipeline.book.rulings import Standing, close_ruled, standing
 from pipeline.book.sources import Sources
 from pipeline.common.files import same_name
 from pipeline.contract.findings import Finding, Place, finding_id
+from pipeline.contract.frames import FACTS
 from pipeline.contract.site import Site
 from pipeline.kept.asked import Values
 from pipeline.kept.frame_states import FrameState
@@ -43,11 +43,15 @@ class Worked:
         """The frames by name, each read when it is asked for."""
         return LazyFrames(self.states)
 
-    @cached_property
-    def judged_on(self) -> frozenset[int]:
-        """The facts that verdicts of law rest on."""
-        verdicts = (state for state in self.states.values() if state.declared.verdicts)
-        return frozenset(fact for state in verdicts for fact in state.facts.tolist())
+    def judged_on(self, facts: Collection[int]) -> dict[int, list[str]]:
+        """Those of the facts that verdicts of law rest on, each with the batches that were judged on it."""
+        found: dict[int, set[str]] = {}
+        for state in (state for state in self.states.values() if state.declared.verdicts):
+            wanted = set(facts).intersection(state.facts.tolist())
+            for batch, rests_on in zip(state.frame["batch"], state.frame[FACTS], strict=True) if wanted else ():
+                for fact in wanted.intersection(rests_on):
+                    found.setdefault(fact, set()).add(str(batch))
+        return {fact: sorted(batches) for fact, batches in found.items()}
 
 
 class Works:
@@ -103,7 +107,7 @@ class Works:
         if outcome.why:
             self.kept.keep_record("why", outcome.why)
         worked = Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
-        book.remember_findings({finding.id: about(finding, worked) for finding in findings if finding.is_open})
+        book.remember_findings(known_by_id(findings, worked))
         return worked
 
 
@@ -176,9 +180,14 @@ def complete(findings: Iterable[Finding], sources: Sources) -> list[Finding]:
     return list(made.values())
 
 
-def about(finding: Finding, worked: Worked) -> dict[str, Any]:
-    """What a ruling on the finding will need to know."""
-    sources = worked.sources
+def known_by_id(findings: Iterable[Finding], worked: Worked) -> dict[str, dict[str, Any]]:
+    """What rulings on the open ones of the findings will need to know, by id."""
+    still_open = [finding for finding in findings if finding.is_open]
+    feeds = worked.judged_on({finding.facts[0] for finding in still_open if finding.facts})
+    return {finding.id: _about(finding, worked.sources, feeds) for finding in still_open}
+
+
+def _about(finding: Finding, sources: Sources, feeds: dict[int, list[str]]) -> dict[str, Any]:
     spots = []
     kind = ""
     if finding.facts:
@@ -194,5 +203,5 @@ def about(finding: Finding, worked: Worked) -> dict[str, Any]:
         "column": sources.sheet_column(kind, finding.column) if kind else "",
         "spots": spots,
         "of_law": finding.of_law,
-        "feeds": bool(finding.facts) and finding.facts[0] in worked.judged_on,
+        "feeds": feeds.get(finding.facts[0], []) if finding.facts else [],
     }

@@ -128,7 +128,7 @@ def signed_record(record: Row, found: list[Finding], told: Row, run: Any, last_f
     record["signing"] = {
         "code": digest,
         "last_fact": last_fact or None,
-        "ruled_by": sorted({r["by"] for r in record["rulings"] if not r["state"].startswith("refused")}),
+        "ruled_by": signing.ruled_by(record["rulings"]),
         "but_for_law": but_for_law,
         "of_law": sum(finding.of_law and finding.severity != "note" for finding in found),
     }

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from pipeline.book.releases import BY_ANOTHER, BY_ONE, MEANING, Signed, state_of
+from pipeline.book.signers import person
 from pipeline.common.codes import short_digest
 from pipeline.sheets.rulings_sheet import RELEASE
 from plugins.records.record.plain import json_bytes
@@ -28,6 +29,19 @@ def digest(record: Row) -> str:
     held = [ruled for ruled in record["rulings"] if ruled["state"] == "in force"]
     seen["rulings"] = [{name: ruled[name] for name in OF_RULINGS} for ruled in held]
     return short_digest(json_bytes(seen))
+
+
+def ruled_by(rulings: Iterable[Row]) -> list[str]:
+    """Who ruled on something, but for what two persons ruled alike; refused rulings are none."""
+    by_finding: dict[str, list[Row]] = {}
+    for ruled in rulings:
+        if not ruled["state"].startswith("refused") and ruled["ruling"] != "withdrawn":
+            by_finding.setdefault(ruled["finding"], []).append(ruled)
+    alone: set[str] = set()
+    for found in by_finding.values():
+        if len({person(ruled["by"]) for ruled in found if ruled["state"] == "in force"}) < 2:
+            alone.update(ruled["by"] for ruled in found)
+    return sorted(alone)
 
 
 def releases(signed: Sequence[Signed], status: str, code: str | None) -> list[Row]:

@@ -27,7 +27,7 @@ from plugins.records.workbooks import cells
 from plugins.records.workbooks.cells import Head
 
 # what one must see to rule stands beside the columns to fill in; the rest is behind them
-BEFORE = {"finding": 16, "severity": 10, "subject": 15, "batch": 12, "message": 56, "record": 34}
+BEFORE = {"finding": 16, "severity": 10, "subject": 15, "batch": 12, "message": 56}
 FILL_IN = (
     Head("ruling", 11),
     Head("corrected_value", 17),
@@ -38,7 +38,7 @@ FILL_IN = (
     Head("section", 14),
 )
 AFTER = {
-    **{"remedy": 42, "observed": 20, "expected": 20, "file": 26, "sheet": 12, "cell": 8},
+    **{"record": 34, "remedy": 42, "observed": 20, "expected": 20, "file": 26, "sheet": 12, "cell": 8},
     **{"rule": 28, "code": 24},
 }
 HEADS = (
