@@ -17,8 +17,10 @@ from pipeline.common.errors import SettingsError
 from pipeline.runs.run import run
 from tests.audit.room import NOW, READINGS, Room, simple_batch, vat_gauge
 
-KEYS = "schema batch product market status components balance age label profile findings sources extra made_by "
-KEYS = (KEYS + "rulings releases signing").split()
+KEYS = (
+    "schema batch product market status components balance age label profile findings sources extra made_by "
+    "rulings releases signing"
+).split()
 COMPONENT = (
     "component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg ethanol_kg "
     "volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days drawn_basis sources "

@@ -13,15 +13,16 @@ from tests.records.fake import World, finding, table, world
 
 TOP = """
     schema batch product market status components balance age label profile findings sources extra made_by
+    rulings releases signing
 """.split()
 COMPONENT = """
     component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg
     ethanol_kg volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days
-    drawn_basis sources
+    drawn_basis sources corrected
 """.split()
 ENTRY = """
     mass_kg ethanol_kg volume_60F_gal volume_20C_L proof_60F abv_20C proof_gallons proof_gallons_official lpa
-    uncertainty basis
+    uncertainty basis corrected
 """.split()
 FIGURE = ["components", "quantity", "unit", "as_read", "as_corrected", "place", "slip", "z_before", "z_after"]
 FINDING = ["id", "code", "severity", "message", "observed", "expected", "subject", "place", "rule", "remedy", "ruling"]

@@ -152,7 +152,7 @@ def test_a_finding_names_every_batch_whose_record_carries_it(made: World) -> Non
 
 
 def test_a_claim_not_met_stands_beside_a_status_that_hides_it(made: World) -> None:
-    """Record, first page, summary and the row to release it say that a claim is not met where no finding tells of it."""
+    """Record, first page, summary and the row to release it say that a claim is not met where no finding does."""
     made.findings = []
     assert made.record("B-26-01")["status"] == "reconciled"
     said = "1 label claim not met"
@@ -193,8 +193,9 @@ def test_released_against_the_verdict_is_printed_first(made: World) -> None:
         made.sign("B-26-01", word, by, section="27 CFR 5.143", document=document)
     assert made.record("B-26-01")["status"] == "released against the verdict"
     for page in (record_page(made, "B-26-01"), index_page(made)):
-        first = page[page.index("<header>") : page.index("<h1>") if "B-26-01 ·" in page else page.index("tally")]
+        first = page[page.index("<header>") : page.index("<dl" if "<dl" in page else 'class="tally"')]
         assert "Released against the verdict" in first and "27 CFR 5.143" in first and "opinion.pdf" in first
+        assert first.index("Released against the verdict") < first.index("27 CFR 5.143")
         assert 'is-released"' not in page[: page.index("<main")]
     assert "release" not in [line["severity"] for line in review(made) if line["finding"] == "B-26-01"]
 

@@ -73,12 +73,7 @@ def rulings_of(record: Row, history: Iterable[HistoryLine], vessels: Iterable[st
         if line.ruling.ruling in RELEASES and not line.state.startswith("refused"):
             continue  # these stand in the record's releases
         subject = fold(line.subject)
-        own = (
-            batch in map(fold, line.batches)
-            or subject == batch
-            or subject in named
-            or subject.startswith(f"{batch} · ")
-        )
+        own = batch in {subject, *map(fold, line.batches)} or subject in named or subject.startswith(f"{batch} · ")
         if own or fold(line.finding) in ids or (subject in vats and same_name(line.file) in files):
             made.append(ruling_data(line, record["batch"]))
     return made
