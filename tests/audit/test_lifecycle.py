@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.runs.run import rebuild
-from tests.audit.room import READINGS, Room, simple_batch, vat_gauge
+from tests.audit.room import READINGS, SITE, Room, simple_batch, vat_gauge
 
 
 def release(room: Room, name: str) -> None:
@@ -119,7 +119,7 @@ def test_void_row_and_two_additions_with_keys_of_their_own(tmp_path: Path) -> No
 @pytest.mark.long
 def test_correct_and_void_change_the_figure_and_a_later_file_wins(tmp_path: Path) -> None:
     """correct puts the value in, void leaves the row out, and both lapse when the row comes in anew."""
-    room = Room(tmp_path)
+    room = Room(tmp_path, f'{SITE}[rulings]\nby = ["A. Person", "B. Person"]\n')
     simple_batch(room)
     slip = ("K1", "2026-01-08", 102, "proof", "at 60 °F", "60 °F", "H-1", "", "", "")
     room.table("slip.csv", READINGS, [slip])
@@ -131,8 +131,9 @@ def test_correct_and_void_change_the_figure_and_a_later_file_wins(tmp_path: Path
     record = room.record("B1")
     assert record["components"][0]["proof_60F"] == pytest.approx(120.4)
     assert "correct.csv" in [source["file"] for source in record["sources"]]
-    room.rule("void.csv", ruling(finding["id"], "void", reason="not our cask"))
-    room.run()
+    for by in ("A. Person", "B. Person"):  # a verdict of law rests on it
+        room.rule(f"void {by}.csv", ruling(finding["id"], "void", reason="not our cask", by=by))
+        room.run()
     assert room.record("B1")["components"][0]["proof_60F"] == pytest.approx(120.0)
     room.table("anew.csv", READINGS, [("K1", "2026-01-08", 120.2, *slip[3:])])
     room.run()
