@@ -91,10 +91,9 @@ def _rule(name: str, group: list[Entry], made: Standing, book: Book, site: Site)
     """Let the rulings on one finding count, or say why they do not."""
     live: dict[str, Entry] = {}
     for number, about in group:
-        who = person(about["by"])
-        earlier = live.pop(who, None)
-        withdraws = about["ruling"] == "withdrawn"
-        if earlier is not None:
+        who, withdraws = person(about["by"]), about["ruling"] == "withdrawn"
+        whose = list(live) if withdraws and not who else [who]  # earlier journals have withdrawals by nobody
+        for earlier in filter(None, (live.pop(one, None) for one in whose)):
             made.states[id(earlier[1])] = "withdrawn" if withdraws else SUPERSEDED
         if not withdraws:
             live[who] = (number, about)

@@ -44,14 +44,17 @@ def lapsed_finding(name: str, signed: Signed, stood: dict[str, Any], old: bytes,
     """The finding that a release does not hold any more, with the figures that differ; ``old``: the record signed."""
     batch = stood.get("name") or name
     changes = told(compare(old, new, ())) if old and new else ""
+    what = f"Changed: {changes}." if changes else "No figure of it differs." if old and new else ""
+    if not signed.code:
+        what = "It names no version of the record."
     now = f"It is {stood['status']} now." if stood else "It has no record any more."
     code = stood.get("code")
-    versions = f" Signed was {in_groups(signed.code)}, now it is {in_groups(code)}." if signed.code and code else ""
+    versions = f"Signed was {in_groups(signed.code)}, now it is {in_groups(code)}." if signed.code and code else ""
     return Finding(
         "release.lapsed",
         "stop",
-        f"{batch} counts no longer as released: its record changed after {signed.by} signed it on {signed.ruled_on}. "
-        f"{now} {f'Changed: {changes}.' if changes else 'No figure of it differs.'}{versions}",
+        f"{batch} counts no longer as {signed.gives}: its record changed after {signed.by} signed it on "
+        f"{signed.ruled_on}. {' '.join(filter(None, (now, what, versions)))}",
         subject=str(batch),
         batch=str(batch),
         remedy="Look at the record, and release it again with its code of now, or withdraw the release.",

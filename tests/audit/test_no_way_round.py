@@ -23,8 +23,10 @@ class Life:
         self.house = House(folder, TWO)
         self.files = 0
         self.codes: list[str] = []
-        simple_batch(self.house, age_statement=self.random.choice(["8 years", "7 years", ""]))
+        simple_batch(self.house, age_statement="7 years")
         self.step(())
+        self.step(({"finding": "B1", "ruling": "release", "record": self.codes[0], "by": "Ben Orrick"},))
+        assert self.house.status() == "released"
 
     def step(self, rows: tuple[dict[str, str], ...]) -> None:
         """Drop rulings with whatever else lies there, run, and look."""

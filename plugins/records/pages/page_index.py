@@ -49,6 +49,7 @@ def view(
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
+    refused = [found for found in findings if found.code.startswith("ruling.") and found.severity == "note"]
     links = [(quote(path, safe="/"), words) for path, words in run.links]
     drawn = "components" not in run.missing
     release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
@@ -65,11 +66,7 @@ def view(
             for name in sorted(records, key=natural)
             if records[name]["status"] == RELEASED_AGAINST
         ],
-        "refused": [
-            {"message": found.message, "remedy": found.remedy, "place": str(found.place)}
-            for found in findings
-            if found.code.startswith("ruling.") and found.severity == "note" and found.is_open
-        ],
+        "refused": [{"message": found.message, "remedy": found.remedy, "place": str(found.place)} for found in refused],
         "release": [{"batch": name, "href": record_link(name)} for name in release[:MOST_RELEASES]],
         "releases": len(release),
         "batches": batches(records, site),
@@ -77,7 +74,7 @@ def view(
         "briefs": undrawn(briefs, records) if drawn else [],
         "drawn": drawn,
         **dropped,
-        "calm": not (waiting or release or problems or dropped["returned"]),
+        "calm": not (waiting or release or problems or dropped["returned"] or refused),
         "links": [*LINKS, *links, ("originals/", "every file taken, byte for byte: back this up")],
     }
 

@@ -12,7 +12,7 @@ from pipeline.sheets.rulings_sheet import RELEASE
 from plugins.records.record.plain import json_bytes
 
 Row = dict[str, Any]
-LEFT_OUT = ("status", "findings", "label", "rulings", "made_by")
+LEFT_OUT = ("status", "findings", "label", "rulings", "made_by", "head")
 OF_FINDINGS = ("id", "code", "severity", "observed", "expected", "subject", "rule", "ruling")
 OF_RULINGS = ("finding", "ruling", "corrected_value", "by", "ruled_on")
 
