@@ -95,7 +95,7 @@ def _resolve_one(ruling: dict[str, Any], rows: SheetRows, row: int, taking: Taki
 def _check(made: dict[str, Any], about: dict[str, Any], row: int) -> None:
     """Hold a ruling against the finding that it speaks of. Raises Refused in words."""
     name, ruling = made["finding"], made["ruling"]
-    if about["code"].partition(".")[0] in ("ruling", "release"):
+    if about["code"].startswith(("ruling.", "record.release")):
         raise Refused(
             "ruling.of-a-ruling", f"Row {row}: {name} speaks of a ruling or a release; do what it says instead."
         )

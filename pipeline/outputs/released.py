@@ -51,7 +51,7 @@ def lapsed_finding(name: str, signed: Signed, stood: dict[str, Any], old: bytes,
     code = stood.get("code")
     versions = f"Signed was {in_groups(signed.code)}, now it is {in_groups(code)}." if signed.code and code else ""
     return Finding(
-        "release.lapsed",
+        "record.release-lapsed",
         "stop",
         f"{batch} counts no longer as {signed.gives}: its record changed after {signed.by} signed it on "
         f"{signed.ruled_on}. {' '.join(filter(None, (now, what, versions)))}",

@@ -117,7 +117,7 @@ def test_e15_a_correction_and_a_release_dropped_together_release_nothing(sound: 
         assert code in said and in_groups(sound.code()) in said
         assert "balance.gauged.proof_60F 120.1 → 120.2" in said
     else:
-        (lapsed,) = sound.open("release.lapsed")
+        (lapsed,) = sound.open("record.release-lapsed")
         assert "balance.gauged.proof_60F 120.1 → 120.2" in lapsed["message"] and lapsed["severity"] == "stop"
         assert in_groups(code) in lapsed["message"] and in_groups(sound.code()) in lapsed["message"]
         page = (sound.out / "index.html").read_text("utf-8")
@@ -157,7 +157,7 @@ def test_a_release_once_lapsed_stays_so(sound: House) -> None:
     sound.run()
     third = sound.code()
     assert [code[:2] for code in (first, second, third)] == ["1:", "2:", "3:"] and first[2:] == third[2:] != second[2:]
-    assert sound.status() == "reconciled" and sound.open("release.lapsed")
+    assert sound.status() == "reconciled" and sound.open("record.release-lapsed")
     before = sound.tree()
     rebuild(sound.out)
     assert sound.tree() == before
@@ -173,7 +173,7 @@ def test_a_release_can_be_withdrawn_by_another(sound: House) -> None:
     sound.table("w.csv", "finding,by,ruled_on,void", [("B1", "Ben Orrick", "2026-06-01", "yes")])
     sound.run()
     assert sound.status() == "reconciled" and sound.record("B1")["releases"][0]["state"] == "withdrawn"
-    assert sound.open("release.lapsed") == []
+    assert sound.open("record.release-lapsed") == []
 
 
 # --- by whom ------------------------------------------------------------------------------------------
@@ -292,7 +292,7 @@ def test_released_against_the_verdict_takes_two_persons_section_and_document(tmp
     assert {json.dumps(one["document"]) for one in record["releases"]} == {json.dumps(document)}
     made.table("later.csv", READINGS, [vat_gauge(120.2)])
     made.run()
-    assert made.status() == "held" and made.open("release.lapsed")
+    assert made.status() == "held" and made.open("record.release-lapsed")
 
 
 def test_against_the_verdict_is_for_verdicts_alone(tmp_path: Path) -> None:

@@ -231,7 +231,7 @@ def test_refused_rulings_need_no_ruling_and_are_told(made: World) -> None:
 
 def test_a_lapsed_release_comes_first(made: World) -> None:
     """Before every other stop of the first page."""
-    made.findings.append(finding("release.lapsed", "stop", "Z-9 counts no longer as released.", batch="Z-9"))
+    made.findings.append(finding("record.release-lapsed", "stop", "Z-9 counts no longer as released.", batch="Z-9"))
     page = index_page(made)
     says = re.findall(r'<p class="says">([^<]*)', page)
     assert says[0] == "Z-9 counts no longer as released."

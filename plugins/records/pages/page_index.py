@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Row = dict[str, Any]
-LAPSED = "release.lapsed"
+LAPSED = "record.release-lapsed"
 MOST_FINDINGS = 25
 MOST_FILES = 40
 MOST_RELEASES = 40
