@@ -43,7 +43,7 @@ CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
 CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
 CREATE TABLE open_findings (finding TEXT PRIMARY KEY, severity TEXT NOT NULL, code TEXT NOT NULL,
                             subject TEXT NOT NULL);
-CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
+CREATE TABLE standings (batch TEXT PRIMARY KEY, standing TEXT NOT NULL);
 CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL, next TEXT NOT NULL);
 """
 
@@ -346,12 +346,17 @@ class Book(Published):
 
     def fact_at(self, number: int, sheet: str, row: int) -> int | None:
         """The fact of a row of a file (journal number, sheet name, row), as last corrected by a ruling."""
+        found = self.stated_at(number, sheet, row)
+        return None if found is None else self._last_copy(found[0])
+
+    def stated_at(self, number: int, sheet: str, row: int) -> tuple[int, SheetInfo] | None:
+        """The fact of a row of a file as the file stated it, with its sheet."""
         for info in self.sheets():
             if info.number == number and info.name == sheet:
                 data = self.sql.execute("SELECT data FROM blocks WHERE sheet = ? AND name = '.rows'", (info.sheet,))
                 at = np.flatnonzero(np.frombuffer(data.fetchone()[0], "<i8") == row)
                 if len(at):
-                    return self._last_copy(info.first_fact + int(at[0]))
+                    return info.first_fact + int(at[0]), info
         return None
 
     def _last_copy(self, fact: int) -> int:
@@ -360,12 +365,16 @@ class Book(Published):
 
     def unit_of(self, kind: SheetKind, fact: int, column: SheetColumn) -> str:
         """The unit in which a fact's sheet stated a column; empty if none."""
-        if not column.quantity:
-            return ""
+        return (self.value_of(kind, fact, f"{column.name}_unit") or "") if column.quantity else ""
+
+    def value_of(self, kind: SheetKind, fact: int, column: str) -> Any:
+        """What a fact has in a column of its frame; None where it is missing."""
         loaded = self.load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
-        units = loaded.values.get(f"{column.name}_unit")
-        at = np.flatnonzero(loaded.fact == fact)
-        return (units[int(at[0])] or "") if units is not None and len(at) else ""
+        values, at = loaded.values.get(column), np.flatnonzero(loaded.fact == fact)
+        if values is None or not len(at):
+            return None
+        value = values[int(at[0])]
+        return None if pd.isna(value) else value.item() if isinstance(value, np.generic) else value
 
     def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
         """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""

@@ -11,6 +11,7 @@ from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.book.rulings_taken import resolve
+from pipeline.book.taking import Taking
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.cells import Context
@@ -33,7 +34,7 @@ def enter(
         line.update(sha256=digest, outcome="returned", reason=judged.reason, remedy=judged.remedy, kept=whole)
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
     else:
-        rulings, problems = _resolve(name, judged, house, book, now)
+        rulings, problems = _resolve(name, judged, house, book, originals, now)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
         line["refused"] = [pack_finding(finding) for finding in problems]
     originals.append(line)
@@ -76,14 +77,15 @@ def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
 
 
 def _resolve(
-    name: str, judged: Judged, house: House, book: Book, now: datetime
+    name: str, judged: Judged, house: House, book: Book, originals: Originals, now: datetime
 ) -> tuple[list[dict[str, Any]], list[Finding]]:
     made: list[dict[str, Any]] = []
     findings: list[Finding] = []
+    context = Context(house.site, house.units, house.site.decimal, now.year + 1)
+    taking = Taking(name, book, house, originals, context, now.astimezone(house.site.zone).date())
     for rows in judged.sheets:
         if rows.kind.name == RULINGS.name:
-            context = Context(house.site, house.units, house.site.decimal, now.year + 1)
-            resolved, problems = resolve(rows, book, house.site, context, name)
+            resolved, problems = resolve(rows, taking)
             made.extend(resolved)
             findings.extend(problems)
     return made, findings

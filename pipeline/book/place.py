@@ -74,6 +74,11 @@ def known_published(path: Path) -> list[tuple[str, ...]]:
     ]
 
 
+def known_standings(path: Path) -> dict[str, dict[str, Any]]:
+    """Batch → how it stood when a book was last published, whatever its version."""
+    return {batch: json.loads(text) for batch, text in _rows(path, "SELECT batch, standing FROM standings")}
+
+
 def known_open(path: Path) -> list[tuple[str, str, str, str]]:
     """What a book says was open, as ``Book.open_findings``; nothing where it cannot be read."""
     return _rows(path, "SELECT finding, severity, code, subject FROM open_findings ORDER BY finding")

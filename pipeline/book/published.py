@@ -1,13 +1,15 @@
-"""What the book knows of what was last published: statuses, open findings, and files as (about to be) written."""
+"""What the book knows of what was last published: standings, open findings, and files as (about to be) written."""
 
 from __future__ import annotations
 
+import json
 from abc import ABC, abstractmethod
 from collections.abc import Iterable
 from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any
 
+from pipeline.book.packed import as_json
 from pipeline.common.files import digest_of
 from pipeline.contract.findings import Finding
 
@@ -32,17 +34,17 @@ class Published(ABC):
         """Id, severity, code and subject of the findings that were open when it was last published, by id."""
         return list(self.sql.execute("SELECT * FROM open_findings ORDER BY finding"))
 
-    def remember_statuses(self, statuses: dict[str, str]) -> None:
-        """Keep how each batch stood when it was last published."""
+    def remember_standings(self, standings: dict[str, dict[str, Any]]) -> None:
+        """Keep how each batch stood when it was last published: its status, and what a release is held against."""
         with self._transaction():
-            self.sql.execute("DELETE FROM statuses")
-            rows = [(batch.casefold(), status) for batch, status in sorted(statuses.items())]
-            self.sql.executemany("INSERT OR REPLACE INTO statuses VALUES (?, ?)", rows)
+            self.sql.execute("DELETE FROM standings")
+            rows = [(batch.casefold(), as_json(standings[batch])) for batch in sorted(standings)]
+            self.sql.executemany("INSERT OR REPLACE INTO standings VALUES (?, ?)", rows)
 
-    def status(self, batch: str) -> str | None:
-        """How a batch stood when it was last published; None for one without a record."""
-        found = self.sql.execute("SELECT status FROM statuses WHERE batch = ?", (batch.casefold(),)).fetchone()
-        return str(found[0]) if found else None
+    def standings(self) -> dict[str, dict[str, Any]]:
+        """Batch (case-folded) → how it stood when it was last published."""
+        rows = self.sql.execute("SELECT batch, standing FROM standings ORDER BY batch")
+        return {batch: json.loads(text) for batch, text in rows}
 
     def published(self) -> dict[str, str]:
         """Path → SHA-256 of the output files as last written."""

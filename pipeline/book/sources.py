@@ -129,6 +129,17 @@ class Sources:
         """The journal's head as of a line: ``number:digest``; empty for 0 and for a line that was never chained."""
         return str(self._files[number].get("head", "")) if number else ""
 
+    def last_day(self, facts: Iterable[int]) -> str:
+        """The latest day on which something that facts state was measured or done, ISO; empty for none."""
+        days = []
+        for fact in facts:
+            sheet, loaded, at = self._find(fact)
+            kind = self._kinds[sheet.kind]
+            values = loaded.values.get(kind.column(kind.dates).frame_column) if kind.dates else None
+            if values is not None and not np.isnat(values[at]):
+                days.append(str(values[at])[:10])
+        return max(days, default="")
+
     def corrections(self, fact: int) -> Iterator[tuple[int, dict[str, Any]]]:
         """The rulings in force that made a fact what it is, with their journal numbers, the last first."""
         while fact in self._corrections:

@@ -101,8 +101,8 @@ class Intake:
     def _enter(self, file: door.Waiting, data: bytes, leaves: bool, now: datetime) -> Fate:
         house, book = self.house, self.book
         judged = self._judge(file.name, data, now)
-        if judged.releases or any(book.known_finding(name) is None for name in judged.ruled_on):
-            self.refresh()  # the rulings may speak of files taken in this very run
+        if judged.rules:
+            self.refresh()  # the rulings may speak of files taken in this very run, or of what these changed
         if judged.unrecognised and house.plugins.problems:
             raise door.CannotBeRead(
                 f"{judged.reason} It may be of a kind that a plugin knows which was left out: "

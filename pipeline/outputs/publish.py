@@ -15,21 +15,25 @@ from pipeline.book.book import Book
 from pipeline.book.entering import new_line
 from pipeline.book.fates import Fate
 from pipeline.book.journal import Originals
+from pipeline.book.releases import Signed
 from pipeline.book.rulings import HistoryLine, close_ruled
+from pipeline.book.versions import compare
 from pipeline.common.file_names import safe_name
 from pipeline.common.files import sha256
-from pipeline.contract.findings import Finding, Ruling, finding_as_data, finding_of_data
+from pipeline.contract.findings import Finding, finding_as_data, finding_of_data
 from pipeline.contract.stages import Report
 from pipeline.kept.asked import Values
 from pipeline.kept.packed_frames import NotReadable
 from pipeline.kept.store import Kept
 from pipeline.outputs.due import Dirty
-from pipeline.outputs.earlier_versions import changed_finding, compare
+from pipeline.outputs.earlier_versions import changed_finding
 from pipeline.outputs.making import Maker
+from pipeline.outputs.released import lapsed, lapsed_finding, restore_signed, settle
 from pipeline.outputs.replacing import NotPublished, replace_file
+from pipeline.outputs.standings import SIGNING, last_codes
 from pipeline.site.description import Loosened
 from pipeline.site.house import House
-from pipeline.stages.work import Worked, about, complete
+from pipeline.stages.work import Worked, complete, known_by_id
 
 log = logging.getLogger("vatting")
 
@@ -44,7 +48,7 @@ CHUNK = 32  # files of one report between two looks into the inbox
 class RunInfo:
     """What reports may know of the run: the reserved parameter ``run``.
 
-    ``releases`` maps a batch (case-folded) to its signed release; ``missing`` maps a frame that
+    ``releases`` maps a batch (case-folded) to all its signed releases, the last last; ``missing`` maps a frame that
     could not be worked out to the frame whose stage failed; ``loosened``: settings that let more pass than
     their defaults; ``links`` are paths that the first page shows, each with what lies there, and ``head`` is
     the journal's: known only to ``last`` reports.
@@ -54,7 +58,7 @@ class RunInfo:
     versions: dict[str, Any] = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
     book_date: date | None = None
-    releases: dict[str, Ruling] = field(default_factory=dict)
+    releases: dict[str, list[Signed]] = field(default_factory=dict)
     history: list[HistoryLine] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
     loosened: list[Loosened] = field(default_factory=list)
@@ -118,7 +122,7 @@ class Publisher:
                     if _phase(report) == phase:
                         self._make_report(report, progress)
                 if phase == 0:
-                    self.book.remember_statuses(self.statuses)
+                    self.book.remember_standings(self.standings)
                     self._settle_releases()
                     self.book.remember_open(self.findings)
                 if phase < 2:
@@ -138,17 +142,30 @@ class Publisher:
         self.book.add_published(self.written)
 
     @property
+    def standings(self) -> dict[str, dict[str, Any]]:
+        """What documents made for single values say of their status, and of what a release is held against."""
+        return self.maker.standings()
+
+    @property
     def statuses(self) -> dict[str, str]:
-        """What documents made for single values say of their status: batch → held, in review, …"""
-        return self.maker.statuses()
+        """Batch → held, in review, …"""
+        return {batch: stood["status"] for batch, stood in self.standings.items()}
 
     def _settle_releases(self) -> None:
-        """A release that stands, of a batch that is no longer released, has lapsed."""
-        released = {batch.casefold() for batch, status in self.statuses.items() if status == "released"}
-        for at, line in enumerate(self.run.history):
-            ended = line.ruling.ruling == "release" and line.finding.casefold() not in released
-            if ended and line.state == "in force":
-                self.run.history[at] = replace(line, state="lapsed: the batch changed after it was signed")
+        """Say of each release how it stands now, and of a batch whose last one has lapsed what changed since."""
+        standings = {batch.casefold(): stood for batch, stood in self.standings.items()}
+        settle(self.run.history, self.run.releases, standings)
+        for name, signed in lapsed(self.run.releases, standings):
+            path = next((path for path, _ in signed.files if path.endswith(".json")), "")
+            of = [signed.code, signed.number, standings.get(name), self.written.get(path)]
+            known = self.kept.record(f"lapsed {name}")
+            if known is None or known["of"] != of:
+                old = self.originals.read(dict(signed.files)[path]) if path else b""
+                new = (self.out / path).read_bytes() if self.written.get(path) else b""
+                made = lapsed_finding(name, signed, standings.get(name, {}), old, new)
+                known = {"of": of, "said": finding_as_data(made)}
+                self.kept.keep_record(f"lapsed {name}", known)
+            self.findings.extend(complete([finding_of_data(known["said"])], self.worked.sources))
 
     def _targets(self, report: Report) -> list[Target]:
         if not report.per:
@@ -170,7 +187,8 @@ class Publisher:
 
     def _maker(self, before: Maker | None) -> Maker:
         run = replace(self.run, problems=list(self.run.problems), history=list(self.run.history))
-        made = Maker(self.house, self.worked, self.kept, Values(site=self.worked.site, run=run), list(self.findings))
+        values = Values(site=self.worked.site, run=run)
+        made = Maker(self.house, self.worked, self.kept, values, list(self.findings), last_codes(self.book))
         if before is not None:
             made.go_on(before)
         return made
@@ -314,6 +332,8 @@ class Publisher:
             line.update(name=target.path, sha256=self.originals.keep(old), outcome="record")
             if target.path not in self._ours:  # the book that knew what was written is lost
                 line["unproven"] = True
+            if code := (json.loads(old).get(SIGNING) or {}).get("code"):
+                line.update(of=target.value, code=code)
             self.originals.append(line)
             self.book.enter(line, [], [], [])
             kept.append((line["sha256"], int(line["number"])))
@@ -344,10 +364,11 @@ class Publisher:
             for number, (digest, _) in enumerate(versions, start=1):
                 if not (folder / f"{number}.json").exists():
                     replace_file(folder, f"{number}.json", self.originals.read(digest))
+        restore_signed(self.out, self.originals, self.run.releases)
 
     def _settle_findings(self) -> None:
         known = {finding.id for finding in self.worked.findings}
-        new = {f.id: about(f, self.worked.sources) for f in self.findings if f.id not in known and f.is_open}
+        new = known_by_id((finding for finding in self.findings if finding.id not in known), self.worked)
         if new:
             self.book.remember_findings(new)
 

@@ -15,13 +15,13 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.book.versions import Change, compare
 from pipeline.common.collector import patient_collector
 from pipeline.common.files import sha256
 from pipeline.common.logs import logging_to
 from pipeline.contract.stages import Report
 from pipeline.kept.place import FOLDER
 from pipeline.kept.store import Kept
-from pipeline.outputs.earlier_versions import Change, compare
 from pipeline.outputs.publish import Publisher
 from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up
@@ -31,6 +31,7 @@ from pipeline.site.settings_file import site_text
 from pipeline.stages.work import Works
 
 OTHERS = ("originals", "returned", "log", FOLDER)  # no report writes there
+KEPT_BESIDE = ("earlier", "signed")
 
 
 @dataclass
@@ -134,7 +135,7 @@ def _files(out: Path, ours: list[tuple[re.Pattern[str], Report]], published: set
         name = path.relative_to(out).as_posix()
         if name.split("/")[0] in OTHERS or path.is_symlink() or not path.is_file():
             continue
-        if name in published or _report(name, ours) or path.parent.name == "earlier":
+        if name in published or _report(name, ours) or path.parent.name in KEPT_BESIDE:
             found.append(name)
     return found
 
@@ -168,7 +169,7 @@ def _compare(
     failed = {finding.subject for finding in publisher.findings if finding.code == "report.failed"}
     for path in there:
         stays = path in failed or (publisher.worked.missing and path not in publisher.none)
-        if path not in publisher.written and not stays and Path(path).parent.name != "earlier":
+        if path not in publisher.written and not stays and Path(path).parent.name not in KEPT_BESIDE:
             found.go.append(path)
     return found
 

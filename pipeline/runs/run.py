@@ -110,7 +110,14 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
     from pipeline.book.book import Book
     from pipeline.book.changes import awaits_effect
     from pipeline.book.fates import fate_of_line
-    from pipeline.book.place import known_heads, known_open, known_published, refuse_what_is_no_book, set_aside
+    from pipeline.book.place import (
+        known_heads,
+        known_open,
+        known_published,
+        known_standings,
+        refuse_what_is_no_book,
+        set_aside,
+    )
     from pipeline.runs.changes_noted import note_effect, note_house
     from pipeline.runs.last_house import last_house
     from pipeline.runs.replay import catch_up, say_rebuilt
@@ -131,6 +138,7 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
             catch_up(book, house, originals, progress)
             say_rebuilt(known_heads(path), book, house, originals, now)
             book.take_over_published(known_published(path))
+            book.remember_standings(known_standings(path))
             was_open = known_open(path)
             note_house(house, book, originals, now)
         if path.exists():

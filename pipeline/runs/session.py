@@ -15,7 +15,8 @@ from pipeline.book.book import Book
 from pipeline.book.changes import awaits_effect
 from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
-from pipeline.book.rulings import history, releases
+from pipeline.book.releases import all_signed
+from pipeline.book.rulings import history
 from pipeline.common.disks import network_share
 from pipeline.common.files import remove_parts, same_name
 from pipeline.inbox import folder as door
@@ -317,7 +318,7 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
         {**house.versions, "rules": dict(sorted(rules.items()))},
         [*house.plugins.problems, *(f.message for f in worked.findings if f.code == "stage.failed")],
         worked.site.book_date,
-        releases(worked.rulings),
+        all_signed(worked.rulings, book),
         history(worked.rulings, worked.findings, worked.sources),
         worked.missing,
         loosened(house),

@@ -24,17 +24,6 @@ class Judged:
         return bool(self.reason)
 
     @property
-    def ruled_on(self) -> list[str]:
-        """The findings that rulings in the file speak of, but for releases."""
-        return [
-            str(name)
-            for rows in self.sheets
-            if rows.kind.name == RULINGS.name
-            for name, ruling in zip(rows.values["finding"], rows.values.get("ruling", []), strict=True)
-            if ruling != "release"
-        ]
-
-    @property
-    def releases(self) -> bool:
-        """Whether rulings in the file release a batch."""
-        return any("release" in rows.values.get("ruling", ()) for rows in self.sheets if rows.kind.name == RULINGS.name)
+    def rules(self) -> bool:
+        """Whether the file holds rulings."""
+        return any(rows.rows for rows in self.sheets if rows.kind.name == RULINGS.name)

@@ -84,6 +84,7 @@ LABELS = Frame(
     "labels",
     key=("batch", "market", "claim"),
     meaning="the verdict on each label claim of a batch in each market of its brief",
+    verdicts=True,
     columns=(
         Column("batch", "text", meaning="batch id"),
         Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
@@ -234,6 +235,7 @@ LABEL_WORDS = Frame(
     "label_words",
     key=("batch", "market", "number"),
     meaning="the label proof: each statement that a label makes or lacks, and each piece of text that was not read",
+    verdicts=True,
     columns=(
         Column("batch", "text", meaning="batch id"),
         Column("market", "text", "", "market whose law judges", ("label_text.market",)),

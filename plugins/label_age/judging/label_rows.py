@@ -159,7 +159,8 @@ def _settle(told: Told) -> str:
 
 def _finding(verdict: Verdict, order: Order) -> Finding:
     code = {"met": "label.near-limit", "not met": verdict.finding}.get(verdict.word, "label.cannot-tell")
-    if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
+    without_law = verdict.finding in ("label.unknown-claim", "label.no-rules-for-market")
+    if without_law:
         code = verdict.finding
     told = verdict.told
     first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
@@ -178,4 +179,5 @@ def _finding(verdict: Verdict, order: Order) -> Finding:
         expected=told.expected,
         rule=verdict.section,
         remedy=remedy,
+        of_law=verdict.word != "met" and not without_law,
     )

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from pipeline.common.codes import in_groups
 from plugins.records.pages.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.record import reconciled_figures, words
 from plugins.records.record.claims import read
-from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
+from plugins.records.record.notices import caveats, judged_on, troubles
 from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
 from plugins.records.record.record import ENTRIES, STEPS, draw, of_sample, poured
+from plugins.records.record.signing import in_force
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -21,11 +23,10 @@ MOST_AGES = 24
 STAGES = ("nose", "palate", "finish", "remark")
 
 
-def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> Row:
+def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any) -> Row:
     """Everything that the template of a batch record needs.
 
-    ``frames``: this batch's components, component_ages, balances, labels, grounds, scores and notes (None where
-    missing); ``ruling``: the signed release or None.
+    ``frames``: this batch's components, component_ages, labels, grounds, scores and notes (None where missing).
     """
     units = words.units_first(record["market"] or ",".join(site.markets))
     found = [
@@ -37,10 +38,10 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "house": site.house,
         "book_date": judged_on(record, run),
         "problems": troubles(run),
-        "why": why(record, ruling),
+        "why": why(record),
+        "code": in_groups(record["signing"]["code"] or ""),
         "caveats": caveats(record),
-        "rulings": rulings_of(record, run.history, gauged_vessels(frames.get("balances"))),
-        "release": ruling if record["status"] == "released" else None,
+        "signed": in_force(record),
         "headline": headline(record, units),
         "needs": [finding for finding in found if wants_a_person(finding)],
         "others": [finding for finding in found if not wants_a_person(finding)],
@@ -232,7 +233,8 @@ def makeup(record: Row, component_ages: pd.DataFrame | None, components: pd.Data
     by_draw = {draw(row): row for row in rows(component_ages)}
     lines = poured(components)
     total = sum(line["mass_kg"] or 0.0 for line in lines)
-    for line in lines:
+    for line, part in zip(lines, record["components"], strict=False):
+        line["corrected"] = words.corrections(part["corrected"])
         age = by_draw.get(draw(line), {})
         day, _, hour = (line["drawn_at"] or words.NONE).partition("T")
         line["day"] = day

@@ -44,6 +44,10 @@ HISTORY = (
     "ruled_on",
     "state",
     "file",
+    "taken_at",
+    "original_value",
+    "place",
+    "record",
 )
 RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
@@ -102,7 +106,7 @@ def history_table(history: Iterable[HistoryLine]) -> bytes:
         ruled = line.ruling
         about = [line.finding, line.code, line.subject, line.message]
         signed = [ruled.ruling, ruled.corrected_value, line.evidence, ruled.reason, ruled.by, ruled.ruled_on]
-        lines.append([*about, *signed, line.state, line.file])
+        lines.append([*about, *signed, line.state, line.file, ruled.taken_at, line.original, line.place, line.record])
     return csv_bytes(HISTORY, lines)
 
 

@@ -18,7 +18,7 @@ def plain_run(out: Path, text: str, inbox: Path) -> tuple[dict[str, pd.DataFrame
     """Frames, and of each finding of a stage what tells it, in no order."""
     house = build_house(text, inbox)
     with Book(out / "book.sqlite", house.kinds, only_read=True) as book:
-        ruled = standing(book).ruled
+        ruled = standing(book, house.site).ruled
         frames = {kind.name: book.frame(kind, ruled)[0] for kind in house.kinds}
         _one_spelling(frames, house.kinds)
     days = [day for kind in house.kinds if kind.dates for day in frames[kind.name][kind.dates]]
