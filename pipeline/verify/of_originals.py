@@ -31,7 +31,8 @@ def look(journal: Journal, folder: Path, report: Report) -> None:
             report.say(
                 "original",
                 f"originals/{name}",
-                "is named by no line of the journal: its line is gone, somebody put it there, or a run was stopped.",
+                "is named by no line of the journal that agrees: its line is gone or damaged, somebody put it there, "
+                "or a run was stopped.",
             )
 
 

@@ -236,7 +236,7 @@ def _book(path: Path, folder: str) -> dict[str, Any]:
     made = {name: [tuple(map(str, row)) for row in sql.execute(f"SELECT * FROM {name}")] for name in names}
     sql.close()
     for table in ("files", "published"):  # heads and the digests of pages that show them are each house's own
-        made[table] = [row[:2] if table == "files" else row[:1] for row in made[table]]
+        made[table] = sorted(row[:2] if table == "files" else row[:1] for row in made[table])
     return {name: [tuple(cell.replace(folder, "") for cell in row) for row in rows] for name, rows in made.items()}
 
 

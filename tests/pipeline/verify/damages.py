@@ -111,7 +111,7 @@ GAP = "is missing, or lines were moved"
 TWICE = "a line stands twice, or lines were moved"
 ANOTHER = "one of the two was changed"
 OTHER_LINE = "was entered from another line than the one that stands in the journal"
-NO_LINE = "is named by no line of the journal"
+NO_LINE = "is named by no line of the journal that agrees"
 
 DAMAGES: dict[str, tuple[Damage, str]] = {
     # the journal's lines
