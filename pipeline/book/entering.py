@@ -10,6 +10,7 @@ from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.book.rulings_taken import resolve
+from pipeline.book.signatures import as_kept, finding_of
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.cells import Context
@@ -33,6 +34,8 @@ def enter(
         rulings, problems = _resolve(name, judged, house, book, now)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
         line["refused"] = [pack_finding(finding) for finding in problems]
+        if judged.signature is not None:
+            line["signature"] = as_kept(judged.signature, house.site, now)
     originals.append(line)
     enter_line(line, judged, book)
     return _fate_of(line, judged)
@@ -51,7 +54,7 @@ def new_line(originals: Originals, book: Book, house: House, now: datetime) -> d
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
     """Enter a journal line with what its file was judged to be; also how a rebuild replays it."""
-    findings = [*judged.findings, *map(unpack_finding, line.get("refused", []))]
+    findings = [*judged.findings, *map(unpack_finding, line.get("refused", [])), *finding_of(line)]
     if line["outcome"] == "returned":
         findings = [
             Finding(
@@ -75,7 +78,7 @@ def _resolve(
     for rows in judged.sheets:
         if rows.kind.name == RULINGS.name:
             context = Context(house.site, house.units, house.site.decimal, now.year + 1)
-            resolved, problems = resolve(rows, book, house.site, context, name)
+            resolved, problems = resolve(rows, book, house.site, context, name, now.astimezone(house.site.zone).date())
             made.extend(resolved)
             findings.extend(problems)
     return made, findings
@@ -83,7 +86,7 @@ def _resolve(
 
 def _fate_of(line: dict[str, Any], judged: Judged) -> Fate:
     fate = fate_of_line(line)
-    fate.kinds = ", ".join(dict.fromkeys(rows.kind.name for rows in judged.sheets))
+    fate.kinds = ", ".join(dict.fromkeys(rows.kind.name for rows in judged.sheets)) or fate.kinds
     fate.rows = sum(len(rows.rows) for rows in judged.sheets)
-    fate.findings = len(judged.findings) + sum(len(rows.findings) for rows in judged.sheets)
+    fate.findings = len(judged.findings) + len(finding_of(line)) + sum(len(rows.findings) for rows in judged.sheets)
     return fate

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 from pipeline.book.book import Book
@@ -13,6 +14,7 @@ from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.keys import natural_keys
 from pipeline.sheets.readers import address
 from pipeline.sheets.rows import SheetRows
+from pipeline.site.people import people_of
 
 
 class _Refused(Exception):
@@ -34,9 +36,9 @@ def drop_blank_rulings(rows: SheetRows) -> SheetRows:
 
 
 def resolve(
-    rows: SheetRows, book: Book, site: Site, context: Context, file: str
+    rows: SheetRows, book: Book, site: Site, context: Context, file: str, day: date
 ) -> tuple[list[dict[str, Any]], list[Finding]]:
-    """What each ruling of a sheet speaks of, for the journal; findings on those that cannot be applied."""
+    """What each ruling of a sheet taken on a day speaks of, for the journal; findings on those that do not apply."""
     made: list[dict[str, Any]] = []
     findings: list[Finding] = []
     passed_over = _repeated(rows)
@@ -47,7 +49,7 @@ def resolve(
         if rows.void[position]:
             ruling["ruling"] = "withdrawn"
         try:
-            made.append(_resolve_one(ruling, rows, row, book, site, context))
+            made.append(_resolve_one(ruling, rows, row, book, site, context, day))
         except _Refused as error:
             place = Place(file, rows.sheet, address(row - 1, rows.columns["finding"]["index"]))
             remedy = "Mend the row and save the sheet to the inbox again."
@@ -69,18 +71,17 @@ def _repeated(rows: SheetRows) -> set[int]:
 
 
 def _resolve_one(
-    ruling: dict[str, Any], rows: SheetRows, row: int, book: Book, site: Site, context: Context
+    ruling: dict[str, Any], rows: SheetRows, row: int, book: Book, site: Site, context: Context, day: date
 ) -> dict[str, Any]:
     name = str(ruling["finding"])
     withdrawn = ruling["ruling"] == "withdrawn"
     for needed in ("reason", "by"):
         if not ruling.get(needed) and not withdrawn:
             raise _Refused("ruling.incomplete", f"Row {row} rules on {name} without {needed}; it was not applied.")
-    allowed = site["rulings.by"]
-    if allowed and str(ruling.get("by")).casefold() not in {person.casefold() for person in allowed}:
-        raise _Refused(
-            "ruling.not-entitled", f"Row {row}: {ruling['by']} may not rule; site.toml names {', '.join(allowed)}."
-        )
+    role = "release" if ruling["ruling"] == "release" else "rule"
+    refused = people_of(site).refuses(str(ruling.get("by") or ""), role, day)
+    if refused:
+        raise _Refused("ruling.not-entitled", f"Row {row} was not applied: {refused}.")
     made = _as_signed(ruling, rows, row)
     if ruling["ruling"] == "release":
         _check_release(name, row, book)

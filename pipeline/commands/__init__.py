@@ -3,5 +3,6 @@
 To add a command: a function of its name in a module of its name, and the name in ``cli.OWN``.
 
 May import: book, common, contract, doctor, outputs, runs, sheets, site.
-Read: cli, group, options, printing, run, closing, watch, check, explain, rebuild, sheet, doctor, stages, settings.
+Read: cli, group, options, printing, run, closing, watch, check, explain, rebuild, sheet, doctor, stages, settings, key,
+sign.
 """

@@ -45,6 +45,8 @@ def tell(judged: dict[str, Judged], as_json: bool) -> None:
         kinds = ", ".join(
             f"{len(rows.rows)} {'row' if len(rows.rows) == 1 else 'rows'} of {rows.kind.name}" for rows in item.sheets
         )
+        if item.signature is not None:
+            kinds = f"a signature of {item.signature.name} that says it is by {item.signature.who}"
         screen.print(Text(f"{name}: {kinds}"))
         for rows in item.sheets:
             read = ", ".join(f"{said['header']!r} is {column}" for column, said in rows.columns.items())

@@ -6,7 +6,7 @@ import click
 
 from pipeline.commands.group import Commands
 
-OWN = ("check", "doctor", "explain", "rebuild", "run", "settings", "sheet", "stages", "watch")
+OWN = ("check", "doctor", "explain", "key", "rebuild", "run", "settings", "sheet", "sign", "stages", "watch")
 
 
 @click.group(cls=Commands, own=OWN, context_settings={"help_option_names": ["-h", "--help"]})

@@ -50,7 +50,7 @@ def tell(house: House, as_json: bool) -> None:
         return
     screen = console()
     for row in rows:
-        value = json.dumps(row["value"], ensure_ascii=False)
+        value = json.dumps(row["value"], ensure_ascii=False, default=str)
         unit = f" {row['unit']}" if row["unit"] else ""
         screen.print(Text(f"{row['setting']} = {value}{unit}   ({row['from']})"))
         screen.print(Text(f"    {row['meaning']}", style="dim"))

@@ -7,6 +7,7 @@ VattingError
         BookOutdated     it was made by another version or other kinds, and is to be made anew
         BookHeld         another process works on it
     JournalBroken    the journal or an original is not what it was
+    KeyRefused       a key to sign with cannot be made or used
     OutputError      a file that a command was asked for cannot be written there
     NotKnown         nothing is called what a command was asked for
 """
@@ -50,6 +51,10 @@ class JournalBroken(VattingError):
 
 class OutputError(VattingError):
     """A file that a command was asked for cannot be written there."""
+
+
+class KeyRefused(VattingError):
+    """A key to sign with cannot be made or used."""
 
 
 class NotKnown(VattingError, LookupError):

@@ -18,6 +18,7 @@ from pipeline.book.fates import Fate, fate_of_line, known_fate
 from pipeline.book.journal import Originals
 from pipeline.common.file_names import short_name
 from pipeline.common.files import PART, sha256, write_whole
+from pipeline.common.keys import is_key_file
 from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded
@@ -27,6 +28,10 @@ from pipeline.site.house import House
 
 log = logging.getLogger("vatting")
 
+A_KEY = (
+    "It is a private key and was not taken. Move it where only you can read it. If others could read it here, make "
+    "a new one with vatting key, and have this one revoked in site.toml."
+)
 SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
 
 
@@ -88,6 +93,8 @@ class Intake:
         return door.read(file, self.house.site["limits.file_megabytes"] * 1e6)
 
     def _fates(self, file: door.Waiting, data: bytes, leaves: bool, interrupted: bool, now: datetime) -> list[Fate]:
+        if is_key_file(data):
+            raise door.CannotBeRead(A_KEY)
         known = _known(self.book, data, self.house)
         if known is not None and known["outcome"] == "taken":
             return [known_fate(known, file.name)]

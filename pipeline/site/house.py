@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib import metadata
 from pathlib import Path
@@ -21,7 +21,10 @@ from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
 from pipeline.site.priority import after_records, waiting_frames
-from pipeline.site.settings_file import build_site, line_of, parse, site_text
+from pipeline.site.settings_file import ENGINE_SETTINGS, build_site, line_of, parse, site_text
+
+SITE_ONLY = ("people", "book", "plugin_folders", "group")
+NOT_HERE = "default; it counts only in a site folder"
 
 
 @dataclass(frozen=True)
@@ -95,7 +98,15 @@ class House:
 
     def site_of(self, text: str) -> Site:
         """The settings of another day, for typing files as they were typed then."""
-        return build_site(text, self.plugins.settings, self.folder, self.plugins.data_files, self.plugins.left_out)
+        return _site(text, self.plugins, self.folder)
+
+
+def _site(text: str, plugins: Plugins, folder: Path | None) -> Site:
+    site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
+    if folder is not None:
+        return site
+    own = {setting.path: setting.default for setting in ENGINE_SETTINGS if setting.path in SITE_ONLY}
+    return replace(site, values={**site.values, **own}, sources={**site.sources, **dict.fromkeys(own, NOT_HERE)})
 
 
 def unit_table(site: Site, plugins: Plugins) -> UnitTable:
@@ -115,11 +126,14 @@ def open_house(folder: Path, whole: bool = True) -> House:
     return build_house(site_text(folder), folder, whole)
 
 
-def build_house(text: str, folder: Path, whole: bool = True) -> House:
-    """The house of a site.toml's text, as ``open_house`` gives it."""
-    folders = parse(text).get("plugin_folders", [])
+def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
+    """The house of a site.toml's text, as ``open_house`` gives it.
+
+    Without a folder the text lies where anybody may drop files: what it says of ``SITE_ONLY`` does not count.
+    """
+    folders = parse(text).get("plugin_folders", []) if folder is not None else []
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
-    site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
+    site = _site(text, plugins, folder)
     house = House(site, plugins, [*plugins.kinds, RULINGS], folder)
     _check_units(site, house.kinds, house.units)
     if whole:

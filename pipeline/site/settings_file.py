@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from pipeline.common.errors import SettingsError
 from pipeline.contract.settings import Setting
 from pipeline.contract.site import DataFile, Site
+from pipeline.site.people import check_people
 
 ENGINE_SETTINGS = (
     Setting("", "house", "text", "", meaning="the distillery's name, as records shall show it"),
@@ -41,9 +42,25 @@ ENGINE_SETTINGS = (
         "", "after_taking", "text", "move", meaning="whether a taken file leaves the inbox", choices=("move", "leave")
     ),
     Setting("", "book", "text", "book.sqlite", meaning="file of the book, relative to the outputs"),
+    Setting(
+        "", "group", "text", "", meaning="group of the system that may read the outputs; empty: as the system does"
+    ),
     Setting("", "plugin_folders", "list", [], meaning="folders with the site's own plugins, relative to site.toml"),
     Setting("", "replacing", "table", {}, meaning="per frame, the plugin whose stage replaces the built-in one"),
-    Setting("rulings", "by", "list", [], meaning="who may rule on findings; empty: whoever signs"),
+    Setting(
+        "",
+        "people",
+        "people",
+        [],
+        meaning="persons, each under [[people]]: name, aliases, roles, from, until, keys",
+    ),
+    Setting(
+        "rulings",
+        "by",
+        "list",
+        [],
+        meaning="who may rule and release, in short; without it and [[people]] whoever signs",
+    ),
     Setting("limits", "file_megabytes", "number", 100.0, unit="MB", meaning="largest file that is taken", low=0.001),
     Setting(
         "limits", "unpacked_megabytes", "number", 600.0, unit="MB", meaning="largest workbook, unpacked", low=0.001
@@ -124,6 +141,8 @@ def build_site(
         values[path] = _typed(known[path], value, where)
         sources[path] = where
     _check_timezone(values, sources)
+    if values["people"] and values["rulings.by"]:
+        raise SettingsError(f"{sources['rulings.by']}: state [[people]] or [rulings] by, not both; by is the short way")
     return Site(values, sources, folder, text, None, data or {})
 
 
@@ -139,6 +158,9 @@ def _flatten(tables: dict[str, Any], known: dict[str, Setting], prefix: str = ""
 
 
 def _typed(setting: Setting, value: Any, where: str) -> Any:
+    if setting.type == "people":
+        check_people(value, where)
+        return value
     wanted = {
         "text": isinstance(value, str),
         "number": isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value),
