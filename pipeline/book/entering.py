@@ -11,6 +11,7 @@ from pipeline.book.journal import Originals
 from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.book.rulings_taken import resolve
 from pipeline.book.signatures import as_kept, finding_of
+from pipeline.common.accounts import NOT_TOLD
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.cells import Context
@@ -22,11 +23,21 @@ KEPT = 1000  # findings of a returned file that its journal line keeps
 
 
 def enter(
-    name: str, data: bytes, judged: Judged, house: House, book: Book, originals: Originals, now: datetime
+    name: str,
+    data: bytes,
+    judged: Judged,
+    house: House,
+    book: Book,
+    originals: Originals,
+    now: datetime,
+    account: str = NOT_TOLD,
 ) -> Fate:
-    """Journal a judged file and enter it. The journal line is on disk before this returns."""
+    """Journal a judged file and enter it. The journal line is on disk before this returns.
+
+    ``account`` of the system owned the file when it was read.
+    """
     line = new_line(originals, book, house, now)
-    line.update(name=name, size=len(data))
+    line.update(name=name, size=len(data), account=account)
     if judged.returned:
         line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
@@ -47,7 +58,7 @@ def new_line(originals: Originals, book: Book, house: House, now: datetime) -> d
         "number": book.last_number + 1,
         "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "settings": originals.keep(house.site.text.encode("utf-8")),
-        "site": str(house.folder.resolve()) if house.folder else "",
+        "site_folder": str(house.folder.resolve()) if house.folder else "",
         "versions": house.versions,
     }
 

@@ -1,5 +1,5 @@
 """What every room needs and none owns: errors in words, files and their locks, keys, folded names, logs.
 
 May import: nothing.
-Read: errors, files, file_names, disks, lock, keys, logs, names, libraries, sums, collector, closed.
+Read: errors, opening, files, file_names, accounts, disks, lock, keys, logs, names, libraries, sums, collector, closed.
 """

@@ -6,6 +6,7 @@ VattingError
     BookError        the book cannot be used
         BookOutdated     it was made by another version or other kinds, and is to be made anew
         BookHeld         another process works on it
+    WrongOutputs     the outputs are not those of the inbox, or not the ones that were opened
     JournalBroken    the journal or an original is not what it was
     KeyRefused       a key to sign with cannot be made or used
     OutputError      a file that a command was asked for cannot be written there
@@ -43,6 +44,10 @@ class BookOutdated(BookError):
 
 class BookHeld(BookError):
     """Another process works on the book."""
+
+
+class WrongOutputs(VattingError):
+    """The outputs are not those of the inbox, or not the ones that were opened."""
 
 
 class JournalBroken(VattingError):

@@ -41,7 +41,7 @@ class RunInfo:
 
     ``releases`` maps a batch (case-folded) to its signed release; ``missing`` maps a frame that
     could not be worked out to the frame whose stage failed; ``links`` are paths that the first page
-    shows, each with what lies there: known only to ``last`` reports.
+    shows, each with what lies there: known only to ``last`` reports. ``notes`` say how the settings came to be.
     """
 
     files: list[Fate] = field(default_factory=list)
@@ -52,6 +52,7 @@ class RunInfo:
     history: list[HistoryLine] = field(default_factory=list)
     missing: dict[str, str] = field(default_factory=dict)
     links: list[tuple[str, str]] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)

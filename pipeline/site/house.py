@@ -20,10 +20,11 @@ from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
+from pipeline.site.people import people_of
 from pipeline.site.priority import after_records, waiting_frames
-from pipeline.site.settings_file import ENGINE_SETTINGS, build_site, line_of, parse, site_text
+from pipeline.site.settings_file import ENGINE_SETTINGS, build_site, line_of, parse
+from pipeline.site.source import SITE_ONLY, Source, counting
 
-SITE_ONLY = ("people", "book", "plugin_folders", "group")
 NOT_HERE = "default; it counts only in a site folder"
 
 
@@ -80,6 +81,20 @@ class House:
         """What kept results depend on beside their data: code, plugins and libraries."""
         return text_digest(environment(), sorted(self.plugins.versions.items()))
 
+    @property
+    def notes(self) -> list[str]:
+        """What whoever reads the outputs should know of how the settings came to be, in sentences."""
+        notes = []
+        if self.folder is None and self.site.text:
+            notes.append(
+                "Settings come from the inbox, where whoever drops files may change them. People, book, group and "
+                "plugin folders do not count there, and names under [rulings] by are only typed: put site.toml into a "
+                "site folder, as the README says."
+            )
+        if not people_of(self.site).listed:
+            notes.append("Nobody is listed who may rule: any name that is typed may rule and release.")
+        return notes
+
     @cached_property
     def units(self) -> UnitTable:
         return unit_table(self.site, self.plugins)
@@ -117,13 +132,13 @@ def limits_of(site: Site) -> Limits:
     return Limits(site["limits.unpacked_megabytes"] * 1e6, site["limits.cells"], site["limits.columns"])
 
 
-def open_house(folder: Path, whole: bool = True) -> House:
-    """The house of an inbox: site.toml there, its plugins and the built-in ones.
+def open_house(source: Source, whole: bool = True) -> House:
+    """The house of a site.toml: its settings, its plugins and the built-in ones.
 
     Without ``whole`` nobody asks for stages and reports before the graph is looked at: what only knows sheets and
     settings is quick then. Raises SettingsError or PluginError, in words.
     """
-    return build_house(site_text(folder), folder, whole)
+    return build_house(source.text, source.site_folder, whole)
 
 
 def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
@@ -131,9 +146,10 @@ def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
 
     Without a folder the text lies where anybody may drop files: what it says of ``SITE_ONLY`` does not count.
     """
-    folders = parse(text).get("plugin_folders", []) if folder is not None else []
+    folders = counting(parse(text), folder).get("plugin_folders", [])
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
     site = _site(text, plugins, folder)
+    _check_book(site)
     house = House(site, plugins, [*plugins.kinds, RULINGS], folder)
     _check_units(site, house.kinds, house.units)
     if whole:
@@ -153,6 +169,14 @@ def _drop_site_plugin(plugins: Plugins, error: PluginError) -> bool:
     plugins.versions.pop(name, None)
     del plugins.offers[name]
     return True
+
+
+def _check_book(site: Site) -> None:
+    """The book lies in the outputs, or where an absolute path says."""
+    stated, where = site["book"], site.sources["book"]
+    parts = Path(stated).parts
+    if not Path(stated).is_absolute() and (not parts or ".." in parts or ":" in stated):
+        raise SettingsError(f"{where}: book = {stated!r} leads out of the outputs; elsewhere it needs an absolute path")
 
 
 def _check_units(site: Site, kinds: list[SheetKind], units: UnitTable) -> None:

@@ -67,6 +67,10 @@ ENGINE_SETTINGS = (
     ),
     Setting("limits", "cells", "count", 5_000_000, meaning="most cells of one sheet", low=1),
     Setting("limits", "columns", "count", 500, meaning="most columns of one sheet", low=1),
+    Setting("limits", "files_a_day", "count", 20_000, meaning="most files taken or returned in a day", low=1),
+    Setting(
+        "limits", "megabytes_a_day", "number", 20_000.0, unit="MB", meaning="most bytes of these in a day", low=0.001
+    ),
     Setting("limits", "seconds", "number", 60.0, unit="s", meaning="longest time to read one file", low=1),
     Setting(
         "limits", "memory_megabytes", "number", 550.0, unit="MB", meaning="most memory to read one large file", low=100
@@ -93,17 +97,6 @@ ENGINE_SETTINGS = (
     Setting("watch", "poll_seconds", "number", 2.0, unit="s", meaning="time between two looks when polling", low=0.1),
     Setting("watch", "rescan_seconds", "number", 180.0, unit="s", meaning="time after which all is listed", low=1),
 )
-
-
-def site_text(folder: Path) -> str:
-    """The text of site.toml in a folder; empty where there is none."""
-    path = folder / "site.toml"
-    if not path.is_file():
-        return ""
-    try:
-        return path.read_text("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise SettingsError(f"site.toml is not UTF-8 text (byte {error.start}); save it as UTF-8") from error
 
 
 def parse(text: str) -> dict[str, Any]:
