@@ -54,7 +54,8 @@ def give_to_group(folder: Path, name: str) -> None:
         _give(folder, group)  # the last, so that a half done walk is done again
     except PermissionError as error:
         raise SettingsError(
-            f"group: {folder} cannot be given to {name!r}; the user who runs vatting must be in it"
+            f"group: {folder} cannot be given to {name!r}. Be a member of it, or do it once by hand: "
+            f"chgrp -R {name}, then chmod g+s on each folder in it"
         ) from error
 
 

@@ -5,6 +5,7 @@ Nothing is changed: what is written to try a right is removed again, whatever ha
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -64,6 +65,9 @@ def _settings(house: House, source: Source, inbox: Path, out: Path, site: Path |
     if source.in_inbox:
         said = "Settings lie in the inbox, where whoever drops files may change them; vatting watch does not read them."
         checks.append(Check("settings", LOOK, said, f"Move site.toml to {folder}, which only you can write to."))
+    elif os.name != "nt" and any(path.stat().st_mode & 0o022 for path in (source.folder, source.file)):
+        said = f"Others than the owner may write to {source.folder} or its site.toml, and so run code."
+        checks.append(Check("settings", LOOK, said, f"chmod -R go-w {source.folder}"))
     elif (inbox / FILE).is_file():
         said = f"site.toml in the inbox does not count: {source.file} does."
         checks.append(
