@@ -40,7 +40,7 @@ def nothing_new(inbox: Path, out: Path, source: Source) -> Result | None:
             return None
         fates = _known(inbox, out / "originals", lines[0], table.get("after_taking", "move"))
         return None if fates is None else Result(fates, **finished["answer"])
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, sqlite3.Error, VattingError):
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, sqlite3.Error, VattingError, door.CannotBeRead):
         return None  # the run itself says what is wrong
 
 

@@ -87,9 +87,8 @@ class House:
         notes = []
         if self.folder is None and self.site.text:
             notes.append(
-                "Settings come from the inbox, where whoever drops files may change them. People, book, group and "
-                "plugin folders do not count there, and names under [rulings] by are only typed: put site.toml into a "
-                "site folder, as the README says."
+                "Settings come from the inbox, where whoever drops files may change them; people, book, group and "
+                "plugins do not count there. Better put site.toml into a site folder."
             )
         if not people_of(self.site).listed:
             notes.append("Nobody is listed who may rule: any name that is typed may rule and release.")

@@ -10,6 +10,7 @@ import pytest
 
 from pipeline.common.opening import NotPlain, open_plain, read_plain
 from pipeline.inbox import folder as door
+from pipeline.runs.run import run
 from pipeline.runs.session import Session
 from tests.pipeline import toy_plugin
 from tests.pipeline.kit import Room, csv, use
@@ -114,6 +115,15 @@ def test_what_came_after_reading_is_not_removed(room: Room, monkeypatch: pytest.
         room.run(("lab.csv", SHEET))
     assert lying_in(room.inbox) == ["lab.csv"]
     assert room.run().fates[0].outcome == "taken" and lying_in(room.inbox) == []
+
+
+def test_a_known_file_that_got_a_second_name_is_told(room: Room, tmp_path: Path) -> None:
+    """Where files stay in the inbox, a run that finds nothing new opens them no less carefully."""
+    room.set_site('timezone = "UTC"\nafter_taking = "leave"\n')
+    room.drop("lab.csv", SHEET)
+    run(room.inbox, room.out, now=room.now)
+    os.link(room.inbox / "lab.csv", tmp_path / "second")
+    assert "second name" in run(room.inbox, room.out, now=room.now).staying["lab.csv"]
 
 
 def test_a_folder_for_claimed_files_that_is_a_link_is_not_used(room: Room, tmp_path: Path) -> None:

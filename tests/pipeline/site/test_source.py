@@ -121,6 +121,23 @@ def test_a_checkout_that_a_group_may_write_to_works(room: Room) -> None:
     assert sorted(path.name for path in room.inbox.iterdir()) == ["lab.csv", "site.toml"]
 
 
+@pytest.mark.skipif(os.name == "nt", reason="groups")
+def test_outputs_belong_to_the_group_that_is_named(room: Room) -> None:
+    """All there is and all that comes; one that the system does not know is said."""
+    import grp
+
+    room.run(("lab.csv", csv("C-1,2026-03-02,120,20,B-1")))
+    group = max([os.getgid(), *os.getgroups()])
+    room.set_site(f'group = "{grp.getgrgid(group).gr_name}"\n')
+    room.run(("two.csv", csv("C-2,2026-03-02,120,20,B-9")))
+    folders = [room.out, *(path for path in room.out.rglob("*") if path.is_dir())]
+    assert all(path.stat().st_mode & 0o2000 for path in folders) and len(folders) > 3
+    assert {path.stat().st_gid for path in room.out.rglob("*")} == {group}
+    room.set_site('group = "no such group"\n')
+    with pytest.raises(SettingsError, match="this system has no group"):
+        room.run()
+
+
 @pytest.mark.skipif(os.name == "nt", reason="mode bits")
 @pytest.mark.parametrize("mask", [0o077, 0o027])
 def test_outputs_keep_the_umask(room: Room, mask: int) -> None:
