@@ -2,5 +2,5 @@
 
 May import: common, contract, sheets, site.
 Read: entering, changes, journal, chain, place, fates, blocks, packed, book, published, ledger, facts, sources,
-versions, signers, taking, rulings_taken, releasing, rulings, releases.
+versions, signers, signatures, taking, rulings_taken, releasing, rulings, releases.
 """

@@ -14,6 +14,7 @@ from pipeline.common.codes import as_typed, in_groups
 from pipeline.common.file_names import safe_name
 from pipeline.common.files import same_name, sha256
 from pipeline.sheets.rulings_sheet import RELEASE
+from pipeline.site.people import people_of
 
 READY = "reconciled"
 SHA256 = re.compile(r"\b[0-9a-f]{64}\b", re.IGNORECASE)
@@ -34,7 +35,7 @@ def sign(made: dict[str, Any], row: int, taking: Taking) -> dict[str, Any]:
     else:
         _check_against(made, said, stood, taking)
         made["document"] = _document(made, said, taking)
-    alone = made["ruling"] == RELEASE and not two_can_sign(taking.site)
+    alone = made["ruling"] == RELEASE and not two_can_sign(taking.site, taking.day)
     made.update(finding=stood["name"], record=stood["code"], alone=alone, files=_files(said, stood, taking))
     made["message"] = BY_ONE if alone else BY_ANOTHER if made["ruling"] == RELEASE else ""
     return made
@@ -93,11 +94,12 @@ def _check_ready(said: str, stood: dict[str, Any]) -> None:
 
 
 def _check_person(made: dict[str, Any], said: str, stood: dict[str, Any], taking: Taking) -> None:
-    if not may_release(made["by"], stood.get("ruled_by") or (), taking.site):
+    if not may_release(made["by"], stood.get("ruled_by") or (), taking.site, taking.day):
+        others = ", ".join(people_of(taking.site).with_role("release", taking.day))
         raise Refused(
             "ruling.same-person",
             f"{said} by {made['by']}, who ruled on something in this batch.",
-            f"Let another of those release it who may: {', '.join(taking.site['rulings.by'])}.",
+            f"Let another of those release it who may: {others}.",
         )
 
 
@@ -111,11 +113,11 @@ def _check_against(made: dict[str, Any], said: str, stood: dict[str, Any], takin
             "not reconciled.",
             "Settle everything else first.",
         )
-    if not two_can_sign(taking.site):
+    if not two_can_sign(taking.site, taking.day):
         raise Refused(
             "ruling.one-person",
             f"{said} against the verdict, which takes two persons whom the site lists.",
-            "List two or more under [rulings] by in site.toml.",
+            "List two or more who may release in site.toml: [[people]], or [rulings] by.",
         )
     if not made.get("section"):
         raise Refused("ruling.incomplete", f"{said} against the verdict without the section of law (column section).")

@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import Any
 
 from pipeline.book.releasing import sign
-from pipeline.book.signers import may_rule
 from pipeline.book.taking import Refused, Taking
 from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.cells import Stated, type_column
@@ -16,6 +15,7 @@ from pipeline.sheets.readers import address
 from pipeline.sheets.rows import SheetRows
 from pipeline.sheets.rulings_sheet import RELEASES
 from pipeline.sheets.units import convert
+from pipeline.site.people import people_of
 
 STATED = ("corrected_value", "evidence", "reason", "by", "record", "section")
 
@@ -71,9 +71,11 @@ def _resolve_one(ruling: dict[str, Any], rows: SheetRows, row: int, taking: Taki
     for needed in ("by",) if withdrawn else ("reason", "by"):
         if not ruling.get(needed):
             raise Refused("ruling.incomplete", f"Row {row} rules on {name} without {needed}; it was not applied.")
-    if not may_rule(ruling["by"], taking.site):
-        allowed = ", ".join(taking.site["rulings.by"])
-        raise Refused("ruling.not-entitled", f"Row {row}: {ruling['by']} may not rule; site.toml names {allowed}.")
+    people = people_of(taking.site)
+    refused = people.refuses(ruling["by"], "release" if ruling["ruling"] in RELEASES else "rule", taking.day)
+    if refused:
+        raise Refused("ruling.not-entitled", f"Row {row} was not applied: {refused}.")
+    ruling["by"] = people.name_of(ruling["by"])
     made = _as_signed(ruling, rows, row)
     if withdrawn:
         return made

@@ -1,53 +1,30 @@
-"""Who is who among those who rule and release. A name is what stands in the column ``by``: typed, not proved."""
+"""Who is who among those who rule and release. A name is what stands in the column ``by``, as the site lists it."""
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable
-from typing import Any
+from datetime import date
 
-# letters of other scripts that look like Latin ones once the case is folded
-LOOKS_LIKE = str.maketrans(
-    "асеорхуіјѕһԁԛԝкмтвнгαοριντυχκεηɑıӏ",
-    "aceopxyijshdqwkmtbhraopivtuxkenail",
-)
+from pipeline.contract.site import Site
+from pipeline.site.people import look, people_of
 
 
 def person(name: str) -> str:
-    """The form in which two spellings of a name are one person.
-
-    Case, spaces, Unicode compatibility, marks that cannot be seen, and look-alike letters make no second person.
-    """
-    text = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
-    seen = "".join(letter for letter in text if unicodedata.category(letter) != "Cf")
-    return " ".join(seen.translate(LOOKS_LIKE).split())
+    """The form in which two spellings of a name, as far as a reader could tell, are one person."""
+    return look(name)
 
 
-def same_person(one: str, other: str) -> bool:
-    """Whether two names are spellings of one."""
-    return person(one) == person(other)
+def two_can_sign(site: Site, day: date) -> bool:
+    """Whether the site lists two or more persons who may release on a day."""
+    return len(people_of(site).with_role("release", day)) >= 2
 
 
-def listed(site: Any) -> set[str]:
-    """The persons whom the site lists as those who may rule and release; empty: it lists nobody."""
-    return {person(name) for name in site["rulings.by"]}
+def may_release(name: str, ruled_by: Iterable[str], site: Site, day: date) -> bool:
+    """Whether somebody may release a batch on which ``ruled_by`` ruled: where two can sign, not one of these."""
+    return not (two_can_sign(site, day) and any(people_of(site).same(name, ruler) for ruler in ruled_by))
 
 
-def may_rule(name: str, site: Any) -> bool:
-    """Whether somebody may rule; where the site lists nobody, anybody may."""
-    return not listed(site) or person(name) in listed(site)
-
-
-def two_can_sign(site: Any) -> bool:
-    """Whether the site lists two or more persons who may release."""
-    return len(listed(site)) >= 2
-
-
-def may_release(name: str, ruled_by: Iterable[str], site: Any) -> bool:
-    """Whether somebody may release a batch on which ``ruled_by`` ruled: with two listed, not one of these."""
-    return may_rule(name, site) and not (two_can_sign(site) and any(same_person(name, ruler) for ruler in ruled_by))
-
-
-def agreed(names: Iterable[str], site: Any) -> bool:
+def agreed(names: Iterable[str], site: Site) -> bool:
     """Whether two different persons whom the site lists are among the names."""
-    return len({person(name) for name in names} & listed(site)) >= 2
+    found = (people_of(site).who(name) for name in names)
+    return len({person.name for person in found if person is not None}) >= 2

@@ -7,8 +7,21 @@ import click
 from pipeline.commands.group import Commands
 
 OWN = (
-    *("backup", "check", "doctor", "explain", "rebuild", "restore", "run", "settings", "sheet", "stages", "verify"),
-    "watch",
+    *(
+        "backup",
+        "check",
+        "doctor",
+        "explain",
+        "key",
+        "rebuild",
+        "restore",
+        "run",
+        "settings",
+        "sheet",
+        "sign",
+        "stages",
+    ),
+    *("verify", "watch"),
 )
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import os
-import tempfile
+import secrets
 import unicodedata
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
+
+from pipeline.common.opening import BINARY
 
 
 def sha256(data: bytes) -> str:
@@ -44,18 +46,18 @@ def write_whole(path: Path, data: bytes, durable: bool = True) -> None:
 
 def _write_whole(path: Path, data: bytes, durable: bool) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=PART)
+    temporary = path.parent / f"{PART}{os.getpid()}-{secrets.token_hex(6)}"
+    handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | BINARY, 0o666)  # the umask says who may read it
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
             if durable:
                 fsync(stream)
-        os.chmod(temporary, 0o644)
         os.replace(temporary, path)
         if durable:
             flush_folder(path.parent)
     except BaseException:
-        Path(temporary).unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
         raise
 
 

@@ -9,6 +9,7 @@ from datetime import date
 
 from pipeline.book.rulings_taken import drop_blank_rulings
 from pipeline.contract.findings import Finding, Place
+from pipeline.contract.signatures import is_signature, read_signature
 from pipeline.contract.site import Site
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.readers import Table, Unreadable, read_tables
@@ -38,6 +39,8 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged
             reason=f"The file has {len(data) / 1e6:.0f} MB; at most {megabytes:g} MB are taken.",
             remedy="Split it, or raise file_megabytes under [limits] in site.toml.",
         )
+    if is_signature(data):
+        return _signature(data)
     try:
         tables = read_tables(name, data, limits_of(site))
         return _recognise_all(name, tables, site, house, Taken(name, day, _epoch_1904(data)))
@@ -50,6 +53,16 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged
         return Judged(
             reason=f"The file could not be read ({type(error).__name__}: {error}).",
             remedy="Save the sheet again as XLSX or CSV and drop that; if it comes back, send it with log/vatting.log.",
+        )
+
+
+def _signature(data: bytes) -> Judged:
+    try:
+        return Judged(signature=read_signature(data))
+    except ValueError as error:
+        return Judged(
+            reason=f"The file means to be a signature and is none: {error}.",
+            remedy="Sign again with vatting sign, and drop what it writes as it is.",
         )
 
 

@@ -18,6 +18,7 @@ from pipeline.sheets.rows import default_unit
 from pipeline.sheets.rulings_sheet import RULINGS, SHOWN
 from pipeline.sheets.units import CUSTOMARY, UnitTable, convert
 from pipeline.site.house import House
+from pipeline.site.people import people_of
 
 NEEDED = "every row needs it"
 KEEP = "keep this column; a cell may be empty"
@@ -107,7 +108,7 @@ def _blank_column(kind: SheetKind, column: SheetColumn, house: House) -> BlankCo
     if column.type == "yes_no":
         words = ("yes", "no")
     if kind is RULINGS and column.name == "by":
-        words = tuple(house.site["rulings.by"])
+        words = tuple(p.name for p in people_of(house.site).persons if p.roles & {"rule", "release"})
     return BlankColumn(
         column,
         header_for(kind, column, unit, units),

@@ -51,7 +51,7 @@ class RunInfo:
     ``releases`` maps a batch (case-folded) to all its signed releases, the last last; ``missing`` maps a frame that
     could not be worked out to the frame whose stage failed; ``loosened``: settings that let more pass than
     their defaults; ``links`` are paths that the first page shows, each with what lies there, and ``head`` is
-    the journal's: known only to ``last`` reports.
+    the journal's: known only to ``last`` reports. ``notes`` say how the settings came to be.
     """
 
     files: list[Fate] = field(default_factory=list)
@@ -64,6 +64,7 @@ class RunInfo:
     loosened: list[Loosened] = field(default_factory=list)
     links: list[tuple[str, str]] = field(default_factory=list)
     head: str = ""
+    notes: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)

@@ -2,5 +2,5 @@
 
 May import: book, common, contract, inbox, kept, outputs, sheets, site, stages, verify.
 Read: run, gate, session, results, watch, heartbeat, replay, changes_noted, last_house, backup, checking, dry_run,
-explain, explain_cells, explain_folded, last_worked, witness, rereading, verifying.
+explain, explain_cells, explain_folded, last_worked, signing, witness, rereading, verifying.
 """

@@ -27,7 +27,7 @@ from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up
 from pipeline.runs.session import work_and_publish
 from pipeline.site.house import House
-from pipeline.site.settings_file import site_text
+from pipeline.site.source import site_text
 from pipeline.stages.work import Works
 
 OTHERS = ("originals", "returned", "log", FOLDER)  # no report writes there
@@ -80,14 +80,14 @@ class Borrowed(Originals):
         return super().read(digest) if added else self.lying.read(digest)
 
 
-def would_change(out: Path, progress: Progress, now: datetime | None = None) -> Differences:
+def would_change(out: Path, progress: Progress, now: datetime | None = None, site: Path | None = None) -> Differences:
     """What vatting rebuild would change in the outputs. Nothing in them is changed, not even a lock taken.
 
     Raises PluginError where nothing was taken yet and JournalBroken where an original is lost, in words.
     """
     now = now or datetime.now(UTC)
     lying = Originals(out / "originals")
-    house = last_house(lying)
+    house = last_house(lying, site)
     ours = _patterns(house.plugins.reports)
     with tempfile.TemporaryDirectory(prefix="vatting-", ignore_cleanup_errors=True) as name:
         trial = Path(name) / "outputs"

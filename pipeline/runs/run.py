@@ -15,6 +15,7 @@ from pipeline.common.logs import logging_to
 from pipeline.runs.gate import note_finished, nothing_new
 from pipeline.runs.results import Result, result_of
 from pipeline.runs.witness import Witness
+from pipeline.site.source import Source, find_source
 
 if TYPE_CHECKING:
     from pipeline.runs.session import Session
@@ -30,25 +31,29 @@ def silent(step: str, what: str) -> None:
     """Progress that nobody wants to see."""
 
 
-def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
+def run(
+    inbox: Path, out: Path, progress: Progress = silent, now: datetime | None = None, site: Path | None = None
+) -> Result:
     """Take all that lies in the inbox once, update book and outputs.
 
-    A file that was changed a moment ago is waited for until it is whole. Raises SettingsError,
-    PluginError, BookError or JournalBroken, each in words.
+    ``site`` is the site's folder, where it is not the one beside the outputs. A file that was changed a moment ago is
+    waited for until it is whole. Raises SettingsError, PluginError, BookError, JournalBroken or WrongOutputs, each in
+    words.
     """
+    source = find_source(site, out, inbox)
     with hold(out):
-        known = nothing_new(inbox, out)
+        known = nothing_new(inbox, out, source)
         if known is not None:
             return known
-        result = _run(inbox, out, progress, now or datetime.now(UTC))
-        note_finished(inbox, out, result)
+        result = _run(inbox, out, progress, now or datetime.now(UTC), source)
+        note_finished(source, out, result)
         return result
 
 
-def _run(inbox: Path, out: Path, progress: Progress, now: datetime) -> Result:
+def _run(inbox: Path, out: Path, progress: Progress, now: datetime, source: Source) -> Result:
     from pipeline.runs.session import opened
 
-    with logging_to(out), patient_collector(), opened(inbox, out, progress, now) as here:
+    with logging_to(out), patient_collector(), opened(inbox, out, progress, now, source) as here:
         here.settle_changes()
         take_until_quiet(here, progress)
         result = here.publish()
@@ -104,8 +109,8 @@ def issue_anew(
 def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None, site: Path | None = None) -> Result:
     """Make book and outputs anew from the originals and their journal.
 
-    The new book is made beside the old one and takes its place when it is whole; the old one is set aside.
-    ``site``: the folder of the site's plugins, where it is not the one that the journal names.
+    The settings are those of the last journal line; ``site`` is where their plugins lie now. The new book is made
+    beside the old one and takes its place when it is whole; the old one is set aside.
     """
     from pipeline.book.book import Book
     from pipeline.book.changes import awaits_effect

@@ -17,13 +17,16 @@ from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.releases import all_signed
 from pipeline.book.rulings import history
+from pipeline.common.accounts import accounts, give_to_group
 from pipeline.common.disks import network_share
 from pipeline.common.files import remove_parts, same_name
 from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
-from pipeline.inbox.intake import Intake, remaining, say_staying
+from pipeline.inbox.daily import Daily
+from pipeline.inbox.intake import Intake, say_staying
+from pipeline.inbox.pair import Pair, check_mark
 from pipeline.kept.place import kept_folder
 from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
@@ -34,7 +37,7 @@ from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
 from pipeline.site.description import loosened
 from pipeline.site.house import House, build_house
-from pipeline.site.settings_file import site_text
+from pipeline.site.source import Source
 from pipeline.stages.work import Worked, Works
 
 log = logging.getLogger("vatting")
@@ -84,6 +87,7 @@ class Session:
         self.works = Works(house, book, kept)
         site = house.site
         remote, leaves = bool(network_share(inbox)), site["after_taking"] == "move"
+        self.pair = Pair(inbox, out, leaves)
         self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote, leaves)
         self.again = 0.0
         self._told: dict[str, str] = {}
@@ -93,7 +97,10 @@ class Session:
         self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
         tries = Tries(out / TRIES)
-        self.intake = Intake(inbox, out, house, book, originals, tries, self.refresh, reader)
+        account = accounts(remote)
+        self.intake = Intake(
+            inbox, out, house, book, originals, tries, self.refresh, reader, self.pair, account, Daily.of(site)
+        )
         self.result: Result | None = None
 
     @property
@@ -169,7 +176,7 @@ class Session:
 
     def tell(self) -> dict[str, str]:
         """Say beside the returned files why others stay in the inbox; gives what was not said before."""
-        staying = remaining({**self.staying, **self.unreadable}, self.house)
+        staying = {**self.staying, **self.unreadable}
         new = {name: why for name, why in staying.items() if self._told.get(name) != why}
         say_staying(new, self.out)
         self._told = staying
@@ -225,6 +232,7 @@ class Session:
         if step == Step.ALL:
             self.intake.reader.close()  # all is taken: its memory is free for what is worked out now
         issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
+        self.works.said = self.intake.daily.findings()
         worked, made = work_and_publish(
             self.works, self.originals, self.out, self.now, self.progress, issuer, step, pause
         )
@@ -236,17 +244,19 @@ class Session:
 
 
 @contextmanager
-def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None = None) -> Iterator[Session]:
-    """A session on an inbox and its outputs.
+def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None, source: Source) -> Iterator[Session]:
+    """A session on an inbox and its outputs, under the settings of a source.
 
-    Raises SettingsError, PluginError, BookError or JournalBroken, each in words.
+    Raises SettingsError, PluginError, BookError, JournalBroken or WrongOutputs, each in words.
     """
-    text = site_text(inbox)
-    with Reader(text, inbox) as reader:
+    text = source.text
+    with Reader(text, source.site_folder) as reader:
         reader.start_for(inbox)
-        house = reader.house = build_house(text, inbox)
+        check_mark(inbox, out)
+        house = reader.house = build_house(text, source.site_folder)
         originals = Originals(out / "originals")
         out.mkdir(parents=True, exist_ok=True)
+        give_to_group(out, house.site["group"])
         remove_parts(out)
         door.tidy(inbox)
         with open_book(house, out, originals, progress) as book:
@@ -322,6 +332,7 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
         history(worked.rulings, worked.findings, worked.sources),
         worked.missing,
         loosened(house),
+        notes=house.notes,
     )
 
 

@@ -5,19 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from pipeline.contract.findings import Finding
+from pipeline.contract.signatures import Signature
 from pipeline.sheets.rows import SheetRows
 from pipeline.sheets.rulings_sheet import RULINGS
 
 
 @dataclass
 class Judged:
-    """What a file turned out to be: rows by sheet and findings, or why it is returned."""
+    """What a file turned out to be: rows by sheet and findings, a signature, or why it is returned."""
 
     sheets: list[SheetRows] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     reason: str = ""
     remedy: str = ""
     unrecognised: bool = False
+    signature: Signature | None = None
 
     @property
     def returned(self) -> bool:

@@ -62,6 +62,7 @@ class Works:
 
     def __init__(self, house: House, book: Book, kept: Kept, graph: Graph | None = None) -> None:
         self.house, self.book, self.kept, self._graph = house, book, kept, graph or house.graph
+        self.said: list[Finding] = []  # what whoever takes files has to say beside the facts
         self._begin()
         try:
             known = self.kept.record("journal")
@@ -99,8 +100,7 @@ class Works:
         outcome = self.graph.run(states, Values(site=site), issuing, lambda name: name not in left)
         found = [*self.inputs.findings, *(finding for _, finding in outcome.findings)]
         found.extend(_standing_entry_findings(book))
-        found.extend(_plugin_findings(house))
-        found.extend(rulings.findings)
+        found.extend([*_plugin_findings(house), *self.said, *rulings.findings])
         findings = close_ruled(complete(found, sources), rulings, sources)
         findings = _with_site_notes(findings, site, sources)
         self.kept.keep_record("journal", book.digest_of_lines())

@@ -57,7 +57,7 @@ def test_rebuild_in_place_and_elsewhere_gives_the_same_bytes(tmp_path: Path) -> 
     release(room, "release.csv")
     room.table("later.csv", READINGS, [vat_gauge(120.2)])
     room.run()
-    room.write("site.toml", (room.inbox / "site.toml").read_text("utf-8") + "[tolerances]\ngauge_days = 3\n")
+    room.write("site.toml", (room.site / "site.toml").read_text("utf-8") + "[tolerances]\ngauge_days = 3\n")
     room.run()
     assert room.open("blend.stale-gauge")
     before = room.tree()
@@ -164,7 +164,7 @@ def test_rulings_that_cannot_stand_are_told_and_change_nothing(tmp_path: Path) -
 def test_only_who_may_rule_rules(tmp_path: Path) -> None:
     """[rulings] by names them; another's ruling is a finding and is not applied."""
     room = Room(tmp_path)
-    room.write("site.toml", (room.inbox / "site.toml").read_text("utf-8") + '[rulings]\nby = ["B. Person"]\n')
+    room.write("site.toml", (room.site / "site.toml").read_text("utf-8") + '[rulings]\nby = ["B. Person"]\n')
     simple_batch(room, empty="")
     room.run()
     room.rule("a.csv", ruling(heel(room), "accept"))

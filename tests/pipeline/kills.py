@@ -18,11 +18,11 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
-from pipeline.common import files
 from pipeline.inbox import folder as inbox
 from pipeline.kept.store import Kept
 from pipeline.runs import run
 from tests.pipeline.kit import ROWS, csv, xlsx
+from tests.support import lying_in, write_site
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 HEADS = re.compile(rb"[0-9]+: ?[0-9a-f]{4}( ?[0-9a-f]{4}){5,15}")  # each house has its own
@@ -41,7 +41,7 @@ DROPPED = {
 def fill(folder: Path) -> None:
     """An inbox with a file of every fate."""
     (folder / "in").mkdir(parents=True)
-    (folder / "in" / "site.toml").write_text(SITE, "utf-8")
+    write_site(folder / "in", SITE)
     for name, data in DROPPED.items():
         (folder / "in" / name).write_bytes(data)
 
@@ -88,7 +88,7 @@ class Steps:
             self._wrap(module, name, lambda args, name=name: f"{name} {_short(args)}")
         for name in ("unlink", "rename", "replace", "rmdir", "mkdir"):
             self._wrap(Path, name, lambda args, name=name: f"{name} {_short(args)}")
-        self._wrap(files.tempfile, "mkstemp", lambda args: "mkstemp")
+        self._wrap(os, "open", lambda args: f"create {_short(args)}" if args[1] & os.O_CREAT else "")
         self._wrap(builtins, "open", self._opened)
         self._halve(builtins, "open", lambda args: self._opened(args) and Path(str(args[0])).name == "journal.jsonl")
         self._halve(os, "fdopen", lambda args: args[1] == "wb")
@@ -216,7 +216,7 @@ def state(folder: Path) -> dict[str, Any]:
     out = folder / "out"
     journal = Originals(out / "originals").lines()  # whole and in order, or it says so
     return {
-        "journal": [{**line, "site": "", "head": ""} for line in journal],
+        "journal": [{**line, "site_folder": "", "head": ""} for line in journal],
         "originals": sorted(path.name for path in (out / "originals").iterdir()),
         "book": _book(out / "book.sqlite", str(folder)),
         "outputs": {
@@ -226,7 +226,7 @@ def state(folder: Path) -> dict[str, Any]:
             and path.relative_to(out).parts[0] not in ("originals", "log", "kept")
             and not path.name.startswith((".vatting", "book.sqlite", ".part-"))
         },
-        "inbox": sorted(path.name for path in (folder / "in").iterdir()),
+        "inbox": lying_in(folder / "in"),
     }
 
 

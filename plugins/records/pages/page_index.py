@@ -58,6 +58,7 @@ def view(
         "head": run.head,
         "book_date": run.book_date,
         "problems": problems,
+        "settings_notes": list(run.notes),
         "counts": counted,
         "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
         "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in waiting[:MOST_FINDINGS]],

@@ -14,9 +14,9 @@ from pipeline.contract.stages import Stage
 from pipeline.site.house import build_house
 
 
-def plain_run(out: Path, text: str, inbox: Path) -> tuple[dict[str, pd.DataFrame], list[tuple[Any, ...]]]:
+def plain_run(out: Path, text: str, site: Path) -> tuple[dict[str, pd.DataFrame], list[tuple[Any, ...]]]:
     """Frames, and of each finding of a stage what tells it, in no order."""
-    house = build_house(text, inbox)
+    house = build_house(text, site)
     with Book(out / "book.sqlite", house.kinds, only_read=True) as book:
         ruled = standing(book, house.site).ruled
         frames = {kind.name: book.frame(kind, ruled)[0] for kind in house.kinds}

@@ -42,8 +42,8 @@ class Life:
     def check(self) -> None:
         """Outputs, frames and findings are those of a run from nothing."""
         result = self.room.run()
-        text = (self.room.inbox / "site.toml").read_text("utf-8")
-        frames, found = plain_run(self.room.out, text, self.room.inbox)
+        text = (self.room.site / "site.toml").read_text("utf-8")
+        frames, found = plain_run(self.room.out, text, self.room.site)
         for name, frame in frames.items():
             pd.testing.assert_frame_equal(result.worked.frames[name], frame, obj=name)
         codes = ("tied.high", "tied.unknown")
