@@ -28,6 +28,7 @@ if TYPE_CHECKING:
         T_20C,
         T_60F,
         abv_from_mass_fraction,
+        default_scale,
         mass_fraction_from_abv,
         mass_fraction_from_proof,
         mass_fraction_from_strength,
@@ -41,6 +42,7 @@ __all__ = [
     "T_60F",
     "abv_from_mass_fraction",
     "combine_shared",
+    "default_scale",
     "density",
     "density_from_air",
     "density_in_air",
@@ -80,7 +82,7 @@ _MODULES = {
     "uncertainty": ("combine_shared", "proof_uncertainty"),
     "strength": (
         *("T_20C", "T_60F", "abv_from_mass_fraction", "mass_fraction_from_abv", "mass_fraction_from_proof"),
-        *("mass_fraction_from_strength", "proof_from_mass_fraction"),
+        *("mass_fraction_from_strength", "proof_from_mass_fraction", "default_scale"),
     ),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}
