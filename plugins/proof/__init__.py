@@ -15,6 +15,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from plugins.proof.alcoholometry.agreeing import strengths_agree
     from plugins.proof.alcoholometry.air import density_from_air, density_in_air, mass_from_weight, weight_from_mass
     from plugins.proof.alcoholometry.amounts import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
     from plugins.proof.alcoholometry.formula import density
@@ -61,6 +62,7 @@ __all__ = [
     "quantities",
     "read_strength",
     "reduction_steps",
+    "strengths_agree",
     "table_value",
     "to_fill",
     "trim",
@@ -70,6 +72,7 @@ __all__ = [
 ]
 
 _MODULES = {
+    "agreeing": ("strengths_agree",),
     "air": ("density_from_air", "density_in_air", "mass_from_weight", "weight_from_mass"),
     "amounts": ("LITRES_PER_GALLON", "mass_from_volume", "quantities", "volume_L"),
     "formula": ("density",),

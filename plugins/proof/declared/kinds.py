@@ -1,7 +1,7 @@
 """The sheets of the gauger: lab readings; instruments and vessels are in kinds_instruments.py."""
 
 from pipeline import SheetColumn, SheetKind, UnitWords
-from plugins.proof.declared.agreeing import readings_agree
+from plugins.proof.alcoholometry.agreeing import readings_agree
 from plugins.proof.declared.kinds_instruments import INSTRUMENTS, SCALES, VESSELS
 from plugins.proof.declared.words import AS_READ_OR_NOT, CHECKS, REFUSED, REFUSED_IN_REMARKS, STATES
 
@@ -85,8 +85,8 @@ READINGS = SheetKind(
             words=(
                 "observed proof=proof; obs proof=proof; hydrometer proof=proof; proof reading=proof; observed "
                 "abv=%vol; hydrometer reading; observed; obs; observed reading; observed strength; instrument "
-                "reading; meter reading; proof=proof; abv=%vol; density=?; specific gravity=sg60; sp gr=sg60; sg=sg60; strength; "
-                "alcohol; % vol=%vol; alcohol by volume=%vol; value"
+                "reading; meter reading; proof=proof; abv=%vol; density=?; specific gravity=sg60; sp gr=sg60; sg=sg60; "
+                "strength; alcohol; % vol=%vol; alcohol by volume=%vol; value"
             ),
             qualified_by="state",
             agree=readings_agree,

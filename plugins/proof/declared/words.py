@@ -35,11 +35,13 @@ _FAULTS = r"invalid|not valid|bubbles?|(out of|over|under|above|below) ?(the )?(
 REFUSED = (
     rf"{_NOT}\b({_FAULTS}|error|err|fail(ed|ure)?|o\.?l|overload|overflow|unstable|not stable|time ?out|abort(ed)?"
     r"|cancel(l?ed)|rejected|void|filling|no sample|water|air|rinse|check|blank|bad|poor|nok|not ok)\b"
-    r"(?!\s*[:=]?\s*(none|no|0|ok)\b)|^[-*!#_ ]{2,}$"
+    r"(?!\s*[:=]?\s*(none|no|0|ok)\b)|^[*!#]{2,}$|^-{3,}$"
 )
-# in a free remark only words that can be of nothing but the measurement; "water" and "check" alone
+# in a free remark only words that can be of nothing but the measurement, and none that says it was mended ("bubbles,
+# read twice"); "water" alone
+_MENDED = r"^(?!.*\b(twice|again|re-?read|re-?measured|repeated|cleared|removed|gone|afterwards|ok|fine)\b).*"
 REFUSED_IN_REMARKS = (
-    rf"{_NOT}\b({_FAULTS}|(meter|measuring|measurement|filling|reading) error|unstable reading|reading unstable)\b"
+    rf"{_MENDED}{_NOT}\b({_FAULTS}|(meter|measuring|measurement|filling|reading) error|(unstable|bad) reading)\b"
     r"(?!\s*[:=]?\s*(none|no|0|ok)\b)|^(pure |distilled |de-?ioni[sz]ed |di )?water( check| sample)?$"
 )
 # names under which a meter's export lists what is no spirit of a vessel
