@@ -35,6 +35,10 @@ GAL_PER_CASK, TANK_GAL = 46.0, 310.0
 PROOF = {name: 117.0 + place for place, name in enumerate([*CASKS, TANK, NEW])}
 
 
+class Percent(float):
+    """A share in a cell that the spreadsheet shows in per cent."""
+
+
 @dataclass
 class Row:
     """A row as written, and what was meant: proof at 60 °F and US gallons at 60 °F; None where no reading was meant."""
@@ -104,24 +108,37 @@ LAYOUTS = [
     Layout("two", "Observed Proof", "proof", further=(("ABV @ 20 °C", "abv corrected"),)),
     Layout("meter two", "Density (g/cm3)", "density", "Temp (°C)", "Volume (L)", (("ABV @ 20 °C", "abv corrected"),)),
 ]
-SLIPS = ("none", "other strength", "share", "density", "other volume", "refused", "check row", "beside", "decimal")
+BARE = [
+    Layout("reading", "Reading", "abv", "Temp (°C)", "Volume (L)"),
+    Layout("observed", "Observed", "abv", "Temp (°C)", "Bulk litres"),
+    Layout("strength", "Strength", "abv", "Temp (°C)", "Volume (L)"),
+]
+SLIPS = ("none",) + (
+    "percent cell",
+    "other strength",
+    "share",
+    "density",
+    "other volume",
+    "refused",
+    "check row",
+    "beside",
+    "decimal",
+)
 
 
-def files(everything: bool) -> Iterator[File]:
-    """Every layout with every slip that it can have, as CSV; with ``everything`` as a workbook and a semicolon CSV too.
+def files(layouts: list[Layout], everything: bool) -> Iterator[File]:
+    """Every layout with every slip that it can have, at one temperature and in one form of file each, in turn.
 
-    Where not everything is asked for, each third of them is a workbook instead.
+    With ``everything`` at both temperatures and in all forms.
     """
     number = 0
-    for layout in LAYOUTS:
-        for slip in SLIPS:
-            for temperature in (11.0, 27.5):
-                if slip == "beside" and not layout.further:
-                    continue
-                forms = ("csv", "semicolon", "xlsx") if everything else (("csv", "semicolon", "xlsx")[number % 3],)
-                for form in forms:
-                    yield _file(layout, slip, temperature, form, number)
-                    number += 1
+    for layout in layouts:
+        for slip in [slip for slip in SLIPS if layout.further or slip != "beside"]:
+            forms = ("xlsx",) if slip == "percent cell" else FORMS
+            ways = [(degC, form) for degC in JARS for form in forms]
+            for degC, form in ways if everything else [ways[number % len(ways)]]:
+                yield _file(layout, slip, degC, form, number)
+                number += 1
 
 
 def _file(layout: Layout, slip: str, degC: float, form: str, number: int) -> File:
@@ -168,6 +185,8 @@ def _litres(gallons: float, proof: float) -> float:
     return gallons * LITRES_PER_GALLON * float(density(fraction, T_60F) / density(fraction, T_20C))
 
 
+FORMS = ("csv", "semicolon", "xlsx")
+JARS = (11.0, 27.5)  # °C
 OTHER_WAY = {
     "proof": "abv as proof",
     "proof corrected": "abv as proof",
@@ -181,8 +200,13 @@ def _slip(row: Row, layout: Layout, slip: str, degC: float) -> None:
     cells, proof = row.cells, row.proof or 0.0
     if slip == "other strength":
         cells[layout.strength] = written(OTHER_WAY.get(layout.way, "abv corrected"), proof, degC)
+    elif slip == "density" != layout.way:
+        cells[layout.strength] = written("density", proof, degC)
     elif slip in ("share", "density"):
-        cells[layout.strength] = written(slip if layout.way != "density" else "share", proof, degC)
+        cells[layout.strength] = written("share", proof, degC)
+    elif slip == "percent cell":
+        way = layout.way if layout.way.startswith("abv") else "abv corrected"
+        cells[layout.strength] = Percent(written(way, proof, degC) / 100.0)
     elif slip == "other volume":
         figure, litres = float(str(cells[layout.amount])), "L" in layout.amount or "litres" in layout.amount
         cells[layout.amount] = round(figure / LITRES_PER_GALLON if litres else figure * LITRES_PER_GALLON, 1)
@@ -207,12 +231,11 @@ def _bytes(table: list[list[object]], form: str) -> bytes:
     if form == "xlsx":
         book = Workbook()
         for row in table:
-            book.worksheets[0].append(
-                [
-                    date.fromisoformat(str(cell)) if at == 1 and row is not table[0] else cell
-                    for at, cell in enumerate(row)
-                ]
-            )
+            days = [cell if row is table[0] else date.fromisoformat(str(cell)) for cell in row[1:2]]
+            book.worksheets[0].append([row[0], *days, *row[2:]])
+            for at, cell in enumerate(row, start=1):
+                if isinstance(cell, Percent):
+                    book.worksheets[0].cell(book.worksheets[0].max_row, at).number_format = "0.00%"
         raw = io.BytesIO()
         book.save(raw)
         return raw.getvalue()
@@ -234,7 +257,7 @@ def stock() -> dict[str, str]:
     return {
         "casks.csv": casks,
         "gauges.csv": gauges,
-        "vessels.csv": f"Vessel,Kind,Capacity (gal)\n{TANK},tank,500\n",
+        "vessels.csv": f"Vessel,Kind,Capacity (gal)\n{TANK},tank,500\n{NEW},drum,\n",
     }
 
 

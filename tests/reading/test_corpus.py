@@ -15,14 +15,16 @@ NOW = datetime(2031, 11, 1, tzinfo=UTC)
 PROOF_APART, SHARE_APART = 0.6, 0.02  # what rounding to a tenth at another temperature may move
 
 
-def dropped(folder: Path, everything: bool) -> tuple[Result, list[corpus.File]]:
-    """A house with its stock and all files of the corpus, run once."""
+def dropped(
+    folder: Path, market: str, layouts: list[corpus.Layout], everything: bool = False
+) -> tuple[Result, list[corpus.File]]:
+    """A house with its stock and all files of the corpus in these layouts, run once."""
     inbox = folder / "inbox"
     inbox.mkdir(parents=True)
-    (inbox / "site.toml").write_text('markets = ["US"]\ntimezone = "UTC"\n', "utf-8")
+    (inbox / "site.toml").write_text(f'markets = ["{market}"]\ntimezone = "UTC"\n', "utf-8")
     for name, text in corpus.stock().items():
         (inbox / name).write_text(text, "utf-8")
-    made = list(corpus.files(everything))
+    made = list(corpus.files(layouts, everything))
     for file in made:
         (inbox / file.name).write_bytes(file.data)
     return run(inbox, folder / "out", now=NOW), made
@@ -62,17 +64,29 @@ def misread(result: Result, made: list[corpus.File]) -> tuple[list[str], Counter
 
 def test_nothing_is_misread_in_silence(tmp_path: Path) -> None:
     """Silent misreadings: 0, in over 120 files; and of the files without a slip every row is taken."""
-    result, made = dropped(tmp_path, everything=False)
+    result, made = dropped(tmp_path, "US", corpus.LAYOUTS)
     silent, count = misread(result, made)
     assert silent == [] and len(made) >= 120
     assert count["taken"] > 0.6 * count.total()
+    assert asked_of_the_right(result, made) == []
+
+
+def test_no_bare_reading_is_taken_for_proof_where_no_market_has_it(tmp_path: Path) -> None:
+    """In a house for the UK a reading without a scale is % vol; what does not fit that is asked about."""
+    result, made = dropped(tmp_path, "UK", corpus.BARE)
+    assert misread(result, made)[0] == []
+    assert asked_of_the_right(result, made) == []
+
+
+def asked_of_the_right(result: Result, made: list[corpus.File]) -> list[str]:
+    """Files without a slip of which a person is asked something, or that were returned."""
     asked = {finding.place.file for finding in result.worked.findings if finding.severity != "note"}
-    returned = {fate.name for fate in result.fates if fate.outcome == "returned"}
-    assert [file.name for file in made if file.slip == "none" and file.name in asked | returned] == []
+    asked |= {fate.name for fate in result.fates if fate.outcome == "returned"}
+    return [file.name for file in made if file.slip == "none" and file.name in asked]
 
 
 @pytest.mark.long
-def test_nothing_is_misread_in_silence_in_any_form(tmp_path: Path) -> None:
-    """The same of every layout and slip in every form of file."""
-    silent, _ = misread(*dropped(tmp_path, everything=True))
-    assert silent == []
+@pytest.mark.parametrize(("market", "layouts"), [("US", corpus.LAYOUTS), ("UK", corpus.BARE)])
+def test_nothing_is_misread_in_silence_in_any_form(tmp_path: Path, market: str, layouts: list[corpus.Layout]) -> None:
+    """The same of every layout and slip in every form of file and at both temperatures."""
+    assert misread(*dropped(tmp_path, market, layouts, everything=True))[0] == []

@@ -253,8 +253,8 @@ def _rewritten_figures(
 def strange_without_history(table: Table) -> np.ndarray:
     """Readings that nothing can be held against and that no whisky is likely to show.
 
-    Of a cask: those without any other strength. Of a vessel: those of which it had not three alike before, on other
-    days; what is nearly water is water.
+    Of a cask: those without any other strength. Of a vessel: those that are not what it mostly showed before; what is
+    nearly water is water.
     """
     alone = np.isnan(table.compared.previous) & np.isnan(table.compared.others) & (table.filling >= 0)
     of_cask = alone & ((table.proof < WEAK) | (table.proof > STRONG))
@@ -266,10 +266,11 @@ def strange_without_history(table: Table) -> np.ndarray:
 
 
 def _usual_there(table: Table, rows: np.ndarray) -> np.ndarray:
-    """Whether a vessel was read about as weak or strong on three earlier days."""
+    """Whether a vessel was read about as weak or strong on three earlier days, and mostly so."""
     usual = np.zeros(len(table), dtype=bool)
     for row in rows.tolist():
         own = table.rows_of(table.names[table.codes[row]])
-        alike = own[(table.day[own] < table.day[row]) & (np.abs(table.proof[own] / table.proof[row] - 1.0) < ABOUT)]
-        usual[row] = len(np.unique(table.day[alike])) >= OFTEN
+        before = own[(table.day[own] < table.day[row]) & ~np.isnan(table.proof[own])]
+        alike = before[np.abs(table.proof[before] / table.proof[row] - 1.0) < ABOUT]
+        usual[row] = len(np.unique(table.day[alike])) >= OFTEN and 2 * len(alike) > len(before)
     return usual

@@ -14,8 +14,11 @@ from plugins.validation.declared.wording import day, facts, figure
 from plugins.validation.readings.histories import Fillings
 from plugins.validation.readings.table import Table
 
-UNIT_SLIPS = (("L", "gal", LITRES_PER_GALLON), ("gal", "L", 1.0 / LITRES_PER_GALLON))
+# unit as written -> unit that may be meant, and by what the volume grows if it is
+UNIT_SLIPS = {"L": ("gal", LITRES_PER_GALLON), "gal": ("L", 1.0 / LITRES_PER_GALLON)}
 SAME_VOLUME, SAME_PROOF = 0.02, 1.0  # share and proof within which two readings are of one content
+SAME_IN_CASK, PROOF_IN_CASK = 0.08, 6.0  # the same for a cask, which loses some in between
+LOOKED_BACK = 5  # earlier readings of a vessel: the last may hold the same slip
 PRACTICE = "common practice, no source"
 
 
@@ -78,21 +81,33 @@ def _other_way(table: Table, row: int, capacity: float) -> str:
 
 
 def other_unit(table: Table) -> Iterator[Finding]:
-    """Volumes of tanks and vats that are the last one read in the other unit: gallons as litres, or the reverse.
+    """Volumes that are one of the vessel's last in the other unit: gallons written as litres, or the reverse.
 
-    Casks have their own accounts of loss and gain. A vessel is filled and emptied: only a volume that is the last one
-    to the figure, of spirit of the same strength, is asked about.
+    A tank is filled and emptied: only the same content to the figure, of spirit of the same strength, is asked about.
+    What a cask loses and gains is its own account; a slip of units in it is asked about here, each time. A right figure
+    after one slip agrees with more of the readings before.
     """
     stated = table.readings["volume_L"].to_numpy(dtype=float)
     unit = table.readings["volume_unit"].to_numpy(dtype=object)
-    rows = np.flatnonzero(~np.isnan(stated) & (table.filling < 0))
+    rows = np.flatnonzero(~np.isnan(stated))
     rows = rows[np.lexsort((table.at[rows], table.codes[rows]))]
-    for before, row in zip(rows[:-1].tolist(), rows[1:].tolist(), strict=True):
-        if table.codes[before] != table.codes[row] or not abs(table.proof[row] - table.proof[before]) <= SAME_PROOF:
-            continue
-        for written, meant, factor in UNIT_SLIPS:
-            if unit[row] == written and abs(stated[row] * factor / stated[before] - 1.0) <= SAME_VOLUME:
-                yield _other_unit(table, row, before, written, meant, stated[row], stated[before])
+    same, other = np.zeros(len(table), dtype=np.int64), np.zeros(len(table), dtype=np.int64)
+    against = np.full(len(table), -1, dtype=np.int64)
+    for back in range(1, LOOKED_BACK + 1):
+        later, before = rows[back:], rows[:-back]
+        of_cask = table.first_filling[later] >= 0
+        near = np.where(of_cask, SAME_IN_CASK, SAME_VOLUME)
+        alike = np.abs(table.proof[later] - table.proof[before]) <= np.where(of_cask, PROOF_IN_CASK, SAME_PROOF)
+        alike &= table.codes[later] == table.codes[before]
+        ratio = stated[later] / stated[before]
+        factor = np.array([UNIT_SLIPS.get(written, (written, 1.0))[1] for written in unit[later]])
+        in_other = alike & (factor != 1.0) & (np.abs(ratio * factor - 1.0) <= near)
+        same[later] += alike & (np.abs(ratio - 1.0) <= near)
+        other[later] += in_other
+        against[later] = np.where(in_other & (against[later] < 0), before, against[later])
+    for row in rows[(other[rows] > 0) & (other[rows] >= same[rows])].tolist():
+        meant = UNIT_SLIPS[unit[row]][0]
+        yield _other_unit(table, row, int(against[row]), unit[row], meant, stated[row], stated[against[row]])
 
 
 def _other_unit(table: Table, row: int, before: int, written: str, meant: str, litres: float, last: float) -> Finding:
