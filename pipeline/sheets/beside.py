@@ -19,13 +19,13 @@ MOST_ROWS = 5  # rows that are said one by one; more of one column are one quest
 
 
 class Beside(NamedTuple):
-    """What is said of a column or a cell of it: row and column from 0."""
+    """What is said of a column or a cell of it: row and column (``at``) from 0."""
 
     code: str
     severity: str
     message: str
     row: int
-    index: int
+    at: int
     more: dict[str, str]
 
 
@@ -106,7 +106,7 @@ def _figures(matched: Matched, typed: Typed) -> Figures:
 def _in(first: tuple[Matched, Typed], value: float, row: int, context: Context) -> str:
     """An amount in the canonical unit, said in the unit in which the first column states its own."""
     column = first[0].column
-    stated = context.units.find(column.quantity, (first[1].units or {})[row] or "")
+    stated = context.units.find(column.quantity, first[1].units[row] or "" if first[1].units else "")
     canonical = context.units.find(column.quantity, column.unit)
     if stated is None or canonical is None:
         return f"{value:.6g} {column.unit}"

@@ -116,7 +116,7 @@ class _Reader:
         self._say_faults()
         beside = {matched.index: self._column(matched.index) for matched in self.found.beside}
         for said in held_against(self.found, typed, self.cells, beside, self.positions, self.faults, context):
-            self._say(*said[:5], **said.more)
+            self._say(said.code, said.severity, said.message, said.row, said.at, **said.more)
         self._notes()
         return self._assemble(typed)
 

@@ -16,13 +16,13 @@ NAMED_TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(totals?|sum|average|mean|totaa
 
 
 class Aside(NamedTuple):
-    """A row that was not taken, and the note on it: row and column from 0."""
+    """A row that was not taken, and the note on it: row and column (``at``) from 0."""
 
     code: str
     severity: str
     message: str
     row: int
-    index: int
+    at: int
 
 
 def total_rows(found: Recognised, table: Table, positions: Sequence[int], firsts: Sequence[Any]) -> Iterator[Aside]:

@@ -131,14 +131,12 @@ def files(layouts: list[Layout], everything: bool) -> Iterator[File]:
 
     With ``everything`` at both temperatures and in all forms.
     """
-    number = 0
-    for layout in layouts:
-        for slip in [slip for slip in SLIPS if layout.further or slip != "beside"]:
-            forms = ("xlsx",) if slip == "percent cell" else FORMS
-            ways = [(degC, form) for degC in JARS for form in forms]
-            for degC, form in ways if everything else [ways[number % len(ways)]]:
-                yield _file(layout, slip, degC, form, number)
-                number += 1
+    ways = [(degC, form) for degC in JARS for form in FORMS]
+    kinds = [(layout, slip) for layout in layouts for slip in SLIPS if layout.further or slip != "beside"]
+    turns = [(way, *kind) for way in ways for kind in kinds] if everything else []
+    turns = turns or [(ways[place % len(ways)], *kind) for place, kind in enumerate(kinds)]
+    for number, ((degC, form), layout, slip) in enumerate(turns):
+        yield _file(layout, slip, degC, "xlsx" if slip == "percent cell" else form, number)
 
 
 def _file(layout: Layout, slip: str, degC: float, form: str, number: int) -> File:

@@ -89,7 +89,7 @@ def other_unit(table: Table) -> Iterator[Finding]:
     """
     stated = table.readings["volume_L"].to_numpy(dtype=float)
     unit = table.readings["volume_unit"].to_numpy(dtype=object)
-    rows = np.flatnonzero(~np.isnan(stated))
+    rows = np.flatnonzero(~np.isnan(stated) & ~np.isnan(table.proof))
     rows = rows[np.lexsort((table.at[rows], table.codes[rows]))]
     same, other = np.zeros(len(table), dtype=np.int64), np.zeros(len(table), dtype=np.int64)
     against = np.full(len(table), -1, dtype=np.int64)
@@ -97,12 +97,12 @@ def other_unit(table: Table) -> Iterator[Finding]:
         later, before = rows[back:], rows[:-back]
         of_cask = table.first_filling[later] >= 0
         near = np.where(of_cask, SAME_IN_CASK, SAME_VOLUME)
+        of_one = table.codes[later] == table.codes[before]
         alike = np.abs(table.proof[later] - table.proof[before]) <= np.where(of_cask, PROOF_IN_CASK, SAME_PROOF)
-        alike &= table.codes[later] == table.codes[before]
         ratio = stated[later] / stated[before]
         factor = np.array([UNIT_SLIPS.get(written, (written, 1.0))[1] for written in unit[later]])
-        in_other = alike & (factor != 1.0) & (np.abs(ratio * factor - 1.0) <= near)
-        same[later] += alike & (np.abs(ratio - 1.0) <= near)
+        in_other = of_one & alike & (factor != 1.0) & (np.abs(ratio * factor - 1.0) <= near)
+        same[later] += of_one & (np.abs(ratio - 1.0) <= near)
         other[later] += in_other
         against[later] = np.where(in_other & (against[later] < 0), before, against[later])
     for row in rows[(other[rows] > 0) & (other[rows] >= same[rows])].tolist():
