@@ -130,7 +130,7 @@ def header_for(kind: SheetKind, column: SheetColumn, unit: UnitWords | None, uni
         return bare
     said = spoken(unit, units)
     by_name = match_header(kind, bare, units)
-    stated = by_name[2] if by_name else None
+    stated = by_name.unit if by_name else None
     if stated is unit:
         return bare
     implying = [word.partition("=") for word in column.headers[1:]]
@@ -141,7 +141,7 @@ def header_for(kind: SheetKind, column: SheetColumn, unit: UnitWords | None, uni
         tries = [f"{bare} ({said})"]
     for header in tries:
         match = match_header(kind, header, units)
-        if match and match[0] is column and match[2] is unit and not match[3]:
+        if match and match.column is column and match.unit is unit and not match.doubt:
             return header
     return bare
 

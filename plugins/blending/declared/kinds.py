@@ -3,6 +3,7 @@
 from pipeline import SheetColumn, SheetKind
 from plugins.blending.declared.kinds_casks import CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS
+from plugins.proof import strengths_agree
 
 BATCH_WORDS = "batch no; batch number; batch id; vatting; vatting no; blend; blend no; order no"
 CONTAINERS = (("bottle", ("bottles", "glass", "jug")), ("can", ("cans", "tin")))
@@ -194,6 +195,7 @@ BLENDS = SheetKind(
                 "proof=proof; dump proof=proof; strength; drawn strength; drawn abv=%vol; abv=%vol; proof at "
                 "draw=proof; dumped proof=proof"
             ),
+            agree=strengths_agree,
         ),
         SheetColumn(
             "basis",

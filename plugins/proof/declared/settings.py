@@ -14,9 +14,9 @@ SETTINGS = [
         "instruments",
         "default_scale",
         "text",
-        "proof",
-        meaning="scale of a reading that states none",
-        choices=tuple(scale for scale, _ in SCALES),
+        "",
+        meaning="scale of a reading that states none; empty: % vol in a house whose markets lack the US, else proof",
+        choices=("", *(scale for scale, _ in SCALES)),
     ),
     Setting("instruments", "thermometer", "text", "", "", "thermometer used with the hydrometers, for its corrections"),
     Setting(
@@ -26,6 +26,15 @@ SETTINGS = [
         0.5,
         "degC",
         "how far from 20 °C and 60 °F the cell of a meter that shows strength may be",
+        low=0.0,
+    ),
+    Setting(
+        "tolerances",
+        "columns_apart_proof",
+        "number",
+        0.5,
+        "proof",
+        "difference that is let pass between two columns of one sheet that state one strength",
         low=0.0,
     ),
     Setting(
