@@ -14,9 +14,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from pipeline.book.facts import Ruled, current
+from pipeline.book.facts import Counting, Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import as_json, pack_finding, pack_sheet, unpack_finding
+from pipeline.book.schema import SCHEMA
 from pipeline.common.closed import Closed
 from pipeline.common.errors import BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
@@ -26,22 +27,6 @@ from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
 VERSION = 3
-SCHEMA = """
-CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
-CREATE INDEX files_sha256 ON files (sha256);
-CREATE TABLE sheets (sheet INTEGER PRIMARY KEY, number INTEGER NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL,
-                     header_row INTEGER NOT NULL, first_fact INTEGER NOT NULL, count INTEGER NOT NULL,
-                     columns TEXT NOT NULL);
-CREATE TABLE blocks (sheet INTEGER NOT NULL, name TEXT NOT NULL, data BLOB NOT NULL, PRIMARY KEY (sheet, name));
-CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_from INTEGER NOT NULL,
-                     kind TEXT NOT NULL, changed TEXT NOT NULL);
-CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
-CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
-CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
-CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
-CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
-"""
 
 
 class Book:
@@ -62,7 +47,8 @@ class Book:
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         self._states: dict[str, tuple[Any, ...]] = {}
-        self._made: dict[str, tuple[pd.DataFrame, np.ndarray]] = {}  # with the positions of its rows in what is loaded
+        self._counted: dict[str, tuple[Any, Counting]] = {}
+        self._made: dict[str, tuple[pd.DataFrame, Counting]] = {}
         self.grown: dict[str, tuple[pd.DataFrame, pd.DataFrame]] = {}
         """Of each kind the frame that was gone on with last, and what it became: the same rows, and more."""
         fresh = not path.exists()
@@ -230,23 +216,31 @@ class Book:
 
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
-        loaded = self.load(kind, ruled.undone)
-        names = {int(line["number"]): line["name"] for line in self._lines}
-        kept, findings = current(loaded, kind, ruled, names)
-        return self._as_frame(loaded, kind, kept), findings
+        counted = self.counted(kind, ruled)
+        return self._as_frame(kind, counted), counted.findings
 
-    def _as_frame(self, loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
+    def counted(self, kind: SheetKind, ruled: Ruled) -> Counting:
+        """Which of the kind's facts count, column by column."""
+        loaded = self.load(kind, ruled.undone)
+        basis = (*self.state_of(kind), ruled)
+        if kind.name not in self._counted or self._counted[kind.name][0] != basis:
+            headers = {info.sheet: frozenset(info.columns) for info in self.sheets_of(kind)}
+            self._counted[kind.name] = basis, current(loaded, kind, ruled, self._lines_by_number(), headers)
+        return self._counted[kind.name][1]
+
+    def _as_frame(self, kind: SheetKind, counted: Counting) -> pd.DataFrame:
         """The frame; where the facts that counted before still do, what was made of them is gone on with."""
+        loaded, kept = self.loaded[kind.name], counted.kept
         before = self._made.get(kind.name)
-        count = len(before[1]) if before else 0
-        if before is None or not 0 < count <= len(kept) or not np.array_equal(kept[:count], before[1]):
-            made = as_frame(loaded, kind, kept)
+        count = len(before[1].kept) if before else 0
+        if before is None or not 0 < count <= len(kept) or not counted.goes_on(before[1]):
+            made = as_frame(loaded, kind, kept, counted.origins)
         elif count == len(kept):
             made = before[0]
         else:
             made = pd.concat([before[0], as_frame(loaded, kind, kept[count:])], ignore_index=True)
             self.grown[kind.name] = (before[0], made)
-        self._made[kind.name] = made, kept
+        self._made[kind.name] = made, counted
         return made
 
     def sheets(self) -> list[SheetInfo]:
@@ -287,7 +281,7 @@ class Book:
         lines = self._lines_by_number() if count < len(infos) else {}
         for info in infos[count:]:
             line = lines[info.number]
-            came = [line[name] for name in ("number", "name", "sha256", "settings", "taken_at")]
+            came = [line.get(name) for name in ("number", "name", "sha256", "settings", "taken_at", "seen_at")]
             digest = text_digest(digest, info.sheet, info.name, info.first_fact, info.count, info.columns, came)
         self._identities[kind.name] = len(infos), digest
         copies = self.sql.execute("SELECT * FROM copies WHERE kind = ? ORDER BY fact", (kind.name,)).fetchall()
@@ -342,13 +336,14 @@ class Book:
         return fact if copy is None else self._last_copy(int(copy))
 
     def unit_of(self, kind: SheetKind, fact: int, column: SheetColumn) -> str:
-        """The unit in which a fact's sheet stated a column; empty if none."""
+        """The unit in which a fact's column was stated; empty if none."""
         if not column.quantity:
             return ""
-        loaded = self.load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
+        ruled = self._counted[kind.name][0][-1] if kind.name in self._counted else Ruled()
+        counted, loaded = self.counted(kind, ruled), self.loaded[kind.name]
         units = loaded.values.get(f"{column.name}_unit")
-        at = np.flatnonzero(loaded.fact == fact)
-        return (units[int(at[0])] or "") if units is not None and len(at) else ""
+        at = counted.origin(loaded, fact, f"{column.name}_unit")
+        return (units[at] or "") if units is not None and at is not None else ""
 
     def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
         """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""

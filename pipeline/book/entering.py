@@ -21,11 +21,21 @@ KEPT = 1000  # findings of a returned file that its journal line keeps
 
 
 def enter(
-    name: str, data: bytes, judged: Judged, house: House, book: Book, originals: Originals, now: datetime
+    name: str,
+    data: bytes,
+    judged: Judged,
+    house: House,
+    book: Book,
+    originals: Originals,
+    now: datetime,
+    seen: datetime | None = None,
 ) -> Fate:
-    """Journal a judged file and enter it. The journal line is on disk before this returns."""
+    """Journal a judged file and enter it. The journal line is on disk before this returns.
+
+    ``seen``: when it was first seen in the inbox, with whatever lay there beside it (default: now).
+    """
     line = new_line(originals, book, house, now)
-    line.update(name=name, size=len(data))
+    line.update(name=name, size=len(data), seen_at=in_utc(seen or now))
     if judged.returned:
         line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
@@ -42,11 +52,16 @@ def new_line(originals: Originals, book: Book, house: House, now: datetime) -> d
     """The head of a new journal line."""
     return {
         "number": book.last_number + 1,
-        "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "taken_at": in_utc(now),
         "settings": originals.keep(house.site.text.encode("utf-8")),
         "site": str(house.folder.resolve()) if house.folder else "",
         "versions": house.versions,
     }
+
+
+def in_utc(moment: datetime) -> str:
+    """A moment as journal lines state it."""
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:

@@ -118,12 +118,13 @@ class Session:
         A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
         """
         self._listener, self._held_since = told, time.monotonic()
+        seen = self.now
         try:
             for file in files:
                 if stopped():
                     break
                 self.progress("taking", file.name)
-                self._take(file)
+                self._take(file, seen)
                 if len(self._untold) >= TOGETHER or time.monotonic() - self._held_since > TOGETHER_SECONDS:
                     self._finish()
             self._finish()
@@ -131,9 +132,9 @@ class Session:
             self.intake.give_up()
             raise
 
-    def _take(self, file: door.Waiting) -> None:
+    def _take(self, file: door.Waiting, seen: datetime) -> None:
         try:
-            fates = self.intake.take(file, self.now)
+            fates = self.intake.take(file, self.now, seen)
         except door.CannotBeRead as error:
             if file.path.exists() or (self.inbox / file.path.name).exists():
                 self.unreadable[file.name] = str(error)

@@ -27,6 +27,8 @@ READINGS = SheetKind(
     meaning="one lab reading of a cask, tank, vat or sample",
     looks_like="lab readings",
     dates="taken_at",
+    measured=True,
+    apart=("purpose", "sample_point"),
     columns=(
         SheetColumn(
             "vessel",

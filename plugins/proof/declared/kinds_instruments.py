@@ -23,6 +23,7 @@ INSTRUMENTS = SheetKind(
     shared=True,
     meaning="one point of a calibration certificate",
     looks_like="a calibration certificate",
+    measured=True,
     columns=(
         SheetColumn(
             "instrument",
@@ -115,6 +116,8 @@ VESSELS = SheetKind(
     key=("vessel", "depth"),
     meaning="a tank or vat, or one point of its dip table",
     looks_like="a vessel list or dip table",
+    measured=True,
+    stated_at="calibrated_on",
     columns=(
         SheetColumn(
             "vessel",
