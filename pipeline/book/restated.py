@@ -280,7 +280,7 @@ def _taken_away(folded: _Folded, kind: SheetKind, lost: dict[int, list[tuple[She
                     column=first.name,
                     observed="nothing",
                     expected=plain(was[first.frame_column]),
-                    remedy="Rule accept if it is to be empty; else drop the file again with the value, or no such column.",
+                    remedy="Rule accept if it is to be empty; else drop the file again with the value.",
                 )
             )
     return findings

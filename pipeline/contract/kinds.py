@@ -110,6 +110,7 @@ class SheetKind:
     ``measured``: its rows were measured once, so that another file which states one otherwise is for a person
     to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
     latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
+    ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
     """
 
     name: str
@@ -125,6 +126,7 @@ class SheetKind:
     measured: bool = False
     stated_at: str = ""
     apart: tuple[str, ...] = ()
+    of_another: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

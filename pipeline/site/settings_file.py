@@ -43,6 +43,16 @@ ENGINE_SETTINGS = (
     Setting("", "book", "text", "book.sqlite", meaning="file of the book, relative to the outputs"),
     Setting("", "plugin_folders", "list", [], meaning="folders with the site's own plugins, relative to site.toml"),
     Setting("", "replacing", "table", {}, meaning="per frame, the plugin whose stage replaces the built-in one"),
+    Setting(
+        "sheets",
+        "take_hidden",
+        "yes_no",
+        False,
+        meaning="whether hidden and filtered rows and columns of workbooks count",
+    ),
+    Setting(
+        "sheets", "take_struck_out", "yes_no", False, meaning="whether rows of workbooks that are struck out count"
+    ),
     Setting("rulings", "by", "list", [], meaning="who may rule on findings; empty: whoever signs"),
     Setting("limits", "file_megabytes", "number", 100.0, unit="MB", meaning="largest file that is taken", low=0.001),
     Setting(

@@ -1,7 +1,8 @@
 """The sheets of the gauger: lab readings; instruments and vessels are in kinds_instruments.py."""
 
 from pipeline import SheetColumn, SheetKind, UnitWords
-from plugins.proof.declared.kinds_instruments import INSTRUMENTS, SCALES, VESSELS
+from pipeline.sheets.units import COMMON
+from plugins.proof.declared.kinds_instruments import INSTRUMENT_CHECKS, INSTRUMENTS, SCALES, VESSELS
 
 STRENGTH_UNITS = [
     UnitWords("strength", "proof", ("proof", "us proof", "° proof", "°proof", "degrees proof", "pf", "deg proof")),
@@ -18,6 +19,13 @@ STRENGTH_UNITS = [
     UnitWords(
         "strength", "sg60", ("sg60", "sg", "s g", "sp gr", "specific gravity", "sg 60/60", "sg60/60", "sg 60/60°f")
     ),
+]
+
+# what an instrument may show: nothing is converted on entry, since its own scale is not known there
+INDICATION_UNITS = [
+    UnitWords("indication", unit.unit, unit.words)
+    for unit in (*COMMON, *STRENGTH_UNITS)
+    if unit.quantity in ("temperature", "mass", "volume", "length", "strength") and unit.unit != "g"
 ]
 
 
@@ -238,4 +246,4 @@ READINGS = SheetKind(
     ),
 )
 
-KINDS = [READINGS, INSTRUMENTS, VESSELS]
+KINDS = [READINGS, INSTRUMENTS, INSTRUMENT_CHECKS, VESSELS]
