@@ -281,7 +281,7 @@ class Book:
         lines = self._lines_by_number() if count < len(infos) else {}
         for info in infos[count:]:
             line = lines[info.number]
-            came = [line.get(name) for name in ("number", "name", "sha256", "settings", "taken_at", "seen_at")]
+            came = [line.get(name) for name in ("number", "name", "sha256", "settings", "taken_at", "beside")]
             digest = text_digest(digest, info.sheet, info.name, info.first_fact, info.count, info.columns, came)
         self._identities[kind.name] = len(infos), digest
         copies = self.sql.execute("SELECT * FROM copies WHERE kind = ? ORDER BY fact", (kind.name,)).fetchall()

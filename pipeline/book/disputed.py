@@ -6,7 +6,6 @@ The alphabet is no order: of two files that lay in the inbox at one moment neith
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import datetime
 
 from pipeline.book.fact_words import is_missing, named, plain, subject, telling_apart
 from pipeline.book.restated import compared, in_order
@@ -14,8 +13,6 @@ from pipeline.common.files import same_name
 from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import NUMBERS, SheetKind
-
-TOGETHER_SECONDS = 10  # what one hand drops at once is seen within these
 
 
 def between_files(
@@ -70,12 +67,11 @@ def _pairs(again: pd.DataFrame) -> np.ndarray:
 
 
 def _together(again: pd.DataFrame, kind: SheetKind) -> np.ndarray:
-    """Rows of a file that was seen in the inbox at the same moment as the file of the row before."""
+    """Rows of a file that lay in the inbox at the same moment as the file of the row before."""
     pair = _pairs(again)
-    seen = {text: datetime.fromisoformat(text).timestamp() for text in again["_seen"].dropna().unique()}
-    moments = again["_seen"].map(seen).astype(float).to_numpy()
+    beside = again["_beside"].to_numpy()
     near = np.zeros(len(again), dtype=bool)
-    near[1:] = np.abs(np.diff(moments)) <= TOGETHER_SECONDS  # NaN of an older journal is near nothing
+    near[1:] = beside[1:] == beside[:-1]
     if kind.stated_at and kind.stated_at in again:
         stated = again[kind.stated_at].to_numpy(object)
         differ = [

@@ -28,14 +28,15 @@ def enter(
     book: Book,
     originals: Originals,
     now: datetime,
-    seen: datetime | None = None,
+    beside: int = 0,
 ) -> Fate:
     """Journal a judged file and enter it. The journal line is on disk before this returns.
 
-    ``seen``: when it was first seen in the inbox, with whatever lay there beside it (default: now).
+    ``beside``: the number of the first of the files that lay in the inbox at one moment, of which none is the later
+    one; 0 for a file that stands for itself.
     """
     line = new_line(originals, book, house, now)
-    line.update(name=name, size=len(data), seen_at=in_utc(seen or now))
+    line.update(name=name, size=len(data), beside=beside or line["number"])
     if judged.returned:
         line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
@@ -52,16 +53,11 @@ def new_line(originals: Originals, book: Book, house: House, now: datetime) -> d
     """The head of a new journal line."""
     return {
         "number": book.last_number + 1,
-        "taken_at": in_utc(now),
+        "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "settings": originals.keep(house.site.text.encode("utf-8")),
         "site": str(house.folder.resolve()) if house.folder else "",
         "versions": house.versions,
     }
-
-
-def in_utc(moment: datetime) -> str:
-    """A moment as journal lines state it."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:

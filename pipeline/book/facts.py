@@ -119,15 +119,15 @@ def _of_files_again(loaded: Loaded, files: Mapping[int, Mapping[str, Any]]) -> n
 
 
 def _table(loaded: Loaded, rows: np.ndarray, files: Mapping[int, Mapping[str, Any]]) -> pd.DataFrame:
-    """Some of the facts (positions), each by its position, with its file's name and when that was first seen."""
+    """Some of the facts (positions), each by its position, its file and the first one dropped with that."""
     system = {name: taken(getattr(loaded, name), rows) for name in SYSTEM if hasattr(loaded, name)}
     values = {name: taken(listed, rows) for name, listed in loaded.values.items() if not name.endswith("_utc")}
     columns = {name: pd.Series(listed, dtype=object) for name, listed in values.items()}
     numbers = np.unique(system["number"]).tolist()
     names = pd.Series(system["number"]).map({number: files[number]["name"] for number in numbers})
-    seen = pd.Series(system["number"]).map({number: files[number].get("seen_at") for number in numbers})
+    beside = pd.Series(system["number"]).map({number: files[number].get("beside", number) for number in numbers})
     return pd.DataFrame(
-        {**system, "_sheet": taken(loaded.sheet, rows), "_file": names, "_seen": seen, **columns}
+        {**system, "_sheet": taken(loaded.sheet, rows), "_file": names, "_beside": beside, **columns}
     ).set_axis(rows)
 
 

@@ -16,7 +16,7 @@ from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import Finding
 from pipeline.contract.kinds import NUMBERS, SheetColumn, SheetKind
 
-SYSTEM = ("fact", "number", "row", "key", "void", "copied", "_sheet", "_file", "_seen")
+SYSTEM = ("fact", "number", "row", "key", "void", "copied", "_sheet", "_file", "_beside")
 TOLD_ALONE = 10  # rows of one file that lose the same columns are told of one by one up to so many
 
 

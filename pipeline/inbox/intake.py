@@ -7,7 +7,7 @@ import os
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from sqlite3 import OperationalError
 from typing import Any
@@ -27,7 +27,6 @@ from pipeline.site.house import House
 
 log = logging.getLogger("vatting")
 
-BEFORE = timedelta(minutes=1)  # an interrupted run saw it before whatever lies beside it now
 SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
 
 
@@ -63,15 +62,16 @@ class Intake:
         while self.leaving:
             door.unclaim(self.leaving.pop(0), self.inbox)
 
-    def take(self, file: door.Waiting, now: datetime, seen: datetime) -> list[Fate]:
-        """Take one file, ``seen`` with others of which none is the later one; nothing for one that stays as it is known
-        to be. It is taken for good with ``finish``.
+    def take(self, file: door.Waiting, now: datetime, beside: int) -> list[Fate]:
+        """Take one file, for good with ``finish``; nothing for one that stays as it is known to be.
+
+        ``beside``: the number of the first of the files that were seen with it.
 
         Raises CannotBeRead, or OSError and OperationalError of a disk that is full or read-only: then
         the file waits where it lay and nothing of it was entered.
         """
         interrupted = file.claimed
-        seen = seen - BEFORE if interrupted else seen
+        beside = 0 if interrupted else beside  # an interrupted run saw it before whatever lies there now
         leaves = self.house.site["after_taking"] == "move" or interrupted
         link = file.path.is_symlink()
         data = self._read(file) if link else b""  # where a link leads is lost once it is moved
@@ -79,7 +79,7 @@ class Intake:
             file = door.claim(file, self.inbox)  # before reading: what is read is what leaves
         try:
             data = data if link else self._read(file)
-            fates = self._fates(file, data, leaves, interrupted, now, seen)
+            fates = self._fates(file, data, leaves, interrupted, now, beside)
         except (door.CannotBeRead, OSError, OperationalError):
             door.unclaim(file, self.inbox)
             raise
@@ -91,7 +91,7 @@ class Intake:
         return door.read(file, self.house.site["limits.file_megabytes"] * 1e6)
 
     def _fates(
-        self, file: door.Waiting, data: bytes, leaves: bool, interrupted: bool, now: datetime, seen: datetime
+        self, file: door.Waiting, data: bytes, leaves: bool, interrupted: bool, now: datetime, beside: int
     ) -> list[Fate]:
         known = _known(self.book, data, self.house)
         if known is not None and known["outcome"] == "taken":
@@ -101,9 +101,9 @@ class Intake:
             return [replace(fate_of_line(known), name=file.name)]
         if known is not None and not leaves:
             return []
-        return [self._enter(file, data, leaves, now, seen)]
+        return [self._enter(file, data, leaves, now, beside)]
 
-    def _enter(self, file: door.Waiting, data: bytes, leaves: bool, now: datetime, seen: datetime) -> Fate:
+    def _enter(self, file: door.Waiting, data: bytes, leaves: bool, now: datetime, beside: int) -> Fate:
         house, book = self.house, self.book
         judged = self._judge(file.name, data, now)
         if judged.releases or any(book.known_finding(name) is None for name in judged.ruled_on):
@@ -118,7 +118,7 @@ class Intake:
             book.hold()
         if judged.returned:
             _give_back(file, self.out, data, judged, leaves)
-        fate = enter(file.name, data, judged, house, book, self.originals, now, seen)
+        fate = enter(file.name, data, judged, house, book, self.originals, now, beside)
         if not judged.returned:
             _settle(file, self.out)  # not before: a full disk may yet keep the file waiting
         return fate
