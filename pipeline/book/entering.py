@@ -33,13 +33,15 @@ def enter(
     originals: Originals,
     now: datetime,
     account: str = NOT_TOLD,
+    beside: int = 0,
 ) -> Fate:
     """Journal a judged file and enter it. The journal line is on disk before this returns.
 
-    ``account`` of the system owned the file when it was read.
+    ``account`` of the system owned the file when it was read. ``beside``: the number of the first of the files that
+    lay in the inbox at one moment, of which none is the later one; 0 for a file that stands for itself.
     """
     line = new_line(originals, book, house, now)
-    line.update(name=name, size=len(data), account=account)
+    line.update(name=name, size=len(data), account=account, beside=beside or line["number"])
     if judged.returned:
         whole = len(data) <= house.site["limits.file_megabytes"] * 1e6  # of a larger one only the beginning was read
         digest = originals.keep(data) if whole else sha256(data)

@@ -123,7 +123,7 @@ def _said(about: dict[str, Any]) -> tuple[str, str]:
 
 def _not_restated(entries: list[Entry], book: Book) -> list[Entry]:
     """Those of rulings whose facts no later file stated again."""
-    sources = Sources(book)
+    sources = Sources(book, Ruled())
     return [
         (number, about)
         for number, about in entries

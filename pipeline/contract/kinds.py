@@ -139,6 +139,10 @@ class SheetKind:
     column of ``day_of_taking`` is the day on which the file was taken; a blank in a column of
     ``defaults`` is made of the other columns named there. ``shared``: many rows of other kinds rest on
     each of its rows, so that a finding which rests on one beside others tells nothing of those that do too.
+    ``measured``: its rows were measured once, so that another file which states one otherwise is for a person
+    to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
+    latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
+    ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
     """
 
     name: str
@@ -151,6 +155,10 @@ class SheetKind:
     day_of_taking: tuple[str, ...] = ()
     defaults: tuple[tuple[str, tuple[str, ...]], ...] = ()
     shared: bool = False
+    measured: bool = False
+    stated_at: str = ""
+    apart: tuple[str, ...] = ()
+    of_another: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

@@ -77,14 +77,17 @@ class Intake:
         while self.leaving:
             door.unclaim(self.leaving.pop(0), self.inbox)
 
-    def take(self, file: door.Waiting, now: datetime) -> list[Fate]:
+    def take(self, file: door.Waiting, now: datetime, beside: int) -> list[Fate]:
         """Take one file, for good with ``finish``; nothing for one that stays as it is known to be.
+
+        ``beside``: the number of the first of the files that were seen with it.
 
         Raises CannotBeRead, or OSError and OperationalError of a disk that is full or read-only: then
         the file waits where it lay and nothing of it was entered.
         """
         self.pair.check()
         interrupted = file.claimed
+        beside = 0 if interrupted else beside  # an interrupted run saw it before whatever lies there now
         leaves = self.house.site["after_taking"] == "move" or interrupted
         if leaves:
             self.daily.check(self.book, now.astimezone(self.house.site.zone), 0)  # before it is moved about
@@ -96,7 +99,7 @@ class Intake:
             if read is None:
                 read = self._read(file)
                 file = replace(file, seen=read.seen)
-            fates = self._fates(file, read, leaves, interrupted, now)
+            fates = self._fates(file, read, leaves, interrupted, now, beside)
         except (door.CannotBeRead, OSError, OperationalError):
             door.unclaim(file, self.inbox)
             raise
@@ -107,7 +110,9 @@ class Intake:
     def _read(self, file: door.Waiting) -> Plain:
         return door.read(file, self.house.site["limits.file_megabytes"] * 1e6)
 
-    def _fates(self, file: door.Waiting, read: Plain, leaves: bool, interrupted: bool, now: datetime) -> list[Fate]:
+    def _fates(
+        self, file: door.Waiting, read: Plain, leaves: bool, interrupted: bool, now: datetime, beside: int
+    ) -> list[Fate]:
         data = read.data
         if is_key_file(data):
             raise door.CannotBeRead(A_KEY)
@@ -120,11 +125,11 @@ class Intake:
         if known is not None and not leaves:
             return []
         self.daily.check(self.book, now.astimezone(self.house.site.zone), len(data))
-        fate = self._enter(file, read, leaves, now)
+        fate = self._enter(file, read, leaves, now, beside)
         self.daily.count(len(data))
         return [fate]
 
-    def _enter(self, file: door.Waiting, read: Plain, leaves: bool, now: datetime) -> Fate:
+    def _enter(self, file: door.Waiting, read: Plain, leaves: bool, now: datetime, beside: int) -> Fate:
         house, book, data = self.house, self.book, read.data
         judged = self._judge(file.name, data, now)
         if judged.rules:
@@ -140,7 +145,7 @@ class Intake:
         if judged.returned:
             _give_back(file, self.out, data, judged, leaves)
         account = self.account(read.owner)
-        fate = enter(file.name, data, judged, house, book, self.originals, now, account)
+        fate = enter(file.name, data, judged, house, book, self.originals, now, account, beside)
         if not judged.returned:
             _settle(file, self.out)  # not before: a full disk may yet keep the file waiting
         return fate

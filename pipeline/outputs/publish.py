@@ -6,17 +6,14 @@ import json
 import logging
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from datetime import date
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.entering import new_line
-from pipeline.book.fates import Fate
 from pipeline.book.journal import Originals
-from pipeline.book.releases import Signed
-from pipeline.book.rulings import HistoryLine, close_ruled
+from pipeline.book.rulings import close_ruled
 from pipeline.book.versions import compare
 from pipeline.common.file_names import safe_name
 from pipeline.common.files import sha256
@@ -30,8 +27,8 @@ from pipeline.outputs.earlier_versions import changed_finding
 from pipeline.outputs.making import Maker
 from pipeline.outputs.released import lapsed, lapsed_finding, restore_signed, settle
 from pipeline.outputs.replacing import NotPublished, replace_file
+from pipeline.outputs.run_info import RunInfo
 from pipeline.outputs.standings import SIGNING, last_codes
-from pipeline.site.description import Loosened
 from pipeline.site.house import House
 from pipeline.stages.work import Worked, complete, known_by_id
 
@@ -42,29 +39,6 @@ REMEDIES = {
     "outputs.not-as-written": "Ask who changed it. What people have to say goes into the inbox, not into the outputs.",
 }
 CHUNK = 32  # files of one report between two looks into the inbox
-
-
-@dataclass
-class RunInfo:
-    """What reports may know of the run: the reserved parameter ``run``.
-
-    ``releases`` maps a batch (case-folded) to all its signed releases, the last last; ``missing`` maps a frame that
-    could not be worked out to the frame whose stage failed; ``loosened``: settings that let more pass than
-    their defaults; ``links`` are paths that the first page shows, each with what lies there, and ``head`` is
-    the journal's: known only to ``last`` reports. ``notes`` say how the settings came to be.
-    """
-
-    files: list[Fate] = field(default_factory=list)
-    versions: dict[str, Any] = field(default_factory=dict)
-    problems: list[str] = field(default_factory=list)
-    book_date: date | None = None
-    releases: dict[str, list[Signed]] = field(default_factory=dict)
-    history: list[HistoryLine] = field(default_factory=list)
-    missing: dict[str, str] = field(default_factory=dict)
-    loosened: list[Loosened] = field(default_factory=list)
-    links: list[tuple[str, str]] = field(default_factory=list)
-    head: str = ""
-    notes: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)

@@ -58,7 +58,7 @@ def _by_stages(house: House, judged: dict[Path, Judged], now: datetime) -> list[
         originals = Originals(Path(name) / "originals")
         with Book(Path(name) / "book.sqlite", house.kinds) as book:
             for path, item in judged.items():
-                enter(path.name, path.read_bytes(), item, house, book, originals, now)
+                enter(path.name, path.read_bytes(), item, house, book, originals, now, beside=1)
             entered = {(f.code, f.place) for _, f in book.entry_findings()}
             worked = work(house, book, graph=graph_that_speaks(house))
     return [f for f in worked.findings if f.place != Place() and (f.code, f.place) not in entered]

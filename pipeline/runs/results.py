@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.book.fates import Fate
 
 if TYPE_CHECKING:
-    from pipeline.outputs.publish import RunInfo
+    from pipeline.outputs.run_info import RunInfo
     from pipeline.stages.work import Worked
 
 FAILED = ("stage.failed", "report.failed", "plugin.not-loaded")

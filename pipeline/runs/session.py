@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import math
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -31,7 +32,8 @@ from pipeline.kept.place import kept_folder
 from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
-from pipeline.outputs.publish import Publisher, RunInfo
+from pipeline.outputs.publish import Publisher
+from pipeline.outputs.run_info import RunInfo
 from pipeline.runs.changes_noted import note_effect, note_house
 from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
@@ -44,6 +46,7 @@ log = logging.getLogger("vatting")
 
 TRIES = ".vatting.tries"
 TOGETHER, TOGETHER_SECONDS = 50, 0.5
+AT_ONCE_SECONDS = 0.25  # what one hand drops at once may come in one by one
 HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
 
 
@@ -93,6 +96,7 @@ class Session:
         self._told: dict[str, str] = {}
         self._untold: list[Fate] = []
         self._held_since = 0.0
+        self._began = (0, -math.inf)
         self._listener: Callable[[Fate], None] = lambda fate: None
         self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
@@ -129,12 +133,13 @@ class Session:
         A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
         """
         self._listener, self._held_since = told, time.monotonic()
+        beside = self._beside()
         try:
             for file in files:
                 if stopped():
                     break
                 self.progress("taking", file.name)
-                self._take(file)
+                self._take(file, beside)
                 if len(self._untold) >= TOGETHER or time.monotonic() - self._held_since > TOGETHER_SECONDS:
                     self._finish()
             self._finish()
@@ -142,9 +147,16 @@ class Session:
             self.intake.give_up()
             raise
 
-    def _take(self, file: door.Waiting) -> None:
+    def _beside(self) -> int:
+        """The number of the first file of those that are taken now: none of them is the later one."""
+        now = time.monotonic()
+        if now - self._began[1] > AT_ONCE_SECONDS:
+            self._began = self.book.last_number + 1, now
+        return self._began[0]
+
+    def _take(self, file: door.Waiting, beside: int) -> None:
         try:
-            fates = self.intake.take(file, self.now)
+            fates = self.intake.take(file, self.now, beside)
         except door.CannotBeRead as error:
             if file.path.exists() or (self.inbox / file.path.name).exists():
                 self.unreadable[file.name] = str(error)

@@ -175,6 +175,11 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
         _take_unit_column(found, index, header)
     for index, header in times:
         _take_time_column(found, index, header)
+    others = [header for _, header in unknown if plain(header) in map(plain, kind.of_another)]
+    found.doubts.extend(
+        f"column {header!r} belongs to another kind of sheet, so take it out or name all columns as that kind does"
+        for header in others
+    )
     found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
     return found
 

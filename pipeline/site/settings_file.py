@@ -62,6 +62,16 @@ ENGINE_SETTINGS = (
         meaning="persons, each under [[people]]: name, aliases, roles, from, until, keys",
     ),
     Setting(
+        "sheets",
+        "take_hidden",
+        "yes_no",
+        False,
+        meaning="whether hidden and filtered rows and columns of workbooks count",
+    ),
+    Setting(
+        "sheets", "take_struck_out", "yes_no", False, meaning="whether rows of workbooks that are struck out count"
+    ),
+    Setting(
         "rulings",
         "by",
         "list",

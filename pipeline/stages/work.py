@@ -95,7 +95,7 @@ class Works:
         rulings = standing(book, house.site)
         states = self.inputs.bring_up(rulings.ruled)
         site = house.site.on(self.inputs.book_date)
-        sources = Sources(book, rulings.ruled.undone)
+        sources = Sources(book, rulings.ruled)
         self.graph.progress, self.graph.pause = progress, pause
         outcome = self.graph.run(states, Values(site=site), issuing, lambda name: name not in left)
         found = [*self.inputs.findings, *(finding for _, finding in outcome.findings)]

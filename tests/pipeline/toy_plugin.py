@@ -33,6 +33,8 @@ GAUGES = SheetKind(
     meaning="one toy reading of a vessel",
     looks_like="toy readings",
     dates="taken_at",
+    measured=True,
+    apart=("method",),
     columns=(
         SheetColumn("vessel", "name", required=True, words="cask; cask no; barrel"),
         SheetColumn("taken_at", "moment", required=True, past=True, words="date; read at; gauge date"),

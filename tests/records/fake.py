@@ -12,7 +12,7 @@ import pandas as pd
 from pipeline.book.releases import Signed
 from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Finding, Place, Ruling
-from pipeline.outputs.publish import RunInfo
+from pipeline.outputs.run_info import RunInfo
 from pipeline.outputs.standings import stamped
 from plugins.records import reports
 from tests.records.fake_claims import add_labels, add_tasting

@@ -137,6 +137,7 @@ BLENDS = SheetKind(
     meaning="one addition to a batch: a cask, a vessel, water, heel, or a named addition",
     looks_like="a blend sheet",
     dates="drawn_at",
+    measured=True,
     columns=(
         SheetColumn("batch", "name", required=True, words=BATCH_WORDS, example="B-26-01"),
         SheetColumn(
@@ -231,6 +232,7 @@ BOTTLINGS = SheetKind(
     meaning="one bottling run of a batch",
     looks_like="a bottling record",
     dates="bottled_on",
+    measured=True,
     columns=(
         SheetColumn("batch", "name", required=True, words=BATCH_WORDS, example="B-26-01"),
         SheetColumn(

@@ -9,6 +9,7 @@ FILL_CHECKS = SheetKind(
     looks_like="a record of fill checks",
     dates="checked_at",
     needs_one_of=(("net_volume", "net_weight"),),
+    measured=True,
     columns=(
         SheetColumn(
             "batch",

@@ -1,8 +1,9 @@
 """The sheets of the gauger: lab readings; instruments and vessels are in kinds_instruments.py."""
 
 from pipeline import SheetColumn, SheetKind, UnitWords
+from pipeline.sheets.units import COMMON
 from plugins.proof.alcoholometry.agreeing import readings_agree
-from plugins.proof.declared.kinds_instruments import INSTRUMENTS, SCALES, VESSELS
+from plugins.proof.declared.kinds_instruments import INSTRUMENT_CHECKS, INSTRUMENTS, SCALES, VESSELS
 from plugins.proof.declared.words import AS_READ_OR_NOT, CHECKS, REFUSED, REFUSED_IN_REMARKS, STATES
 
 
@@ -45,6 +46,13 @@ STRENGTH_UNITS = [
     ),
 ]
 
+# what an instrument may show: nothing is converted on entry, since its own scale is not known there
+INDICATION_UNITS = [
+    UnitWords("indication", unit.unit, unit.words)
+    for unit in (*COMMON, *STRENGTH_UNITS)
+    if unit.quantity in ("temperature", "mass", "volume", "length", "strength") and unit.unit != "g"
+]
+
 
 READINGS = SheetKind(
     "readings",
@@ -52,6 +60,8 @@ READINGS = SheetKind(
     meaning="one lab reading of a cask, tank, vat or sample",
     looks_like="lab readings",
     dates="taken_at",
+    measured=True,
+    apart=("purpose", "sample_point"),
     columns=(
         SheetColumn(
             "vessel",
@@ -266,4 +276,4 @@ READINGS = SheetKind(
     ),
 )
 
-KINDS = [READINGS, INSTRUMENTS, VESSELS]
+KINDS = [READINGS, INSTRUMENTS, INSTRUMENT_CHECKS, VESSELS]

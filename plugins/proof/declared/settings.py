@@ -20,6 +20,15 @@ SETTINGS = [
     ),
     Setting("instruments", "thermometer", "text", "", "", "thermometer used with the hydrometers, for its corrections"),
     Setting(
+        "instruments",
+        "check_days",
+        "number",
+        0.0,
+        "d",
+        "days from one check of an instrument to the next; 0: as its checks were apart till now",
+        low=0.0,
+    ),
+    Setting(
         "tolerances",
         "meter_base_degC",
         "number",

@@ -34,7 +34,7 @@ def opened(room: Room, house: House) -> tuple[Book, Sources]:
     rulings = standing(book, house.site)
     for kind in house.kinds:
         book.frame(kind, rulings.ruled)
-    return book, Sources(book, rulings.ruled.undone)
+    return book, Sources(book, rulings.ruled)
 
 
 def searched(book: Book, fact: int) -> Spot | None:
