@@ -72,6 +72,7 @@ def filled_cell(column: SheetColumn) -> Any:
     if column.choices:
         return column.choices[-1][0]
     in_bounds = 1.0 if column.high is None or column.high >= 1 else column.high / 2
+    in_bounds = 50.0 if column.quantity == "strength" else in_bounds  # 1 would be asked about
     values: dict[str, Any] = {"name": "X-1", "text": "words", "number": in_bounds, "count": 3, "yes_no": "no"}
     values |= {"date": datetime(2026, 3, 2), "moment": datetime(2026, 3, 2, 9, 40)}
     if column.name == "temperature" or column.quantity == "temperature":
