@@ -48,7 +48,20 @@ def settings(house: House) -> str:
 
 
 TOPICS = (
-    *("balance", "batch", "blend", "bottling", "cask", "file", "gauge", "label", "outputs", "plugin", "proof"),
+    *(
+        "balance",
+        "batch",
+        "blend",
+        "bottling",
+        "cask",
+        "file",
+        "gauge",
+        "instrument",
+        "label",
+        "outputs",
+        "plugin",
+        "proof",
+    ),
     *("reading", "record", "report", "ruling", "sheet", "site", "stage", "tasting", "vat"),
     *("account", "bench", "proposals", "stock", "targets", "trials"),
 )
