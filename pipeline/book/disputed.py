@@ -50,8 +50,10 @@ def between_files(
                 kept = chosen[-1] if chosen else group["fact"].to_numpy()[stated][0]
                 drop.update(set(group["fact"].tolist()) - {kept})
                 continue
+            if _settled(rows, group, unlike, headers):
+                continue
             drop.update(group["fact"].tolist())
-            if any(stated) and not _settled(rows, group, unlike, headers):
+            if any(stated):
                 findings.append(_disputed(kind, group, unlike))
     return table[~table["fact"].isin(drop)]
 

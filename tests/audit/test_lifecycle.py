@@ -70,7 +70,7 @@ def test_rebuild_in_place_and_elsewhere_gives_the_same_bytes(tmp_path: Path) -> 
 
 
 def test_a_later_file_corrects_and_the_earlier_record_is_kept(tmp_path: Path) -> None:
-    """The later row counts, a note names old and new, and earlier/1.json is the record as it was."""
+    """The later row counts, a review names old and new, and earlier/1.json is the record as it was."""
     room = Room(tmp_path)
     simple_batch(room)
     room.run()
@@ -79,7 +79,7 @@ def test_a_later_file_corrects_and_the_earlier_record_is_kept(tmp_path: Path) ->
     room.run()
     assert room.record("B1")["balance"]["gauged"]["proof_60F"] == 120.2
     assert json.loads((room.out / "batches/B1/earlier/1.json").read_text("utf-8")) == was
-    assert "120.1 → 120.2" in room.open("sheet.row-corrected")[0]["message"]
+    assert "120.1 (readings.csv) → 120.2" in room.open("sheet.changed-by-another-file")[0]["message"]
     assert "balance.gauged.proof_60F 120.1 → 120.2" in room.open("record.changed")[0]["message"]
     assert "later.csv" in room.open("record.changed")[0]["message"]
 
@@ -247,7 +247,7 @@ def test_a_changed_record_is_a_note_and_holds_nothing(tmp_path: Path) -> None:
     room = Room(tmp_path)
     simple_batch(room)
     room.run()
-    room.table("r2.csv", READINGS, [vat_gauge(120.2)])
+    room.table("readings.csv", READINGS, [vat_gauge(120.2)])
     room.run()
     changed = room.open("record.changed")[0]
     assert changed["severity"] == "note" and changed["batch"] == "B1"

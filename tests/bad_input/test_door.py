@@ -175,4 +175,4 @@ def test_two_files_corrected_by_a_third_and_one_renamed(tmp_path: Path) -> None:
     assert [fate.outcome for fate in result.fates] == ["known"]
     proofs = result.worked.frames["proofs"].sort_values("reading")
     assert proofs["reading"].tolist() == [121.0, 123.0]
-    assert "sheet.row-corrected" in found(result)
+    assert "sheet.changed-by-another-file" in found(result) and "sheet.key-disputed" not in found(result)

@@ -162,9 +162,9 @@ def test_drift_and_what_is_due() -> None:
     drift, findings = checked(made, book_date=date(2026, 3, 28))
     assert drift["change"].iloc[2] == pytest.approx(0.1) and drift["per_year"].iloc[2] == pytest.approx(1.2175)
     assert str(drift["due_on"].iloc[2].date()) == "2026-04-01" and pd.isna(drift["due_on"].iloc[1])
-    assert codes(findings) == ["instrument.drifts", "instrument.due"]
+    assert codes(findings) == ["instrument.will-be-out", "instrument.check-due"]
     assert "H-2 to be checked by 2026-04-01 (last on 2026-03-02)" in findings[1].message
-    assert codes(checked(made, book_date=date(2026, 3, 20))[1]) == ["instrument.drifts"]
+    assert codes(checked(made, book_date=date(2026, 3, 20))[1]) == ["instrument.will-be-out"]
     weekly = checked(made, book_date=date(2026, 3, 20), instruments__check_days=7.0)[1]
     assert "to be checked by 2026-03-09" in weekly[-1].message
 

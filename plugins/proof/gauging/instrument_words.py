@@ -76,7 +76,7 @@ def cannot_tell(check: pd.Series, said: dict[str, Any]) -> Finding:
 def drifts(check: pd.Series, said: dict[str, Any], per_year: float, then: float, due_on: Any) -> Finding:
     """An instrument that is good, but will not be at the next check."""
     return Finding(
-        "instrument.drifts",
+        "instrument.will-be-out",
         "note",
         f"{check['instrument']} drifts by {per_year:+.2g} a year and would be {abs(then):.2g} out on {_day(due_on)}, "
         f"when it is checked next; {said['allowed']:.3g} is let pass.",
@@ -106,7 +106,7 @@ def due(
             facts.append(certificates[-1].facts[0])
     if said:
         yield Finding(
-            "instrument.due",
+            "instrument.check-due",
             "note",
             f"Due in the week to {to}: {'; '.join(said)}.",
             subject="instruments",
