@@ -29,7 +29,7 @@ class Signed:
 
     ``code``: of the version signed; ``files``: its files, path and SHA-256 each; ``document``: name and SHA-256 of what
     a release against the verdict rests on; ``passed``: another version was published since; ``alone``: nobody else
-    looked, since the site lists fewer than two who may release.
+    looked, since the site lists fewer than two who may release; ``how``: whether the name is ``typed`` or ``signed``.
     """
 
     ruling: str
@@ -46,6 +46,7 @@ class Signed:
     alone: bool = False
     passed: bool = False
     withdrawn: bool = False
+    how: str = "typed"
 
     @property
     def gives(self) -> str:
@@ -86,6 +87,7 @@ def _signed(number: int, about: dict[str, Any], rulings: Standing, published: It
         bool(about.get("alone")),
         not code or any(other and other != code for at, other in published if at > number),
         id(about) in rulings.states,
+        about["how"],
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.facts import Ruled
+from pipeline.book.signatures import Signatures
 from pipeline.book.signers import agreed, person
 from pipeline.book.sources import Sources
 from pipeline.contract.findings import Finding, Ruling
@@ -25,7 +26,8 @@ Entry = tuple[int, dict[str, Any]]
 class HistoryLine:
     """One ruling as it stands: for history.csv. ``place`` is that of the cell that a correction changed.
 
-    ``batches`` are those that the finding names, and those that were judged on its facts when it was ruled on.
+    ``batches`` are those that the finding names, and those that were judged on its facts when it was ruled on;
+    ``how``: whether the name is ``typed`` or ``signed``.
     """
 
     finding: str
@@ -41,6 +43,7 @@ class HistoryLine:
     place: str = ""
     record: str = ""
     batches: tuple[str, ...] = ()
+    how: str = "typed"
 
 
 @dataclass
@@ -61,8 +64,8 @@ class Standing:
 
 def standing(book: Book, site: Site) -> Standing:
     """The rulings in force: on each finding the last of each person, where these agree."""
-    times = {int(line["number"]): line["taken_at"] for line in book.files()}
-    made = Standing(Ruled(), everything=[(n, {**about, "taken_at": times[n]}) for n, about in book.rulings()])
+    lines, signatures = {int(line["number"]): line for line in book.files()}, Signatures(book)
+    made = Standing(Ruled(), everything=[(n, _told(about, lines[n], signatures)) for n, about in book.rulings()])
     groups: dict[str, list[Entry]] = {}
     for entry in made.everything:
         if "refused" not in entry[1]:
@@ -74,6 +77,12 @@ def standing(book: Book, site: Site) -> Standing:
             _rule(name, group, made, book, site)
     made.ruled = _ruled(made)
     return made
+
+
+def _told(about: dict[str, Any], line: dict[str, Any], signatures: Signatures) -> dict[str, Any]:
+    """A ruling with when it was taken, and whether its name is signed or only typed."""
+    signed = signatures.signed_by(line["sha256"], str(about.get("by") or "")) is not None
+    return {**about, "taken_at": line["taken_at"], "how": "signed" if signed else "typed"}
 
 
 def _releases(group: list[Entry], states: dict[int, str]) -> list[Entry]:
@@ -236,6 +245,7 @@ def history(rulings: Standing, findings: Iterable[Finding], sources: Sources) ->
             about.get("place", ""),
             about.get("record", ""),
             tuple(filter(None, [about.get("batch", ""), *about.get("feeds", ())])),
+            about["how"],
         )
         for number, about in rulings.everything
     ]

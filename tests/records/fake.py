@@ -49,6 +49,9 @@ class Sources:
             for (file, sheet), lines in sorted(found.items())
         ]
 
+    def newest(self, facts: Any) -> int:
+        return 1 if list(facts) else 0
+
     def last_day(self, facts: Any) -> str:
         return "2026-02-10"
 

@@ -94,6 +94,7 @@ def ruling_data(line: HistoryLine, batch: str) -> Row:
         "place": line.place,
         "reason": ruled.reason,
         "by": ruled.by,
+        "how": line.how,
         "ruled_on": ruled.ruled_on,
         "taken_at": ruled.taken_at,
         "evidence": line.evidence,

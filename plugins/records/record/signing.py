@@ -52,6 +52,7 @@ def releases(signed: Sequence[Signed], status: str, code: str | None) -> list[Ro
             "meaning": MEANING[one.ruling],
             "ruling": one.ruling,
             "by": one.by,
+            "how": one.how,
             "persons": (BY_ONE if one.alone else BY_ANOTHER) if one.ruling == RELEASE else None,
             "signed_on": one.ruled_on,
             "taken_at": one.taken_at,

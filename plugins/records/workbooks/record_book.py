@@ -328,7 +328,7 @@ def rulings(made: Book, found: list[Row]) -> None:
     top = cells.header(sheet, RULED)
     for place, ruled in enumerate(found, start=top + 1):
         about = [ruled[name] or None for name in ("subject", "message", "ruling", "original", "place")]
-        about += [ruled["corrected_value"] or None, ruled["reason"], ruled["by"]]
+        about += [ruled["corrected_value"] or None, ruled["reason"], f"{ruled['by']} ({ruled['how']})"]
         signed = cells.day(ruled["ruled_on"] or None), words.moment(ruled["taken_at"]), ruled["evidence"] or None
         values = [ruled["finding"], *about, *signed, ruled["state"], ruled["file"], ruled["code"]]
         cells.line(sheet, place, RULED, values)
@@ -346,7 +346,12 @@ def releases(made: Book, found: list[Row]) -> None:
     top = cells.header(sheet, OUT)
     for place, one in enumerate(found, start=top + 1):
         document = f"{one['document']['name']}, SHA-256 {one['document']['sha256']}" if one["document"] else None
-        signed = one["by"], cells.day(one["signed_on"] or None), words.moment(one["taken_at"]), one["reason"]
+        signed = (
+            f"{one['by']} ({one['how']})",
+            cells.day(one["signed_on"] or None),
+            words.moment(one["taken_at"]),
+            one["reason"],
+        )
         values = [in_groups(one["record"]), one["meaning"], *signed, one["persons"], one["section"], document]
         cells.line(sheet, place, OUT, [*values, one["state"]])
     cells.for_print(sheet, OUT, top, freeze=f"B{top + 1}")

@@ -239,10 +239,11 @@ def test_of_two_reviewers_who_disagree_neither_counts(room: Room, apart: bool) -
 
 
 def test_two_spellings_of_a_name_are_one_reviewer(room: Room) -> None:
-    """Case, spaces, Unicode forms and a Cyrillic letter: the later ruling of one person counts."""
+    """Case, spaces and Unicode forms: the later ruling of one person counts; a Cyrillic letter in a name counts not."""
     hot = finding(room.run(("lab.csv", csv(HOT))), "toy.hot")
     room.rule(f"{hot.id};correct;20;r;Ilsa  Voss;2026-05-30", name="one.csv")
-    result = room.rule(f"{hot.id};accept;;r;\uff29lsa V\u043ess\u200b;2026-05-31", name="two.csv")
+    room.rule(f"{hot.id};void;;r;Ilsa V\u043ess;2026-05-31", name="three.csv")
+    result = room.rule(f"{hot.id};accept;;r;\uff29lsa Voss\u200b;2026-05-31", name="two.csv")
     assert have(result, "ruling.reviewers-disagree") == [] and ruled(result, "toy.hot") == "accept"
 
 

@@ -87,6 +87,24 @@ def test_a_signature_meets_its_file(
     assert signer(room, monkeypatch, "IV") == "Ilka Vordren"
 
 
+def test_a_ruling_says_whether_its_name_is_signed(
+    room: Room, tmp_path: Path, keys: dict[str, tuple[Path, str]]
+) -> None:
+    """Typed until the signature of its sheet comes; another's row in the same sheet stays typed."""
+    room.set_site(listed(keys["Ilka Vordren"][1]) + '[[people]]\nname = "Oddny Fell"\nroles = ["rule"]\n')
+    hot = [f"C-{place},2026-03-02,120,55,B-1" for place in (7, 8)]
+    first = [f.id for f in room.run(("lab.csv", csv(*hot))).worked.findings if f.code == "toy.hot"]
+    rows = [f"{name};accept;;looked at;{by};2026-06-01" for name, by in zip(first, ("iv", "Oddny Fell"), strict=True)]
+    ruled = room.rule(*rows)
+    assert [(line.ruling.by, line.how) for line in ruled.run.history] == [
+        ("Ilka Vordren", "typed"),
+        ("Oddny Fell", "typed"),
+    ]
+    sheet = ("finding;ruling;corrected_value;reason;by;ruled_on\n" + "\n".join(rows) + "\n").encode()
+    after = room.run(("signed.json", signature(tmp_path, keys["Ilka Vordren"][0], sheet)))
+    assert [line.how for line in after.run.history] == ["signed", "typed"]
+
+
 WRONG = {
     "another key": ("forger", SIGNED_AT, "", "none of the public keys"),
     "another person": ("Oddny Fell", SIGNED_AT, "", "lists nobody called Oddny Fell"),
