@@ -2,6 +2,6 @@
 
 May import: common, contract, sheets, site.
 Read: entering, changes, journal, chain, place, fates, blocks, packed, schema, book, published, ledger, facts,
-restated, disputed, fact_words, sources, versions, signers, signatures, taking, rulings_taken, releasing, rulings,
+restated, disputed, fact_words, sources, versions, signatures, taking, rulings_taken, releasing, rulings,
 releases.
 """

@@ -8,9 +8,9 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.rulings import SUPERSEDED, WAITS, Standing
-from pipeline.book.signers import person
 from pipeline.common.codes import digest_of
 from pipeline.sheets.rulings_sheet import AGAINST, RELEASE
+from pipeline.site.people import look
 
 RELEASED, RELEASED_AGAINST = "released", "released against the verdict"
 GIVES = {RELEASE: RELEASED, AGAINST: RELEASED_AGAINST}
@@ -100,7 +100,7 @@ def signed_out(digest: str, status: str, but_for_law: str, ready: str, signed: S
     standing = [one for one in signed if one.is_of(digest)]
     if status == ready:
         return RELEASED if any(one.ruling == RELEASE for one in standing) else status
-    against = {person(one.by) for one in standing if one.ruling == AGAINST}
+    against = {look(one.by) for one in standing if one.ruling == AGAINST}
     return RELEASED_AGAINST if but_for_law == ready and len(against) >= 2 else status
 
 

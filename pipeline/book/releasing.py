@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.releases import BY_ANOTHER, BY_ONE
-from pipeline.book.signers import may_release, two_can_sign
 from pipeline.book.taking import Refused, Taking
 from pipeline.book.versions import compare, told
 from pipeline.common.codes import as_typed, in_groups
@@ -35,7 +34,7 @@ def sign(made: dict[str, Any], row: int, taking: Taking) -> dict[str, Any]:
     else:
         _check_against(made, said, stood, taking)
         made["document"] = _document(made, said, taking)
-    alone = made["ruling"] == RELEASE and not two_can_sign(taking.site, taking.day)
+    alone = made["ruling"] == RELEASE and not people_of(taking.site).two_can_release(taking.day)
     made.update(finding=stood["name"], record=stood["code"], alone=alone, files=_files(said, stood, taking))
     made["message"] = BY_ONE if alone else BY_ANOTHER if made["ruling"] == RELEASE else ""
     return made
@@ -94,7 +93,7 @@ def _check_ready(said: str, stood: dict[str, Any]) -> None:
 
 
 def _check_person(made: dict[str, Any], said: str, stood: dict[str, Any], taking: Taking) -> None:
-    if not may_release(made["by"], stood.get("ruled_by") or (), taking.site, taking.day):
+    if not people_of(taking.site).may_release(made["by"], stood.get("ruled_by") or (), taking.day):
         others = ", ".join(people_of(taking.site).with_role("release", taking.day))
         raise Refused(
             "ruling.same-person",
@@ -113,7 +112,7 @@ def _check_against(made: dict[str, Any], said: str, stood: dict[str, Any], takin
             "not reconciled.",
             "Settle everything else first.",
         )
-    if not two_can_sign(taking.site, taking.day):
+    if not people_of(taking.site).two_can_release(taking.day):
         raise Refused(
             "ruling.one-person",
             f"{said} against the verdict, which takes two persons whom the site lists.",

@@ -9,11 +9,11 @@ from typing import Any
 from pipeline.book.book import Book
 from pipeline.book.facts import Ruled
 from pipeline.book.signatures import Signatures
-from pipeline.book.signers import agreed, person
 from pipeline.book.sources import Sources
 from pipeline.contract.findings import Finding, Ruling
 from pipeline.contract.site import Site
 from pipeline.sheets.rulings_sheet import RELEASES
+from pipeline.site.people import look, people_of
 
 LAPSED = "lapsed: a fact it rests on came later"
 SUPERSEDED = "superseded by a later ruling"
@@ -100,7 +100,7 @@ def _rule(name: str, group: list[Entry], made: Standing, book: Book, site: Site)
     """Let the rulings on one finding count, or say why they do not."""
     live: dict[str, Entry] = {}
     for number, about in group:
-        who, withdraws = person(about["by"]), about["ruling"] == "withdrawn"
+        who, withdraws = look(about["by"]), about["ruling"] == "withdrawn"
         whose = list(live) if withdraws and not who else [who]  # earlier journals have withdrawals by nobody
         for earlier in filter(None, (live.pop(one, None) for one in whose)):
             made.states[id(earlier[1])] = "withdrawn" if withdraws else SUPERSEDED
@@ -117,7 +117,7 @@ def _rule(name: str, group: list[Entry], made: Standing, book: Book, site: Site)
         for _, about in standing_by:
             others = " and ".join(other["by"] for _, other in standing_by if other is not about)
             made.states[id(about)] = f"does not count: {others} ruled otherwise"
-    elif last["ruling"] == "void" and last.get("feeds") and not agreed((a["by"] for _, a in standing_by), site):
+    elif last["ruling"] == "void" and last.get("feeds") and not people_of(site).agreed(a["by"] for _, a in standing_by):
         made.findings.append(_by_one(last, _facts(standing_by, made)))
         made.states.update((id(about), WAITS) for _, about in standing_by)
     else:

@@ -24,6 +24,7 @@ from pipeline.common.logs import logging_to
 from pipeline.inbox.noticing import Notice
 from pipeline.inbox.pair import is_marked
 from pipeline.inbox.wakeup import Bell
+from pipeline.runs.alarm import Alarm
 from pipeline.runs.heartbeat import SECONDS, Heartbeat
 from pipeline.runs.replay import Progress
 from pipeline.runs.rereading import Rereading
@@ -93,7 +94,7 @@ class Watcher:
         self.inbox, self.out, self.stop, self.told, self.say = inbox, out, stop, told, say
         self.source = find_source(site, out, inbox, by_hand=False)
         self.show = progress
-        self.heart = Heartbeat(out, inbox)
+        self.heart, self._alarm = Heartbeat(out, inbox), Alarm()
         self._had_settings = self._was_marked = False
         self._said = ""
         self._witness, self._rereading = Witness("", out), Rereading(out, 1.0)
@@ -138,6 +139,7 @@ class Watcher:
         self._had_settings = self._had_settings or self.source.file.is_file()
         self._was_marked = self._was_marked or is_marked(self.inbox)
         self._witness = Witness(site["witness"], self.out)
+        self._alarm.command = site["watch.on_trouble"]
         self._rereading = Rereading(self.out, site["watch.reread_days"])
         notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"], self.stop.bell)
         self.heart.by = notice.by
@@ -274,6 +276,7 @@ class Watcher:
             self.say(words)
             log.warning("%s", words)
         self.heart.trouble = words
+        self._alarm.tell(words)
         if words:
             self.heart.beat("in trouble")
 

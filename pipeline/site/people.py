@@ -90,6 +90,18 @@ class People:
             return True
         return folded(one) == folded(other) or look(one) == look(other)
 
+    def two_can_release(self, day: date) -> bool:
+        """Whether two or more persons may release on a day."""
+        return len(self.with_role("release", day)) >= 2
+
+    def may_release(self, name: str, ruled_by: Iterable[str], day: date) -> bool:
+        """Whether somebody may release a batch on which ``ruled_by`` ruled: where two may, not one of these."""
+        return not (self.two_can_release(day) and any(self.same(name, ruler) for ruler in ruled_by))
+
+    def agreed(self, names: Iterable[str]) -> bool:
+        """Whether two different listed persons are among the names."""
+        return len({person.name for person in map(self.who, names) if person is not None}) >= 2
+
     def with_role(self, role: str, day: date) -> list[str]:
         """Names of those who have a role on a day."""
         return [person.name for person in self.persons if role in person.roles and person.is_there(day)]

@@ -112,6 +112,13 @@ ENGINE_SETTINGS = (
         low=0,
     ),
     Setting("watch", "poll_seconds", "number", 2.0, unit="s", meaning="time between two looks when polling", low=0.1),
+    Setting(
+        "watch",
+        "on_trouble",
+        "list",
+        [],
+        meaning="program and arguments; told on its input what is wrong, and when it is over",
+    ),
     Setting("watch", "rescan_seconds", "number", 180.0, unit="s", meaning="time after which all is listed", low=1),
     Setting(
         "watch", "reread_days", "number", 30.0, unit="d", meaning="days in which every original is read again", low=1

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from pipeline.book.releases import BY_ANOTHER, BY_ONE, MEANING, Signed, state_of
-from pipeline.book.signers import person
 from pipeline.common.codes import short_digest
 from pipeline.sheets.rulings_sheet import RELEASE
+from pipeline.site.people import look
 from plugins.records.record.plain import json_bytes
 
 Row = dict[str, Any]
@@ -39,7 +39,7 @@ def ruled_by(rulings: Iterable[Row]) -> list[str]:
             by_finding.setdefault(ruled["finding"], []).append(ruled)
     alone: set[str] = set()
     for found in by_finding.values():
-        if len({person(ruled["by"]) for ruled in found if ruled["state"] == "in force"}) < 2:
+        if len({look(ruled["by"]) for ruled in found if ruled["state"] == "in force"}) < 2:
             alone.update(ruled["by"] for ruled in found)
     return sorted(alone)
 
