@@ -87,7 +87,6 @@ class Intake:
         """
         self.pair.check()
         interrupted = file.claimed
-        beside = 0 if interrupted else beside  # an interrupted run saw it before whatever lies there now
         leaves = self.house.site["after_taking"] == "move" or interrupted
         if leaves:
             self.daily.check(self.book, now.astimezone(self.house.site.zone), 0)  # before it is moved about
@@ -119,7 +118,8 @@ class Intake:
         known = _known(self.book, data, self.house)
         if known is not None and known["outcome"] == "taken":
             return [known_fate(known, file.name)]
-        if known is not None and interrupted:  # it was on its way back when the process ended
+        again = known is not None and known["name"] == file.name and 0 < beside <= known["number"]
+        if known is not None and (interrupted or again):  # it was on its way back when the run ended or failed
             _give_back(file, self.out, data, Judged(reason=known["reason"], remedy=known["remedy"]), leaves)
             return [replace(fate_of_line(known), name=file.name)]
         if known is not None and not leaves:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import re
 import shutil
-import sqlite3
 import tempfile
 from collections.abc import Iterable
-from contextlib import closing
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.book.place import known_open, known_published, known_standings
 from pipeline.book.versions import Change, compare
 from pipeline.common.collector import patient_collector
 from pipeline.common.files import sha256
@@ -23,15 +23,15 @@ from pipeline.contract.stages import Report
 from pipeline.kept.place import FOLDER
 from pipeline.kept.store import Kept
 from pipeline.outputs.publish import Publisher
+from pipeline.runs.changes_noted import note_house
 from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up
-from pipeline.runs.session import work_and_publish
-from pipeline.site.house import House
+from pipeline.runs.session import work_with_changes
 from pipeline.site.source import site_text
 from pipeline.stages.work import Works
 
 OTHERS = ("originals", "returned", "log", FOLDER)  # no report writes there
-KEPT_BESIDE = ("earlier", "signed")
+KEPT_BESIDE = ("earlier", "signed", "edited")
 
 
 @dataclass
@@ -93,14 +93,19 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None, sit
         trial = Path(name) / "outputs"
         originals = Borrowed(lying, trial / "originals")
         before = len(originals.lines())
-        published = _published(out / house.site["book"], Path(name) / "published.sqlite")
-        there = _files(out, ours, published)
+        known = _copied(out / house.site["book"], Path(name) / "known.sqlite")
+        there = _files(out, ours, {row[0] for row in known_published(known)})
         for path in there:  # a record that changes is compared with the one that lies there
             (trial / path).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(out / path, trial / path)
         with logging_to(trial), patient_collector(), Book(Path(name) / "book.sqlite", house.kinds) as book:
             catch_up(book, house, originals, progress)
-            publisher = _publish(house, book, originals, trial, now, progress)
+            book.take_over_published(known_published(known))
+            book.remember_standings(known_standings(known))
+            note_house(house, book, originals, now)
+            with Kept(None, "") as kept:  # from nothing, as a rebuild
+                works = Works(house, book, kept)
+                _, publisher = work_with_changes(works, originals, trial, now, progress, known_open(known))
         found = _compare(out, trial, ours, there, publisher)
     found.notes.extend(f"Problem: {problem}" for problem in publisher.run.problems)
     if house.folder and (house.folder / "site.toml").is_file() and site_text(house.folder) != house.site.text:
@@ -111,12 +116,6 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None, sit
     if len(lying.lines()) != before:
         found.notes.append("Files were taken while this was worked out; run it again.")
     return found
-
-
-def _publish(house: House, book: Book, originals: Originals, out: Path, now: datetime, progress: Progress) -> Publisher:
-    with Kept(None, "") as kept:  # from nothing, as a rebuild
-        _, publisher = work_and_publish(Works(house, book, kept), originals, out, now, progress)
-    return publisher
 
 
 def _patterns(reports: list[Report]) -> list[tuple[re.Pattern[str], Report]]:
@@ -140,16 +139,13 @@ def _files(out: Path, ours: list[tuple[re.Pattern[str], Report]], published: set
     return found
 
 
-def _published(book: Path, copy: Path) -> set[str]:
-    """What the book says was published, read from a copy of it; nothing where it cannot be read."""
-    try:
+def _copied(book: Path, copy: Path) -> Path:
+    """A copy of the book, so that nothing is written beside it while it is read; none where it cannot be read."""
+    with suppress(OSError):
         for end in ("", "-wal"):
             if book.with_name(book.name + end).is_file():
                 shutil.copyfile(book.with_name(book.name + end), copy.with_name(copy.name + end))
-        with closing(sqlite3.connect(copy)) as sql:
-            return {path for (path,) in sql.execute("SELECT path FROM published")}
-    except (OSError, sqlite3.Error):
-        return set()
+    return copy
 
 
 def _compare(

@@ -113,7 +113,6 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
     beside the old one and takes its place when it is whole; the old one is set aside.
     """
     from pipeline.book.book import Book
-    from pipeline.book.changes import awaits_effect
     from pipeline.book.fates import fate_of_line
     from pipeline.book.place import (
         known_heads,
@@ -123,10 +122,10 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
         refuse_what_is_no_book,
         set_aside,
     )
-    from pipeline.runs.changes_noted import note_effect, note_house
+    from pipeline.runs.changes_noted import note_house
     from pipeline.runs.last_house import last_house
     from pipeline.runs.replay import catch_up, say_rebuilt
-    from pipeline.runs.session import open_kept, work_and_publish
+    from pipeline.runs.session import open_kept, work_with_changes
     from pipeline.stages.work import Works
 
     now = now or datetime.now(UTC)
@@ -151,10 +150,6 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
         fresh.replace(path)
         with Book(path, house.kinds) as book, open_kept(house, out) as kept:
             kept.begin_anew()
-            works = Works(house, book, kept)
-            worked, made = work_and_publish(works, originals, out, now, progress)
-            if awaits_effect(book.files()):
-                note_effect(was_open, house, book, originals, now)
-                worked, made = work_and_publish(works, originals, out, now, progress)
+            worked, made = work_with_changes(Works(house, book, kept), originals, out, now, progress, was_open)
     fates = [fate_of_line(line) for line in originals.lines()]
     return result_of(fates, worked, made.run, made.statuses, made.changed)

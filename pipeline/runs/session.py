@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import math
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -22,6 +21,7 @@ from pipeline.common.accounts import accounts, give_to_group
 from pipeline.common.disks import network_share
 from pipeline.common.files import remove_parts, same_name
 from pipeline.inbox import folder as door
+from pipeline.inbox.at_once import AtOnce
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
@@ -34,7 +34,7 @@ from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher
 from pipeline.outputs.run_info import RunInfo
-from pipeline.runs.changes_noted import note_effect, note_house
+from pipeline.runs.changes_noted import OpenFinding, note_effect, note_house
 from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
 from pipeline.site.description import loosened
@@ -44,9 +44,8 @@ from pipeline.stages.work import Worked, Works
 
 log = logging.getLogger("vatting")
 
-TRIES = ".vatting.tries"
+TRIES, AT_ONCE = ".vatting.tries", ".vatting.at_once"
 TOGETHER, TOGETHER_SECONDS = 50, 0.5
-AT_ONCE_SECONDS = 0.25  # what one hand drops at once may come in one by one
 HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
 
 
@@ -96,11 +95,10 @@ class Session:
         self._told: dict[str, str] = {}
         self._untold: list[Fate] = []
         self._held_since = 0.0
-        self._began = (0, -math.inf)
         self._listener: Callable[[Fate], None] = lambda fate: None
         self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
-        tries = Tries(out / TRIES)
+        tries, self.at_once = Tries(out / TRIES), AtOnce(out / AT_ONCE)
         account = accounts(remote)
         self.intake = Intake(
             inbox, out, house, book, originals, tries, self.refresh, reader, self.pair, account, Daily.of(site)
@@ -133,26 +131,21 @@ class Session:
         A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
         """
         self._listener, self._held_since = told, time.monotonic()
-        beside = self._beside()
+        files = list(files)
+        self.at_once.begin(files)
         try:
             for file in files:
                 if stopped():
                     break
                 self.progress("taking", file.name)
-                self._take(file, beside)
+                self._take(file, self.at_once.number(file, self.book.last_number + 1))
                 if len(self._untold) >= TOGETHER or time.monotonic() - self._held_since > TOGETHER_SECONDS:
                     self._finish()
             self._finish()
+            self.at_once.end()
         except Exception:
             self.intake.give_up()
             raise
-
-    def _beside(self) -> int:
-        """The number of the first file of those that are taken now: none of them is the later one."""
-        now = time.monotonic()
-        if now - self._began[1] > AT_ONCE_SECONDS:
-            self._began = self.book.last_number + 1, now
-        return self._began[0]
 
     def _take(self, file: door.Waiting, beside: int) -> None:
         try:
@@ -305,6 +298,17 @@ def work_and_publish(
         log.warning("what was kept is damaged (%s); everything is worked out anew", error)
         works.begin_anew()
         return _work_and_publish(works, originals, out, now, progress, issuer, step, pause)
+
+
+def work_with_changes(
+    works: Works, originals: Originals, out: Path, now: datetime, progress: Progress, was_open: list[OpenFinding]
+) -> tuple[Worked, Publisher]:
+    """As ``work_and_publish``, by code that may be new: what that opened and closed is journaled and told."""
+    worked, made = work_and_publish(works, originals, out, now, progress)
+    if awaits_effect(works.book.files()):
+        note_effect(was_open, works.house, works.book, originals, now)
+        worked, made = work_and_publish(works, originals, out, now, progress)
+    return worked, made
 
 
 def _work_and_publish(

@@ -18,7 +18,7 @@ from pipeline.runs.run import run
 from tests.audit.room import NOW, READINGS, Room, simple_batch, vat_gauge
 
 KEYS = (
-    "schema batch product market status components balance age label profile findings sources extra made_by "
+    "schema batch product market status components balance age label profile findings sources extra made_by head "
     "rulings releases signing"
 ).split()
 COMPONENT = (

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from pipeline import Finding
-from pipeline.site.house import House, open_house
+from pipeline.site.house import House, build_house
 from plugins.proof.declared.frames import INSTRUMENT_DRIFT
 from plugins.proof.declared.kinds import INSTRUMENT_CHECKS
 from plugins.proof.gauging.correct import correct_proof
@@ -24,8 +24,8 @@ CERTIFICATE = POINT | {"calibrated_on": "2025-06-01", "kind": "hydrometer"}
 
 
 @pytest.fixture(scope="module")
-def house(tmp_path_factory: pytest.TempPathFactory) -> House:
-    return open_house(tmp_path_factory.mktemp("site"))
+def house() -> House:
+    return build_house("", None)
 
 
 def checks(*rows: tuple[str, str, float, float], **units: str) -> pd.DataFrame:

@@ -12,7 +12,7 @@ from plugins.records.record.plain import json_bytes, natural, plain, rows, twelv
 from tests.records.fake import World, finding, table, world
 
 TOP = """
-    schema batch product market status components balance age label profile findings sources head extra made_by
+    schema batch product market status components balance age label profile findings sources extra made_by head
     rulings releases signing
 """.split()
 COMPONENT = """

@@ -290,7 +290,7 @@ def test_every_fate_is_at_the_door_at_once(watched: Watched, monkeypatch: pytest
 
 
 def test_two_reviewers_with_copies_of_one_sheet(watched: Watched) -> None:
-    """Both rule on the same finding from copies: the later counts, the earlier stays in the history."""
+    """Both rule on the same finding from copies: they disagree, so neither counts, and both stay in the history."""
     watched.start()
     watched.room.drop("lab.csv", kit.csv("C-1,2026-03-02,120,55,B-1"))
     until(lambda: (watched.out / "open.json").exists() and b"toy.hot" in (watched.out / "open.json").read_bytes())
@@ -303,8 +303,11 @@ def test_two_reviewers_with_copies_of_one_sheet(watched: Watched) -> None:
         watched.room.drop(f"open ({who}).xlsx", kit.xlsx({"open": [head, *filled]}))
         until(lambda who=who: f"open ({who}).xlsx" in watched.names())
     history = until(lambda: _two(watched.out / "history.json"))
-    assert [line[1:3] for line in history] == [["accept", "superseded by a later ruling"], ["void", "in force"]]
-    assert watched.vessels() == set()
+    assert [line[1:3] for line in history] == [
+        ["accept", "does not count: cd ruled otherwise"],
+        ["void", "does not count: ab ruled otherwise"],
+    ]
+    assert watched.vessels() == {"C-1"}
 
 
 def _two(path: Path) -> Any:

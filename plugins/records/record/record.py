@@ -109,9 +109,9 @@ def build(
         "profile": profile(tasted),
         "findings": [finding_data(finding) for finding in found],
         "sources": plain(sources.files(sorted(facts))),
-        "head": head(batch, facts, found, named(batch, parts), sources, run),
         "extra": extra(published),
         "made_by": made_by(run),
+        "head": head(batch, facts, found, named(batch, parts), sources, run),
     }
     record["rulings"] = rulings_of(record, run.history, gauged_vessels(frames.get("balances")))
     told = {"expected": "expected" in entries, "gauged": "gauged" in entries, "agrees": imbalance.get("agrees")}

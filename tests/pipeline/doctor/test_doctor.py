@@ -75,7 +75,7 @@ def test_a_room_in_order_has_nothing_bad_and_nothing_is_changed(room: Room) -> N
         assert all(check.remedy for check in checks if check.state != "OK")
         room.run(("lab.csv", csv(*ROWS)))
         room.now = datetime.now(UTC)
-    assert "1 files taken, 2 originals, all there" in the(examine(room.inbox, room.out), "originals").said
+    assert "1 files taken, 3 originals, all there" in the(examine(room.inbox, room.out), "originals").said
 
 
 def test_the_command_prints_lines_or_one_object_and_its_status(room: Room) -> None:
