@@ -1,4 +1,4 @@
-"""Which files lay in the inbox at one moment: none of them is the later one, however many runs it takes to take them."""
+"""Which files lay in the inbox at one moment: none of them is the later one, however many runs it takes."""
 
 from __future__ import annotations
 

@@ -105,7 +105,7 @@ class Table:
         reasons = self.why.get(name)
         if reasons is None and self.source is not None:
             return self.source.unread(name)[self.index]
-        return np.full(len(self), False) if reasons is None else np.array([text is not None for text in reasons])
+        return np.full(len(self), False) if reasons is None else np.array([text is not None for text in reasons], bool)
 
     def is_told(self, fact: Fact) -> np.ndarray:
         """Rows of which something is said of a fact, be it a value, a bound, or what leaves it unknown: boolean."""

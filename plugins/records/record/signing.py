@@ -26,7 +26,7 @@ def digest(record: Row) -> str:
     seen["label"] = [{name: said for name, said in claim.items() if name != "reason"} for claim in record["label"]]
     counts = [found for found in record["findings"] if found["severity"] != "note"]
     seen["findings"] = [{name: found[name] for name in OF_FINDINGS} for found in counts]
-    held = [ruled for ruled in record["rulings"] if ruled["state"] == "in force"]
+    held = [ruled for ruled in record["rulings"] if ruled["state"] == "in force" and ruled["ruling"] != "withdrawn"]
     seen["rulings"] = [{name: ruled[name] for name in OF_RULINGS} for ruled in held]
     return short_digest(json_bytes(seen))
 
