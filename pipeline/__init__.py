@@ -1,6 +1,6 @@
 """What a site developer imports. Nothing here loads pandas before a stage runs.
 
-Rooms: commands, doctor, runs, outputs, inbox, stages, book, site, sheets, kept, contract, writing, common.
+Rooms: commands, doctor, runs, outputs, inbox, stages, verify, book, site, sheets, kept, contract, writing, common.
 Read: testing, __main__.
 """
 

@@ -49,11 +49,14 @@ def run_from_nothing(inbox: Path, out: Path, now: datetime) -> Result:
     Its journal names the folder it was made in. Not for who changed the program: call ``run`` then.
     """
     told = hashlib.sha256(f"{now}".encode())
-    for path in sorted(inbox.iterdir()):
+    site = inbox.parent / "site"
+    for path in [*sorted(inbox.iterdir()), *sorted(path for path in site.rglob("*") if path.is_file())]:
         told.update(f"{path.name}\0".encode() + hashlib.sha256(path.read_bytes()).digest())
 
     def make(folder: Path) -> Result:
         shutil.copytree(inbox, folder / "inbox")
+        if site.exists():
+            shutil.copytree(site, folder / "site")
         return _at_hand(run(folder / "inbox", folder / "out", now=now))
 
     folder, given = made_once(f"run-{told.hexdigest()}", make)

@@ -84,8 +84,8 @@ def _settings(settings: Sequence[Setting]) -> str:
 
 
 TOPICS = (
-    *("balance", "batch", "blend", "bottling", "cask", "file", "gauge", "label", "outputs", "plugin", "proof"),
-    *("reading", "record", "report", "ruling", "sheet", "site", "stage", "tasting", "vat"),
+    *("balance", "batch", "blend", "bottling", "cask", "file", "gauge", "instrument", "label", "outputs", "plugin"),
+    *("proof", "reading", "record", "report", "ruling", "sheet", "signature", "site", "stage", "tasting", "vat"),
     *("account", "bench", "proposals", "stock", "targets", "trials"),
 )
 CODE = re.compile(rf"(?:{'|'.join(TOPICS)})\.[a-z0-9]+(?:-[a-z0-9]+)*")

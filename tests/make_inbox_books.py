@@ -97,7 +97,7 @@ def book_2024(books: LabBooks) -> bytes:
         date(2024, 3, 12): USUAL,
         date(2024, 6, 11): USUAL,
         date(2024, 9, 17): "Bbl No|Gauge date|Hyd No|Obs Proof|Jar temp °F|Initials|Notes",
-        date(2024, 12, 10): "Barrel No.|Date of gauge|Hyd. No|Apparent proof|Temperature, °F|Tech|Note",
+        date(2024, 12, 10): "Barrel No.|Date of gauge|Hyd. No|Hydrometer proof|Temperature, °F|Tech|Note",
     }
     names = ("Spring regauge", "Summer regauge", "Fall regauge", "Winter regauge")
     sheets = []

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.runs.run import run
+from tests.support import write_site
 
 CASKS = [f"C-{place:02d}" for place in range(1, 25)]
 TASTERS = ("Ada", "Bea", "Cy")
@@ -57,7 +58,7 @@ class House:
         self.inbox, self.out = folder / "inbox", folder / "out"
         self.inbox.mkdir(parents=True)
         site = 'house = "Small"\ntimezone = "UTC"\nmarkets = ["US"]\nafter_taking = "leave"\n'
-        (self.inbox / "site.toml").write_text(site, "utf-8")
+        write_site(self.inbox, site)
         for name, text in sheets().items():
             (self.inbox / name).write_text(text, "utf-8")
         run(self.inbox, self.out, now=NOW)
@@ -65,6 +66,7 @@ class House:
     def changed_by(self, name: str, text: str, folder: Path) -> set[str]:
         """Files of casks and tastings that one more sheet changes, adds or removes; the house itself stays."""
         shutil.copytree(self.inbox, folder / "inbox")
+        shutil.copytree(self.inbox.parent / "site", folder / "site")
         shutil.copytree(self.out, folder / "out")
         (folder / "inbox" / name).write_text(text, "utf-8")
         fates = {fate.name: fate for fate in run(folder / "inbox", folder / "out", now=NOW).fates}

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
+from pipeline.common.file_names import MARK
 from pipeline.contract.site import DataFile, Site
 from pipeline.site.settings_file import ENGINE_SETTINGS
 
@@ -35,6 +37,19 @@ def site_with(
         raise KeyError(f"nobody declares {sorted(unknown)}")
     site = Site({**known, **(values or {}), "markets": list(markets)}, data=data or {})
     return replace(site, book_date=book_date)
+
+
+def write_site(inbox: Path, text: str) -> Path:
+    """Write the site.toml of an inbox whose outputs lie beside it: into the site's folder, which it gives."""
+    folder = inbox.parent / "site"
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / "site.toml").write_text(text, "utf-8")
+    return folder
+
+
+def lying_in(inbox: Path) -> list[str]:
+    """Names of what lies in an inbox, but for the mark of its outputs."""
+    return sorted(path.name for path in inbox.iterdir() if path.name != MARK)
 
 
 def document_of(document: Any, given: dict[str, Any], value: str = "") -> Any:

@@ -18,6 +18,7 @@ from pipeline.contract import hooks
 from pipeline.runs.run import run
 from pipeline.site.house import build_house
 from tests.make_docs import MADE, ROOT, up_to_date
+from tests.support import write_site
 
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")
 README = (ROOT / "README.md").read_text("utf-8")
@@ -36,10 +37,9 @@ def test_the_example_plugin_adds_to_the_record(tmp_path: Path, without: list[str
     inbox = tmp_path / "inbox"
     shutil.copytree(ROOT / "inbox_example", inbox, ignore=shutil.ignore_patterns(*without))
     path, source = example()
-    (inbox / path).parent.mkdir(parents=True)
-    (inbox / path).write_text(source, "utf-8")
-    site = inbox / "site.toml"
-    site.write_text('plugin_folders = ["site_plugins"]\n' + site.read_text("utf-8"), "utf-8")
+    site = write_site(inbox, 'plugin_folders = ["site_plugins"]\n' + (inbox / "site.toml").read_text("utf-8"))
+    (site / path).parent.mkdir(parents=True)
+    (site / path).write_text(source, "utf-8")
     result = run(inbox, tmp_path / "out", now=datetime(2026, 11, 1, tzinfo=UTC))
     assert result.run.problems == []
     records = sorted((tmp_path / "out" / "batches").glob("*/record.json"))

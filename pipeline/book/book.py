@@ -14,12 +14,14 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from pipeline.book.facts import Ruled, current
+from pipeline.book.facts import Counting, Ruled, current
 from pipeline.book.ledger import Loaded, SheetInfo, as_frame, joined, load
 from pipeline.book.packed import as_json, pack_finding, pack_sheet, unpack_finding
-from pipeline.book.published import LastPublished
+from pipeline.book.place import APPLICATION, refuse_what_is_no_book
+from pipeline.book.published import Published
+from pipeline.book.schema import SCHEMA
 from pipeline.common.closed import Closed
-from pipeline.common.errors import BookError, BookHeld, BookOutdated
+from pipeline.common.errors import BookDamaged, BookError, BookHeld, BookOutdated
 from pipeline.common.files import text_digest
 from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import Finding
@@ -27,27 +29,9 @@ from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rows import SheetRows
 
 VERSION = 4
-SCHEMA = """
-CREATE TABLE meta (name TEXT PRIMARY KEY, value TEXT NOT NULL);
-CREATE TABLE files (number INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, line TEXT NOT NULL);
-CREATE INDEX files_sha256 ON files (sha256);
-CREATE TABLE sheets (sheet INTEGER PRIMARY KEY, number INTEGER NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL,
-                     header_row INTEGER NOT NULL, first_fact INTEGER NOT NULL, count INTEGER NOT NULL,
-                     columns TEXT NOT NULL);
-CREATE TABLE blocks (sheet INTEGER NOT NULL, name TEXT NOT NULL, data BLOB NOT NULL, PRIMARY KEY (sheet, name));
-CREATE TABLE copies (fact INTEGER PRIMARY KEY, number INTEGER NOT NULL, copied_from INTEGER NOT NULL,
-                     kind TEXT NOT NULL, changed TEXT NOT NULL);
-CREATE TABLE entry_findings (number INTEGER NOT NULL, finding TEXT NOT NULL);
-CREATE TABLE known_findings (finding TEXT PRIMARY KEY, about TEXT NOT NULL);
-CREATE TABLE ruled (number INTEGER NOT NULL, about TEXT NOT NULL);
-CREATE TABLE open_findings (finding TEXT PRIMARY KEY, severity TEXT NOT NULL, code TEXT NOT NULL,
-                            subject TEXT NOT NULL);
-CREATE TABLE statuses (batch TEXT PRIMARY KEY, status TEXT NOT NULL);
-CREATE TABLE published (path TEXT PRIMARY KEY, sha256 TEXT NOT NULL);
-"""
 
 
-class Book(LastPublished):
+class Book(Published):
     """One open book. Use as a context manager.
 
     One that is ``only_read`` shows the book as it stood when it was opened, while another process may
@@ -65,12 +49,15 @@ class Book(LastPublished):
         self._known_lines: list[dict[str, Any]] | None = None
         self.loaded: dict[str, Loaded] = {}
         self._states: dict[str, tuple[Any, ...]] = {}
-        self._made: dict[str, tuple[pd.DataFrame, np.ndarray]] = {}  # with the positions of its rows in what is loaded
+        self._counted: dict[str, tuple[Any, Counting]] = {}
+        self._made: dict[str, tuple[pd.DataFrame, Counting]] = {}
         self.grown: dict[str, tuple[pd.DataFrame, pd.DataFrame]] = {}
         """Of each kind the frame that was gone on with last, and what it became: the same rows, and more."""
         fresh = not path.exists()
         if only_read and fresh:
             raise BookError(f"There is no book {path.name} yet; vatting run makes it.")
+        if not only_read:
+            refuse_what_is_no_book(path)
         path.parent.mkdir(parents=True, exist_ok=True)
         try:
             self.sql: Any = sqlite3.connect(path, isolation_level=None)
@@ -89,7 +76,7 @@ class Book(LastPublished):
             if getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
                 # somebody looks into it: no reason to make it anew
                 raise BookHeld(f"Another program holds {path.name} open; close it there and run again.") from error
-            raise BookOutdated(f"{path.name} cannot be read as a book: {error}") from error
+            raise BookDamaged(f"{path.name} cannot be read as a book: {error}") from error
 
     def _begin(self) -> None:
         if self.only_read:
@@ -111,7 +98,7 @@ class Book(LastPublished):
         return {name for (name,) in self.sql.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
 
     def _create(self) -> None:
-        self.sql.executescript("BEGIN;" + SCHEMA)
+        self.sql.executescript(f"PRAGMA application_id = {APPLICATION}; BEGIN;" + SCHEMA)
         self.sql.execute("INSERT INTO meta VALUES ('schema', ?), ('next_fact', '1')", (self._schema(),))
         self.sql.execute("COMMIT")
 
@@ -130,6 +117,17 @@ class Book(LastPublished):
     def last_number(self) -> int:
         """Journal number of the last file in the book."""
         return int(self.sql.execute("SELECT COALESCE(MAX(number), 0) FROM files").fetchone()[0])
+
+    @property
+    def last_line(self) -> dict[str, Any]:
+        """The journal's last line in the book; empty where there is none."""
+        found = self.sql.execute("SELECT line FROM files ORDER BY number DESC LIMIT 1").fetchone()
+        return dict(json.loads(found[0])) if found else {}
+
+    @property
+    def head(self) -> str:
+        """The head of the journal's last line in the book; empty where there is none."""
+        return str(self.last_line.get("head", ""))
 
     def hold(self) -> None:
         """From now on files are entered together: all of them with ``commit``, or none."""
@@ -233,23 +231,31 @@ class Book(LastPublished):
 
     def frame(self, kind: SheetKind, ruled: Ruled) -> tuple[pd.DataFrame, list[Finding]]:
         """The kind's facts that count, as its declared frame, and findings on the others."""
-        loaded = self.load(kind, ruled.undone)
-        names = {int(line["number"]): line["name"] for line in self._lines}
-        kept, findings = current(loaded, kind, ruled, names)
-        return self._as_frame(loaded, kind, kept), findings
+        counted = self.counted(kind, ruled)
+        return self._as_frame(kind, counted), counted.findings
 
-    def _as_frame(self, loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
+    def counted(self, kind: SheetKind, ruled: Ruled) -> Counting:
+        """Which of the kind's facts count, column by column."""
+        loaded = self.load(kind, ruled.undone)
+        basis = (*self.state_of(kind), ruled)
+        if kind.name not in self._counted or self._counted[kind.name][0] != basis:
+            headers = {info.sheet: frozenset(info.columns) for info in self.sheets_of(kind)}
+            self._counted[kind.name] = basis, current(loaded, kind, ruled, self._lines_by_number(), headers)
+        return self._counted[kind.name][1]
+
+    def _as_frame(self, kind: SheetKind, counted: Counting) -> pd.DataFrame:
         """The frame; where the facts that counted before still do, what was made of them is gone on with."""
+        loaded, kept = self.loaded[kind.name], counted.kept
         before = self._made.get(kind.name)
-        count = len(before[1]) if before else 0
-        if before is None or not 0 < count <= len(kept) or not np.array_equal(kept[:count], before[1]):
-            made = as_frame(loaded, kind, kept)
+        count = len(before[1].kept) if before else 0
+        if before is None or not 0 < count <= len(kept) or not counted.goes_on(before[1]):
+            made = as_frame(loaded, kind, kept, counted.origins)
         elif count == len(kept):
             made = before[0]
         else:
             made = pd.concat([before[0], as_frame(loaded, kind, kept[count:])], ignore_index=True)
             self.grown[kind.name] = (before[0], made)
-        self._made[kind.name] = made, kept
+        self._made[kind.name] = made, counted
         return made
 
     def sheets(self) -> list[SheetInfo]:
@@ -290,7 +296,7 @@ class Book(LastPublished):
         lines = self._lines_by_number() if count < len(infos) else {}
         for info in infos[count:]:
             line = lines[info.number]
-            came = [line[name] for name in ("number", "name", "sha256", "settings", "taken_at")]
+            came = [line.get(name) for name in ("number", "name", "sha256", "settings", "taken_at", "beside")]
             digest = text_digest(digest, info.sheet, info.name, info.first_fact, info.count, info.columns, came)
         self._identities[kind.name] = len(infos), digest
         copies = self.sql.execute("SELECT * FROM copies WHERE kind = ? ORDER BY fact", (kind.name,)).fetchall()
@@ -332,12 +338,17 @@ class Book(LastPublished):
 
     def fact_at(self, number: int, sheet: str, row: int) -> int | None:
         """The fact of a row of a file (journal number, sheet name, row), as last corrected by a ruling."""
+        found = self.stated_at(number, sheet, row)
+        return None if found is None else self._last_copy(found[0])
+
+    def stated_at(self, number: int, sheet: str, row: int) -> tuple[int, SheetInfo] | None:
+        """The fact of a row of a file as the file stated it, with its sheet."""
         for info in self.sheets():
             if info.number == number and info.name == sheet:
                 data = self.sql.execute("SELECT data FROM blocks WHERE sheet = ? AND name = '.rows'", (info.sheet,))
                 at = np.flatnonzero(np.frombuffer(data.fetchone()[0], "<i8") == row)
                 if len(at):
-                    return self._last_copy(info.first_fact + int(at[0]))
+                    return info.first_fact + int(at[0]), info
         return None
 
     def _last_copy(self, fact: int) -> int:
@@ -345,13 +356,18 @@ class Book(LastPublished):
         return fact if copy is None else self._last_copy(int(copy))
 
     def unit_of(self, kind: SheetKind, fact: int, column: SheetColumn) -> str:
-        """The unit in which a fact's sheet stated a column; empty if none."""
-        if not column.quantity:
-            return ""
-        loaded = self.load(kind, (self._states.get(kind.name) or (frozenset(),))[-1])
-        units = loaded.values.get(f"{column.name}_unit")
-        at = np.flatnonzero(loaded.fact == fact)
-        return (units[int(at[0])] or "") if units is not None and len(at) else ""
+        """The unit in which a fact's column was stated; empty if none."""
+        return (self.value_of(kind, fact, f"{column.name}_unit") or "") if column.quantity else ""
+
+    def value_of(self, kind: SheetKind, fact: int, column: str) -> Any:
+        """What holds for a fact in a column of its frame, whichever row stated it; None where it is missing."""
+        ruled = self._counted[kind.name][0][-1] if kind.name in self._counted else Ruled()
+        counted, loaded = self.counted(kind, ruled), self.loaded[kind.name]
+        values, at = loaded.values.get(column), counted.origin(loaded, fact, column)
+        if values is None or at is None:
+            return None
+        value = values[at]
+        return None if pd.isna(value) else value.item() if isinstance(value, np.generic) else value
 
     def remember_findings(self, findings: dict[str, dict[str, Any]]) -> None:
         """Keep what rulings need to know of the findings that were published; nothing in a book that is only read."""

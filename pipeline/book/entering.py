@@ -11,6 +11,9 @@ from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.book.rulings_taken import resolve
+from pipeline.book.signatures import as_kept, finding_of
+from pipeline.book.taking import Taking
+from pipeline.common.accounts import NOT_TOLD
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.cells import Context
@@ -22,37 +25,57 @@ KEPT = 1000  # findings of a returned file that its journal line keeps
 
 
 def enter(
-    name: str, data: bytes, judged: Judged, house: House, book: Book, originals: Originals, now: datetime
+    name: str,
+    data: bytes,
+    judged: Judged,
+    house: House,
+    book: Book,
+    originals: Originals,
+    now: datetime,
+    account: str = NOT_TOLD,
+    beside: int = 0,
 ) -> Fate:
-    """Journal a judged file and enter it. The journal line is on disk before this returns."""
+    """Journal a judged file and enter it. The journal line is on disk before this returns.
+
+    ``account`` of the system owned the file when it was read. ``beside``: the number of the first of the files that
+    lay in the inbox at one moment, of which none is the later one; 0 for a file that stands for itself.
+    """
     line = new_line(originals, book, house, now)
-    line.update(name=name, size=len(data))
+    line.update(name=name, size=len(data), account=account, beside=beside or line["number"])
     if judged.returned:
-        line.update(sha256=sha256(data), outcome="returned", reason=judged.reason, remedy=judged.remedy)
+        whole = len(data) <= house.site["limits.file_megabytes"] * 1e6  # of a larger one only the beginning was read
+        digest = originals.keep(data) if whole else sha256(data)
+        line.update(sha256=digest, outcome="returned", reason=judged.reason, remedy=judged.remedy, kept=whole)
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
     else:
-        rulings, problems = _resolve(name, judged, house, book, now)
+        rulings, problems = _resolve(name, judged, house, book, originals, now)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
         line["refused"] = [pack_finding(finding) for finding in problems]
+        if judged.signature is not None:
+            line["signature"] = as_kept(judged.signature, house.site, now)
     originals.append(line)
     enter_line(line, judged, book)
     return _fate_of(line, judged)
 
 
 def new_line(originals: Originals, book: Book, house: House, now: datetime) -> dict[str, Any]:
-    """The head of a new journal line."""
-    return {
-        "number": book.last_number + 1,
+    """The beginning of a new journal line; where the clock was set back, the line says so."""
+    last = book.last_line
+    line = {
+        "number": int(last.get("number", 0)) + 1,
         "taken_at": now.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
         "settings": originals.keep(house.site.text.encode("utf-8")),
-        "site": str(house.folder.resolve()) if house.folder else "",
+        "site_folder": str(house.folder.resolve()) if house.folder else "",
         "versions": house.versions,
     }
+    if line["taken_at"] < last.get("taken_at", ""):
+        line["clock_behind"] = last["taken_at"]
+    return line
 
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
     """Enter a journal line with what its file was judged to be; also how a rebuild replays it."""
-    findings = [*judged.findings, *map(unpack_finding, line.get("refused", []))]
+    findings = [*judged.findings, *map(unpack_finding, line.get("refused", [])), *finding_of(line)]
     if line["outcome"] == "returned":
         findings = [
             Finding(
@@ -70,14 +93,15 @@ def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
 
 
 def _resolve(
-    name: str, judged: Judged, house: House, book: Book, now: datetime
+    name: str, judged: Judged, house: House, book: Book, originals: Originals, now: datetime
 ) -> tuple[list[dict[str, Any]], list[Finding]]:
     made: list[dict[str, Any]] = []
     findings: list[Finding] = []
+    context = Context(house.site, house.units, house.site.decimal, now.year + 1)
+    taking = Taking(name, book, house, originals, context, now.astimezone(house.site.zone).date())
     for rows in judged.sheets:
         if rows.kind.name == RULINGS.name:
-            context = Context(house.site, house.units, house.site.decimal, now.year + 1)
-            resolved, problems = resolve(rows, book, house.site, context, name)
+            resolved, problems = resolve(rows, taking)
             made.extend(resolved)
             findings.extend(problems)
     return made, findings
@@ -85,7 +109,7 @@ def _resolve(
 
 def _fate_of(line: dict[str, Any], judged: Judged) -> Fate:
     fate = fate_of_line(line)
-    fate.kinds = ", ".join(dict.fromkeys(rows.kind.name for rows in judged.sheets))
+    fate.kinds = ", ".join(dict.fromkeys(rows.kind.name for rows in judged.sheets)) or fate.kinds
     fate.rows = sum(len(rows.rows) for rows in judged.sheets)
-    fate.findings = len(judged.findings) + sum(len(rows.findings) for rows in judged.sheets)
+    fate.findings = len(judged.findings) + len(finding_of(line)) + sum(len(rows.findings) for rows in judged.sheets)
     return fate

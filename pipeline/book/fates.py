@@ -26,6 +26,8 @@ def fate_of_line(line: dict[str, Any]) -> Fate:
     """A journal line, as people are told of it."""
     fate = Fate(line["name"], line["outcome"], line["number"], line["sha256"], line["taken_at"])
     fate.reason, fate.remedy = line.get("reason", ""), line.get("remedy", "")
+    if "signature" in line:
+        fate.kinds = "a signature that does not count" if line["signature"]["refused"] else "signature"
     return fate
 
 

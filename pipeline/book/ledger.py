@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -148,15 +149,20 @@ def _changed_key(kind: SheetKind, key: str, changed: dict[str, Any]) -> str:
     return "\x1f".join(parts)
 
 
-def as_frame(loaded: Loaded, kind: SheetKind, kept: np.ndarray) -> pd.DataFrame:
-    """The kept facts (positions) as the kind's declared frame."""
+def as_frame(
+    loaded: Loaded, kind: SheetKind, kept: np.ndarray, origins: Mapping[str, np.ndarray] | None = None
+) -> pd.DataFrame:
+    """The kept facts (positions) as the kind's declared frame.
+
+    ``origins``: by column the positions whose values they bear, where those are not their own.
+    """
     frame = kind.frame()
     if not len(kept):
         return frame.empty()
     every = len(kept) == len(loaded.fact)
     made: dict[str, Any] = {}
     for name, values in loaded.values.items():
-        if not every:
-            values = taken(values, kept)
+        if not every or (origins and name in origins):
+            values = taken(values, (origins or {}).get(name, kept))
         made[name] = as_series(frame.column(name), values)
     return frame.build(made, [(fact,) for fact in loaded.fact[kept].tolist()])

@@ -5,22 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from pipeline.book.book import Book
+from pipeline.book.releasing import sign
+from pipeline.book.taking import Refused, Taking
 from pipeline.contract.findings import Finding, Place
-from pipeline.contract.site import Site
-from pipeline.sheets.cells import Context, Stated, type_column
+from pipeline.sheets.cells import Stated, type_column
 from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.keys import natural_keys
 from pipeline.sheets.readers import address
 from pipeline.sheets.rows import SheetRows
+from pipeline.sheets.rulings_sheet import RELEASES
+from pipeline.sheets.units import convert
+from pipeline.site.people import people_of
 
-
-class _Refused(Exception):
-    """A ruling that cannot be applied: the code of its finding, and why in words."""
-
-    def __init__(self, code: str, message: str) -> None:
-        super().__init__(message)
-        self.code, self.message = code, message
+STATED = ("corrected_value", "evidence", "reason", "by", "record", "section")
 
 
 def drop_blank_rulings(rows: SheetRows) -> SheetRows:
@@ -33,9 +30,7 @@ def drop_blank_rulings(rows: SheetRows) -> SheetRows:
     return replace(rows, values=values, rows=kept, void=void)
 
 
-def resolve(
-    rows: SheetRows, book: Book, site: Site, context: Context, file: str
-) -> tuple[list[dict[str, Any]], list[Finding]]:
+def resolve(rows: SheetRows, taking: Taking) -> tuple[list[dict[str, Any]], list[Finding]]:
     """What each ruling of a sheet speaks of, for the journal; findings on those that cannot be applied."""
     made: list[dict[str, Any]] = []
     findings: list[Finding] = []
@@ -47,11 +42,13 @@ def resolve(
         if rows.void[position]:
             ruling["ruling"] = "withdrawn"
         try:
-            made.append(_resolve_one(ruling, rows, row, book, site, context))
-        except _Refused as error:
-            place = Place(file, rows.sheet, address(row - 1, rows.columns["finding"]["index"]))
-            remedy = "Mend the row and save the sheet to the inbox again."
-            findings.append(Finding(error.code, "review", error.message, subject=file, place=place, remedy=remedy))
+            made.append(_resolve_one(ruling, rows, row, taking))
+        except Refused as error:
+            place = Place(taking.file, rows.sheet, address(row - 1, rows.columns["finding"]["index"]))
+            # a note: it needs no ruling of its own, and stays listed in the history
+            findings.append(
+                Finding(error.code, "note", error.message, subject=taking.file, place=place, remedy=error.remedy)
+            )
             made.append({**_as_signed(ruling, rows, row), "refused": error.message})
     return made, findings
 
@@ -68,47 +65,58 @@ def _repeated(rows: SheetRows) -> set[int]:
     return passed_over
 
 
-def _resolve_one(
-    ruling: dict[str, Any], rows: SheetRows, row: int, book: Book, site: Site, context: Context
-) -> dict[str, Any]:
+def _resolve_one(ruling: dict[str, Any], rows: SheetRows, row: int, taking: Taking) -> dict[str, Any]:
     name = str(ruling["finding"])
     withdrawn = ruling["ruling"] == "withdrawn"
-    for needed in ("reason", "by"):
-        if not ruling.get(needed) and not withdrawn:
-            raise _Refused("ruling.incomplete", f"Row {row} rules on {name} without {needed}; it was not applied.")
-    allowed = site["rulings.by"]
-    if allowed and str(ruling.get("by")).casefold() not in {person.casefold() for person in allowed}:
-        raise _Refused(
-            "ruling.not-entitled", f"Row {row}: {ruling['by']} may not rule; site.toml names {', '.join(allowed)}."
-        )
+    for needed in ("by",) if withdrawn else ("reason", "by"):
+        if not ruling.get(needed):
+            raise Refused("ruling.incomplete", f"Row {row} rules on {name} without {needed}; it was not applied.")
+    people = people_of(taking.site)
+    refused = people.refuses(ruling["by"], "release" if ruling["ruling"] in RELEASES else "rule", taking.day)
+    if refused:
+        raise Refused("ruling.not-entitled", f"Row {row} was not applied: {refused}.")
+    ruling["by"] = people.name_of(ruling["by"])
     made = _as_signed(ruling, rows, row)
-    if ruling["ruling"] == "release":
-        _check_release(name, row, book)
-    if ruling["ruling"] == "release" or withdrawn:
+    if withdrawn:
         return made
-    about = book.known_finding(name)
+    if ruling["ruling"] in RELEASES:
+        return sign(made, row, taking)
+    about = taking.book.known_finding(name)
     if about is None:
-        raise _Refused("ruling.unknown-finding", f"Row {row} rules on {name}, which is no finding of this book.")
+        raise Refused("ruling.unknown-finding", f"Row {row} rules on {name}, which is no finding of this book.")
     made["finding"] = name.upper()
-    made.update({key: about[key] for key in ("code", "subject", "message", "kind", "column", "spots")})
-    if ruling["ruling"] in ("void", "correct") and not about["spots"]:
-        raise _Refused(
-            "ruling.nothing-to-change", f"Row {row}: {name} rests on no row that was taken; drop a mended file instead."
-        )
+    made.update({key: about[key] for key in ("code", "subject", "batch", "message", "kind", "column", "spots")})
+    made["feeds"] = about["feeds"] or [about["batch"]] * about["of_law"]
+    _check(made, about, row)
     if ruling["ruling"] == "correct":
-        made["set"] = _corrected(made, row, book, context)
+        made["set"] = _corrected(made, row, taking)
+        made.update(_as_first_stated(made, taking))
     return made
 
 
-def _check_release(name: str, row: int, book: Book) -> None:
-    status = book.status(name)
-    if status is None:
-        raise _Refused("ruling.unknown-batch", f"Row {row} releases {name}, which is no batch with a record.")
-    if status not in ("reconciled", "released"):
-        raise _Refused(
-            "ruling.not-reconciled",
-            f"Row {row} releases {name}, which is {status}; only a reconciled batch can be "
-            "released. Release it again when it is.",
+def _check(made: dict[str, Any], about: dict[str, Any], row: int) -> None:
+    """Hold a ruling against the finding that it speaks of. Raises Refused in words."""
+    name, ruling = made["finding"], made["ruling"]
+    if about["code"].startswith(("ruling.", "record.release")):
+        raise Refused(
+            "ruling.of-a-ruling", f"Row {row}: {name} speaks of a ruling or a release; do what it says instead."
+        )
+    if about["of_law"] and ruling == "accept":
+        raise Refused(
+            "ruling.verdict-of-law",
+            f"Row {row} accepts {name}, which is a verdict of law; no ruling closes one.",
+            "Change the brief, correct the wrong cell with evidence, or bring the fact that is missing. Where the rule "
+            "itself is wrong, two persons can release the batch against the verdict.",
+        )
+    if ruling in ("void", "correct") and not about["spots"]:
+        raise Refused(
+            "ruling.nothing-to-change", f"Row {row}: {name} rests on no row that was taken; drop a mended file instead."
+        )
+    if ruling == "correct" and (about["of_law"] or about["feeds"]) and not made["evidence"]:
+        raise Refused(
+            "ruling.no-evidence",
+            f"Row {row} corrects {name}, on which a verdict of law rests, without evidence.",
+            "Write under evidence what proves the right figure, and save the sheet to the inbox again.",
         )
 
 
@@ -118,30 +126,31 @@ def _as_signed(ruling: dict[str, Any], rows: SheetRows, row: int) -> dict[str, A
     return {
         "finding": str(ruling["finding"]),
         "ruling": ruling["ruling"],
-        **{name: ruling.get(name) or "" for name in ("corrected_value", "evidence", "reason", "by")},
+        **{name: ruling.get(name) or "" for name in STATED},
         "ruled_on": ruling["ruled_on"],
         "sheet": rows.sheet,
         "cell": address(row - 1, index),
     }
 
 
-def _corrected(made: dict[str, Any], row: int, book: Book, context: Context) -> dict[str, Any]:
+def _corrected(made: dict[str, Any], row: int, taking: Taking) -> dict[str, Any]:
+    book, context = taking.book, taking.context
     kind = book.kinds[made["kind"]]
     names = [column.name for column in kind.columns]
     if made["column"] not in names:
-        raise _Refused(
+        raise Refused(
             "ruling.nothing-to-change",
             f"Row {row}: {made['finding']} speaks of no single figure; drop a corrected file instead.",
         )
     if not made["corrected_value"]:
-        raise _Refused("ruling.incomplete", f"Row {row} corrects {made['finding']} without a corrected_value.")
+        raise Refused("ruling.incomplete", f"Row {row} corrects {made['finding']} without a corrected_value.")
     column = kind.column(made["column"])
     fact = book.fact_at(*made["spots"][0])
     unit = book.unit_of(kind, fact, column) if fact is not None else ""
     default = context.units.find(column.quantity, unit) if unit else None
     typed = type_column(column, [made["corrected_value"]], context, Stated(default=default))
     if typed.faults:
-        raise _Refused(
+        raise Refused(
             "ruling.value-not-usable", f"Row {row}: the corrected value {made['corrected_value']!r} {typed.faults[0]}."
         )
     value = typed.values[0]
@@ -152,3 +161,26 @@ def _corrected(made: dict[str, Any], row: int, book: Book, context: Context) -> 
     if typed.units:
         changed[f"{column.name}_unit"] = typed.units[0]
     return changed
+
+
+def _as_first_stated(made: dict[str, Any], taking: Taking) -> dict[str, str]:
+    """What a corrected cell said when its file was taken, in the unit of its sheet, and where it stands."""
+    book, (number, sheet, row) = taking.book, made["spots"][0]
+    kind = book.kinds[made["kind"]]
+    column = kind.column(made["column"])
+    found = book.stated_at(number, sheet, row)
+    if found is None:
+        return {}
+    fact, info = found
+    value, unit = book.value_of(kind, fact, column.frame_column), book.unit_of(kind, fact, column)
+    if value is not None and unit and column.unit:
+        known = [taking.context.units.find(column.quantity, words) for words in (column.unit, unit)]
+        if known[0] and known[1]:
+            value, unit = convert(float(value), known[0], known[1]), known[1].unit
+    shown = f"{value:.6g}" if isinstance(value, float) else "nothing" if value is None else str(value)
+    index = info.columns.get(column.name, {}).get("index", 0)
+    file = next(line["name"] for line in book.files() if line["number"] == number)
+    return {
+        "original": f"{shown} {unit}".strip(),
+        "place": str(Place(file, sheet, address(row - 1, index))),
+    }

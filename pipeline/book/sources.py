@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.book.blocks import taken
 from pipeline.book.book import Book
+from pipeline.book.facts import Ruled
 from pipeline.book.ledger import Loaded, SheetInfo
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
@@ -34,13 +35,13 @@ class Spot:
 class Sources:
     """Walks facts back. Built on an open book, of which a kind is loaded when one of its facts is asked for."""
 
-    def __init__(self, book: Book, undone: Iterable[int] = ()) -> None:
-        self._book, self._kinds = book, book.kinds
+    def __init__(self, book: Book, ruled: Ruled) -> None:
+        self._book, self._kinds, self._ruled = book, book.kinds, ruled
         self._files = {int(line["number"]): line for line in book.files()}
         self._corrections = {
             about["made"]: (number, about) for number, about in book.rulings() if about.get("made") is not None
         }
-        self._undone = frozenset(undone)
+        self._undone = ruled.undone
         # facts of a sheet run on without a gap, and those of a later sheet are higher
         self._sheets = [info for info in book.sheets() if info.count]
         self._firsts = [info.first_fact for info in self._sheets]
@@ -48,6 +49,7 @@ class Sources:
         self._offsets: dict[int, int] = {}  # from a fact's id to its position in what is loaded of its kind
         self._sheet_columns: dict[tuple[str, str], str] = {}
         self._stated: dict[str, dict[str, int]] = {}
+        self._carried: dict[str, dict[int, dict[str, int]]] = {}
 
     @property
     def state(self) -> tuple[int, frozenset[int]]:
@@ -84,13 +86,33 @@ class Sources:
             for at in np.flatnonzero(loaded.copied >= 0).tolist()
         }
 
+    def _of_others(self, kind: str) -> dict[int, dict[str, int]]:
+        """Of facts whose sheet lacks columns that an earlier one has: frame column → the earlier fact."""
+        if kind not in self._carried:
+            counted, ids = self._book.counted(self._kinds[kind], self._ruled), self._of_kind(kind).fact
+            made = self._carried[kind] = {}
+            for name, positions in counted.origins.items():
+                for at in np.flatnonzero(positions != counted.kept).tolist():
+                    made.setdefault(int(ids[counted.kept[at]]), {})[name] = int(ids[positions[at]])
+        return self._carried[kind]
+
+    def origin(self, fact: int, column: str) -> int:
+        """The fact that a fact's column is of: an earlier one of its key, where its own sheet lacks the column."""
+        kind = self._find(fact)[0].kind
+        earlier = self._of_others(kind).get(fact)
+        if not earlier or not column:
+            return fact
+        name = self.sheet_column(kind, column)
+        return earlier.get(self._kinds[kind].column(name).frame_column if name else column, fact)
+
     def spot(self, fact: int) -> Spot:
         """Where a fact stands. Raises KeyError for an id that no loaded kind has."""
         sheet, loaded, at = self._find(fact)
         return Spot(sheet.kind, loaded.key[at], sheet, int(loaded.row[at]), int(loaded.number[at]))
 
     def runs(self, facts: Iterable[int]) -> Iterator[tuple[SheetInfo | None, NDArray[np.int64]]]:
-        """Facts as they follow each other: of one sheet by their rows (from 1), of those that rulings made the ids."""
+        """Facts as they follow each other: of one sheet by their rows (from 1); of those that rulings made, or whose
+        columns are of several sheets, the ids."""
         ids = np.fromiter(facts, np.int64)
         places, rows = self._located(ids)
         for part in np.split(np.arange(len(ids)), np.flatnonzero(np.diff(places)) + 1):
@@ -99,10 +121,13 @@ class Sources:
                 yield (self._sheets[place], rows[part]) if place >= 0 else (None, ids[part])
 
     def _located(self, ids: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-        """The sheet of each fact, as its place among the sheets (−1: of none), and its row there (from 1)."""
+        """The sheet of each fact, as its place among the sheets (−1: none or several), and its row there (from 1)."""
         firsts, ends = self._spans
         places = np.searchsorted(firsts, ids, "right") - 1
         places[ids >= ends[places]] = -1
+        for kind in {self._sheets[place].kind for place in np.unique(places[places >= 0]).tolist()}:
+            if carried := self._of_others(kind):
+                places[np.isin(ids, list(carried))] = -1
         rows = np.zeros(len(ids), np.int64)
         for place in np.unique(places[places >= 0]).tolist():
             info, here = self._sheets[place], np.flatnonzero(places == place)
@@ -125,6 +150,21 @@ class Sources:
         found = (self._find(fact) for fact in facts)
         return max((int(loaded.number[at]) for _, loaded, at in found), default=0)
 
+    def head(self, number: int) -> str:
+        """The journal's head as of a line: ``number:digest``; empty for 0 and for a line that was never chained."""
+        return str(self._files[number].get("head", "")) if number else ""
+
+    def last_day(self, facts: Iterable[int]) -> str:
+        """The latest day on which something that facts state was measured or done, ISO; empty for none."""
+        days = []
+        for fact in facts:
+            sheet, loaded, at = self._find(fact)
+            kind = self._kinds[sheet.kind]
+            values = loaded.values.get(kind.column(kind.dates).frame_column) if kind.dates else None
+            if values is not None and not np.isnat(values[at]):
+                days.append(str(values[at])[:10])
+        return max(days, default="")
+
     def corrections(self, fact: int) -> Iterator[tuple[int, dict[str, Any]]]:
         """The rulings in force that made a fact what it is, with their journal numbers, the last first."""
         while fact in self._corrections:
@@ -134,6 +174,7 @@ class Sources:
 
     def correction(self, fact: int, column: str) -> tuple[int, dict[str, Any]] | None:
         """The ruling that set a fact's column, if one did."""
+        fact = self.origin(fact, column)
         if fact not in self._corrections:
             return None
         name = self.sheet_column(self._find(fact)[0].kind, column) or column
@@ -160,7 +201,7 @@ class Sources:
         if made:
             number, about = made
             return Place(self._files[number]["name"], about.get("sheet", ""), about.get("cell", ""))
-        sheet, loaded, at = self._find(fact)
+        sheet, loaded, at = self._find(self.origin(fact, column))
         cell = address(int(loaded.row[at]) - 1, self.index_of(sheet, column))
         return Place(self._files[sheet.number]["name"], sheet.name, cell)
 
@@ -179,8 +220,8 @@ class Sources:
         return found
 
     def states(self, fact: int, column: str) -> bool:
-        """Whether the fact's sheet has the column at all."""
-        sheet = self._find(fact)[0]
+        """Whether the fact's sheet, or the earlier one that holds, has the column at all."""
+        sheet = self._find(self.origin(fact, column))[0]
         stated = column in sheet.columns or self.sheet_column(sheet.kind, column) in sheet.columns
         return stated or self.correction(fact, column) is not None
 
@@ -204,7 +245,7 @@ class Sources:
     def files(self, facts: Iterable[int]) -> list[dict[str, Any]]:
         """The files and rows that facts came from, in order of taking and row."""
         rows: dict[tuple[int, str], set[int]] = {}
-        for fact in set(facts):
+        for fact in {part for stated in facts for part in self._all_of(stated)}:
             held, loaded, at = self._find(fact)
             rows.setdefault((held.number, held.name), set()).add(int(loaded.row[at]))
             for number, about in self.corrections(fact):  # a figure that a ruling set rests on the ruling too
@@ -219,6 +260,11 @@ class Sources:
             }
             for number, sheet in sorted(rows)
         ]
+
+    def _all_of(self, fact: int) -> Iterator[int]:
+        """A fact and the earlier ones that columns of it are of."""
+        yield fact
+        yield from self._of_others(self._find(fact)[0].kind).get(fact, {}).values()
 
     def file(self, number: int) -> dict[str, Any]:
         """The journal line of a number."""

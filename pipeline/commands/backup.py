@@ -38,8 +38,6 @@ def backup(to: Path, out: Path, as_json: bool, debug: bool) -> None:
             screen.print("Files were being taken, so no records were noted; a rehearsal will have none to compare.")
         screen.print(f"Rehearse it: vatting restore {to} --check --out {out}")
     if done.missing:
-        told = (
-            f"vatting: Plugin folders that site.toml names are missing: {', '.join(done.missing)}. Copy them by hand."
-        )
+        told = f"vatting: The site's folder {done.missing} is not there, so its plugins were not copied."
         click.echo(told, err=True)
         sys.exit(1)

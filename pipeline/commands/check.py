@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -19,13 +19,15 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("files", nargs=-1, required=True, type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@OUT
+@SITE
 @JSON
 @DEBUG
-def check(files: tuple[Path, ...], as_json: bool, debug: bool) -> None:
-    """Read and judge FILES as a run would, under the site.toml beside them; record nothing."""
+def check(files: tuple[Path, ...], out: Path, site: Path | None, as_json: bool, debug: bool) -> None:
+    """Read and judge FILES as a run would, under the site's settings, or the site.toml beside them; record nothing."""
     from pipeline.runs.checking import check_files
 
-    judged = in_words(debug, lambda: check_files(list(files)))
+    judged = in_words(debug, lambda: check_files(list(files), out, site))
     tell(judged, as_json)
     if any(item.returned for item in judged.values()):
         sys.exit(1)
@@ -45,6 +47,8 @@ def tell(judged: dict[str, Judged], as_json: bool) -> None:
         kinds = ", ".join(
             f"{len(rows.rows)} {'row' if len(rows.rows) == 1 else 'rows'} of {rows.kind.name}" for rows in item.sheets
         )
+        if item.signature is not None:
+            kinds = f"a signature of {item.signature.name} that says it is by {item.signature.who}"
         screen.print(Text(f"{name}: {kinds}"))
         for rows in item.sheets:
             read = ", ".join(f"{said['header']!r} is {column}" for column, said in rows.columns.items())

@@ -6,7 +6,23 @@ import click
 
 from pipeline.commands.group import Commands
 
-OWN = ("backup", "check", "doctor", "explain", "rebuild", "restore", "run", "settings", "sheet", "stages", "watch")
+OWN = (
+    *(
+        "backup",
+        "check",
+        "doctor",
+        "explain",
+        "key",
+        "rebuild",
+        "restore",
+        "run",
+        "settings",
+        "sheet",
+        "sign",
+        "stages",
+    ),
+    *("verify", "watch"),
+)
 
 
 @click.group(cls=Commands, own=OWN, context_settings={"help_option_names": ["-h", "--help"]})

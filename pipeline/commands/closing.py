@@ -16,6 +16,8 @@ def closing(result: Result, out: Path, screen: Console) -> None:
     screen.print()
     for problem in result.problems:
         screen.print(Text(f"Problem: {problem}"))
+    for note in result.notes:
+        screen.print(Text(f"Note: {note}"))
     for batch, status in result.statuses.items():
         screen.print(Text(f"Batch {batch}: {status}"))
     found = result.findings

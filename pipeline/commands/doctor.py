@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -20,16 +20,17 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("inbox", type=click.Path(path_type=Path))
 @OUT
+@SITE
 @JSON
 @DEBUG
-def doctor(inbox: Path, out: Path, as_json: bool, debug: bool) -> None:
+def doctor(inbox: Path, out: Path, site: Path | None, as_json: bool, debug: bool) -> None:
     """Look whether INBOX and outputs can be worked with: rights, disk, events, settings, plugins, versions.
 
     Changes nothing; ends with status 1 when something is bad.
     """
     from pipeline.doctor.all_checks import examine
 
-    checks = in_words(debug, lambda: examine(inbox, out))
+    checks = in_words(debug, lambda: examine(inbox, out, site))
     tell(checks, as_json)
     if any(check.state == "bad" for check in checks):
         sys.exit(1)

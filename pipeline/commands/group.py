@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from functools import cached_property
 from importlib import import_module
+from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import click
@@ -27,12 +29,21 @@ class Commands(click.Group):
     def __init__(self, *args: Any, own: Iterable[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.own = frozenset(own)
+        self.stated: dict[str, str] = {}
 
     @cached_property
     def added(self) -> dict[str, Promise]:
         from pipeline.site.plugin_commands import plugin_commands
 
-        return {name: Promise(name, made.help, made.load) for name, made in plugin_commands().items()}
+        folder = (Path(self.stated["--site"]),) if "--site" in self.stated else ()
+        return {name: Promise(name, made.help, made.load) for name, made in plugin_commands(*folder).items()}
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Parse, but look first which site's folder is named: commands of its plugins are known by that."""
+        parts = [part for arg in args for part in (arg.split("=", 1) if arg.startswith("--") else (arg,))]
+        self.stated = dict(pairwise(parts))
+        self.__dict__.pop("added", None)
+        return super().parse_args(ctx, args)
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         return sorted({*super().list_commands(ctx), *self.own, *(name for name in self.added if " " not in name)})

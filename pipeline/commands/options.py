@@ -19,6 +19,12 @@ OUT = click.option(
     show_default=True,
     help="Folder of the outputs.",
 )
+SITE = click.option(
+    "--site",
+    "site",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="Folder of site.toml, people, plugins and rules; without it the folder site beside the outputs.",
+)
 JSON = click.option("--json", "as_json", is_flag=True, help="Answer with one JSON object.")
 DEBUG = click.option("--debug", is_flag=True, help="Show a traceback where something fails.")
 INBOX = click.argument("inbox", type=click.Path(exists=True, file_okay=False, path_type=Path))

@@ -10,7 +10,7 @@ import click
 from rich.text import Text
 
 from pipeline.commands.closing import closing
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump, progress
 
 if TYPE_CHECKING:
@@ -22,23 +22,24 @@ SHOWN = 40
 
 @click.command()
 @OUT
+@SITE
 @JSON
 @click.option("--dry-run", is_flag=True, help="Change nothing; list the figures that would change.")
 @DEBUG
-def rebuild(out: Path, as_json: bool, dry_run: bool, debug: bool) -> None:
+def rebuild(out: Path, site: Path | None, as_json: bool, dry_run: bool, debug: bool) -> None:
     """Make book and outputs anew from the originals and their journal."""
     if dry_run:
         from pipeline.runs.dry_run import would_change
 
         with progress(as_json) as going:
-            differences = in_words(debug, lambda: would_change(out, going))
+            differences = in_words(debug, lambda: would_change(out, going, site=site))
         tell_differences(differences, as_json)
         return
 
     from pipeline.runs.run import rebuild as make_anew
 
     with progress(as_json) as going:
-        result = in_words(debug, lambda: make_anew(out, going))
+        result = in_words(debug, lambda: make_anew(out, going, site=site))
     tell(result, out, as_json)
 
 

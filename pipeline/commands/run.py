@@ -11,7 +11,7 @@ import click
 from rich.text import Text
 
 from pipeline.commands.closing import closing
-from pipeline.commands.options import DEBUG, INBOX, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, INBOX, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump, plain_table, progress
 
 if TYPE_CHECKING:
@@ -21,15 +21,16 @@ if TYPE_CHECKING:
 @click.command()
 @INBOX
 @OUT
+@SITE
 @JSON
 @click.option("--strict", is_flag=True, help="End with status 3 when a batch is held.")
 @DEBUG
-def run(inbox: Path, out: Path, as_json: bool, strict: bool, debug: bool) -> None:
+def run(inbox: Path, out: Path, site: Path | None, as_json: bool, strict: bool, debug: bool) -> None:
     """Take all that lies in INBOX once, update book and outputs, say what became of each file."""
     from pipeline.runs.run import run as run_once
 
     with progress(as_json) as going:
-        result = in_words(debug, lambda: run_once(inbox, out, going))
+        result = in_words(debug, lambda: run_once(inbox, out, going, site=site))
     tell(result, out, as_json)
     if any(fate.outcome == "returned" for fate in result.fates) or result.unread or result.failed:
         sys.exit(1)
@@ -52,6 +53,7 @@ def tell(result: Result, out: Path, as_json: bool) -> None:
                 "batches": result.statuses,
                 "findings": result.findings,
                 "problems": result.problems,
+                "notes": result.notes,
                 "book_date": result.book_date,
                 "look_at": str(out / "index.html"),
             }

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -18,16 +18,19 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
+@OUT
+@SITE
 @JSON
 @DEBUG
-def settings(inbox: Path | None, as_json: bool, debug: bool) -> None:
+def settings(inbox: Path | None, out: Path, site: Path | None, as_json: bool, debug: bool) -> None:
     """Show every setting with the value in force and whence it comes.
 
-    With INBOX, as its site.toml states them; else as a site.toml in this folder does.
+    They are those of the site's folder; where there is none, those of a site.toml in INBOX.
     """
     from pipeline.site.house import open_house
+    from pipeline.site.source import find_source
 
-    tell(in_words(debug, lambda: open_house(inbox or Path(), whole=False)), as_json)
+    tell(in_words(debug, lambda: open_house(find_source(site, out, inbox), whole=False)), as_json)
 
 
 def tell(house: House, as_json: bool) -> None:
@@ -50,7 +53,7 @@ def tell(house: House, as_json: bool) -> None:
         return
     screen = console()
     for row in rows:
-        value = json.dumps(row["value"], ensure_ascii=False)
+        value = json.dumps(row["value"], ensure_ascii=False, default=str)
         unit = f" {row['unit']}" if row["unit"] else ""
         screen.print(Text(f"{row['setting']} = {value}{unit}   ({row['from']})"))
         screen.print(Text(f"    {row['meaning']}", style="dim"))

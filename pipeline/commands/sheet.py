@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -22,19 +22,30 @@ if TYPE_CHECKING:
 @click.option(
     "--inbox",
     type=click.Path(exists=True, file_okay=False, path_type=Path),
-    help="Folder whose site.toml gives plugins, units, date order and who may rule; this folder without it.",
+    help="Inbox whose site.toml gives units, date order and who may rule, where the site's folder has none.",
 )
+@OUT
+@SITE
 @JSON
 @DEBUG
-def sheet(kind: str | None, file: Path | None, inbox: Path | None, as_json: bool, debug: bool) -> None:
+def sheet(
+    kind: str | None,
+    file: Path | None,
+    inbox: Path | None,
+    out: Path,
+    site: Path | None,
+    as_json: bool,
+    debug: bool,
+) -> None:
     """Write a blank workbook for a KIND of sheet: headers, units, drop-downs, one example row.
 
     Without KIND, list the kinds. A file that is there is never written over.
     """
     from pipeline.outputs.blank_file import write_blank
     from pipeline.site.house import open_house
+    from pipeline.site.source import find_source
 
-    house = in_words(debug, lambda: open_house(inbox or Path(), whole=False))
+    house = in_words(debug, lambda: open_house(find_source(site, out, inbox), whole=False))
     if kind is None:
         tell_kinds(house, as_json)
     else:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -21,12 +21,15 @@ if TYPE_CHECKING:
 @click.option("--frame", "frame", help="Show the columns of one frame instead.")
 @click.option("--why", is_flag=True, help="Say what was last worked out in the outputs, and because of what.")
 @OUT
+@SITE
 @JSON
 @DEBUG
-def stages(inbox: Path | None, frame: str | None, why: bool, out: Path, as_json: bool, debug: bool) -> None:
+def stages(
+    inbox: Path | None, frame: str | None, why: bool, out: Path, site: Path | None, as_json: bool, debug: bool
+) -> None:
     """Show the graph of frames and stages: plugin, what each needs and gives, and what it does.
 
-    With INBOX, the plugins of its site.toml are there too. With --frame, what one frame promises.
+    The plugins of the site's folder are there too. With --frame, what one frame promises.
     """
     if why:
         from pipeline.runs.last_worked import why_worked
@@ -34,8 +37,9 @@ def stages(inbox: Path | None, frame: str | None, why: bool, out: Path, as_json:
         tell_why(in_words(debug, lambda: why_worked(out)), as_json)
         return
     from pipeline.site.house import open_house
+    from pipeline.site.source import find_source
 
-    house = in_words(debug, lambda: open_house(inbox or Path()))
+    house = in_words(debug, lambda: open_house(find_source(site, out, inbox)))
     if frame:
         tell_columns(in_words(debug, lambda: house.frame(frame)), as_json)
     else:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.commands.options import DEBUG, INBOX, OUT, in_words
+from pipeline.commands.options import DEBUG, INBOX, OUT, SITE, in_words
 from pipeline.commands.printing import progress
 
 if TYPE_CHECKING:
@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 @click.command()
 @INBOX
 @OUT
+@SITE
 @DEBUG
-def watch(inbox: Path, out: Path, debug: bool) -> None:
+def watch(inbox: Path, out: Path, site: Path | None, debug: bool) -> None:
     """Take what lies in INBOX and go on as files arrive. Ctrl-C or SIGTERM ends it after the file in hand."""
     import signal
 
@@ -37,7 +38,7 @@ def watch(inbox: Path, out: Path, debug: bool) -> None:
         signal.signal(number, asked)
     told = Watching()
     with progress(False) as going:
-        in_words(debug, Watcher(inbox, out, stop, going, told.fate, told.say).watch)
+        in_words(debug, lambda: Watcher(inbox, out, stop, going, told.fate, told.say, site).watch())
     told.say("Stopped.")
 
 

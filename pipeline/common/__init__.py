@@ -1,5 +1,6 @@
-"""What every room needs and none owns: errors in words, files and their locks, folded names, logs.
+"""What every room needs and none owns: errors in words, files and their locks, keys, folded names, logs.
 
 May import: nothing.
-Read: errors, files, file_names, disks, lock, logs, names, libraries, sums, collector, closed.
+Read: errors, opening, files, file_names, accounts, disks, lock, keys, logs, names, heads, codes, libraries, sums,
+collector, closed.
 """

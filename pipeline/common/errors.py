@@ -5,9 +5,12 @@ VattingError
     PluginError      a built-in plugin, or the way plugins fit together, is broken: nothing can run
     BookError        the book cannot be used
         BookOutdated     it was made by another version or other kinds, and is to be made anew
+            BookDamaged      it cannot be read, and is to be made anew
         BookHeld         another process works on it
+    WrongOutputs     the outputs are not those of the inbox, or not the ones that were opened
     JournalBroken    the journal or an original is not what it was
     BackupError      a backup cannot be made there, or is none
+    KeyRefused       a key to sign with cannot be made or used
     OutputError      a file that a command was asked for cannot be written there
     NotKnown         nothing is called what a command was asked for
 """
@@ -41,8 +44,16 @@ class BookOutdated(BookError):
     """The book was made by another version or other kinds."""
 
 
+class BookDamaged(BookOutdated):
+    """The book cannot be read."""
+
+
 class BookHeld(BookError):
     """Another process works on the book."""
+
+
+class WrongOutputs(VattingError):
+    """The outputs are not those of the inbox, or not the ones that were opened."""
 
 
 class JournalBroken(VattingError):
@@ -55,6 +66,10 @@ class BackupError(VattingError):
 
 class OutputError(VattingError):
     """A file that a command was asked for cannot be written there."""
+
+
+class KeyRefused(VattingError):
+    """A key to sign with cannot be made or used."""
 
 
 class NotKnown(VattingError, LookupError):

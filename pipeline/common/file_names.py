@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipeline.common.files import sha256
 
+MARK = ".vatting.outputs"  # lies in an inbox that files leave
 RESERVED_NAMES = {"con", "prn", "aux", "nul", *(f"com{n}" for n in range(1, 10)), *(f"lpt{n}" for n in range(1, 10))}
 
 

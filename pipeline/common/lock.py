@@ -34,3 +34,20 @@ def hold(out: Path, what: str = "run") -> Iterator[None]:
     finally:
         owner.unlink(missing_ok=True)
         lock.release()
+
+
+def holder(out: Path) -> str | None:
+    """Who holds the outputs' lock; None if nobody does. The lock itself is let go of at once."""
+    from filelock import FileLock, Timeout
+
+    path = out / ".vatting.lock"
+    if not path.exists():
+        return None
+    try:
+        with FileLock(path, timeout=0):
+            return None
+    except Timeout:
+        try:
+            return (out / ".vatting.holder").read_text("utf-8").strip() or "another process"
+        except OSError:
+            return "another process"

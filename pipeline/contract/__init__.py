@@ -3,5 +3,5 @@
 Nothing here works anything out. ``hooks`` is the whole list of what can be added.
 
 May import: common.
-Read: kinds, frames, findings, stages, settings, site, units, commands, hooks.
+Read: kinds, frames, findings, stages, settings, signatures, site, units, commands, hooks.
 """

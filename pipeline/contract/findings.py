@@ -30,7 +30,7 @@ class Place:
 
 @dataclass(frozen=True)
 class Ruling:
-    """What a reviewer ruled on a finding, and the journal number with which the ruling came."""
+    """What a reviewer ruled on a finding, and the journal number and the moment (UTC) with which the ruling came."""
 
     ruling: str
     reason: str
@@ -38,6 +38,7 @@ class Ruling:
     ruled_on: str
     corrected_value: str = ""
     number: int = 0
+    taken_at: str = ""
 
     def __str__(self) -> str:
         return f"{self.ruling} by {self.by} on {self.ruled_on}: {self.reason}"
@@ -52,7 +53,8 @@ class Finding:
     sentence with the observed and the expected value. ``subject`` is the cask, vessel, batch or
     file it concerns; ``batch`` the batch, if one. ``facts`` are the ids it rests on and ``column``
     the sheet's column (``temperature``) that it speaks of: from the first fact and the column the
-    engine fills in ``place``; ``id``, ``place`` and ``ruling`` are left empty by stages.
+    engine fills in ``place``; ``id``, ``place`` and ``ruling`` are left empty by stages. ``of_law``
+    says that it is a verdict of law: no ruling closes it.
     """
 
     code: str
@@ -66,6 +68,7 @@ class Finding:
     expected: str = ""
     rule: str = ""
     remedy: str = ""
+    of_law: bool = False
     id: str = ""
     place: Place = Place()
     ruling: Ruling | None = None

@@ -63,7 +63,8 @@ class Column:
 class Frame:
     """A declared frame: its name, the key that no two rows share, and its columns.
 
-    With ``publish=True`` a site's frame that has a ``batch`` column is shown in the batch record.
+    With ``publish=True`` a site's frame that has a ``batch`` column is shown in the batch record. ``verdicts=True``
+    says that its rows are verdicts of law: who changes a fact that one rests on needs evidence, or a second person.
     """
 
     name: str
@@ -71,6 +72,7 @@ class Frame:
     columns: tuple[Column, ...]
     meaning: str = ""
     publish: bool = False
+    verdicts: bool = False
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "key", tuple(self.key))

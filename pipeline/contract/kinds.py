@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import Any
 
 from pipeline.contract.frames import Column, Frame
 
@@ -29,6 +31,24 @@ def marked_as_example(cell: object) -> bool:
 
 
 @dataclass(frozen=True)
+class Figures:
+    """What one column of a sheet states, row by row: its header, numbers (NaN where blank) and units as stated.
+
+    ``says`` is what the header says beside (``at 60 °F``), in the words of the column's ``qualified_by``.
+    """
+
+    header: str
+    values: Any
+    units: Sequence[str | None]
+    says: str = ""
+
+
+# (the column that counts, another that states the same, the row's other columns, the site) → for each row "" where both
+# agree or cannot be compared, else words: what the second comes to, and how far apart is let pass
+Agree = Callable[[Figures, Figures, Mapping[str, Sequence[Any]], Any], Sequence[str]]
+
+
+@dataclass(frozen=True)
 class SheetColumn:
     """One column of a kind of sheet.
 
@@ -43,6 +63,12 @@ class SheetColumn:
     word kept to what people write. ``low`` and ``high`` bound what is possible (canonical unit).
     ``may_be_blank``: a required column that must be in the header, but not filled in every row.
     ``past``: later than the day of taking plus one day is impossible.
+    ``unless``: not required where that other column is stated, by a column or by a header's words.
+    ``qualified_by``: a column of choices whose words may stand in this one's header: of ``Corrected proof`` the first
+    word is a state. ``hint`` tells what to do where this column is missing or its header not understood.
+    ``agree`` compares two columns that state this one; where it is None, amounts in a unit that converts are
+    compared all the same. ``refused`` and ``aside`` are patterns (``re``, sought in the folded cell): a row with
+    such a cell is none, and a person must know (``invalid``), or it is of something else, with a note (``rinse``).
     """
 
     name: str
@@ -57,6 +83,12 @@ class SheetColumn:
     low: float | None = None
     high: float | None = None
     past: bool = False
+    unless: str = ""
+    qualified_by: str = ""
+    hint: str = ""
+    agree: Agree | None = None
+    refused: str = ""
+    aside: str = ""
     meaning: str = ""
     example: str = ""
 
@@ -107,6 +139,10 @@ class SheetKind:
     column of ``day_of_taking`` is the day on which the file was taken; a blank in a column of
     ``defaults`` is made of the other columns named there. ``shared``: many rows of other kinds rest on
     each of its rows, so that a finding which rests on one beside others tells nothing of those that do too.
+    ``measured``: its rows were measured once, so that another file which states one otherwise is for a person
+    to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
+    latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
+    ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
     """
 
     name: str
@@ -119,6 +155,10 @@ class SheetKind:
     day_of_taking: tuple[str, ...] = ()
     defaults: tuple[tuple[str, tuple[str, ...]], ...] = ()
     shared: bool = False
+    measured: bool = False
+    stated_at: str = ""
+    apart: tuple[str, ...] = ()
+    of_another: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

@@ -113,6 +113,7 @@ class Report(Declared):
     link: str = ""
     earlier: tuple[str, ...] | None = None
     links: dict[str, Link] = field(default_factory=dict)
+    signed: bool = False
 
 
 def stage(
@@ -198,6 +199,11 @@ def document(*, gives: str, per: str = "", links: str = "") -> Callable[[Callabl
 
     ``per`` as in ``report``, ``links`` as in ``stage``; a function without the value as its parameter is called once
     for all values that something has changed for, with their rows, and gives a mapping from value to data.
+
+    Of a document made for single batches that says ``status`` the book keeps this, and ``signing``, which a release is
+    held against: ``code`` (24 hex digits over what the signer sees, None while it is not whole; the engine puts the
+    version's number before it), ``last_fact`` (ISO date), ``ruled_by`` (names), ``but_for_law`` (the status without
+    open verdicts of law) and ``of_law`` (how many are open).
     """
 
     def wrap(function: Callable[..., Any]) -> Document:
@@ -215,6 +221,7 @@ def report(
     link: str = "",
     earlier: tuple[str, ...] | None = None,
     links: str = "",
+    signed: bool = False,
 ) -> Callable[[Callable[..., Any]], Report]:
     """Declare a report.
 
@@ -231,7 +238,8 @@ def report(
     ``link`` is what the first page says beside a link to the file; ``{batch}`` in it is replaced as in the path.
 
     With ``earlier=(…)`` the file is JSON whose earlier versions are kept beside it, and a change is
-    a finding; the tuple names top-level keys that are left out when versions are compared.
+    a finding; the tuple names top-level keys that are left out when versions are compared. With ``signed=True`` the
+    file as it lies when a release of its batch is taken is kept, and lies under ``signed/`` beside it from then on.
 
     Reserved parameters: ``site`` (settings), ``findings`` (all, with place and ruling),
     ``sources`` (from facts to files), ``run`` (files taken and returned, versions, problems),
@@ -239,7 +247,9 @@ def report(
     """
 
     def wrap(function: Callable[..., Any]) -> Report:
-        return Report(function, needs_of(function), "", path, per, last, wait, link, earlier, parse_links(links))
+        return Report(
+            function, needs_of(function), "", path, per, last, wait, link, earlier, parse_links(links), signed
+        )
 
     return wrap
 

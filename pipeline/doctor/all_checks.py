@@ -5,22 +5,26 @@ Nothing is changed: what is written to try a right is removed again, whatever ha
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-from pipeline.common.errors import PluginError, SettingsError
+from pipeline.common.errors import JournalBroken, PluginError, SettingsError, WrongOutputs
+from pipeline.doctor import evidence as doctor_evidence
 from pipeline.doctor import folders as doctor_disk
 from pipeline.doctor import installation as doctor_site
 from pipeline.doctor import watching as doctor_watch
 from pipeline.doctor.check import BAD, LOOK, OK, Check
+from pipeline.inbox.pair import check_mark
 from pipeline.site.house import House, open_house
+from pipeline.site.source import FILE, Source, find_source, site_folder_of
 
 
-def examine(inbox: Path, out: Path) -> list[Check]:
+def examine(inbox: Path, out: Path, site: Path | None = None) -> list[Check]:
     """Everything there is to say about an inbox and its outputs. Raises nothing for what is wrong with them."""
     now = datetime.now(UTC)
-    house, checks = _house(inbox)
+    house, checks = _house(inbox, out, site)
     checks += _each("folders", lambda: doctor_disk.folders(inbox, out))
     checks += _each("rights", lambda: doctor_disk.rights(inbox, out))
     checks += _each("disk", lambda: doctor_disk.space(inbox, out, house))
@@ -32,6 +36,8 @@ def examine(inbox: Path, out: Path) -> list[Check]:
     checks += _each("waiting", lambda: doctor_watch.waiting(inbox, now, house))
     checks += _each("originals", lambda: doctor_disk.originals(out))
     checks += _each("backup", lambda: doctor_disk.rehearsal(out, now))
+    checks += _each("evidence", lambda: doctor_evidence.agreement(out))
+    checks += _each("rereading", lambda: doctor_evidence.reading(out, house, now))
     if house is not None:
         checks += _each("time zone", lambda: doctor_site.time_zone(house, now))
         checks += _each("plugins", lambda: doctor_site.plugins(house))
@@ -39,22 +45,50 @@ def examine(inbox: Path, out: Path) -> list[Check]:
     return checks
 
 
-def _house(inbox: Path) -> tuple[House | None, list[Check]]:
+def _house(inbox: Path, out: Path, site: Path | None) -> tuple[House | None, list[Check]]:
     try:
-        house = open_house(inbox)
+        source = find_source(site, out, inbox)
+        house = open_house(source)
     except (SettingsError, PluginError) as error:
         remedy = "Mend site.toml; nothing is taken until then." if isinstance(error, SettingsError) else ""
         return None, [Check("settings", BAD, f"{error}.", remedy)]
     except OSError as error:
         said = f"site.toml cannot be read ({error.strerror or error})."
         return None, [Check("settings", BAD, said, "Let this user read it.")]
-    if not (inbox / "site.toml").is_file():
-        said = f"There is no site.toml in {inbox}; every setting has its default."
-        return house, [Check("settings", LOOK, said, "vatting settings lists them with what each means.")]
-    changed = sum(source != "default" for source in house.site.sources.values())
-    return house, [
-        Check("settings", OK, f"site.toml is read; it sets {changed} of {len(house.site.sources)} settings.")
-    ]
+    return house, [*_settings(house, source, inbox, out, site), *_pair(inbox, out)]
+
+
+def _settings(house: House, source: Source, inbox: Path, out: Path, site: Path | None) -> list[Check]:
+    if not source.file.is_file():
+        said = f"There is no site.toml in {source.folder}; every setting has its default."
+        return [Check("settings", LOOK, said, "vatting settings lists them with what each means.")]
+    changed = sum(told.startswith(FILE) for told in house.site.sources.values())
+    said = f"{source.file} is read; it sets {changed} of {len(house.site.sources)} settings."
+    checks = [Check("settings", OK, said)]
+    folder = site_folder_of(site, out)
+    if source.in_inbox:
+        said = "Settings lie in the inbox, where whoever drops files may change them; vatting watch does not read them."
+        checks.append(Check("settings", LOOK, said, f"Move site.toml to {folder}, which only you can write to."))
+    elif os.name != "nt" and any(path.stat().st_mode & 0o022 for path in (source.folder, source.file)):
+        said = f"Others than the owner may write to {source.folder} or its site.toml, and so run code."
+        checks.append(Check("settings", LOOK, said, f"chmod -R go-w {source.folder}"))
+    elif (inbox / FILE).is_file():
+        said = f"site.toml in the inbox does not count: {source.file} does."
+        checks.append(
+            Check("settings", LOOK, said, "Remove the one in the inbox, so that nobody takes it for the other.")
+        )
+    return checks
+
+
+def _pair(inbox: Path, out: Path) -> list[Check]:
+    """Whether the files of the inbox go to these outputs and no others."""
+    try:
+        check_mark(inbox, out)
+    except JournalBroken:
+        pass  # said by the look at the originals
+    except WrongOutputs as error:
+        return [Check("outputs", BAD, str(error))]
+    return []
 
 
 def _each(topic: str, look: Callable[[], list[Check]]) -> list[Check]:

@@ -7,7 +7,7 @@ import shutil
 from datetime import datetime
 from pathlib import Path
 
-from pipeline.book.journal import Originals
+from pipeline.book.journal import Originals, named
 from pipeline.common.disks import network_share
 from pipeline.common.errors import JournalBroken
 from pipeline.doctor.check import BAD, LOOK, OK, Check, few, lasting, nearest_folder, probe, sizes
@@ -189,9 +189,9 @@ def originals(out: Path) -> list[Check]:
         return [Check("originals", BAD, f"{error}.")]
     wanted: dict[str, tuple[str, int | None]] = {}
     for line in lines:
-        if line.get("outcome") in ("taken", "settings", "record", "issued"):
-            wanted[str(line["sha256"])] = (str(line["name"]), line.get("size"))
-        wanted.setdefault(str(line["settings"]), ("site.toml", None))
+        for digest in named(line):
+            own = digest == line["sha256"]
+            wanted.setdefault(digest, (str(line["name"]), line.get("size")) if own else ("site.toml", None))
     there = {entry.name: entry.stat().st_size for entry in os.scandir(kept.folder)}
     lost = [
         f"{few([Path(name)])} ({digest[:12]}…)"

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.common.disks import network_share
+from pipeline.common.lock import holder
 from pipeline.doctor.check import BAD, LOOK, OK, Check, few, lasting, readable
 from pipeline.inbox.folder import TAKING, passed_over
 from pipeline.runs.heartbeat import HEARTBEAT
@@ -32,23 +33,6 @@ def lock(out: Path) -> list[Check]:
         return [Check("lock", OK, "No other vatting works on these outputs now.")]
     said = f"A vatting works on these outputs now ({held}); a second one would end with these words."
     return [Check("lock", OK, said)]
-
-
-def holder(out: Path) -> str | None:
-    """Who holds the outputs' lock; None if nobody does. The lock itself is let go of at once."""
-    from filelock import FileLock, Timeout
-
-    path = out / ".vatting.lock"
-    if not path.exists():
-        return None
-    try:
-        with FileLock(path, timeout=0):
-            return None
-    except Timeout:
-        try:
-            return (out / ".vatting.holder").read_text("utf-8").strip() or "another process"
-        except OSError:
-            return "another process"
 
 
 def heartbeat(out: Path, now: datetime) -> list[Check]:

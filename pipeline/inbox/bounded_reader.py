@@ -43,14 +43,14 @@ class ReaderEnded(Exception):
 
 
 class Reader:
-    """Judges files under the site.toml of a folder. Use as a context manager, or call ``close``.
+    """Judges files under the text of a site.toml and the site's folder, if any. A context manager; or call ``close``.
 
     ``house`` is set once it is built; the process may be started before, so that both get ready at once.
     """
 
     house: House
 
-    def __init__(self, text: str, folder: Path) -> None:
+    def __init__(self, text: str, folder: Path | None) -> None:
         self.text, self.folder = text, folder
         self._process: subprocess.Popen[bytes] | None = None
 

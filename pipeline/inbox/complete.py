@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pipeline.common.opening import open_plain
 from pipeline.inbox.folder import Waiting, passed_over
 from pipeline.inbox.open_files import being_written
 
@@ -143,7 +144,7 @@ def has_its_end(path: Path) -> bool:
     Nothing is unpacked. True also for what cannot be opened: taking it says why.
     """
     try:
-        with open(path, "rb") as stream:
+        with open_plain(path, several_names=True) as stream:
             head = stream.read(4)
             if head[:2] == b"PK":
                 stream.seek(0)

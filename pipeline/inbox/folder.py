@@ -5,12 +5,17 @@ from __future__ import annotations
 import errno
 import os
 import re
+import shutil
+import stat
 import unicodedata
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.common.opening import A_LINK, NotPlain, Plain, Seen, as_seen, open_plain, read_plain
+
 TAKING = ".taking"
+EXCHANGED = "It was changed or exchanged while it was taken. It is taken as it is now."
 UNREADABLE = "\ufffd"
 LONGEST_NAME = 255
 OF_THE_DISK = (errno.ENOSPC, errno.EROFS, errno.EDQUOT)  # what keeps every file from being moved
@@ -27,26 +32,57 @@ SKIPPED = re.compile(
 
 @dataclass(frozen=True)
 class Waiting:
-    """A file that lies in the inbox; ``claimed`` if an interrupted run had begun to take it."""
+    """A file that lies in the inbox; ``claimed`` if an interrupted run had begun to take it.
+
+    ``seen`` is the object whose bytes were read; None before that, and for a link.
+    """
 
     path: Path
     name: str
     claimed: bool = False
+    seen: Seen | None = None
 
 
 class CannotBeRead(Exception):
     """A file that lies in the inbox and cannot be opened now; the others are taken all the same."""
 
 
-def read(file: Waiting, most: float) -> bytes:
-    """A file's bytes; of one with more than ``most`` only the first. Raises CannotBeRead."""
+def read(file: Waiting, most: float) -> Plain:
+    """A file's bytes; of one with more than ``most`` only the first. Raises CannotBeRead.
+
+    Only a plain file with one name is read. Of a link to a file of the inbox, that file is.
+    """
     try:
-        with open(file.path, "rb") as stream:
-            return stream.read(int(most) + 1)
+        return read_plain(_within(file.path), most, several_names=False)
+    except NotPlain as error:
+        raise CannotBeRead(str(error)) from error
     except OSError as error:
         raise CannotBeRead(
             f"It cannot be read ({error.strerror or error}). Close it in the other program, or let this user read it."
         ) from error
+
+
+def copy(file: Waiting, to: Path) -> None:
+    """Copy the file that was read, and no other that took its place meanwhile. Raises CannotBeRead."""
+    try:
+        with open_plain(file.path) as stream, open(to, "wb") as target:
+            if file.seen is not None and as_seen(os.fstat(stream.fileno())) != file.seen:
+                raise CannotBeRead(EXCHANGED)
+            shutil.copyfileobj(stream, target)
+    except NotPlain as error:
+        raise CannotBeRead(str(error)) from error
+
+
+def _within(path: Path) -> Path:
+    """The file itself, or the file of the same folder to which a link leads. Raises NotPlain for any other link."""
+    if not path.is_symlink():
+        return path
+    target = Path(os.readlink(path))
+    if target.is_absolute() and target.parent.resolve() == path.parent.resolve():
+        target = Path(target.name)
+    if len(target.parts) != 1 or target.name in ("", "..", TAKING):
+        raise NotPlain(A_LINK)
+    return path.parent / target.name
 
 
 def passed_over(name: str) -> bool:
@@ -62,7 +98,9 @@ def waiting(inbox: Path) -> tuple[list[Waiting], dict[str, str]]:
     files: list[Waiting] = []
     staying: dict[str, str] = {}
     claimed = inbox / TAKING
-    if claimed.is_dir():
+    if claimed.is_symlink():
+        staying[TAKING] = f"{TAKING} is a link, where files are set aside while they are taken. Remove it."
+    elif claimed.is_dir():
         files.extend(
             Waiting(path, _readable(path), True)
             for path in _sorted(claimed)
@@ -109,6 +147,8 @@ def claim(file: Waiting, inbox: Path) -> Waiting:
     if file.claimed:
         return file
     folder = inbox / TAKING
+    if folder.is_symlink():
+        raise CannotBeRead(f"{TAKING} in the inbox is a link; nothing can be taken until it is removed.")
     folder.mkdir(exist_ok=True)
     target = folder / file.path.name
     count = 1
@@ -141,9 +181,21 @@ def unclaim(file: Waiting, inbox: Path) -> None:
 
 
 def leave(file: Waiting) -> None:
-    """Remove a claimed file whose bytes are kept elsewhere."""
+    """Remove a claimed file whose bytes are kept elsewhere; what is not that object any more goes back to the inbox."""
+    inbox = file.path.parent.parent
+    if not _is_seen(file):
+        unclaim(file, inbox)
+        return
     file.path.unlink(missing_ok=True)
-    tidy(file.path.parent.parent)
+    tidy(inbox)
+
+
+def _is_seen(file: Waiting) -> bool:
+    try:
+        found = os.lstat(file.path)
+    except OSError:
+        return True  # it is gone already
+    return stat.S_ISLNK(found.st_mode) if file.seen is None else as_seen(found) == file.seen
 
 
 def tidy(inbox: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import os
-import shutil
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -18,15 +17,23 @@ from pipeline.book.fates import Fate, fate_of_line, known_fate
 from pipeline.book.journal import Originals
 from pipeline.common.file_names import short_name
 from pipeline.common.files import PART, sha256, write_whole
+from pipeline.common.keys import is_key_file
+from pipeline.common.opening import Plain
 from pipeline.inbox import folder as door
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded
+from pipeline.inbox.daily import Daily
 from pipeline.inbox.judging import ended_the_reader
+from pipeline.inbox.pair import Pair
 from pipeline.sheets.judged import Judged
 from pipeline.site.house import House
 
 log = logging.getLogger("vatting")
 
+A_KEY = (
+    "It is a private key and was not taken. Move it where only you can read it. If others could read it here, make "
+    "a new one with vatting key, and have this one revoked in site.toml."
+)
 SETTLED = "Settled: a file of this name was taken since; nothing is to be done."
 
 
@@ -46,13 +53,21 @@ class Intake:
     tries: Tries
     refresh: Callable[[], object]
     reader: Reader
+    pair: Pair
+    account: Callable[[int | None], str]
+    daily: Daily
     leaving: list[door.Waiting] = field(default_factory=list)
 
     def finish(self) -> None:
-        """Flush the originals and the journal, enter the files in the book, and only then let them leave."""
+        """Flush the originals and the journal, enter the files in the book, and only then let them leave.
+
+        Raises WrongOutputs where the outputs went away meanwhile: nothing leaves.
+        """
+        self.pair.check()
         self.originals.flush()
         if self.book.sql.in_transaction:
             self.book.commit()
+        self.pair.check()
         while self.leaving:
             door.leave(self.leaving.pop(0))
 
@@ -62,21 +77,28 @@ class Intake:
         while self.leaving:
             door.unclaim(self.leaving.pop(0), self.inbox)
 
-    def take(self, file: door.Waiting, now: datetime) -> list[Fate]:
+    def take(self, file: door.Waiting, now: datetime, beside: int) -> list[Fate]:
         """Take one file, for good with ``finish``; nothing for one that stays as it is known to be.
+
+        ``beside``: the number of the first of the files that were seen with it.
 
         Raises CannotBeRead, or OSError and OperationalError of a disk that is full or read-only: then
         the file waits where it lay and nothing of it was entered.
         """
+        self.pair.check()
         interrupted = file.claimed
         leaves = self.house.site["after_taking"] == "move" or interrupted
+        if leaves:
+            self.daily.check(self.book, now.astimezone(self.house.site.zone), 0)  # before it is moved about
         link = file.path.is_symlink()
-        data = self._read(file) if link else b""  # where a link leads is lost once it is moved
+        read = self._read(file) if link else None  # where a link leads is lost once it is moved
         if leaves:
             file = door.claim(file, self.inbox)  # before reading: what is read is what leaves
         try:
-            data = data if link else self._read(file)
-            fates = self._fates(file, data, leaves, interrupted, now)
+            if read is None:
+                read = self._read(file)
+                file = replace(file, seen=read.seen)
+            fates = self._fates(file, read, leaves, interrupted, now, beside)
         except (door.CannotBeRead, OSError, OperationalError):
             door.unclaim(file, self.inbox)
             raise
@@ -84,25 +106,34 @@ class Intake:
             self.leaving.append(file)
         return fates
 
-    def _read(self, file: door.Waiting) -> bytes:
+    def _read(self, file: door.Waiting) -> Plain:
         return door.read(file, self.house.site["limits.file_megabytes"] * 1e6)
 
-    def _fates(self, file: door.Waiting, data: bytes, leaves: bool, interrupted: bool, now: datetime) -> list[Fate]:
+    def _fates(
+        self, file: door.Waiting, read: Plain, leaves: bool, interrupted: bool, now: datetime, beside: int
+    ) -> list[Fate]:
+        data = read.data
+        if is_key_file(data):
+            raise door.CannotBeRead(A_KEY)
         known = _known(self.book, data, self.house)
         if known is not None and known["outcome"] == "taken":
             return [known_fate(known, file.name)]
-        if known is not None and interrupted:  # it was on its way back when the process ended
+        again = known is not None and known["name"] == file.name and 0 < beside <= known["number"]
+        if known is not None and (interrupted or again):  # it was on its way back when the run ended or failed
             _give_back(file, self.out, data, Judged(reason=known["reason"], remedy=known["remedy"]), leaves)
             return [replace(fate_of_line(known), name=file.name)]
         if known is not None and not leaves:
             return []
-        return [self._enter(file, data, leaves, now)]
+        self.daily.check(self.book, now.astimezone(self.house.site.zone), len(data))
+        fate = self._enter(file, read, leaves, now, beside)
+        self.daily.count(len(data))
+        return [fate]
 
-    def _enter(self, file: door.Waiting, data: bytes, leaves: bool, now: datetime) -> Fate:
-        house, book = self.house, self.book
+    def _enter(self, file: door.Waiting, read: Plain, leaves: bool, now: datetime, beside: int) -> Fate:
+        house, book, data = self.house, self.book, read.data
         judged = self._judge(file.name, data, now)
-        if judged.releases or any(book.known_finding(name) is None for name in judged.ruled_on):
-            self.refresh()  # the rulings may speak of files taken in this very run
+        if judged.rules:
+            self.refresh()  # the rulings may speak of files taken in this very run, or of what these changed
         if judged.unrecognised and house.plugins.problems:
             raise door.CannotBeRead(
                 f"{judged.reason} It may be of a kind that a plugin knows which was left out: "
@@ -113,7 +144,8 @@ class Intake:
             book.hold()
         if judged.returned:
             _give_back(file, self.out, data, judged, leaves)
-        fate = enter(file.name, data, judged, house, book, self.originals, now)
+        account = self.account(read.owner)
+        fate = enter(file.name, data, judged, house, book, self.originals, now, account, beside)
         if not judged.returned:
             _settle(file, self.out)  # not before: a full disk may yet keep the file waiting
         return fate
@@ -151,7 +183,7 @@ def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leave
     _keep_earlier(folder, name, data)
     if leaves and not file.path.is_symlink():  # a file beyond the limit was not read whole
         folder.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(file.path, folder / f"{PART}{name}")
+        door.copy(file, folder / f"{PART}{name}")
         os.replace(folder / f"{PART}{name}", folder / name)  # never half a file under its own name
     else:
         write_whole(folder / name, data)
@@ -177,12 +209,6 @@ def why(name: str, reason: str, remedy: str) -> bytes:
     """The words that lie beside a returned file."""
     said = f"{name} was not taken.\n\nWhy: {reason}\n\nWhat to do: {remedy}\n"
     return said.encode("utf-8", "replace")
-
-
-def remaining(staying: dict[str, str], house: House) -> dict[str, str]:
-    """What stays in the inbox and should not; folders of plugins belong there."""
-    plugin_folders = {Path(folder).parts[0] for folder in house.site["plugin_folders"] if Path(folder).parts}
-    return {name: reason for name, reason in staying.items() if name not in plugin_folders}
 
 
 def say_staying(staying: dict[str, str], out: Path) -> None:

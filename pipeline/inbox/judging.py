@@ -9,12 +9,15 @@ from datetime import date
 
 from pipeline.book.rulings_taken import drop_blank_rulings
 from pipeline.contract.findings import Finding, Place
+from pipeline.contract.signatures import is_signature, read_signature
 from pipeline.contract.site import Site
+from pipeline.sheets import unseen
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.readers import Table, Unreadable, read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
 from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.sheets.units import UnitTable
 from pipeline.site.house import House, limits_of, unit_table
 
 log = logging.getLogger("vatting")
@@ -38,6 +41,8 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged
             reason=f"The file has {len(data) / 1e6:.0f} MB; at most {megabytes:g} MB are taken.",
             remedy="Split it, or raise file_megabytes under [limits] in site.toml.",
         )
+    if is_signature(data):
+        return _signature(data)
     try:
         tables = read_tables(name, data, limits_of(site))
         return _recognise_all(name, tables, site, house, Taken(name, day, _epoch_1904(data)))
@@ -50,6 +55,16 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date) -> Judged
         return Judged(
             reason=f"The file could not be read ({type(error).__name__}: {error}).",
             remedy="Save the sheet again as XLSX or CSV and drop that; if it comes back, send it with log/vatting.log.",
+        )
+
+
+def _signature(data: bytes) -> Judged:
+    try:
+        return Judged(signature=read_signature(data))
+    except ValueError as error:
+        return Judged(
+            reason=f"The file means to be a signature and is none: {error}.",
+            remedy="Sign again with vatting sign, and drop what it writes as it is.",
         )
 
 
@@ -71,8 +86,9 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
             judged.findings.extend(_note(name, table.sheet, note) for note in table.notes)
             continue
         try:
-            rows = type_rows(table, recognise(table, house.kinds, units), site, units, taken)
+            rows = _typed(table, site, house, units, taken)
         except NotRecognised as error:
+            error.reason = f"{error.reason.rstrip('.')}{unseen.unread(table, site)}."
             unsure.append((table, error))
             continue
         judged.sheets.append(drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows)
@@ -97,6 +113,21 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
     return judged
 
 
+def _typed(table: Table, site: Site, house: House, units: UnitTable, taken: Taken) -> SheetRows:
+    """The rows of a table that a person sees, with what is said of the others. Raises NotRecognised."""
+    ways = unseen.ways_taken(site)
+    # which cells are struck out of a row, and which out of the header, is known when the header is
+    shown = unseen.in_sight(table, unseen.aside(table, None, [*ways, unseen.STRUCK]))
+    found = recognise(shown, house.kinds, units)
+    out = unseen.aside(table, found.header_row, ways)
+    seen = unseen.in_sight(table, out)
+    if out.columns.get(unseen.STRUCK):
+        found = recognise(seen, house.kinds, units)
+    rows = type_rows(seen, found, site, units, taken)
+    rows.findings.extend(unseen.said(table, found, site, taken.name))
+    return rows
+
+
 def _no_row_usable(judged: Judged, faulty: list[Finding]) -> Judged:
     """A file of which nothing counts goes back, so that it can be mended; its rows are findings all the same."""
     kinds = ", ".join(dict.fromkeys(rows.kind.looks_like or rows.kind.name for rows in judged.sheets))
@@ -112,7 +143,11 @@ def _no_row_usable(judged: Judged, faulty: list[Finding]) -> Judged:
 
 
 def _row_findings(rows: SheetRows) -> list[Finding]:
-    return [finding for finding in rows.findings if finding.code in ("sheet.unusable-row", "sheet.second-table")]
+    return [
+        finding
+        for finding in rows.findings
+        if finding.code in ("sheet.unusable-row", "sheet.second-table", "sheet.hidden-row")
+    ]
 
 
 def _sheet(table: Table) -> str:

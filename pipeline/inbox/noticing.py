@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.common.disks import network_share
+from pipeline.inbox.pair import identity
 from pipeline.inbox.wakeup import Bell
 
 if TYPE_CHECKING:
@@ -136,15 +137,6 @@ class Notice:
             self._observer.stop()
             self._observer.join(5)
             self._observer = None
-
-
-def identity(folder: Path) -> tuple[int, int] | None:
-    """Device and inode of a folder; None when it is not there."""
-    try:
-        found = os.stat(folder)
-    except OSError:
-        return None
-    return (found.st_dev, found.st_ino) if folder.is_dir() else None
 
 
 def _in_words(error: OSError) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.common.errors import OutputError
-from pipeline.common.file_names import safe_name
+from pipeline.common.file_names import MARK, safe_name
 from pipeline.common.files import write_whole
 from pipeline.contract.kinds import SheetKind
 from pipeline.outputs.blank_sheet import Blank, blank_of, kind_named
@@ -42,4 +42,4 @@ def write_blank(name: str, file: Path | None, house: House) -> tuple[Blank, Path
 
 def in_an_inbox(path: Path) -> bool:
     """Whether a file lies where a run would take it, half filled in as it may be."""
-    return (path.absolute().parent / "site.toml").is_file()
+    return any((path.absolute().parent / name).exists() for name in ("site.toml", MARK))

@@ -18,6 +18,7 @@ from pipeline.sheets.rows import default_unit
 from pipeline.sheets.rulings_sheet import RULINGS, SHOWN
 from pipeline.sheets.units import CUSTOMARY, UnitTable, convert
 from pipeline.site.house import House
+from pipeline.site.people import people_of
 
 NEEDED = "every row needs it"
 KEEP = "keep this column; a cell may be empty"
@@ -107,7 +108,7 @@ def _blank_column(kind: SheetKind, column: SheetColumn, house: House) -> BlankCo
     if column.type == "yes_no":
         words = ("yes", "no")
     if kind is RULINGS and column.name == "by":
-        words = tuple(house.site["rulings.by"])
+        words = tuple(p.name for p in people_of(house.site).persons if p.roles & {"rule", "release"})
     return BlankColumn(
         column,
         header_for(kind, column, unit, units),
@@ -129,7 +130,7 @@ def header_for(kind: SheetKind, column: SheetColumn, unit: UnitWords | None, uni
         return bare
     said = spoken(unit, units)
     by_name = match_header(kind, bare, units)
-    stated = by_name[2] if by_name else None
+    stated = by_name.unit if by_name else None
     if stated is unit:
         return bare
     implying = [word.partition("=") for word in column.headers[1:]]
@@ -140,7 +141,7 @@ def header_for(kind: SheetKind, column: SheetColumn, unit: UnitWords | None, uni
         tries = [f"{bare} ({said})"]
     for header in tries:
         match = match_header(kind, header, units)
-        if match and match[0] is column and match[2] is unit and not match[3]:
+        if match and match.column is column and match.unit is unit and not match.doubt:
             return header
     return bare
 

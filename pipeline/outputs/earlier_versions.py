@@ -1,91 +1,24 @@
-"""Earlier versions of a published document: kept when it changes, compared figure by figure."""
+"""Earlier versions of a published document: what is said when it changes."""
 
 from __future__ import annotations
 
 import json
-from collections import Counter
-from dataclasses import dataclass
-from typing import Any
 
+from pipeline.book.versions import compare, told
 from pipeline.contract.findings import Finding
-
-SHOWN = 6
-
-
-@dataclass(frozen=True)
-class Change:
-    """One figure that changed, by its path in the document (``balance.expected.proof_60F``)."""
-
-    path: str
-    old: Any
-    new: Any
-
-    def __str__(self) -> str:
-        return f"{self.path} {_shown(self.old)} → {_shown(self.new)}"
-
-
-def compare(old: bytes, new: bytes, left_out: tuple[str, ...]) -> list[Change]:
-    """The figures in which two JSON documents differ, but for the top-level keys left out."""
-    before, after = _flat(old, left_out), _flat(new, left_out)
-    paths = [*before, *(path for path in after if path not in before)]
-    return [
-        Change(path, before.get(path), after.get(path))
-        for path in paths
-        if before.get(path, _GONE) != after.get(path, _GONE)
-    ]
-
-
-_GONE = object()
-
-
-def _flat(data: bytes, left_out: tuple[str, ...]) -> dict[str, Any]:
-    flat: dict[str, Any] = {}
-
-    def walk(value: Any, path: str) -> None:
-        if isinstance(value, dict) and value:
-            for key, inner in value.items():
-                if path or key not in left_out:
-                    walk(inner, f"{path}.{key}" if path else key)
-        elif isinstance(value, list) and value:
-            named: Counter[str] = Counter()
-            for index, inner in enumerate(value):
-                label = _label(inner, index)
-                named[label] += 1  # two additions of water have one name
-                walk(inner, f"{path}[{label}{f' no. {named[label]}' if named[label] > 1 else ''}]")
-        else:
-            flat[path] = value
-
-    walk(json.loads(data), "")
-    return flat
-
-
-def _label(item: Any, index: int) -> str:
-    """Items are told apart by what they are of, so that a new first row does not change all others."""
-    if isinstance(item, dict):
-        parts = [str(item[key]) for key in ("id", "component", "claim", "market", "file", "sheet") if item.get(key)]
-        if parts:
-            return " ".join(parts[:2])
-    return str(index)
-
-
-def _shown(value: Any) -> str:
-    if value is None:
-        return "nothing"
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
 def changed_finding(batch: str, path: str, old: bytes, new: bytes, left_out: tuple[str, ...]) -> Finding | None:
     """The finding that a published document differs from the version before; None if it does not."""
-    changes = [change for change in compare(old, new, left_out) if not change.path.startswith(("findings", "sources"))]
+    changes = told(compare(old, new, left_out))
     if not changes:
         return None
-    more = f" and {len(changes) - SHOWN} more" if len(changes) > SHOWN else ""
     was = json.loads(old).get("status", "")
     return Finding(
         "record.changed",
         "note",
         f"The record of {batch} differs from the one published before{f' ({was})' if was else ''}: "
-        f"{'; '.join(map(str, changes[:SHOWN]))}{more}. Cause: {_cause(old, new)}.",
+        f"{changes}. Cause: {_cause(old, new)}.",
         subject=batch,
         batch=batch,
         remedy=f"The earlier version is kept beside {path} under earlier/.",

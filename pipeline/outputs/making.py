@@ -20,6 +20,7 @@ from pipeline.kept.digests import Hashes, Vector
 from pipeline.kept.frame_states import FrameState
 from pipeline.kept.store import Kept
 from pipeline.outputs.due import Dirty, as_text, maker
+from pipeline.outputs.standings import stamped, standing_of
 from pipeline.site.house import House
 from pipeline.stages.findings_by_subject import FindingsBySubject
 from pipeline.stages.work import Worked
@@ -33,13 +34,18 @@ TOGETHER = 4_000  # values for which a document is asked in one call
 
 @dataclass
 class Maker:
-    """Calls documents and reports with what they need. ``given`` are the findings as reports shall see them."""
+    """Calls documents and reports with what they need.
+
+    ``given`` are the findings as reports shall see them, ``codes`` those of the last version of each subject's
+    document (case-folded subject → code).
+    """
 
     house: House
     worked: Worked
     kept: Kept
     values: Values
     given: list[Finding]
+    codes: dict[str, str] = field(default_factory=dict)
     documents: dict[str, Document] = field(init=False)
     _subjects: dict[str, list[str]] = field(default_factory=dict)
     _vectors: dict[str, Vector] = field(default_factory=dict)
@@ -55,12 +61,12 @@ class Maker:
         self._subjects, self._vectors, self._data = before._subjects, before._vectors, before._data
         self._digests = {name: digest for name, digest in before._digests.items() if name in self.documents}
 
-    def statuses(self) -> dict[str, str]:
-        """What documents made for single values say of their status: batch → held, in review, …"""
-        found: dict[str, str] = {}
+    def standings(self) -> dict[str, dict[str, Any]]:
+        """What documents made for single values say of their status and of what a release is held against."""
+        found: dict[str, dict[str, Any]] = {}
         for document in self.documents.values():
             if document.per:
-                found.update(self.kept.record(f"statuses {document.gives}") or {})
+                found.update(self.kept.record(f"standings {document.gives}") or {})
         return dict(sorted(found.items()))
 
     @property
@@ -247,7 +253,7 @@ class Maker:
         def keep() -> None:
             if shown_whole:
                 self._keep_data(document, texts, before is None)
-                self._keep_statuses(document, texts, before is None)
+                self._keep_standings(document, texts, before is None)
             self.kept.keep_vector(f"{maker(document)} data", vector)
             self.settle(document, dirty, seen)
 
@@ -259,13 +265,12 @@ class Maker:
         for subject, text in texts.items():
             self.kept.keep_document(document.gives, subject, text)
 
-    def _keep_statuses(self, document: Document, texts: dict[str, str], anew: bool) -> None:
-        held = {value: json.loads(text) for value, text in texts.items()}
+    def _keep_standings(self, document: Document, texts: dict[str, str], anew: bool) -> None:
         present = set(self.subjects(document.per))
-        known = {} if anew else self.kept.record(f"statuses {document.gives}") or {}
-        stated = {value: held[value].get("status") for value in texts if isinstance(held[value], dict)}
-        known = {value: status for value, status in {**known, **stated}.items() if value in present and status}
-        self.kept.keep_record(f"statuses {document.gives}", known)
+        known = {} if anew else self.kept.record(f"standings {document.gives}") or {}
+        stated = {value: standing_of(value, json.loads(text)) for value, text in texts.items()}
+        known = {value: stood for value, stood in {**known, **stated}.items() if value in present and stood}
+        self.kept.keep_record(f"standings {document.gives}", known)
 
     def _is_shown_whole(self, document: Document) -> bool:
         made: list[Document | Report] = [*self.house.plugins.reports, *self.documents.values()]
@@ -277,12 +282,14 @@ class Maker:
         texts: dict[str, str] = {}
         if any(need.name == column for need in document.needs):
             for value in values:
-                texts[value] = as_text(document, document.called(self.arguments(document, value, seen)))
+                data = document.called(self.arguments(document, value, seen))
+                texts[value] = as_text(document, stamped(data, self.codes.get(value.casefold(), "")))
         else:
             for start in range(0, len(values), TOGETHER):
                 part = values[start : start + TOGETHER]
                 given = document.called(self.arguments(document, "", seen, np.unique(self.kept.hasher.ids(part))))
-                texts.update((value, as_text(document, given[value])) for value in part if value in given)
+                for value in (value for value in part if value in given):
+                    texts[value] = as_text(document, stamped(given[value], self.codes.get(value.casefold(), "")))
         self._data.setdefault(document.gives, {}).update(texts)
         return texts
 

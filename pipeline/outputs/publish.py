@@ -6,55 +6,39 @@ import json
 import logging
 import sqlite3
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from datetime import date
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.entering import new_line
-from pipeline.book.fates import Fate
 from pipeline.book.journal import Originals
-from pipeline.book.rulings import HistoryLine, close_ruled
+from pipeline.book.rulings import close_ruled
+from pipeline.book.versions import compare
 from pipeline.common.file_names import safe_name
 from pipeline.common.files import sha256
-from pipeline.contract.findings import Finding, Ruling, finding_as_data, finding_of_data
+from pipeline.contract.findings import Finding, finding_as_data, finding_of_data
 from pipeline.contract.stages import Report
 from pipeline.kept.asked import Values
 from pipeline.kept.packed_frames import NotReadable
 from pipeline.kept.store import Kept
 from pipeline.outputs.due import Dirty
-from pipeline.outputs.earlier_versions import changed_finding, compare
+from pipeline.outputs.earlier_versions import changed_finding
 from pipeline.outputs.making import Maker
+from pipeline.outputs.released import lapsed, lapsed_finding, restore_signed, settle
 from pipeline.outputs.replacing import NotPublished, replace_file
-from pipeline.site.description import Loosened
+from pipeline.outputs.run_info import RunInfo
+from pipeline.outputs.standings import SIGNING, last_codes
 from pipeline.site.house import House
-from pipeline.stages.work import Worked, about, complete
+from pipeline.stages.work import Worked, complete, known_by_id
 
 log = logging.getLogger("vatting")
 
+REMEDIES = {
+    "outputs.held-open": "Close the file in the other program and run again.",
+    "outputs.not-as-written": "Ask who changed it. What people have to say goes into the inbox, not into the outputs.",
+}
 CHUNK = 32  # files of one report between two looks into the inbox
-
-
-@dataclass
-class RunInfo:
-    """What reports may know of the run: the reserved parameter ``run``.
-
-    ``releases`` maps a batch (case-folded) to its signed release; ``missing`` maps a frame that
-    could not be worked out to the frame whose stage failed; ``loosened``: settings that let more pass than
-    their defaults; ``links`` are paths that the first page
-    shows, each with what lies there: known only to ``last`` reports.
-    """
-
-    files: list[Fate] = field(default_factory=list)
-    versions: dict[str, Any] = field(default_factory=dict)
-    problems: list[str] = field(default_factory=list)
-    book_date: date | None = None
-    releases: dict[str, Ruling] = field(default_factory=dict)
-    history: list[HistoryLine] = field(default_factory=list)
-    missing: dict[str, str] = field(default_factory=dict)
-    loosened: list[Loosened] = field(default_factory=list)
-    links: list[tuple[str, str]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -95,6 +79,8 @@ class Publisher:
         self.lying = kept.lying(out)
         self.maker = self._maker(None)
         self._archived = _archived(book)
+        book.settle_published(out)
+        self._ours = book.ours()
 
     def publish(self, progress: Callable[[str], None] = lambda _: None, first: bool = False) -> None:
         """Bring up every report, or ``first`` those that cannot wait.
@@ -111,7 +97,7 @@ class Publisher:
                     if _phase(report) == phase:
                         self._make_report(report, progress)
                 if phase == 0:
-                    self.book.remember_statuses(self.statuses)
+                    self.book.remember_standings(self.standings)
                     self._settle_releases()
                     self.book.remember_open(self.findings)
                 if phase < 2:
@@ -131,17 +117,30 @@ class Publisher:
         self.book.add_published(self.written)
 
     @property
+    def standings(self) -> dict[str, dict[str, Any]]:
+        """What documents made for single values say of their status, and of what a release is held against."""
+        return self.maker.standings()
+
+    @property
     def statuses(self) -> dict[str, str]:
-        """What documents made for single values say of their status: batch → held, in review, …"""
-        return self.maker.statuses()
+        """Batch → held, in review, …"""
+        return {batch: stood["status"] for batch, stood in self.standings.items()}
 
     def _settle_releases(self) -> None:
-        """A release that stands, of a batch that is no longer released, has lapsed."""
-        released = {batch.casefold() for batch, status in self.statuses.items() if status == "released"}
-        for at, line in enumerate(self.run.history):
-            ended = line.ruling.ruling == "release" and line.finding.casefold() not in released
-            if ended and line.state == "in force":
-                self.run.history[at] = replace(line, state="lapsed: the batch changed after it was signed")
+        """Say of each release how it stands now, and of a batch whose last one has lapsed what changed since."""
+        standings = {batch.casefold(): stood for batch, stood in self.standings.items()}
+        settle(self.run.history, self.run.releases, standings)
+        for name, signed in lapsed(self.run.releases, standings):
+            path = next((path for path, _ in signed.files if path.endswith(".json")), "")
+            of = [signed.code, signed.number, standings.get(name), self.written.get(path)]
+            known = self.kept.record(f"lapsed {name}")
+            if known is None or known["of"] != of:
+                old = self.originals.read(dict(signed.files)[path]) if path else b""
+                new = (self.out / path).read_bytes() if self.written.get(path) else b""
+                made = lapsed_finding(name, signed, standings.get(name, {}), old, new)
+                known = {"of": of, "said": finding_as_data(made)}
+                self.kept.keep_record(f"lapsed {name}", known)
+            self.findings.extend(complete([finding_of_data(known["said"])], self.worked.sources))
 
     def _targets(self, report: Report) -> list[Target]:
         if not report.per:
@@ -158,11 +157,13 @@ class Publisher:
     def _begin(self, phase: int) -> None:
         """What reports of a phase are given: the findings and the run as they stand when it begins."""
         self.run.links = self._links() if phase == 2 else []
+        self.run.head = self.book.head if phase == 2 else ""
         self.maker = self._maker(self.maker)
 
     def _maker(self, before: Maker | None) -> Maker:
         run = replace(self.run, problems=list(self.run.problems), history=list(self.run.history))
-        made = Maker(self.house, self.worked, self.kept, Values(site=self.worked.site, run=run), list(self.findings))
+        values = Values(site=self.worked.site, run=run)
+        made = Maker(self.house, self.worked, self.kept, values, list(self.findings), last_codes(self.book))
         if before is not None:
             made.go_on(before)
         return made
@@ -220,24 +221,23 @@ class Publisher:
     ) -> list[str]:
         """Make some files; gives the values whose file was made."""
         values = [target.value for target in chunk]
-        made = []
         try:
             self.maker.prepare(report, values)
         except (NotReadable, sqlite3.Error):
             raise
         except Exception:
             log.debug("documents are made one by one", exc_info=True)
+        ready: list[tuple[Target, bytes | None]] = []
         for target in chunk:
             progress(target.path)
             try:
-                data = report.called(self.maker.arguments(report, target.value, seen))
+                ready.append((target, report.called(self.maker.arguments(report, target.value, seen))))
             except (NotReadable, sqlite3.Error):
                 raise
             except Exception as error:
                 self._failed(target, error)
-                continue
-            if self._write(target, data):
-                made.append(target.value)
+        self.book.about_to_publish({target.path: sha256(data) for target, data in ready if data is not None})
+        made = [target.value for target, data in ready if self._write(target, data)]
         self.maker.forget(report, values)
         return made
 
@@ -256,37 +256,59 @@ class Publisher:
             self.lying.note(target.path, "")
             return True
         digest = sha256(data)
-        if target.report.earlier is not None:
-            self._keep_earlier(target, data)
-        self.written[target.path] = digest
+        old = _lying_bytes(self.out / target.path)
+        if self._is_edited(target, old, digest):
+            self._set_edited_aside(target, old)
+        elif target.report.earlier is not None:
+            self._keep_earlier(target, old, data)
         try:
             self.changed += replace_file(self.out, target.path, data)
         except NotPublished as error:
             self._say("outputs.held-open", f"{error}.", target.path)
             return False
+        self.written[target.path] = digest
         self.lying.note(target.path, digest)
         return True
 
+    def _is_edited(self, target: Target, old: bytes, digest: str) -> bool:
+        """Whether what lies there is neither what was last written nor what is to be written."""
+        ours = self._ours.get(target.path)
+        return bool(old) and bool(ours) and sha256(old) not in {*(ours or ()), *self._written_now(target), digest}
+
+    def _written_now(self, target: Target) -> tuple[str, ...]:
+        return (self.written[target.path],) if target.path in self.written else ()
+
+    def _set_edited_aside(self, target: Target, old: bytes) -> None:
+        """Say that somebody changed an output, and keep what lay there apart: it is none of ours."""
+        aside = f"edited/{sha256(old)[:8]}-{Path(target.path).name}"
+        replace_file(self.out, aside, old)
+        said = f"{target.path} was not as vatting last wrote it: somebody changed it, or its disk failed."
+        self._say(
+            "outputs.not-as-written", f"{said} It is written anew; what lay there is kept as {aside}.", target.path
+        )
+
     def _say(self, code: str, message: str, path: str) -> None:
-        remedy = "Close the file in the other program and run again." if code == "outputs.held-open" else ""
-        said = Finding(code, "review", message, subject=path, remedy=remedy)
+        said = Finding(code, "review", message, subject=path, remedy=REMEDIES.get(code, ""))
         self.findings.extend(complete([said], self.worked.sources))
         self.run.problems.append(message)
 
     # --- earlier versions ------------------------------------------------------------------------
 
-    def _keep_earlier(self, target: Target, data: bytes) -> None:
+    def _keep_earlier(self, target: Target, old: bytes, data: bytes) -> None:
         """Keep the version that lies there in the originals, where the new one says something else."""
         assert target.report.earlier is not None
         try:
-            old = (self.out / target.path).read_bytes()
             json.loads(old)
-        except (OSError, ValueError):
+        except ValueError:
             old = b""  # none, or spoilt by somebody
         kept = self._archived.setdefault(target.path, [])
         if old and compare(old, data, target.report.earlier) and (not kept or kept[-1][0] != sha256(old)):
             line = new_line(self.originals, self.book, self.house, self.stamp)
             line.update(name=target.path, sha256=self.originals.keep(old), outcome="record")
+            if target.path not in self._ours:  # the book that knew what was written is lost
+                line["unproven"] = True
+            if code := (json.loads(old).get(SIGNING) or {}).get("code"):
+                line.update(of=target.value, code=code)
             self.originals.append(line)
             self.book.enter(line, [], [], [])
             kept.append((line["sha256"], int(line["number"])))
@@ -317,10 +339,11 @@ class Publisher:
             for number, (digest, _) in enumerate(versions, start=1):
                 if not (folder / f"{number}.json").exists():
                     replace_file(folder, f"{number}.json", self.originals.read(digest))
+        restore_signed(self.out, self.originals, self.run.releases)
 
     def _settle_findings(self) -> None:
         known = {finding.id for finding in self.worked.findings}
-        new = {f.id: about(f, self.worked.sources) for f in self.findings if f.id not in known and f.is_open}
+        new = known_by_id((finding for finding in self.findings if finding.id not in known), self.worked)
         if new:
             self.book.remember_findings(new)
 
@@ -335,6 +358,14 @@ class Publisher:
             if target.is_file() and sha256(target.read_bytes()) == digest:
                 target.unlink()
         self.book.add_published(self.written, gone)
+
+
+def _lying_bytes(path: Path) -> bytes:
+    """What lies at a path; nothing where nothing can be read."""
+    try:
+        return path.read_bytes()
+    except OSError:
+        return b""
 
 
 def _phase(report: Report) -> int:

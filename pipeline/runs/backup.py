@@ -8,36 +8,34 @@ same folder adds is only what is new; a backup of other outputs is never written
 from __future__ import annotations
 
 import json
-import re
 import shutil
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pipeline.book.journal import Originals
+from pipeline.book.journal import Originals, named
 from pipeline.common.errors import BackupError
 from pipeline.common.files import flush_folder, sha256, write_whole
 from pipeline.runs import heartbeat
 from pipeline.runs.last_house import last_house
-from pipeline.site.settings_file import parse
+from pipeline.site.source import FILE as SETTINGS
 
 Progress = Callable[[str, str], None]
 ABOUT = "backup.json"
 REHEARSED = ".vatting.rehearsal"
 COMPARED = ("batches/*/record.json", "batches/*/earlier/*.json", "casks/*.csv", "exceptions/*.csv", "exceptions/*.json")
-DIGEST = re.compile(rb'"([0-9a-f]{64})"')
 
 
 @dataclass(frozen=True)
 class Backed:
     """What a backup holds, and what this one added.
 
-    ``added_bytes``: size of the originals added; ``compared``: records whose digests it keeps; ``missing``: plugin
-    folders that site.toml names and that are not in its folder.
+    ``added_bytes``: size of the originals added; ``compared``: records whose digests it keeps; ``missing``: the
+    site's folder, where it is gone.
     """
 
     lines: int
@@ -45,7 +43,7 @@ class Backed:
     added: int
     added_bytes: int
     compared: int
-    missing: list[str] = field(default_factory=list)
+    missing: str = ""
 
 
 @dataclass(frozen=True)
@@ -159,8 +157,8 @@ def _check_goes_on(kept: Originals, journal: bytes, to: Path, out: Path) -> None
 
 
 def _named(journal: bytes, originals: Originals) -> list[str]:
-    """The originals that a journal's lines name: whatever is quoted as a digest and was kept under it."""
-    found = dict.fromkeys(match.decode("ascii") for match in DIGEST.findall(journal))
+    """The originals that a journal's lines name, each once; those that are gone are for ``vatting verify`` to tell."""
+    found = dict.fromkeys(digest for line in journal.splitlines() for digest in named(json.loads(line)))
     return [digest for digest in found if originals.has(digest)]
 
 
@@ -182,27 +180,23 @@ def _digest(path: Path) -> str:
     return sha256(path.read_bytes()) if path.is_file() else ""
 
 
-def _copy_site(originals: Originals, to: Path) -> list[str]:
-    """Settings and plugin folders as they lie now, or the settings of the last file taken; what is missing, by name.
+def _copy_site(originals: Originals, to: Path) -> str:
+    """The site's folder as it lies now, else the settings of the last file taken; the folder's name if it is gone.
 
-    Of a folder that is missing the backup keeps what an earlier one copied.
+    Of a folder that is gone the backup keeps what an earlier one copied.
     """
     house = last_house(originals)
-    folder, text = house.folder or Path(), house.site.text
-    if (folder / "site.toml").is_file():
-        text = (folder / "site.toml").read_text("utf-8")
-    stated = [str(name) for name in parse(text).get("plugin_folders", [])]
-    inside = [name for name in stated if (folder / name).resolve().is_relative_to(folder.resolve())]
-    there = [name for name in inside if (folder / name).is_dir()]
     fresh = to.with_name(to.name + ".new")
     shutil.rmtree(fresh, ignore_errors=True)
-    write_whole(fresh / "site.toml", text.encode("utf-8"))
-    for name in [name for name in inside if name in there or (to / name).is_dir()]:
-        lies = folder if name in there else to
-        shutil.copytree(lies / name, fresh / name, ignore=shutil.ignore_patterns("__pycache__"), dirs_exist_ok=True)
+    gone = house.folder is not None and not house.folder.is_dir()
+    lies = to if gone else house.folder
+    if lies is not None and lies.is_dir():
+        shutil.copytree(lies, fresh, ignore=shutil.ignore_patterns("__pycache__"))
+    if not (fresh / SETTINGS).is_file():
+        write_whole(fresh / SETTINGS, house.site.text.encode("utf-8"))
     shutil.rmtree(to, ignore_errors=True)
     fresh.replace(to)
-    return [name for name in stated if name not in there]
+    return str(house.folder) if gone else ""
 
 
 def _about(source: Path) -> dict[str, Any]:

@@ -21,11 +21,12 @@ from pipeline.inbox.judging import judge
 from pipeline.sheets.judged import Judged
 from pipeline.site.graph import Graph, needs_of_stage
 from pipeline.site.house import House, open_house
+from pipeline.site.source import find_source
 from pipeline.stages.work import work
 
 
-def check_files(files: list[Path]) -> dict[str, Judged]:
-    """Path as given → what the file was judged to be, under the site.toml that lies beside it.
+def check_files(files: list[Path], out: Path, site: Path | None = None) -> dict[str, Judged]:
+    """Path as given → what the file was judged to be, under the settings that a run of its folder would have.
 
     Files of one folder are judged together, by the stages too, in a book of their own that is
     thrown away: what the site's book knows of casks and batches is not known here.
@@ -33,12 +34,13 @@ def check_files(files: list[Path]) -> dict[str, Judged]:
     judged: dict[str, Judged] = {}
     with patient_collector():
         for folder in dict.fromkeys(path.parent for path in files):
-            judged.update(_check_folder(folder, [path for path in files if path.parent == folder]))
+            house = open_house(find_source(site, out, folder))
+            judged.update(_check_folder(house, [path for path in files if path.parent == folder]))
     return judged
 
 
-def _check_folder(folder: Path, files: list[Path]) -> dict[str, Judged]:
-    house, now = open_house(folder), datetime.now(UTC)
+def _check_folder(house: House, files: list[Path]) -> dict[str, Judged]:
+    now = datetime.now(UTC)
     day = now.astimezone(house.site.zone).date()
     judged = {path: judge(path.name, path.read_bytes(), house.site, house, day) for path in files}
     by_file: dict[str, list[Finding]] = {}
@@ -56,7 +58,7 @@ def _by_stages(house: House, judged: dict[Path, Judged], now: datetime) -> list[
         originals = Originals(Path(name) / "originals")
         with Book(Path(name) / "book.sqlite", house.kinds) as book:
             for path, item in judged.items():
-                enter(path.name, path.read_bytes(), item, house, book, originals, now)
+                enter(path.name, path.read_bytes(), item, house, book, originals, now, beside=1)
             entered = {(f.code, f.place) for _, f in book.entry_findings()}
             worked = work(house, book, graph=graph_that_speaks(house))
     return [f for f in worked.findings if f.place != Place() and (f.code, f.place) not in entered]

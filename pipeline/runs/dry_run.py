@@ -4,31 +4,34 @@ from __future__ import annotations
 
 import re
 import shutil
-import sqlite3
 import tempfile
-from contextlib import closing
+from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.book.place import known_open, known_published, known_standings
+from pipeline.book.versions import Change, compare
 from pipeline.common.collector import patient_collector
 from pipeline.common.files import sha256
 from pipeline.common.logs import logging_to
 from pipeline.contract.stages import Report
 from pipeline.kept.place import FOLDER
 from pipeline.kept.store import Kept
-from pipeline.outputs.earlier_versions import Change, compare
 from pipeline.outputs.publish import Publisher
+from pipeline.runs.changes_noted import note_house
 from pipeline.runs.last_house import last_house
 from pipeline.runs.replay import Progress, catch_up
-from pipeline.runs.session import work_and_publish
-from pipeline.site.house import House
-from pipeline.site.settings_file import site_text
+from pipeline.runs.session import work_with_changes
+from pipeline.site.source import site_text
 from pipeline.stages.work import Works
 
 OTHERS = ("originals", "returned", "log", FOLDER)  # no report writes there
+KEPT_BESIDE = ("earlier", "signed", "edited")
 
 
 @dataclass
@@ -69,32 +72,40 @@ class Borrowed(Originals):
         digest = sha256(data)
         return digest if (self.lying.folder / digest).exists() else super().keep(data)
 
+    def settle(self, lines: Iterable[dict[str, Any]]) -> None:
+        """Nothing that is only tried need reach the disk."""
+
     def read(self, digest: str) -> bytes:
         added = (self.folder / digest).exists()
         return super().read(digest) if added else self.lying.read(digest)
 
 
-def would_change(out: Path, progress: Progress, now: datetime | None = None) -> Differences:
+def would_change(out: Path, progress: Progress, now: datetime | None = None, site: Path | None = None) -> Differences:
     """What vatting rebuild would change in the outputs. Nothing in them is changed, not even a lock taken.
 
     Raises PluginError where nothing was taken yet and JournalBroken where an original is lost, in words.
     """
     now = now or datetime.now(UTC)
     lying = Originals(out / "originals")
-    house = last_house(lying)
+    house = last_house(lying, site)
     ours = _patterns(house.plugins.reports)
     with tempfile.TemporaryDirectory(prefix="vatting-", ignore_cleanup_errors=True) as name:
         trial = Path(name) / "outputs"
         originals = Borrowed(lying, trial / "originals")
         before = len(originals.lines())
-        published = _published(out / house.site["book"], Path(name) / "published.sqlite")
-        there = _files(out, ours, published)
+        known = _copied(out / house.site["book"], Path(name) / "known.sqlite")
+        there = _files(out, ours, {row[0] for row in known_published(known)})
         for path in there:  # a record that changes is compared with the one that lies there
             (trial / path).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(out / path, trial / path)
         with logging_to(trial), patient_collector(), Book(Path(name) / "book.sqlite", house.kinds) as book:
             catch_up(book, house, originals, progress)
-            publisher = _publish(house, book, originals, trial, now, progress)
+            book.take_over_published(known_published(known))
+            book.remember_standings(known_standings(known))
+            note_house(house, book, originals, now)
+            with Kept(None, "") as kept:  # from nothing, as a rebuild
+                works = Works(house, book, kept)
+                _, publisher = work_with_changes(works, originals, trial, now, progress, known_open(known))
         found = _compare(out, trial, ours, there, publisher)
     found.notes.extend(f"Problem: {problem}" for problem in publisher.run.problems)
     if house.folder and (house.folder / "site.toml").is_file() and site_text(house.folder) != house.site.text:
@@ -105,12 +116,6 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None) -> 
     if len(lying.lines()) != before:
         found.notes.append("Files were taken while this was worked out; run it again.")
     return found
-
-
-def _publish(house: House, book: Book, originals: Originals, out: Path, now: datetime, progress: Progress) -> Publisher:
-    with Kept(None, "") as kept:  # from nothing, as a rebuild
-        _, publisher = work_and_publish(Works(house, book, kept), originals, out, now, progress)
-    return publisher
 
 
 def _patterns(reports: list[Report]) -> list[tuple[re.Pattern[str], Report]]:
@@ -129,21 +134,18 @@ def _files(out: Path, ours: list[tuple[re.Pattern[str], Report]], published: set
         name = path.relative_to(out).as_posix()
         if name.split("/")[0] in OTHERS or path.is_symlink() or not path.is_file():
             continue
-        if name in published or _report(name, ours) or path.parent.name == "earlier":
+        if name in published or _report(name, ours) or path.parent.name in KEPT_BESIDE:
             found.append(name)
     return found
 
 
-def _published(book: Path, copy: Path) -> set[str]:
-    """What the book says was published, read from a copy of it; nothing where it cannot be read."""
-    try:
+def _copied(book: Path, copy: Path) -> Path:
+    """A copy of the book, so that nothing is written beside it while it is read; none where it cannot be read."""
+    with suppress(OSError):
         for end in ("", "-wal"):
             if book.with_name(book.name + end).is_file():
                 shutil.copyfile(book.with_name(book.name + end), copy.with_name(copy.name + end))
-        with closing(sqlite3.connect(copy)) as sql:
-            return {path for (path,) in sql.execute("SELECT path FROM published")}
-    except (OSError, sqlite3.Error):
-        return set()
+    return copy
 
 
 def _compare(
@@ -163,7 +165,7 @@ def _compare(
     failed = {finding.subject for finding in publisher.findings if finding.code == "report.failed"}
     for path in there:
         stays = path in failed or (publisher.worked.missing and path not in publisher.none)
-        if path not in publisher.written and not stays and Path(path).parent.name != "earlier":
+        if path not in publisher.written and not stays and Path(path).parent.name not in KEPT_BESIDE:
             found.go.append(path)
     return found
 

@@ -119,7 +119,7 @@ class Cells:
         self._sheets: dict[int, Sheet] = {}
 
     def runs(self, facts: Iterable[int]) -> list[Run | int]:
-        """Facts as runs in sheets; those that rulings made stand alone."""
+        """Facts as runs in sheets; those that rulings made, or that several sheets state, stand alone."""
         made: list[Run | int] = []
         for info, those in self.sources.runs(facts):
             if info is None:
@@ -152,8 +152,9 @@ class Cells:
 
     def _of_fact(self, fact: int, columns: Iterable[str]) -> Iterator[tuple[str, Cell]]:
         """The cells of one fact's columns that hold something; of a corrected one the ruling's."""
-        info, row = self.sources.spot(fact).sheet, self.sources.spot(fact).row
         for column in columns:
+            spot = self.sources.spot(self.sources.origin(fact, column))
+            info, row = spot.sheet, spot.row
             made = self.sources.correction(fact, column)
             if made:
                 place, about = self.sources.place(fact, column), made[1]

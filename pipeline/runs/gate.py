@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.book.fates import Fate, known_fate
+from pipeline.book.journal import named
 from pipeline.common.closed import to_read
 from pipeline.common.errors import VattingError
 from pipeline.common.files import sha256
@@ -22,48 +23,55 @@ from pipeline.inbox import folder as door
 from pipeline.kept.environment import environment
 from pipeline.kept.place import BOOK, DATABASE, kept_folder
 from pipeline.runs.results import Result
-from pipeline.site.settings_file import parse, site_text
+from pipeline.site.source import Source
 
 FINISHED = "finished.json"
-VERSION = 1
+VERSION = 2
+LARGEST = 1e9  # bytes of a file that may be known
 
 
-def nothing_new(inbox: Path, out: Path) -> Result | None:
+def nothing_new(inbox: Path, out: Path, source: Source) -> Result | None:
     """The result of a run that finds nothing new; None where there may be something."""
     try:
-        text = site_text(inbox)
-        table = parse(text)
-        book = table.get("book", BOOK)
-        folder = kept_folder(out, book)
+        table = source.table
+        folder = kept_folder(out, table.get("book", BOOK))
         finished = json.loads((folder / FINISHED).read_bytes())
         lines = _journal(out)
-        if finished["stands"] != _stands(inbox, out, text, table, lines[1]) or not _lie_there(folder, out):
+        if finished["stands"] != _stands(source, out, table, lines[1]) or not _lie_there(folder, out):
             return None
         fates = _known(inbox, out / "originals", lines[0], table.get("after_taking", "move"))
         return None if fates is None else Result(fates, **finished["answer"])
-    except (OSError, ValueError, KeyError, TypeError, AttributeError, sqlite3.Error, VattingError):
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, sqlite3.Error, VattingError, door.CannotBeRead):
         return None  # the run itself says what is wrong
 
 
-def note_finished(inbox: Path, out: Path, result: Result) -> None:
+def note_finished(source: Source, out: Path, result: Result) -> None:
     """Leave word that a run finished. Called when book and kept results are closed."""
-    text = site_text(inbox)
-    table = parse(text)
+    table = source.table
     folder = kept_folder(out, table.get("book", BOOK))
     path = folder / FINISHED
     path.unlink(missing_ok=True)
     if result.failed or result.staying or result.unread or result.problems or not folder.is_dir():
         return
-    stands = _stands(inbox, out, text, table, _journal(out)[1])
+    stands = _stands(source, out, table, _journal(out)[1])
     path.write_text(json.dumps({"stands": stands, "answer": result.standing()}), "utf-8")
 
 
-def _stands(inbox: Path, out: Path, text: str, table: dict[str, Any], journal: str) -> list[Any]:
+def _stands(source: Source, out: Path, table: dict[str, Any], journal: str) -> list[Any]:
     """All that a result rests on beside the files in the inbox and the outputs."""
-    folders = [inbox / name for name in table.get("plugin_folders", [])]
+    folders = [source.folder / name for name in table.get("plugin_folders", [])]
     seen = (out / table.get("book", BOOK)).stat()
-    settings = hashlib.sha256(text.encode("utf-8")).hexdigest()
-    return [VERSION, settings, environment(folders), journal, seen.st_size, seen.st_mtime_ns]
+    settings = hashlib.sha256(source.text.encode("utf-8")).hexdigest()
+    return [
+        VERSION,
+        str(source.folder.resolve()),
+        source.in_inbox,
+        settings,
+        environment(folders),
+        journal,
+        seen.st_size,
+        seen.st_mtime_ns,
+    ]
 
 
 def _journal(out: Path) -> tuple[bytes, str]:
@@ -92,11 +100,11 @@ def _known(inbox: Path, originals: Path, journal: bytes, after_taking: str) -> l
         read = json.loads(text)
         if read["outcome"] in ("taken", "returned"):
             taken[read["sha256"]] = read
-        if read["outcome"] != "returned" and not (originals / read["sha256"]).is_file():
+        if not all((originals / digest).is_file() for digest in named(read)):
             return None
     fates = []
     for file in files:
-        line = taken.get(sha256(file.path.read_bytes()))
+        line = taken.get(sha256(door.read(file, LARGEST).data))
         if line is None:
             return None
         if line["outcome"] == "taken":

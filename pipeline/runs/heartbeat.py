@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import time
 from datetime import UTC, datetime
 from pathlib import Path
@@ -44,11 +45,20 @@ class Heartbeat:
             "by": self.by,
             "inbox": str(self.inbox.absolute()),
             "trouble": self.trouble,
+            "free_bytes": _free(self.out),
             "every_seconds": SECONDS,
         }
         _write(self.out / HEARTBEAT, json.dumps(told, ensure_ascii=False, indent=1))
         seen = {name: told[name] for name in ("at", "watching", "trouble", "every_seconds")}
         _write(self.out / LOOKED, SCRIPT.read_text("utf-8").replace("/*LOOKED*/ null", json.dumps(seen)))
+
+
+def _free(folder: Path) -> int | None:
+    """Space that is left where the outputs lie; None where the system does not tell."""
+    try:
+        return shutil.disk_usage(folder).free
+    except OSError:
+        return None
 
 
 def _write(path: Path, text: str) -> None:

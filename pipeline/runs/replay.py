@@ -2,26 +2,24 @@
 
 from __future__ import annotations
 
-import getpass
-import json
+import logging
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline.book.book import Book
-from pipeline.book.changes import awaits_effect, because, last_described
 from pipeline.book.entering import enter_line, new_line
 from pipeline.book.journal import Originals
+from pipeline.book.place import agree, disagreement, known_heads, known_published, set_aside
 from pipeline.common.disks import network_share
-from pipeline.common.errors import BookError, BookOutdated, JournalBroken
-from pipeline.common.files import sha256
+from pipeline.common.errors import BookDamaged, BookError, BookOutdated
 from pipeline.inbox.judging import judge
 from pipeline.sheets.judged import Judged
-from pipeline.site.description import as_bytes, described, differences
 from pipeline.site.house import House
 
-OpenFinding = tuple[str, str, str, str]
+log = logging.getLogger("vatting")
+
 Progress = Callable[[str, str], None]
 
 
@@ -34,28 +32,36 @@ def open_book(house: House, out: Path, originals: Originals, progress: Progress)
             f"The book would lie on a network share ({share}), where it cannot be kept safe. "
             'State a folder on a local disk in site.toml: book = "/var/lib/vatting/book.sqlite".'
         )
+    if originals.is_unchained:
+        agree(known_heads(path), originals.lines())  # else a journal stripped of its chain would be taken over
+        originals.take_over()
     try:
         book = Book(path, house.kinds)
-    except BookOutdated:
-        path.unlink(missing_ok=True)
+    except BookOutdated as error:
+        agree(known_heads(path), originals.lines())
+        before = known_published(path)
+        aside = set_aside(path, "damaged" if isinstance(error, BookDamaged) else "older")
+        progress("setting aside", aside.name)
+        log.warning("%s; it is set aside as %s and made anew", error, aside.name)
         book = Book(path, house.kinds)
-    catch_up(book, house, originals, progress)
+        book.take_over_published(before)
+    try:
+        catch_up(book, house, originals, progress)
+    except BaseException:
+        book.sql.close()
+        raise
     return book
 
 
 def catch_up(book: Book, house: House, originals: Originals, progress: Progress) -> None:
-    """Replay the journal lines that the book does not have yet."""
+    """Replay the journal lines that the book does not have yet; raises JournalBroken where it is of other lines."""
     lines = originals.lines()
-    last = int(lines[-1]["number"]) if lines else 0
-    if book.last_number > last:
-        raise JournalBroken(
-            f"The book knows {book.last_number} files, the journal only {last}; "
-            "restore originals/ from a newer backup, or run vatting rebuild to go by the journal."
-        )
-    for line in lines:
-        if int(line["number"]) > book.last_number:
-            progress("replaying", line["name"])
-            _replay(line, book, house, originals)
+    agree({int(line["number"]): str(line.get("head", "")) for line in book.files()}, lines)
+    late = [line for line in lines if int(line["number"]) > book.last_number]
+    originals.settle(late)
+    for line in late:
+        progress("replaying", line["name"])
+        _replay(line, book, house, originals)
 
 
 def _replay(line: dict[str, Any], book: Book, house: House, originals: Originals) -> None:
@@ -69,41 +75,15 @@ def _replay(line: dict[str, Any], book: Book, house: House, originals: Originals
     enter_line(line, judged, book)
 
 
-def note_house(house: House, book: Book, originals: Originals, now: datetime) -> None:
-    """Journal settings, plugins and code when they are not as the journal last knew them, with what was changed."""
-    lines = book.files()
-    now_described = described(house)
-    data = as_bytes(now_described)
-    before = last_described(lines)
-    if before is not None and before["house"] == sha256(data) and lines[-1]["settings"] == house.site.sha256:
+def say_rebuilt(heads: dict[int, str], book: Book, house: House, originals: Originals, now: datetime) -> None:
+    """Journal that a rebuild went by the journal although the book before it knew other lines: it is kept for good."""
+    lines = originals.lines()
+    why = disagreement(heads, lines)
+    if not why:
         return
+    knew = max(heads)
+    why = f"{why} A rebuild went by the journal; the book set aside knew number {knew} as {heads[knew] or 'no head'}."
     line = new_line(originals, book, house, now)
-    line.update(name="site.toml", sha256=line["settings"], outcome="settings", house=originals.keep(data))
-    if before is not None:
-        line["changed"] = differences(json.loads(originals.read(before["house"])), now_described)
-        line["account"] = account()
+    line.update(name="book", sha256=originals.keep(why.encode("utf-8")), outcome="rebuilt", why=why)
     originals.append(line)
-    enter_line(line, Judged(), book)
-
-
-def note_effect(before: list[OpenFinding], house: House, book: Book, originals: Originals, now: datetime) -> None:
-    """Journal which findings a change of the house opened and closed, from those open ``before`` and those open now."""
-    change = awaits_effect(book.files())
-    assert change is not None, "nothing was changed"
-    after = book.open_findings()
-    line = new_line(originals, book, house, now)
-    line.update(name="site.toml", sha256=line["settings"], outcome="effect", of=change["number"])
-    line["because"] = because(change)
-    known = {row[0] for row in before}, {row[0] for row in after}
-    line["closed"] = [row for row in before if row[0] not in known[1]]
-    line["opened"] = [row for row in after if row[0] not in known[0]]
-    originals.append(line)
-    enter_line(line, Judged(), book)
-
-
-def account() -> str:
-    """The account that runs vatting, or that the system does not tell."""
-    try:
-        return getpass.getuser()
-    except (OSError, KeyError, ImportError):
-        return "that the system does not tell"
+    book.enter(line, [], [], [])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.book.fates import Fate
 
 if TYPE_CHECKING:
-    from pipeline.outputs.publish import RunInfo
+    from pipeline.outputs.run_info import RunInfo
     from pipeline.stages.work import Worked
 
 FAILED = ("stage.failed", "report.failed", "plugin.not-loaded")
@@ -31,6 +31,7 @@ class Result:
     staying: dict[str, str] = field(default_factory=dict)
     changed: int = 0
     unread: int = 0
+    notes: list[str] = field(default_factory=list)
     _worked: Worked | None = None
     _run: RunInfo | None = None
 
@@ -50,7 +51,9 @@ class Result:
 
     def standing(self) -> dict[str, Any]:
         """How things stand, as plain data."""
-        return {name: getattr(self, name) for name in ("statuses", "findings", "problems", "book_date", "failed")}
+        return {
+            name: getattr(self, name) for name in ("statuses", "findings", "problems", "book_date", "failed", "notes")
+        }
 
 
 def result_of(fates: list[Fate], worked: Worked, run: RunInfo, statuses: dict[str, str], changed: int) -> Result:
@@ -67,6 +70,7 @@ def result_of(fates: list[Fate], worked: Worked, run: RunInfo, statuses: dict[st
         run.book_date.isoformat() if run.book_date else None,
         any(finding.code in FAILED for finding in worked.findings),
         changed=changed,
+        notes=list(run.notes),
         _worked=worked,
         _run=run,
     )

@@ -14,6 +14,8 @@ from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
 from pipeline.runs.gate import note_finished, nothing_new
 from pipeline.runs.results import Result, result_of
+from pipeline.runs.witness import Witness
+from pipeline.site.source import Source, find_source
 
 if TYPE_CHECKING:
     from pipeline.runs.session import Session
@@ -29,28 +31,35 @@ def silent(step: str, what: str) -> None:
     """Progress that nobody wants to see."""
 
 
-def run(inbox: Path, out: Path, progress: Progress = silent, now: datetime | None = None) -> Result:
+def run(
+    inbox: Path, out: Path, progress: Progress = silent, now: datetime | None = None, site: Path | None = None
+) -> Result:
     """Take all that lies in the inbox once, update book and outputs.
 
-    A file that was changed a moment ago is waited for until it is whole. Raises SettingsError,
-    PluginError, BookError or JournalBroken, each in words.
+    ``site`` is the site's folder, where it is not the one beside the outputs. A file that was changed a moment ago is
+    waited for until it is whole. Raises SettingsError, PluginError, BookError, JournalBroken or WrongOutputs, each in
+    words.
     """
+    source = find_source(site, out, inbox)
     with hold(out):
-        known = nothing_new(inbox, out)
+        known = nothing_new(inbox, out, source)
         if known is not None:
             return known
-        result = _run(inbox, out, progress, now or datetime.now(UTC))
-        note_finished(inbox, out, result)
+        result = _run(inbox, out, progress, now or datetime.now(UTC), source)
+        note_finished(source, out, result)
         return result
 
 
-def _run(inbox: Path, out: Path, progress: Progress, now: datetime) -> Result:
+def _run(inbox: Path, out: Path, progress: Progress, now: datetime, source: Source) -> Result:
     from pipeline.runs.session import opened
 
-    with logging_to(out), patient_collector(), opened(inbox, out, progress, now) as here:
+    with logging_to(out), patient_collector(), opened(inbox, out, progress, now, source) as here:
         here.settle_changes()
         take_until_quiet(here, progress)
-        return here.publish()
+        result = here.publish()
+        told = Witness(here.house.site["witness"], out).tell(here.originals.head, f"{now:%Y-%m-%d}", at_end=True)
+        result.problems += [told] if told else []
+        return result
 
 
 def take_until_quiet(session: Session, progress: Progress) -> None:
@@ -100,40 +109,47 @@ def issue_anew(
 def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None, site: Path | None = None) -> Result:
     """Make book and outputs anew from the originals and their journal.
 
-    The new book is made beside the old one and takes its place when it is whole. ``site``: the folder of the site's
-    plugins, where it is not the one that the journal names.
+    The settings are those of the last journal line; ``site`` is where their plugins lie now. The new book is made
+    beside the old one and takes its place when it is whole; the old one is set aside.
     """
     from pipeline.book.book import Book
-    from pipeline.book.changes import awaits_effect
     from pipeline.book.fates import fate_of_line
-    from pipeline.book.published import open_findings, published
+    from pipeline.book.place import (
+        known_heads,
+        known_open,
+        known_published,
+        known_standings,
+        refuse_what_is_no_book,
+        set_aside,
+    )
+    from pipeline.runs.changes_noted import note_house
     from pipeline.runs.last_house import last_house
-    from pipeline.runs.replay import catch_up, note_effect, note_house
-    from pipeline.runs.session import open_kept, work_and_publish
+    from pipeline.runs.replay import catch_up, say_rebuilt
+    from pipeline.runs.session import open_kept, work_with_changes
     from pipeline.stages.work import Works
 
     now = now or datetime.now(UTC)
     originals = Originals(out / "originals")
     house = last_house(originals, site)
     path = out / house.site["book"]
+    refuse_what_is_no_book(path)
     fresh = path.with_name(path.name + ".new")
     with hold(out, "rebuild"), logging_to(out), patient_collector():
         for stale in (fresh, *(fresh.with_name(fresh.name + end) for end in ("-wal", "-shm"))):
             stale.unlink(missing_ok=True)
+        originals.take_over()
         with Book(fresh, house.kinds) as book:
             catch_up(book, house, originals, progress)
-            book.add_published(published(path))
-            was_open = open_findings(path)
+            say_rebuilt(known_heads(path), book, house, originals, now)
+            book.take_over_published(known_published(path))
+            book.remember_standings(known_standings(path))
+            was_open = known_open(path)
             note_house(house, book, originals, now)
-        for end in ("-wal", "-shm"):
-            path.with_name(path.name + end).unlink(missing_ok=True)
+        if path.exists():
+            set_aside(path, "replaced")
         fresh.replace(path)
         with Book(path, house.kinds) as book, open_kept(house, out) as kept:
             kept.begin_anew()
-            works = Works(house, book, kept)
-            worked, made = work_and_publish(works, originals, out, now, progress)
-            if awaits_effect(book.files()):
-                note_effect(was_open, house, book, originals, now)
-                worked, made = work_and_publish(works, originals, out, now, progress)
+            worked, made = work_with_changes(Works(house, book, kept), originals, out, now, progress, was_open)
     fates = [fate_of_line(line) for line in originals.lines()]
     return result_of(fates, worked, made.run, made.statuses, made.changed)

@@ -15,29 +15,36 @@ from pipeline.book.book import Book
 from pipeline.book.changes import awaits_effect
 from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
-from pipeline.book.rulings import history, releases
+from pipeline.book.releases import all_signed
+from pipeline.book.rulings import history
+from pipeline.common.accounts import accounts, give_to_group
 from pipeline.common.disks import network_share
 from pipeline.common.files import remove_parts, same_name
 from pipeline.inbox import folder as door
+from pipeline.inbox.at_once import AtOnce
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader
 from pipeline.inbox.complete import Look, Patience, unfinished
-from pipeline.inbox.intake import Intake, remaining, say_staying
+from pipeline.inbox.daily import Daily
+from pipeline.inbox.intake import Intake, say_staying
+from pipeline.inbox.pair import Pair, check_mark
 from pipeline.kept.place import kept_folder
 from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
-from pipeline.outputs.publish import Publisher, RunInfo
-from pipeline.runs.replay import Progress, note_effect, note_house, open_book
+from pipeline.outputs.publish import Publisher
+from pipeline.outputs.run_info import RunInfo
+from pipeline.runs.changes_noted import OpenFinding, note_effect, note_house
+from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
 from pipeline.site.description import loosened
 from pipeline.site.house import House, build_house
-from pipeline.site.settings_file import site_text
+from pipeline.site.source import Source
 from pipeline.stages.work import Worked, Works
 
 log = logging.getLogger("vatting")
 
-TRIES = ".vatting.tries"
+TRIES, AT_ONCE = ".vatting.tries", ".vatting.at_once"
 TOGETHER, TOGETHER_SECONDS = 50, 0.5
 HELD_OPEN = "Another program has it open for writing. It is taken as soon as that program closes it."
 
@@ -82,6 +89,7 @@ class Session:
         self.works = Works(house, book, kept)
         site = house.site
         remote, leaves = bool(network_share(inbox)), site["after_taking"] == "move"
+        self.pair = Pair(inbox, out, leaves)
         self.patience = Patience(site["watch.quiet_seconds"], site["watch.patience_seconds"], remote, leaves)
         self.again = 0.0
         self._told: dict[str, str] = {}
@@ -90,8 +98,11 @@ class Session:
         self._listener: Callable[[Fate], None] = lambda fate: None
         self._known: set[tuple[str, int]] = set()
         self.doorbook = DoorBook(out)
-        tries = Tries(out / TRIES)
-        self.intake = Intake(inbox, out, house, book, originals, tries, self.refresh, reader)
+        tries, self.at_once = Tries(out / TRIES), AtOnce(out / AT_ONCE)
+        account = accounts(remote)
+        self.intake = Intake(
+            inbox, out, house, book, originals, tries, self.refresh, reader, self.pair, account, Daily.of(site)
+        )
         self.result: Result | None = None
 
     @property
@@ -120,22 +131,25 @@ class Session:
         A file that another program holds open, or that is gone, stays; ``unreadable`` says why.
         """
         self._listener, self._held_since = told, time.monotonic()
+        files = list(files)
+        self.at_once.begin(files)
         try:
             for file in files:
                 if stopped():
                     break
                 self.progress("taking", file.name)
-                self._take(file)
+                self._take(file, self.at_once.number(file, self.book.last_number + 1))
                 if len(self._untold) >= TOGETHER or time.monotonic() - self._held_since > TOGETHER_SECONDS:
                     self._finish()
             self._finish()
+            self.at_once.end()
         except Exception:
             self.intake.give_up()
             raise
 
-    def _take(self, file: door.Waiting) -> None:
+    def _take(self, file: door.Waiting, beside: int) -> None:
         try:
-            fates = self.intake.take(file, self.now)
+            fates = self.intake.take(file, self.now, beside)
         except door.CannotBeRead as error:
             if file.path.exists() or (self.inbox / file.path.name).exists():
                 self.unreadable[file.name] = str(error)
@@ -167,7 +181,7 @@ class Session:
 
     def tell(self) -> dict[str, str]:
         """Say beside the returned files why others stay in the inbox; gives what was not said before."""
-        staying = remaining({**self.staying, **self.unreadable}, self.house)
+        staying = {**self.staying, **self.unreadable}
         new = {name: why for name, why in staying.items() if self._told.get(name) != why}
         say_staying(new, self.out)
         self._told = staying
@@ -223,6 +237,7 @@ class Session:
         if step == Step.ALL:
             self.intake.reader.close()  # all is taken: its memory is free for what is worked out now
         issuer = Issuer(self.house, self.book, self.originals, self.now, may_issue=may_issue)
+        self.works.said = self.intake.daily.findings()
         worked, made = work_and_publish(
             self.works, self.originals, self.out, self.now, self.progress, issuer, step, pause
         )
@@ -234,17 +249,19 @@ class Session:
 
 
 @contextmanager
-def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None = None) -> Iterator[Session]:
-    """A session on an inbox and its outputs.
+def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None, source: Source) -> Iterator[Session]:
+    """A session on an inbox and its outputs, under the settings of a source.
 
-    Raises SettingsError, PluginError, BookError or JournalBroken, each in words.
+    Raises SettingsError, PluginError, BookError, JournalBroken or WrongOutputs, each in words.
     """
-    text = site_text(inbox)
-    with Reader(text, inbox) as reader:
+    text = source.text
+    with Reader(text, source.site_folder) as reader:
         reader.start_for(inbox)
-        house = reader.house = build_house(text, inbox)
+        check_mark(inbox, out)
+        house = reader.house = build_house(text, source.site_folder)
         originals = Originals(out / "originals")
         out.mkdir(parents=True, exist_ok=True)
+        give_to_group(out, house.site["group"])
         remove_parts(out)
         door.tidy(inbox)
         with open_book(house, out, originals, progress) as book:
@@ -283,6 +300,17 @@ def work_and_publish(
         return _work_and_publish(works, originals, out, now, progress, issuer, step, pause)
 
 
+def work_with_changes(
+    works: Works, originals: Originals, out: Path, now: datetime, progress: Progress, was_open: list[OpenFinding]
+) -> tuple[Worked, Publisher]:
+    """As ``work_and_publish``, by code that may be new: what that opened and closed is journaled and told."""
+    worked, made = work_and_publish(works, originals, out, now, progress)
+    if awaits_effect(works.book.files()):
+        note_effect(was_open, works.house, works.book, originals, now)
+        worked, made = work_and_publish(works, originals, out, now, progress)
+    return worked, made
+
+
 def _work_and_publish(
     works: Works,
     originals: Originals,
@@ -316,10 +344,11 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
         {**house.versions, "rules": dict(sorted(rules.items()))},
         [*house.plugins.problems, *(f.message for f in worked.findings if f.code == "stage.failed")],
         worked.site.book_date,
-        releases(worked.rulings),
+        all_signed(worked.rulings, book),
         history(worked.rulings, worked.findings, worked.sources),
         worked.missing,
         loosened(house),
+        notes=house.notes,
     )
 
 

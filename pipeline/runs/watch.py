@@ -10,21 +10,28 @@ import logging
 import sqlite3
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline.book.fates import Fate
+from pipeline.book.journal import Originals
 from pipeline.common.collector import patient_collector
-from pipeline.common.errors import VattingError
+from pipeline.common.errors import SettingsError, VattingError
+from pipeline.common.files import sha256
 from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
 from pipeline.inbox.noticing import Notice
+from pipeline.inbox.pair import is_marked
 from pipeline.inbox.wakeup import Bell
+from pipeline.runs.alarm import Alarm
 from pipeline.runs.heartbeat import SECONDS, Heartbeat
 from pipeline.runs.replay import Progress
+from pipeline.runs.rereading import Rereading
 from pipeline.runs.results import Result
 from pipeline.runs.session import Session, opened
-from pipeline.site.settings_file import site_text
+from pipeline.runs.witness import Witness
+from pipeline.site.source import FILE, find_source
 
 log = logging.getLogger("vatting")
 
@@ -38,10 +45,19 @@ FOLDER_AWAY = (
     "The inbox {} is not there: the folder was moved, or its disk or share went away. "
     "Nothing is lost; taking goes on when it is back."
 )
+INBOX_EMPTY = (
+    "The inbox {} is not the one that was watched: its mark is gone, so its disk or share went away. "
+    "Nothing is lost; taking goes on when it is back, or when vatting watch is started again."
+)
 SETTINGS_GONE = (
-    "site.toml is gone from the inbox {}: its disk or share went away, or somebody removed it. Nothing is taken "
+    "site.toml is gone from {}: its disk or share went away, or somebody removed it. Nothing is taken "
     "until it is back; to go on without one, start vatting watch again."
 )
+NO_SETTINGS = (
+    "these outputs went by a site.toml until now, and there is none in {}. Put it there, or name its folder with "
+    "--site; an empty one gives the defaults"
+)
+LEFT = "site.toml in the inbox {} does not count: a watch goes by the site's folder, {}."
 
 
 class Stop:
@@ -73,22 +89,28 @@ class Watcher:
         progress: Progress,
         told: Callable[[Fate], None],
         say: Callable[[str], None],
+        site: Path | None = None,
     ) -> None:
         self.inbox, self.out, self.stop, self.told, self.say = inbox, out, stop, told, say
+        self.source = find_source(site, out, inbox, by_hand=False)
         self.show = progress
-        self.heart = Heartbeat(out, inbox)
-        self._had_settings = False
+        self.heart, self._alarm = Heartbeat(out, inbox), Alarm()
+        self._had_settings = self._was_marked = False
         self._said = ""
+        self._witness, self._rereading = Witness("", out), Rereading(out, 1.0)
         self._rest_since = 0.0
         self._quiet_from = 0.0  # what can wait is begun when nothing has come for a while
 
     def watch(self) -> None:
         """Watch until stopped. Raises BookHeld, and what keeps a first session from being opened."""
         with hold(self.out, f"watch {self.inbox}"), logging_to(self.out), patient_collector():
+            self._check_settings()
+            if (self.inbox / FILE).is_file():
+                self.say(LEFT.format(self.inbox, self.source.folder))
             first = True
             while not self.stop.asked:
                 try:
-                    with opened(self.inbox, self.out, self._progress) as session:
+                    with opened(self.inbox, self.out, self._progress, None, self.source) as session:
                         first = False
                         self._go_on(session)
                 except (VattingError, OSError, sqlite3.OperationalError) as error:
@@ -100,6 +122,12 @@ class Watcher:
                 self._await_folder()
             self.heart.beat("stopped", at_once=True)
 
+    def _check_settings(self) -> None:
+        """Whether settings that counted until now are there. Raises SettingsError: defaults would change figures."""
+        lines = Originals(self.out / "originals").lines()
+        if lines and lines[-1]["settings"] != sha256(b"") and not self.source.file.is_file():
+            raise SettingsError(NO_SETTINGS.format(self.source.folder))
+
     def _go_on(self, session: Session) -> None:
         """Take files until stopped, or until the settings changed or the folder went away.
 
@@ -108,7 +136,11 @@ class Watcher:
         """
         site = session.house.site
         session.again = AGAIN
-        self._had_settings = self._had_settings or (self.inbox / "site.toml").is_file()
+        self._had_settings = self._had_settings or self.source.file.is_file()
+        self._was_marked = self._was_marked or is_marked(self.inbox)
+        self._witness = Witness(site["witness"], self.out)
+        self._alarm.command = site["watch.on_trouble"]
+        self._rereading = Rereading(self.out, site["watch.reread_days"])
         notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"], self.stop.bell)
         self.heart.by = notice.by
         self._say_how(f"Watching {self.inbox} by {notice.by} ({notice.why}).")
@@ -119,7 +151,7 @@ class Watcher:
                 if not notice.alive:
                     self._notice_died()
                     return
-                if site_text(self.inbox) != site.text:
+                if self.source.text != site.text:
                     if self._settings_rest():
                         self.say("site.toml has changed; it is read again.")
                     return
@@ -143,7 +175,7 @@ class Watcher:
             self._quiet_from = time.monotonic() + session.house.site["watch.quiet_seconds"]
             self._rest_since = self._rest_since or time.monotonic()
         session.fates.clear()  # they were told; a watch goes on for months
-        self._trouble("")
+        self._trouble(self._keep_evidence(session))
         waits = [look.again_in, grace, AGAIN if session.unreadable else None]
         waits.append(notice.poll_seconds if notice.by == "polling" else None)
         soon = min((wait for wait in waits if wait is not None), default=float("inf"))
@@ -154,6 +186,12 @@ class Watcher:
             quiet_in = float("inf")
         self.heart.beat("waiting")
         return min(soon, quiet_in, SECONDS)
+
+    def _keep_evidence(self, session: Session) -> str:
+        """Tell the witness the day's head and read some originals again; gives what is wrong with either."""
+        now = datetime.now(UTC)
+        told = self._witness.tell(session.originals.head, f"{now:%Y-%m-%d}", at_end=self.stop.asked)
+        return " ".join(filter(None, (told, self._rereading.step(now))))
 
     def _rest_is_overdue(self) -> bool:
         """Whether what can wait was put off for as long as may be."""
@@ -202,7 +240,7 @@ class Watcher:
 
     def _settings_rest(self) -> bool:
         """Let site.toml come to rest before it is read, since half of it may be valid, too; False if it went away."""
-        path = self.inbox / "site.toml"
+        path = self.source.file
         text, since = _bytes(path), time.monotonic()
         while text is not None and time.monotonic() - since < REST and not self.stop.asked:
             self._pause(REST / 4)
@@ -214,21 +252,31 @@ class Watcher:
         """Wait while the inbox is not there: nothing is opened meanwhile, and no other settings count."""
         if self.stop.asked or self._folder_is_there():
             return
-        self._trouble((SETTINGS_GONE if self.inbox.is_dir() else FOLDER_AWAY).format(self.inbox))
+        self._trouble(self._what_is_away())
         while not self.stop.asked and not (self._folder_is_there() and self._settings_rest()):
             self._pause(1.0)
         if not self.stop.asked:
-            self.say(f"The inbox {self.inbox} is back; everything in it is looked at.")
+            self.say(f"Inbox {self.inbox} and settings are there again; everything in it is looked at.")
 
     def _folder_is_there(self) -> bool:
-        """Whether the inbox is there, and not just the empty place where a share was mounted."""
-        return self.inbox.is_dir() and (not self._had_settings or (self.inbox / "site.toml").is_file())
+        """Whether inbox and settings are there, and not just the empty place where a share was mounted."""
+        return not self._what_is_away()
+
+    def _what_is_away(self) -> str:
+        if not self.inbox.is_dir():
+            return FOLDER_AWAY.format(self.inbox)
+        if self._was_marked and not is_marked(self.inbox):
+            return INBOX_EMPTY.format(self.inbox)
+        if self._had_settings and not self.source.file.is_file():
+            return SETTINGS_GONE.format(self.source.folder)
+        return ""
 
     def _trouble(self, words: str) -> None:
         if words and words != self.heart.trouble:
             self.say(words)
             log.warning("%s", words)
         self.heart.trouble = words
+        self._alarm.tell(words)
         if words:
             self.heart.beat("in trouble")
 

@@ -261,6 +261,7 @@ def _numbers(column: SheetColumn, cells: Sequence[Any], context: Context, stated
                     in_cell[row] = result[1]
     if column.quantity:
         _to_canonical(column, typed, in_cell, context, stated)
+        _next_to_nothing(column, typed, in_cell, context)
     for row in np.flatnonzero(np.abs(values) > FAR_BEYOND).tolist():
         beyond = "is no amount that can be meant" if np.isfinite(values[row]) else "is not a finite number"
         typed.faults.setdefault(row, beyond)
@@ -344,6 +345,17 @@ def _to_canonical_at_once(column: SheetColumn, typed: Typed, context: Context, u
         return
     for row in np.flatnonzero(present).tolist():
         typed.faults.setdefault(row, "has no unit, and the site states none for this column")
+
+
+def _next_to_nothing(column: SheetColumn, typed: Typed, in_cell: dict[int, UnitWords], context: Context) -> None:
+    """Figures so small for their unit that a slip is likelier, where the cell does not state the unit itself."""
+    for unit in context.units.quantities.get(column.quantity, ()):
+        if unit.least:
+            small = (typed.values >= unit.least / 5.0) & (typed.values <= unit.least)
+            for row in np.flatnonzero(small).tolist():
+                if typed.units is not None and typed.units[row] == unit.unit and row not in in_cell:
+                    value = float(typed.values[row])
+                    typed.faults.setdefault(row, unit.asks.format(value=value, hundredfold=100.0 * value))
 
 
 def _bounds(column: SheetColumn, typed: Typed) -> None:

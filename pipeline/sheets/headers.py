@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from typing import NamedTuple
 
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
 from pipeline.contract.units import UnitWords
@@ -22,10 +23,64 @@ def doubled_words(kind: SheetKind) -> list[str]:
     return doubled
 
 
-def match_header(
-    kind: SheetKind, header: str, units: UnitTable
-) -> tuple[SheetColumn, int, UnitWords | None, str] | None:
-    """(column, rank, unit, unit words that are not known) for a header cell, or None."""
+class Match(NamedTuple):
+    """A header cell understood: column, rank among its words, unit, and unit words that are not known.
+
+    ``says`` is what other words of the header mean: a column of choices and the choice (state, at 60 °F).
+    """
+
+    column: SheetColumn
+    rank: int
+    unit: UnitWords | None
+    doubt: str = ""
+    says: tuple[str, str] | None = None
+
+
+def match_header(kind: SheetKind, header: str, units: UnitTable) -> Match | None:
+    """What a header cell means for a kind, or None."""
+    whole = _match_words(kind, header, units)
+    if whole is not None and not whole.doubt:
+        return whole
+    return _match_qualified(kind, header, units) or whole
+
+
+def _match_qualified(kind: SheetKind, header: str, units: UnitTable) -> Match | None:
+    """A header of which one part names a column and the other says a choice of the column that qualifies it."""
+    for column in kind.columns:
+        if not column.qualified_by:
+            continue
+        says = kind.column(column.qualified_by)
+        words = {plain(word): kept for kept, spelt in says.choices for word in (kept, *spelt)}
+        for rest, part in _parted(header):
+            kept = words.get(plain(part.replace("@", " at ")))
+            match = _match_words(kind, rest, units) if kept else None
+            if kept and match is not None and match.column is column and not match.doubt:
+                return match._replace(rank=_rank_of_qualified(column, says), says=(says.name, kept))
+    return None
+
+
+def _rank_of_qualified(column: SheetColumn, says: SheetColumn) -> int:
+    """Behind the words that say themselves the first choice (observed proof), before those that say none."""
+    first = tuple(map(plain, says.choices[0][1])) if says.choices else ()
+    return max((rank for rank, words in enumerate(column.headers) if plain(words).startswith(first)), default=0)
+
+
+@lru_cache(maxsize=20_000)
+def _parted(header: str) -> list[tuple[str, str]]:
+    """Ways to part a header in two: by its bracket, at an ``@``, or before and behind each space."""
+    ways = []
+    for match in re.finditer(r"[(\[](.+?)[)\]]", header):
+        ways.append((header[: match.start()] + header[match.end() :], match[1]))
+    bare = re.sub(r"[()\[\]]", " ", header)
+    for cut in [at for at, letter in enumerate(bare) if letter in " @,_:-"]:
+        before, behind = bare[:cut].strip(" ,_:-"), bare[cut:].strip(" ,_:-")
+        if before and behind:
+            ways += [(before, behind), (behind, before)]
+    return ways
+
+
+def _match_words(kind: SheetKind, header: str, units: UnitTable) -> Match | None:
+    """As ``match_header``, of a header that says nothing but a column and its unit."""
     table = kind.header_words
     for words, unit_words in splits(header):
         hit = table.get(plain(words))
@@ -33,15 +88,15 @@ def match_header(
             continue
         column, rank, implied = hit
         if not unit_words:
-            return column, rank, _unit_of_words(column, words, implied, units), ""
+            return Match(column, rank, _unit_of_words(column, words, implied, units))
         unit = units.find(column.quantity, unit_words) if column.quantity else None
         bracketed = "(" in header or "[" in header
         if unit is not None or (bracketed and not column.quantity):
-            return column, rank, unit, ""
+            return Match(column, rank, unit)
         if bracketed:
             fallback = units.find(column.quantity, implied) if implied else None
             understood = fallback is not None and _says_the_same(table, column, words, unit_words, implied)
-            return column, rank, fallback, "" if understood else unit_words
+            return Match(column, rank, fallback, "" if understood else unit_words)
     return None
 
 

@@ -43,7 +43,8 @@ class Table:
     bool, date, datetime, time or ``""``. ``faults`` holds, by (row, column) from 0, why a cell
     has no value (an uncalculated formula, ``#DIV/0!``). ``is_text`` says that numbers come as
     text, whose decimal sign must be told. ``shown`` holds, by (row, column), what a number format
-    shows after the number.
+    shows after the number. ``hidden_rows``, ``hidden_columns`` (from 0) and ``struck`` cells (row, column) say what
+    a person does not see, or sees a line through.
     """
 
     sheet: str
@@ -53,6 +54,9 @@ class Table:
     faults: dict[tuple[int, int], str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     shown: dict[tuple[int, int], str] = field(default_factory=dict)
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    struck: set[tuple[int, int]] = field(default_factory=set)
 
     @cached_property
     def columns(self) -> list[list[Any]]:
@@ -205,7 +209,8 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
 def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits: Limits) -> Table:
     import python_calamine as calamine
 
-    from pipeline.sheets.workbook_parts import cells_without_value, sheets_with_shown_words, shown_words
+    from pipeline.sheets.hidden_parts import hides, out_of_sight, struck_styles, struck_texts
+    from pipeline.sheets.workbook_parts import cells_without_value, sheet_parts, sheets_with_shown_words, shown_words
 
     if meta.visible != calamine.SheetVisibleEnum.Visible:
         return Table(meta.name, [], notes=[f"Sheet {meta.name!r} is hidden and was not taken."])
@@ -222,6 +227,9 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
         formatted = sheets_with_shown_words(packed)
         if meta.name in formatted:
             table.shown = shown_words(packed, *formatted[meta.name])
+        part, styles, texts = sheet_parts(packed).get(meta.name, ""), struck_styles(packed), struck_texts(packed)
+        if part in packed.NameToInfo and (styles or texts or hides(packed, part)):
+            table.hidden_rows, table.hidden_columns, table.struck = out_of_sight(packed, part, styles, texts)
     return table
 
 

@@ -36,14 +36,16 @@ class Matched:
     unit_index: int | None = None
     time_index: int | None = None
     asks_unit: bool = False
+    says: tuple[str, str] | None = None
 
 
 @dataclass
 class Recognised:
     """What a table is: its kind, header row (from 0), columns, and header cells nobody knows.
 
-    ``repeated`` are rows that are none: the same header again, or an example of which every cell says
-    so (``example: …``). At ``end``, if any, another table begins.
+    ``beside`` are columns that state what one of ``columns`` states too. ``repeated`` are rows that are none: the
+    same header again, or an example of which every cell says so (``example: …``). At ``end``, if any, another
+    table begins.
     """
 
     kind: SheetKind
@@ -52,12 +54,18 @@ class Recognised:
     columns: dict[str, Matched]
     unknown: list[str] = field(default_factory=list)
     doubts: list[str] = field(default_factory=list)
+    beside: list[Matched] = field(default_factory=list)
     repeated: set[int] = field(default_factory=set)
     end: int | None = None
 
     @property
     def missing(self) -> list[str]:
-        lacking = [name for name in self.kind.required if name not in self.columns]
+        said = {*self.columns, *(matched.says[0] for matched in self.columns.values() if matched.says)}
+        lacking = [
+            name
+            for name in self.kind.required
+            if name not in self.columns and self.kind.column(name).unless not in said
+        ]
         for group in self.kind.needs_one_of:
             if not any(name in self.columns for name in group):
                 lacking.append(" or ".join(group))
@@ -108,9 +116,13 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
     _set_aside_examples(best, table)
     _read_unit_row(best, table, units)
     if best.doubts:
+        hints = dict.fromkeys(matched.column.hint for matched in best.columns.values() if matched.rank >= DOUBTFUL)
+        mend = (
+            f"Keep one column for each, as in a blank sheet (vatting sheet {best.kind.name}), and drop the file again."
+        )
         raise NotRecognised(
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
-            f"Keep one column for each, as in a blank sheet (vatting sheet {best.kind.name}), and drop the file again.",
+            " ".join([mend, *filter(None, hints)]),
             len(best.columns),
         )
     _find_units_beside(best, table, units)
@@ -152,16 +164,22 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
         if match is None:
             (times if TIME_OF_DAY.fullmatch(plain(header)) else unknown).append((index, header))
             continue
-        column, rank, unit, doubt = match
-        if doubt:
-            doubtful[index] = _unknown_unit(f"column {header!r}", doubt, column, units)
+        column = match.column
+        if match.doubt:
+            doubtful[index] = _unknown_unit(f"column {header!r}", match.doubt, column, units)
         asks = kind.header_words.get(plain(header), (None, 0, ""))[2] == ASKS_UNIT
-        _take(found, Matched(column, index, header, unit, rank + DOUBTFUL * bool(doubt), asks_unit=asks))
+        rank = match.rank + DOUBTFUL * bool(match.doubt)
+        _take(found, Matched(column, index, header, match.unit, rank, asks_unit=asks, says=match.says))
     found.unknown.extend(header for _, header in unknown)
     for index, header in unit_columns:
         _take_unit_column(found, index, header)
     for index, header in times:
         _take_time_column(found, index, header)
+    others = [header for _, header in unknown if plain(header) in map(plain, kind.of_another)]
+    found.doubts.extend(
+        f"column {header!r} belongs to another kind of sheet, so take it out or name all columns as that kind does"
+        for header in others
+    )
     found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
     return found
 
@@ -177,11 +195,18 @@ def _take(found: Recognised, matched: Matched) -> None:
     if other is None:
         found.columns[name] = matched
         return
-    if other.rank == matched.rank:
+    told_apart = other.unit is not None and matched.unit is not None and other.unit is not matched.unit
+    if other.rank == matched.rank and not told_apart:
         found.doubts.append(f"columns {other.header!r} and {matched.header!r} both say {name}")
     kept, left = (other, matched) if other.rank <= matched.rank else (matched, other)
+    if kept.says and not left.says and kept.unit is left.unit:
+        kept, left = left, kept  # beside a corrected proof a bare one is the observed
     found.columns[name] = kept
-    found.unknown.append(left.header)
+    comparable = left.unit is not None and left.rank < DOUBTFUL and (left.column.agree or left.column.unit)
+    if comparable:
+        found.beside.append(left)
+    else:
+        found.unknown.append(left.header)
 
 
 def _take_time_column(found: Recognised, index: int, header: str) -> None:
@@ -338,10 +363,12 @@ def _nearly(best: Recognised, table: Table) -> tuple[str, str]:
     near = difflib.get_close_matches(asked.name, best.unknown, 1, 0.5) if asked else []
     if near:
         remedy += f"; if {near[0]!r} is meant, rename it"
+    if asked and asked.hint:
+        remedy += f". {asked.hint}"
     return (
         f"looks like {best.kind.looks_like or best.kind.name}; no {lacking} column; "
         f"columns found: {', '.join(headers)} (row {best.header_row + 1}).",
-        remedy + ".",
+        remedy.rstrip(".") + ".",
     )
 
 
@@ -356,8 +383,9 @@ def _nothing_known(table: Table) -> tuple[str, str]:
 
 
 def column_map(found: Recognised) -> dict[str, dict[str, Any]]:
-    """What the book keeps of the header: column → index, header words, unit."""
-    return {
+    """What the book keeps of the header: column → index, header words, unit; also what another's header says."""
+    said = {m.says[0]: {"index": m.index, "header": m.header, "unit": ""} for m in found.columns.values() if m.says}
+    return said | {
         name: {"index": matched.index, "header": matched.header, "unit": matched.unit.unit if matched.unit else ""}
         for name, matched in found.columns.items()
     }

@@ -13,6 +13,7 @@ from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import NUMBERS, SheetColumn, SheetKind, marked_as_example
 from pipeline.contract.site import Site
 from pipeline.contract.units import UnitWords
+from pipeline.sheets.beside import held_against
 from pipeline.sheets.blanks import listed, missing
 from pipeline.sheets.cells import (
     Context,
@@ -20,7 +21,6 @@ from pipeline.sheets.cells import (
     Typed,
     as_shown,
     as_text,
-    clean,
     is_blank,
     type_column,
     with_time_of_day,
@@ -29,11 +29,8 @@ from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.numbers import tell_decimal
 from pipeline.sheets.readers import Table, address
 from pipeline.sheets.recognise import Matched, Recognised, column_map, nameless_columns, second_table
+from pipeline.sheets.set_aside import NAMED_TOTAL, refused, rows_of_others, rows_that_say, total_rows
 from pipeline.sheets.units import CUSTOMARY, METRIC, UnitTable
-
-TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(total|totals|sum|count|average|mean|totaal|summe|gesamt)\b", re.IGNORECASE)
-
-NAMED_TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(totals?|sum|average|mean|totaal|summe|gesamt)\b\D*($|:)", re.I)
 
 
 @dataclass
@@ -96,7 +93,7 @@ class _Reader:
         span = (row for row in span if row not in found.repeated) if found.repeated else span
         self.positions = self._filled(span)
         self.totals: set[int] = set()
-        self._set_aside_totals()
+        self._set_aside()
         self.cells = {name: self._column(matched.index) for name, matched in found.columns.items()}
         for name, matched in found.columns.items():
             if matched.time_index is not None and matched.time_index < len(table.columns):
@@ -106,8 +103,10 @@ class _Reader:
     def read(self) -> SheetRows:
         context = self._context()
         typed: dict[str, Typed] = {}
+        self._refused()
         for name, matched in self.found.columns.items():
             typed[name] = self._type(matched, context)
+        self._said_by_headers(typed)
         self._required_cells(typed)
         self._still_examples()
         self._named_totals()
@@ -115,6 +114,9 @@ class _Reader:
         self._ragged()
         self._uncalculated()
         self._say_faults()
+        beside = {matched.index: self._column(matched.index) for matched in self.found.beside}
+        for said in held_against(self.found, typed, self.cells, beside, self.positions, self.faults, context):
+            self._say(said.code, said.severity, said.message, said.row, said.at, **said.more)
         self._notes()
         return self._assemble(typed)
 
@@ -135,33 +137,38 @@ class _Reader:
         cells = columns[index]
         return cells[first : last + 1] if last - first < len(positions) else [cells[row] for row in positions]
 
-    def _set_aside_totals(self) -> None:
-        key_columns = [self.found.columns[name].index for name in self.found.kind.key if name in self.found.columns]
-        firsts = self._column(0)
-        if "" in firsts:
-            rows = (self.table.rows[row] for row in self.positions)
-            firsts = [next((cell for cell in row if cell != ""), "") for row in rows]
-        words = {cell for cell in set(firsts) if isinstance(cell, str) and TOTAL.match(cell)}
-        if not words:
-            return
-        kept = []
-        for row, first in zip(self.positions, firsts, strict=True):
-            if isinstance(first, str) and first in words and self._looks_like_total(self.table.rows[row], key_columns):
-                self._say(
-                    "sheet.total-row", "note", f"Row {row + 1} is a total ({clean(first)}) and was not taken.", row, 0
-                )
-            else:
-                kept.append(row)
-        self.totals = set(self.positions) - set(kept)
-        self.positions = kept
+    def _set_aside(self) -> None:
+        """Totals, and rows of something that is no row of this kind."""
+        matched = [matched for matched in self.found.columns.values() if matched.column.aside]
+        others = {each.index: (each.column, self._column(each.index)) for each in matched}
+        for said in [
+            *total_rows(self.found, self.table, self.positions, self._column(0)),
+            *rows_of_others(self.positions, others),
+        ]:
+            self._say(*said)
+            self.totals.add(said.row)
+        self.positions = [row for row in self.positions if row not in self.totals]
 
-    def _looks_like_total(self, cells: list[Any], key_columns: list[int]) -> bool:
-        kind, columns = self.found.kind, self.found.columns
-        needed = [columns[name].index for name in kind.required if not kind.column(name).may_be_blank]
-        if all(index < len(cells) and not is_blank(cells[index]) for index in needed):
-            return False
-        stated = [cells[index] for index in key_columns if index < len(cells) and not is_blank(cells[index])]
-        return len([cell for cell in stated if not (isinstance(cell, str) and TOTAL.match(cell))]) == 0
+    def _refused(self) -> None:
+        """Rows of which a cell says in the instrument's own words that they are no result."""
+        for name, matched in self.found.columns.items():
+            if matched.column.refused:
+                for row, words in rows_that_say(matched.column.refused, self.cells[name]):
+                    self.faults.setdefault(row, []).append((name, refused(words)))
+
+    def _said_by_headers(self, typed: dict[str, Typed]) -> None:
+        """What a header says of all its rows; a cell that says otherwise is a fault."""
+        for matched in [matched for matched in self.found.columns.values() if matched.says]:
+            name, kept = matched.says or ("", "")
+            if name not in typed:
+                typed[name] = Typed([kept] * len(self.positions))
+                continue
+            for row, word in enumerate(typed[name].values):
+                if word is None:
+                    typed[name].values[row] = kept
+                elif word != kept:
+                    said = f"says {word!r}, but the header {matched.header!r} says {kept!r}"
+                    self.faults.setdefault(row, []).append((name, said))
 
     def _named_totals(self) -> None:
         """A total that stands where a name belongs would count everything twice."""
@@ -364,6 +371,8 @@ class _Reader:
             units = typed[name].units
             if units is not None:
                 values[f"{name}_unit"] = units if every else [units[i] for i in good]
+        for name in {matched.says[0] for matched in self.found.columns.values() if matched.says} - set(values):
+            values[name] = [typed[name].values[position] for position in good]
         self._fill_blanks(values, len(good))
         marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
         rows = [self.positions[position] + 1 for position in good]

@@ -49,7 +49,7 @@ def suspicious_sheets(packed: zipfile.ZipFile, most_cells: int, most_columns: in
                     raise Refused("The workbook's XML declares a document type, which no spreadsheet program writes.")
                 if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
                     raise Refused("The workbook's XML is not in UTF-8, which every spreadsheet program writes.")
-    for name, part in _sheet_parts(packed).items():
+    for name, part in sheet_parts(packed).items():
         if part in packed.NameToInfo:
             lacking, odd, rows, columns = _skim(packed, part)
             if odd or rows * columns > most_cells or columns > most_columns:
@@ -96,7 +96,8 @@ def _extent(packed: zipfile.ZipFile, part: str) -> tuple[int, int]:
     return rows, columns
 
 
-def _sheet_parts(packed: zipfile.ZipFile) -> dict[str, str]:
+def sheet_parts(packed: zipfile.ZipFile) -> dict[str, str]:
+    """Sheet name → its part."""
     try:
         workbook = _parse(packed, "xl/workbook.xml")
         links = {link.get("Id"): link.get("Target", "") for link in _parse(packed, "xl/_rels/workbook.xml.rels")}
@@ -157,7 +158,7 @@ def sheets_with_shown_words(packed: zipfile.ZipFile) -> dict[str, tuple[str, dic
     formats = next(_named(styles, "cellXfs"), ())
     shown = {str(index): _shown_after(codes.get(entry.get("numFmtId"), "")) for index, entry in enumerate(formats)}
     shown = {style: words for style, words in shown.items() if words}
-    return {name: (part, shown) for name, part in _sheet_parts(packed).items()} if shown else {}
+    return {name: (part, shown) for name, part in sheet_parts(packed).items()} if shown else {}
 
 
 def _shown_after(code: str) -> str:

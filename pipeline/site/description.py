@@ -10,13 +10,13 @@ from dataclasses import dataclass
 
 from pipeline.kept.environment import parts
 from pipeline.site.house import House
+from pipeline.site.people import people_of
 from pipeline.site.settings_file import ENGINE_SETTINGS
 
 Description = dict[str, str]
 NOT_THERE = "not there"
 BOUNDS = ("tolerances", "uncertainty", "limits")
 """Tables whose numbers let more pass the larger they are."""
-WIDER_IF_EMPTY = ("rulings.by",)
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,10 @@ class Loosened:
 
 def described(house: House) -> Description:
     """Every setting in force, data file, plugin and library, by name → its value, digest or version."""
-    made = {f"setting {path}": json.dumps(value, ensure_ascii=False) for path, value in house.site.values.items()}
+    made = {
+        f"setting {path}": json.dumps(value, ensure_ascii=False, default=str)
+        for path, value in house.site.values.items()
+    }
     for files in house.site.data.values():
         made |= {f"file {file.plugin}/{file.name}": file.sha256[:24] for file in files}
     made |= {f"plugin {name}": version for name, version in house.plugins.versions.items()}
@@ -56,6 +59,6 @@ def loosened(house: House) -> list[Loosened]:
         value, unit = house.site[setting.path], f" {setting.unit}" if setting.unit else ""
         if setting.table in BOUNDS and setting.type in ("number", "count") and value > setting.default:
             found.append(Loosened(setting.path, f"{value:g}{unit}", f"{setting.default:g}{unit}"))
-        elif setting.path in WIDER_IF_EMPTY and not value:
-            found.append(Loosened(setting.path, "empty, so whoever signs", "a list of people"))
+    if not people_of(house.site).listed:
+        found.append(Loosened("people", "nobody is listed, so whoever signs may rule", "a list of people"))
     return found

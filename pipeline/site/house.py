@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from importlib import metadata
 from pathlib import Path
@@ -20,8 +20,12 @@ from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
+from pipeline.site.people import people_of
 from pipeline.site.priority import after_records, waiting_frames
-from pipeline.site.settings_file import build_site, line_of, parse, site_text
+from pipeline.site.settings_file import ENGINE_SETTINGS, build_site, line_of, parse
+from pipeline.site.source import SITE_ONLY, Source, counting
+
+NOT_HERE = "default; it counts only in a site folder"
 
 
 @dataclass(frozen=True)
@@ -77,6 +81,19 @@ class House:
         """What kept results depend on beside their data: code, plugins and libraries."""
         return text_digest(environment(), sorted(self.plugins.versions.items()))
 
+    @property
+    def notes(self) -> list[str]:
+        """What whoever reads the outputs should know of how the settings came to be, in sentences."""
+        notes = []
+        if self.folder is None and self.site.text:
+            notes.append(
+                "Settings come from the inbox, where whoever drops files may change them; people, book, group and "
+                "plugins do not count there. Better put site.toml into a site folder."
+            )
+        if not people_of(self.site).listed:
+            notes.append("Nobody is listed who may rule: any name that is typed may rule and release.")
+        return notes
+
     @cached_property
     def units(self) -> UnitTable:
         return unit_table(self.site, self.plugins)
@@ -95,7 +112,15 @@ class House:
 
     def site_of(self, text: str) -> Site:
         """The settings of another day, for typing files as they were typed then."""
-        return build_site(text, self.plugins.settings, self.folder, self.plugins.data_files, self.plugins.left_out)
+        return _site(text, self.plugins, self.folder)
+
+
+def _site(text: str, plugins: Plugins, folder: Path | None) -> Site:
+    site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
+    if folder is not None:
+        return site
+    own = {setting.path: setting.default for setting in ENGINE_SETTINGS if setting.path in SITE_ONLY}
+    return replace(site, values={**site.values, **own}, sources={**site.sources, **dict.fromkeys(own, NOT_HERE)})
 
 
 def unit_table(site: Site, plugins: Plugins) -> UnitTable:
@@ -106,20 +131,24 @@ def limits_of(site: Site) -> Limits:
     return Limits(site["limits.unpacked_megabytes"] * 1e6, site["limits.cells"], site["limits.columns"])
 
 
-def open_house(folder: Path, whole: bool = True) -> House:
-    """The house of an inbox: site.toml there, its plugins and the built-in ones.
+def open_house(source: Source, whole: bool = True) -> House:
+    """The house of a site.toml: its settings, its plugins and the built-in ones.
 
     Without ``whole`` nobody asks for stages and reports before the graph is looked at: what only knows sheets and
     settings is quick then. Raises SettingsError or PluginError, in words.
     """
-    return build_house(site_text(folder), folder, whole)
+    return build_house(source.text, source.site_folder, whole)
 
 
-def build_house(text: str, folder: Path, whole: bool = True) -> House:
-    """The house of a site.toml's text, as ``open_house`` gives it."""
-    folders = parse(text).get("plugin_folders", [])
+def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
+    """The house of a site.toml's text, as ``open_house`` gives it.
+
+    Without a folder the text lies where anybody may drop files: what it says of ``SITE_ONLY`` does not count.
+    """
+    folders = counting(parse(text), folder).get("plugin_folders", [])
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
-    site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
+    site = _site(text, plugins, folder)
+    _check_book(site)
     house = House(site, plugins, [*plugins.kinds, RULINGS], folder)
     _check_units(site, house.kinds, house.units)
     if whole:
@@ -139,6 +168,14 @@ def _drop_site_plugin(plugins: Plugins, error: PluginError) -> bool:
     plugins.versions.pop(name, None)
     del plugins.offers[name]
     return True
+
+
+def _check_book(site: Site) -> None:
+    """The book lies in the outputs, or where an absolute path says."""
+    stated, where = site["book"], site.sources["book"]
+    parts = Path(stated).parts
+    if not Path(stated).is_absolute() and (not parts or ".." in parts or ":" in stated):
+        raise SettingsError(f"{where}: book = {stated!r} leads out of the outputs; elsewhere it needs an absolute path")
 
 
 def _check_units(site: Site, kinds: list[SheetKind], units: UnitTable) -> None:

@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.contract.commands import Command
+from pipeline.site.source import FILE, FOLDER
 
 
-def plugin_commands(folder: Path = Path()) -> dict[str, Command]:
-    """The commands of all installed plugins, and of those that site.toml in ``folder`` names, by name.
+def plugin_commands(folder: Path = Path(FOLDER)) -> dict[str, Command]:
+    """The commands of all installed plugins, and of those that site.toml in the site's ``folder`` names, by name.
 
     A plugin that cannot be loaded is passed over: a command that needs it says so. The first plugin
     that gives a name keeps it, the built-in ones before all others.
@@ -32,7 +33,7 @@ def _built_in(entry: metadata.EntryPoint) -> bool:
 
 def _of_site(folder: Path) -> list[Callable[[], Any]]:
     try:
-        stated = tomllib.loads((folder / "site.toml").read_text("utf-8-sig")).get("plugin_folders", [])
+        stated = tomllib.loads((folder / FILE).read_text("utf-8-sig")).get("plugin_folders", [])
         places = [path for name in stated for path in sorted((folder / name).glob("*/plugin.py"))]
     except (OSError, ValueError, TypeError):
         return []  # no site here, or one that the command which needs it will speak of

@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from pipeline.common.errors import SettingsError
 from pipeline.contract.settings import Setting
 from pipeline.contract.site import DataFile, Site
+from pipeline.site.people import check_people
 
 ENGINE_SETTINGS = (
     Setting("", "house", "text", "", meaning="the distillery's name, as records shall show it"),
@@ -41,15 +42,52 @@ ENGINE_SETTINGS = (
         "", "after_taking", "text", "move", meaning="whether a taken file leaves the inbox", choices=("move", "leave")
     ),
     Setting("", "book", "text", "book.sqlite", meaning="file of the book, relative to the outputs"),
+    Setting(
+        "",
+        "witness",
+        "text",
+        "",
+        meaning="file outside the outputs, by its whole path, told the journal's head each day",
+    ),
+    Setting(
+        "", "group", "text", "", meaning="group of the system that may read the outputs; empty: as the system does"
+    ),
     Setting("", "plugin_folders", "list", [], meaning="folders with the site's own plugins, relative to site.toml"),
     Setting("", "replacing", "table", {}, meaning="per frame, the plugin whose stage replaces the built-in one"),
-    Setting("rulings", "by", "list", [], meaning="who may rule on findings; empty: whoever signs"),
+    Setting(
+        "",
+        "people",
+        "people",
+        [],
+        meaning="persons, each under [[people]]: name, aliases, roles, from, until, keys",
+    ),
+    Setting(
+        "sheets",
+        "take_hidden",
+        "yes_no",
+        False,
+        meaning="whether hidden and filtered rows and columns of workbooks count",
+    ),
+    Setting(
+        "sheets", "take_struck_out", "yes_no", False, meaning="whether rows of workbooks that are struck out count"
+    ),
+    Setting(
+        "rulings",
+        "by",
+        "list",
+        [],
+        meaning="who may rule and release, in short; without it and [[people]] whoever signs",
+    ),
     Setting("limits", "file_megabytes", "number", 100.0, unit="MB", meaning="largest file that is taken", low=0.001),
     Setting(
         "limits", "unpacked_megabytes", "number", 600.0, unit="MB", meaning="largest workbook, unpacked", low=0.001
     ),
     Setting("limits", "cells", "count", 5_000_000, meaning="most cells of one sheet", low=1),
     Setting("limits", "columns", "count", 500, meaning="most columns of one sheet", low=1),
+    Setting("limits", "files_a_day", "count", 20_000, meaning="most files taken or returned in a day", low=1),
+    Setting(
+        "limits", "megabytes_a_day", "number", 20_000.0, unit="MB", meaning="most bytes of these in a day", low=0.001
+    ),
     Setting("limits", "seconds", "number", 60.0, unit="s", meaning="longest time to read one file", low=1),
     Setting(
         "limits", "memory_megabytes", "number", 550.0, unit="MB", meaning="most memory to read one large file", low=100
@@ -74,19 +112,18 @@ ENGINE_SETTINGS = (
         low=0,
     ),
     Setting("watch", "poll_seconds", "number", 2.0, unit="s", meaning="time between two looks when polling", low=0.1),
+    Setting(
+        "watch",
+        "on_trouble",
+        "list",
+        [],
+        meaning="program and arguments; told on its input what is wrong, and when it is over",
+    ),
     Setting("watch", "rescan_seconds", "number", 180.0, unit="s", meaning="time after which all is listed", low=1),
+    Setting(
+        "watch", "reread_days", "number", 30.0, unit="d", meaning="days in which every original is read again", low=1
+    ),
 )
-
-
-def site_text(folder: Path) -> str:
-    """The text of site.toml in a folder; empty where there is none."""
-    path = folder / "site.toml"
-    if not path.is_file():
-        return ""
-    try:
-        return path.read_text("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise SettingsError(f"site.toml is not UTF-8 text (byte {error.start}); save it as UTF-8") from error
 
 
 def parse(text: str) -> dict[str, Any]:
@@ -124,6 +161,8 @@ def build_site(
         values[path] = _typed(known[path], value, where)
         sources[path] = where
     _check_timezone(values, sources)
+    if values["people"] and values["rulings.by"]:
+        raise SettingsError(f"{sources['rulings.by']}: state [[people]] or [rulings] by, not both; by is the short way")
     return Site(values, sources, folder, text, None, data or {})
 
 
@@ -139,6 +178,9 @@ def _flatten(tables: dict[str, Any], known: dict[str, Setting], prefix: str = ""
 
 
 def _typed(setting: Setting, value: Any, where: str) -> Any:
+    if setting.type == "people":
+        check_people(value, where)
+        return value
     wanted = {
         "text": isinstance(value, str),
         "number": isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value),

@@ -11,6 +11,7 @@ from pipeline.book.rulings import Standing, close_ruled, standing
 from pipeline.book.sources import Sources
 from pipeline.common.files import same_name
 from pipeline.contract.findings import Finding, Place, finding_id
+from pipeline.contract.frames import FACTS
 from pipeline.contract.site import Site
 from pipeline.kept.asked import Values
 from pipeline.kept.frame_states import FrameState
@@ -42,6 +43,16 @@ class Worked:
         """The frames by name, each read when it is asked for."""
         return LazyFrames(self.states)
 
+    def judged_on(self, facts: Collection[int]) -> dict[int, list[str]]:
+        """Those of the facts that verdicts of law rest on, each with the batches that were judged on it."""
+        found: dict[int, set[str]] = {}
+        for state in (state for state in self.states.values() if state.declared.verdicts):
+            wanted = set(facts).intersection(state.facts.tolist())
+            for batch, rests_on in zip(state.frame["batch"], state.frame[FACTS], strict=True) if wanted else ():
+                for fact in wanted.intersection(rests_on):
+                    found.setdefault(fact, set()).add(str(batch))
+        return {fact: sorted(batches) for fact, batches in found.items()}
+
 
 class Works:
     """Runs the stages of a house on its book; lives as long as a process has the book open.
@@ -51,6 +62,7 @@ class Works:
 
     def __init__(self, house: House, book: Book, kept: Kept, graph: Graph | None = None) -> None:
         self.house, self.book, self.kept, self._graph = house, book, kept, graph or house.graph
+        self.said: list[Finding] = []  # what whoever takes files has to say beside the facts
         self._begin()
         try:
             known = self.kept.record("journal")
@@ -80,22 +92,23 @@ class Works:
         ``issuing`` keeps what stages issue; without it nothing is issued. ``pause`` is called between stages.
         """
         house, book = self.house, self.book
-        rulings = standing(book)
+        rulings = standing(book, house.site)
         states = self.inputs.bring_up(rulings.ruled)
         site = house.site.on(self.inputs.book_date)
-        sources = Sources(book, rulings.ruled.undone)
+        sources = Sources(book, rulings.ruled)
         self.graph.progress, self.graph.pause = progress, pause
         outcome = self.graph.run(states, Values(site=site), issuing, lambda name: name not in left)
         found = [*self.inputs.findings, *(finding for _, finding in outcome.findings)]
         found.extend(_standing_entry_findings(book))
-        found.extend(_plugin_findings(house))
+        found.extend([*_plugin_findings(house), *self.said, *rulings.findings])
         findings = close_ruled(complete(found, sources), rulings, sources)
         findings = _with_site_notes(findings, site, sources)
         self.kept.keep_record("journal", book.digest_of_lines())
         if outcome.why:
             self.kept.keep_record("why", outcome.why)
-        book.remember_findings({finding.id: about(finding, sources) for finding in findings if finding.is_open})
-        return Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
+        worked = Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
+        book.remember_findings(known_by_id(findings, worked))
+        return worked
 
 
 def work(
@@ -167,8 +180,14 @@ def complete(findings: Iterable[Finding], sources: Sources) -> list[Finding]:
     return list(made.values())
 
 
-def about(finding: Finding, sources: Sources) -> dict[str, Any]:
-    """What a ruling on the finding will need to know."""
+def known_by_id(findings: Iterable[Finding], worked: Worked) -> dict[str, dict[str, Any]]:
+    """What rulings on the open ones of the findings will need to know, by id."""
+    still_open = [finding for finding in findings if finding.is_open]
+    feeds = worked.judged_on({finding.facts[0] for finding in still_open if finding.facts})
+    return {finding.id: _about(finding, worked.sources, feeds) for finding in still_open}
+
+
+def _about(finding: Finding, sources: Sources, feeds: dict[int, list[str]]) -> dict[str, Any]:
     spots = []
     kind = ""
     if finding.facts:
@@ -178,8 +197,11 @@ def about(finding: Finding, sources: Sources) -> dict[str, Any]:
     return {
         "code": finding.code,
         "subject": finding.subject or finding.batch,
+        "batch": finding.batch,
         "message": finding.message,
         "kind": kind,
         "column": sources.sheet_column(kind, finding.column) if kind else "",
         "spots": spots,
+        "of_law": finding.of_law,
+        "feeds": feeds.get(finding.facts[0], []) if finding.facts else [],
     }

@@ -49,10 +49,11 @@ def _in_force(out: Path, day: date, market: str | None) -> tuple[list[Rule], lis
     from pipeline.common.errors import NotKnown
     from pipeline.runs.last_house import last_house
     from pipeline.site.house import open_house
+    from pipeline.site.source import find_source
     from plugins.label_age.rules.files import read_rules
 
     originals = Originals(out / "originals")
-    house = last_house(originals) if originals.lines() else open_house(Path(), whole=False)
+    house = last_house(originals) if originals.lines() else open_house(find_source(None, out), whole=False)
     book, broken = read_rules(house.site.data["rules"])
     code = book.market(market) if market else None
     if market and code is None:

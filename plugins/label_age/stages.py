@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from plugins.label_age.facts.cells import Strengths
+    from plugins.label_age.facts.tables import Table
     from plugins.label_age.judging.judge import Court
 
 
@@ -244,6 +245,7 @@ def _court(
     fill_checks: pd.DataFrame | None = None,
     undrawn: bool = False,
     strengths: Strengths = (),
+    fillings: Table | None = None,
 ) -> tuple[Court, list[Finding]]:
     from plugins.label_age.facts.all_facts import gather
     from plugins.label_age.judging.judge import Court
@@ -251,7 +253,7 @@ def _court(
 
     book, broken = _rules(site)
     facts = gather(
-        components, stays, casks, briefs, bottlings, balances, fill_checks, site.book_date, undrawn, strengths
+        components, stays, casks, briefs, bottlings, balances, fill_checks, site.book_date, undrawn, strengths, fillings
     )
     return Court(facts, book), [broken_file(fault) for fault in broken]
 

@@ -15,6 +15,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from plugins.proof.alcoholometry.agreeing import strengths_agree
     from plugins.proof.alcoholometry.air import density_from_air, density_in_air, mass_from_weight, weight_from_mass
     from plugins.proof.alcoholometry.amounts import LITRES_PER_GALLON, mass_from_volume, quantities, volume_L
     from plugins.proof.alcoholometry.formula import density
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
         T_20C,
         T_60F,
         abv_from_mass_fraction,
+        default_scale,
         mass_fraction_from_abv,
         mass_fraction_from_proof,
         mass_fraction_from_strength,
@@ -41,6 +43,7 @@ __all__ = [
     "T_60F",
     "abv_from_mass_fraction",
     "combine_shared",
+    "default_scale",
     "density",
     "density_from_air",
     "density_in_air",
@@ -59,6 +62,7 @@ __all__ = [
     "quantities",
     "read_strength",
     "reduction_steps",
+    "strengths_agree",
     "table_value",
     "to_fill",
     "trim",
@@ -68,6 +72,7 @@ __all__ = [
 ]
 
 _MODULES = {
+    "agreeing": ("strengths_agree",),
     "air": ("density_from_air", "density_in_air", "mass_from_weight", "weight_from_mass"),
     "amounts": ("LITRES_PER_GALLON", "mass_from_volume", "quantities", "volume_L"),
     "formula": ("density",),
@@ -80,7 +85,7 @@ _MODULES = {
     "uncertainty": ("combine_shared", "proof_uncertainty"),
     "strength": (
         *("T_20C", "T_60F", "abv_from_mass_fraction", "mass_fraction_from_abv", "mass_fraction_from_proof"),
-        *("mass_fraction_from_strength", "proof_from_mass_fraction"),
+        *("mass_fraction_from_strength", "proof_from_mass_fraction", "default_scale"),
     ),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}

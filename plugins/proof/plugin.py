@@ -19,9 +19,9 @@ def sheet_kinds() -> list[SheetKind]:
 
 @hookimpl
 def unit_words() -> list[UnitWords]:
-    from plugins.proof.declared.kinds import STRENGTH_UNITS
+    from plugins.proof.declared.kinds import INDICATION_UNITS, STRENGTH_UNITS
 
-    return STRENGTH_UNITS
+    return [*STRENGTH_UNITS, *INDICATION_UNITS]
 
 
 @hookimpl
@@ -35,15 +35,17 @@ def settings() -> list[Setting]:
 def stages() -> list[Stage]:
     from plugins.proof.gauging.assumptions import note_assumptions
     from plugins.proof.gauging.correct import correct_proof
+    from plugins.proof.gauging.instrument_checks import check_instruments
 
-    return [correct_proof, note_assumptions]
+    return [correct_proof, note_assumptions, check_instruments]
 
 
 @hookimpl
 def reports() -> list[Report]:
     from plugins.proof.gauging.gauges import gauges
+    from plugins.proof.gauging.instrument_report import drift_file
 
-    return [gauges]
+    return [gauges, drift_file]
 
 
 @hookimpl

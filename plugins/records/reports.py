@@ -70,7 +70,7 @@ def batch_record(
     return build(batch, frames, findings, sources, run, published)
 
 
-@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by",))
+@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by", "head"), signed=True)
 def record_json(record: dict[str, Any]) -> bytes:
     """The batch record for other programs."""
     from plugins.records.record.plain import json_bytes
@@ -78,32 +78,31 @@ def record_json(record: dict[str, Any]) -> bytes:
     return json_bytes(record)
 
 
-@report(path="batches/{batch}/record.html", per=PER_BATCH, links=OF_ITSELF)
+@report(path="batches/{batch}/record.html", per=PER_BATCH, links=OF_ITSELF, signed=True)
 def record_html(
     record: dict[str, Any],
     components: Any,
     site: Any,
     run: Any,
     component_ages: Table = None,
-    balances: Table = None,
     labels: Table = None,
+    grounds: Table = None,
     scores: Table = None,
     notes: Table = None,
 ) -> bytes:
     """The batch record as a page."""
     from plugins.records.pages.drawing import page
     from plugins.records.pages.page_record import view
-    from plugins.records.record.record import release_of
 
     frames = {
         "components": components,
         "component_ages": component_ages,
-        "balances": balances,
         "labels": labels,
+        "grounds": grounds,
         "scores": scores,
         "notes": notes,
     }
-    return page("record.html", view(record, frames, site, run, release_of(record["batch"], run)))
+    return page("record.html", view(record, frames, site, run))
 
 
 @report(path="batches/{batch}/label.html", per=PER_BATCH)
@@ -133,21 +132,21 @@ def label_html(
     return page("label.html", view(record, frames, site, run))
 
 
-@report(path="batches/{batch}/record.xlsx", per=PER_BATCH)
+@report(path="batches/{batch}/record.xlsx", per=PER_BATCH, signed=True)
 def record_xlsx(
     record: dict[str, Any],
     components: Any,
     site: Any,
     run: Any,
     component_ages: Table = None,
-    balances: Table = None,
+    labels: Table = None,
+    grounds: Table = None,
 ) -> bytes:
     """The batch record as a workbook."""
-    from plugins.records.record.record import release_of
     from plugins.records.workbooks.record_book import book
 
-    frames = {"components": components, "component_ages": component_ages, "balances": balances}
-    return book(record, frames, site, run, release_of(record["batch"], run))
+    frames = {"components": components, "component_ages": component_ages, "labels": labels, "grounds": grounds}
+    return book(record, frames, site, run)
 
 
 @report(path="exceptions/open.xlsx")

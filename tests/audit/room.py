@@ -14,6 +14,7 @@ from typing import Any
 from pipeline.runs.run import Result
 from pipeline.runs.run import run as run_once
 from tests.made_once import run_from_nothing
+from tests.support import write_site
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 SITE = 'house = "Audit House"\nmarkets = ["US"]\ntimezone = "America/New_York"\n'
@@ -29,10 +30,14 @@ class Room:
     def __init__(self, folder: Path, site: str = SITE) -> None:
         self.inbox, self.out = folder / "in", folder / "out"
         self.inbox.mkdir(parents=True, exist_ok=True)
+        self.site = folder / "site"
         self.write("site.toml", site)
 
     def write(self, name: str, text: str) -> None:
-        (self.inbox / name).write_text(text, encoding="utf-8")
+        if name == "site.toml":
+            write_site(self.inbox, text)
+        else:
+            (self.inbox / name).write_text(text, encoding="utf-8")
 
     def table(self, name: str, header: str, rows: Iterable[Sequence[object]]) -> None:
         out = io.StringIO()

@@ -57,7 +57,8 @@ STRAIGHTS: dict[str, Case] = {  # 27 CFR 5.143(c)(5), drawn 2026-01-10
     "new oak not known": (US, STRAIGHT, UNKNOWN, {}, [{**BOURBON, "new_oak": "", "wood_use": ""}]),
     "toasted only": (US, STRAIGHT, NOT, {}, [{**BOURBON, "charred": "no"}]),
     "char not known": (US, STRAIGHT, UNKNOWN, {}, [{**BOURBON, "charred": ""}]),
-    "another country": (US, STRAIGHT, NOT, {}, [{**BOURBON, "country": "Elsewhere"}]),
+    "another country": (US, STRAIGHT, NOT, {}, [{**BOURBON, "country": "Canada"}]),
+    "a country of no list": (US, STRAIGHT, UNKNOWN, {}, [{**BOURBON, "country": "Elsewhere"}]),
     "caramel": (US, STRAIGHT, NOT, {"added": ("caramel", 1, 0)}, [BOURBON]),
     "a heel": (US, STRAIGHT, UNKNOWN, {"added": ("heel", 10, 100)}, [BOURBON]),
     "80 proof": (US, STRAIGHT, MET, {"proof": 80}, [BOURBON]),
@@ -100,7 +101,7 @@ MALTS: dict[str, Case] = {  # Reg. (EU) 2019/787 Annex I cat. 2; SI 2009/2890 re
     "UK chestnut": (UK, MALTED, NOT, {"abv": 46.0, "size": "700 mL"}, [{**SCOTCH, "species": "chestnut"}]),
     "EU chestnut": (EU, MALTED, MET, {"abv": 46.0, "size": "700 mL"}, [{**MALT, "species": "chestnut"}]),
     "US all shown": (US, MALTED, MET, {}, [MALT]),
-    "US 701 L": (US, MALTED, NOT, {}, [{**MALT, "capacity": "701 L"}]),
+    "US 701 L": (US, MALTED, UNKNOWN, {}, [{**MALT, "capacity": "701 L"}]),  # 27 CFR 5.143(d): older labels until 2030
     "US distilled above 160": (US, MALTED, NOT, {}, [{**MALT, "distilled_proof": "160.5"}]),
     "US from elsewhere, by the law of its home": (US, MALTED, UNKNOWN, {}, [SCOTCH]),
 }

@@ -17,17 +17,21 @@ from pipeline.common.errors import SettingsError
 from pipeline.runs.run import run
 from tests.audit.room import NOW, READINGS, Room, simple_batch, vat_gauge
 
-KEYS = "schema batch product market status components balance age label profile findings sources extra made_by".split()
+KEYS = (
+    "schema batch product market status components balance age label profile findings sources extra made_by head "
+    "rulings releases signing"
+).split()
 COMPONENT = (
     "component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg ethanol_kg "
-    "volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days drawn_basis sources"
+    "volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days drawn_basis sources "
+    "corrected"
 ).split()
 BALANCE = "drawn water expected gauged bottled loss contraction_60F_gal imbalance reconciled".split()
 ENTRY = (
     "mass_kg ethanol_kg volume_60F_gal volume_20C_L proof_60F abv_20C proof_gallons proof_gallons_official lpa"
 ).split()
 LOSS = "dump process filter bottling samples unexplained".split()
-LABEL = "claim market verdict reason rule unverified facts".split()
+LABEL = "claim market verdict reason rule unverified facts corrected".split()
 FINDING = "id code severity message observed expected subject place rule remedy ruling".split()
 GAUGES = (
     "vessel,taken_at,reading,scale,temperature_degC,instrument,proof_60F,abv_20C,density_kg_m3,proof_official,"

@@ -9,11 +9,18 @@ from pathlib import Path
 import pytest
 
 from pipeline.runs.run import rebuild
-from tests.audit.room import READINGS, Room, simple_batch, vat_gauge
+from tests.audit.room import READINGS, SITE, Room, simple_batch, vat_gauge
+
+
+def release(room: Room, name: str) -> None:
+    """Drop a release of B1 with the code that its record shows, and run."""
+    code = room.record("B1")["signing"]["code"]
+    room.table(name, "finding,ruling,reason,by,record", [("B1", "release", "seen", "A. Person", code)])
+    room.run()
 
 
 def ruling(finding: str, word: str, value: str = "", reason: str = "seen", by: str = "A. Person") -> tuple[str, ...]:
-    return finding, word, value, "", reason, by, ""
+    return finding, word, value, "lab book p. 4", reason, by, ""
 
 
 def heel(room: Room) -> str:
@@ -47,11 +54,10 @@ def test_rebuild_in_place_and_elsewhere_gives_the_same_bytes(tmp_path: Path) -> 
     room.run()
     room.rule("accept.csv", ruling(heel(room), "accept"))
     room.run()
-    room.rule("release.csv", ruling("B1", "release"))
-    room.run()
+    release(room, "release.csv")
     room.table("later.csv", READINGS, [vat_gauge(120.2)])
     room.run()
-    room.write("site.toml", (room.inbox / "site.toml").read_text("utf-8") + "[tolerances]\ngauge_days = 3\n")
+    room.write("site.toml", (room.site / "site.toml").read_text("utf-8") + "[tolerances]\ngauge_days = 3\n")
     room.run()
     assert room.open("blend.stale-gauge")
     before = room.tree()
@@ -64,7 +70,7 @@ def test_rebuild_in_place_and_elsewhere_gives_the_same_bytes(tmp_path: Path) -> 
 
 
 def test_a_later_file_corrects_and_the_earlier_record_is_kept(tmp_path: Path) -> None:
-    """The later row counts, a note names old and new, and earlier/1.json is the record as it was."""
+    """The later row counts, a review names old and new, and earlier/1.json is the record as it was."""
     room = Room(tmp_path)
     simple_batch(room)
     room.run()
@@ -73,7 +79,7 @@ def test_a_later_file_corrects_and_the_earlier_record_is_kept(tmp_path: Path) ->
     room.run()
     assert room.record("B1")["balance"]["gauged"]["proof_60F"] == 120.2
     assert json.loads((room.out / "batches/B1/earlier/1.json").read_text("utf-8")) == was
-    assert "120.1 → 120.2" in room.open("sheet.row-corrected")[0]["message"]
+    assert "120.1 (readings.csv) → 120.2" in room.open("sheet.changed-by-another-file")[0]["message"]
     assert "balance.gauged.proof_60F 120.1 → 120.2" in room.open("record.changed")[0]["message"]
     assert "later.csv" in room.open("record.changed")[0]["message"]
 
@@ -110,25 +116,10 @@ def test_void_row_and_two_additions_with_keys_of_their_own(tmp_path: Path) -> No
     assert room.record("B1")["balance"]["water"]["volume_60F_gal"] == pytest.approx(10)
 
 
-def test_accept_closes_the_finding_and_leaves_the_verdict_of_law(tmp_path: Path) -> None:
-    """An accepted age finding no longer holds the batch; the label still says not met."""
-    room = Room(tmp_path)
-    simple_batch(room, age_statement="8 years")
-    room.run()
-    assert room.record("B1")["status"] == "held"
-    room.rule("accept.csv", ruling(room.open("label.age-overstated")[0]["id"], "accept"))
-    room.run()
-    record = room.record("B1")
-    assert record["status"] == "reconciled"
-    assert [label["verdict"] for label in record["label"] if label["claim"] == "age statement"] == ["not met"]
-    closed = next(finding for finding in record["findings"] if finding["code"] == "label.age-overstated")
-    assert closed["ruling"]["ruling"] == "accept" and closed["ruling"]["ruled_on"] == "2026-06-01"
-
-
 @pytest.mark.long
 def test_correct_and_void_change_the_figure_and_a_later_file_wins(tmp_path: Path) -> None:
     """correct puts the value in, void leaves the row out, and both lapse when the row comes in anew."""
-    room = Room(tmp_path)
+    room = Room(tmp_path, f'{SITE}[rulings]\nby = ["A. Person", "B. Person"]\n')
     simple_batch(room)
     slip = ("K1", "2026-01-08", 102, "proof", "at 60 °F", "60 °F", "H-1", "", "", "")
     room.table("slip.csv", READINGS, [slip])
@@ -140,8 +131,9 @@ def test_correct_and_void_change_the_figure_and_a_later_file_wins(tmp_path: Path
     record = room.record("B1")
     assert record["components"][0]["proof_60F"] == pytest.approx(120.4)
     assert "correct.csv" in [source["file"] for source in record["sources"]]
-    room.rule("void.csv", ruling(finding["id"], "void", reason="not our cask"))
-    room.run()
+    for by in ("A. Person", "B. Person"):  # a verdict of law rests on it
+        room.rule(f"void {by}.csv", ruling(finding["id"], "void", reason="not our cask", by=by))
+        room.run()
     assert room.record("B1")["components"][0]["proof_60F"] == pytest.approx(120.0)
     room.table("anew.csv", READINGS, [("K1", "2026-01-08", 120.2, *slip[3:])])
     room.run()
@@ -172,7 +164,7 @@ def test_rulings_that_cannot_stand_are_told_and_change_nothing(tmp_path: Path) -
 def test_only_who_may_rule_rules(tmp_path: Path) -> None:
     """[rulings] by names them; another's ruling is a finding and is not applied."""
     room = Room(tmp_path)
-    room.write("site.toml", (room.inbox / "site.toml").read_text("utf-8") + '[rulings]\nby = ["B. Person"]\n')
+    room.write("site.toml", (room.site / "site.toml").read_text("utf-8") + '[rulings]\nby = ["B. Person"]\n')
     simple_batch(room, empty="")
     room.run()
     room.rule("a.csv", ruling(heel(room), "accept"))
@@ -202,8 +194,7 @@ def test_release_signs_out_a_reconciled_batch_until_a_new_fact(tmp_path: Path) -
     simple_batch(room)
     room.run()
     assert room.record("B1")["status"] == "reconciled"
-    room.rule("r.csv", ruling("B1", "release"))
-    room.run()
+    release(room, "r.csv")
     assert room.record("B1")["status"] == "released"
     room.table("later.csv", READINGS, [vat_gauge(120.2)])
     room.run()
@@ -216,8 +207,7 @@ def test_release_of_a_held_batch_never_takes_effect_by_itself(tmp_path: Path) ->
     room = Room(tmp_path)
     simple_batch(room, empty="")
     room.run()
-    room.rule("r.csv", ruling("B1", "release"))
-    room.run()
+    release(room, "r.csv")
     assert room.record("B1")["status"] == "held"
     room.rule("a.csv", ruling(heel(room), "accept"))
     room.run()
@@ -230,8 +220,7 @@ def test_history_says_that_a_release_lapsed(tmp_path: Path) -> None:
     room = Room(tmp_path)
     simple_batch(room)
     room.run()
-    room.rule("r.csv", ruling("B1", "release"))
-    room.run()
+    release(room, "r.csv")
     room.table("later.csv", READINGS, [vat_gauge(120.2)])
     room.run()
     assert states(room)["B1"].startswith("lapsed")
@@ -258,7 +247,7 @@ def test_a_changed_record_is_a_note_and_holds_nothing(tmp_path: Path) -> None:
     room = Room(tmp_path)
     simple_batch(room)
     room.run()
-    room.table("r2.csv", READINGS, [vat_gauge(120.2)])
+    room.table("readings.csv", READINGS, [vat_gauge(120.2)])
     room.run()
     changed = room.open("record.changed")[0]
     assert changed["severity"] == "note" and changed["batch"] == "B1"

@@ -18,6 +18,8 @@ from pathlib import Path
 
 import openpyxl
 
+from tests.support import write_site
+
 HEAD = "Cask No.,Date,Observed Proof,Temp (°F)\n"
 ROW = "C-{:04d},2026-03-02 09:{:02d},120.5,68\n"
 SHEET = "xl/worksheets/sheet1.xml"
@@ -145,7 +147,7 @@ def take(folder: Path, files: dict[str, bytes]) -> tuple[str, float, int]:
     """Run vatting on the files; gives what it printed, the seconds and the peak bytes in memory."""
     inbox = folder / "in"
     inbox.mkdir(parents=True)
-    (inbox / "site.toml").write_text('timezone = "UTC"\ndate_order = "iso"\n', "utf-8")
+    write_site(inbox, 'timezone = "UTC"\ndate_order = "iso"\n')
     for name, data in files.items():
         (inbox / name).write_bytes(data)
         os.utime(inbox / name, (1_700_000_000, 1_700_000_000))

@@ -18,6 +18,7 @@ from pipeline.inbox.judging import judge
 from pipeline.runs.run import Result, run
 from pipeline.sheets.judged import Judged
 from pipeline.site.house import House, build_house
+from tests.support import write_site
 
 NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 DAY = date(2026, 11, 25)
@@ -107,7 +108,7 @@ def run_in(folder: Path, files: Mapping[str, bytes | str], site: str = 'timezone
     """Drop files into folder/in and run once; outputs lie in folder/out."""
     inbox = folder / "in"
     inbox.mkdir(exist_ok=True)
-    (inbox / "site.toml").write_text(site, "utf-8")
+    write_site(inbox, site)
     for name, data in files.items():
         (inbox / name).write_bytes(data.encode() if isinstance(data, str) else data)
     return run(inbox, folder / "out", now=NOW)

@@ -49,27 +49,81 @@ def test_other_units_in_headers(header: str, name: str, value: float) -> None:
     assert column(made, name) == pytest.approx([value]) and said(made) == []
 
 
-@pytest.mark.parametrize(
-    "header", ["Proof (obs.)", "Proof (observed)", "Obs. Proof", "PROOF (Apparent)", "Proof (proof)"]
-)
+@pytest.mark.parametrize("header", ["Proof (obs.)", "Proof (observed)", "Obs. Proof", "Proof (proof)"])
 def test_a_bracket_that_adds_nothing(header: str) -> None:
     """Proof (obs.) is the observed proof."""
     made = judged("a.csv", csv("C-1,2026-03-02,120,68", header=f"Cask,Date,{header},Temp (F)"))
     assert column(made, "reading_unit") == ["proof"] and said(made) == []
 
 
-@pytest.mark.parametrize("header", ["Proof (60°F)", "Proof (60 F)", "Proof (true)", "Proof (corrected)", "Proof (gal)"])
-def test_a_corrected_proof_or_proof_gallons_are_not_an_observed_proof(header: str) -> None:
-    """What a bracket says and nobody understands returns the file: it would be corrected twice."""
+@pytest.mark.parametrize(
+    "header", ["Proof (apparent)", "Apparent proof", "Final proof", "Proof (gal)", "Proof (80 °F)"]
+)
+def test_a_proof_that_is_perhaps_corrected_is_asked_about(header: str) -> None:
+    """Words that do not say whether a proof stands as read return the file; nobody is led to call it observed."""
     made = judged("a.csv", csv("C-1,2026-03-02,120,68", header=f"Cask,Date,{header},Temp (F)"))
     assert made.returned and header in made.reason
+    assert "Observed Proof only if it stands as read" in made.remedy and "Corrected Proof" in made.remedy
 
 
-def test_a_corrected_proof_beside_the_observed_one_is_left_aside() -> None:
-    """With the observed proof there, the corrected column is named in a note and not taken for it."""
-    for header in ("Cask,Date,Proof,Proof (60°F),Temp (F)", "Cask,Date,Obs Proof,Corrected Proof,Temp (F)"):
-        made = judged("a.csv", csv("C-1,2026-03-02,120,117,68", header=header))
-        assert column(made, "reading") == [120.0] and codes(made) == ["sheet.columns-not-used"]
+CORRECTED = {
+    "at 60 °F": ("Proof (60°F)", "Proof (60 F)", "Proof (true)", "proof (corr.)", "Corrected proof", "True Proof")
+    + ("Proof @ 60", "Proof at 60 °F", "Temp. corrected proof", "Strength (proof @ 60 °F)"),
+    "at 20 °C": ("ABV @ 20 °C", "ABV (20°C)", "ABV@20C", "Alcohol % vol at 20 °C", "Strength (%vol @20°C)"),
+}
+
+
+@pytest.mark.parametrize(("state", "header"), [(state, each) for state, words in CORRECTED.items() for each in words])
+def test_a_header_may_say_that_a_reading_was_corrected(state: str, header: str) -> None:
+    """A corrected proof is read as such; its temperature, there or not, corrects nothing again."""
+    for head, row in (
+        (f"Cask,Date,{header},Temp (F)", "C-1,2026-03-02,60,80"),
+        (f"Cask,Date,{header}", "C-1,2026-03-02,60"),
+    ):
+        made = judged("a.csv", csv(row, header=head))
+        assert column(made, "state") == [state] and column(made, "reading") == [60.0] and said(made) == []
+
+
+def test_a_header_and_a_cell_that_say_two_states_are_asked_about() -> None:
+    """Corrected proof, and as read in the row: neither is taken."""
+    made = judged(
+        "a.csv",
+        csv(
+            "C-1,2026-03-02,120,80,observed",
+            "C-2,2026-03-02,120,80,",
+            header="Cask,Date,Corrected proof,Temp (F),State",
+        ),
+    )
+    assert column(made, "vessel") == ["C-2"] and column(made, "state") == ["at 60 °F"]
+    assert codes(made) == ["sheet.unusable-row"] and said(made)[0].place.cell == "E2"
+
+
+BESIDE = [
+    ("Obs Proof,Corrected Proof", "125.9,118.2", "125.9,108.2"),
+    ("Proof,Proof (60°F)", "125.9,118.2", "125.9,124.4"),
+    ("Obs Proof,ABV @ 20 °C", "125.9,59.1", "125.9,62.9"),
+    ("Proof,ABV", "118.0,59.0", "118.0,54.1"),
+    ("Obs Proof,Wine gallons,Bulk litres", "125.9,50.0,189.3", "125.9,50.0,50.0"),
+    ("Obs Proof,Temp (C)", "125.9,26.7", "125.9,80"),
+]
+
+
+@pytest.mark.parametrize(("header", "agree", "differ"), BESIDE)
+def test_two_columns_that_state_one_thing_are_compared(header: str, agree: str, differ: str) -> None:
+    """The one that does not count is held against the other in each row; where they differ, a person looks."""
+    head = f"Cask,Date,Temp (F),{header}"
+    made = judged("a.csv", csv(f"C-1,2026-03-02,80,{agree}", f"C-2,2026-03-02,80,{differ}", header=head))
+    assert codes(made) == ["sheet.column-held-against", "sheet.columns-differ"]
+    (found,) = [finding for finding in said(made) if finding.code == "sheet.columns-differ"]
+    assert (found.severity, found.subject, found.place.cell[1:]) == ("review", "C-2", "3")
+
+
+def test_a_column_that_differs_everywhere_is_few_questions() -> None:
+    """Of twenty rows that differ five are said, and how many more there are."""
+    rows = [f"C-{place},2026-03-02,80,118.0,{50 + place / 10}" for place in range(20)]
+    made = judged("a.csv", csv(*rows, header="Cask,Date,Temp (F),Proof,ABV"))
+    differ = [finding for finding in said(made) if finding.code == "sheet.columns-differ"]
+    assert len(differ) == 5 and differ[-1].message.endswith("So do 15 further rows.")
 
 
 @pytest.mark.parametrize(
@@ -195,7 +249,7 @@ def test_a_name_merged_over_several_rows_leaves_findings() -> None:
 
 @pytest.mark.parametrize(
     "header",
-    ["Cask,Date,Date,Obs Proof,Temp (F)", "Cask,Date,Obs Proof,Temp (F),Temp (C)", "Cask,Cask,Date,Proof,Temp"],
+    ["Cask,Date,Date,Obs Proof,Temp (F)", "Cask,Date,Obs Proof,Temp,Temp (C)", "Cask,Cask,Date,Proof,Temp"],
 )
 def test_two_columns_that_say_the_same_return_the_file(header: str) -> None:
     """Nobody picks one of two."""

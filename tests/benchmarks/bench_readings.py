@@ -27,6 +27,7 @@ from pipeline.inbox.bounded_reader import SMALL_BYTES
 from pipeline.runs.run import silent, take_until_quiet
 from pipeline.runs.session import opened
 from tests.benchmarks.processes import Figure, in_a_fresh_process
+from tests.support import write_site
 
 ROWS = 100_000
 HEADERS = ["Vessel", "Taken at", "Reading", "Scale", "Temp (°F)", "Instrument", "No", "Purpose", "Analyst", "Remark"]
@@ -75,7 +76,7 @@ def end_to_end(data: bytes) -> Spent:
     with tempfile.TemporaryDirectory() as folder:
         inbox, out = Path(folder) / "inbox", Path(folder) / "outputs"
         inbox.mkdir()
-        (inbox / "site.toml").write_text(SITE, "utf-8")
+        write_site(inbox, SITE)
         (inbox / "lab.xlsx").write_bytes(data)
         with patient_collector(), opened(inbox, out, silent) as session:
             reader = session.intake.reader

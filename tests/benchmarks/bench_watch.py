@@ -29,6 +29,7 @@ from pipeline.runs.watch import Stop, Watcher
 from tests.benchmarks.houses import SITE, VAT, House, Place, sheets
 from tests.benchmarks.processes import Figure
 from tests.make_docs import ROOT
+from tests.support import write_site
 
 WAITED_FOR = 2  # sheets after which the pages of all casks are waited for
 SHEETS, WAITING, SAFETY, BURST = 30, 10_000, 1_000, 40_000
@@ -44,7 +45,7 @@ class Bench:
     def __init__(self, folder: Path) -> None:
         self.inbox, self.out = folder / "inbox", folder / "outputs"
         self.inbox.mkdir()
-        (self.inbox / "site.toml").write_text(SITE, "utf-8")
+        write_site(self.inbox, SITE)
         self.fates: list[Fate] = []
         self.said: list[str] = []
         self.stop = Stop()

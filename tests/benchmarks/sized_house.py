@@ -12,6 +12,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from tests.support import write_site
+
 SITE = 'house = "Sized"\nmarkets = ["EU"]\ntimezone = "UTC"\nafter_taking = "leave"\n'
 WORDS = "vanilla caramel oak clove orange peel smoke honey malt toffee pepper leather apple pear plum nutmeg".split()
 OTHER = "a the with hint of some very then slowly old nice rather dry long short clean".split()
@@ -32,7 +34,7 @@ def sized_house(
 ) -> Path:
     """Sheets for so many batches of ``each`` casks, further ``casks``, ``readings`` and ``notes`` in an inbox."""
     inbox.mkdir(parents=True, exist_ok=True)
-    (inbox / "site.toml").write_text(SITE, "utf-8")
+    write_site(inbox, SITE)
     draw = random.Random(seed)
     names = [f"C-{number:05d}" for number in range(1, batches * each + casks + 1)]
     strength = {cask: draw.uniform(58.0, 64.0) for cask in names}

@@ -209,3 +209,23 @@ CASES: list[Case] = [
          {"brief": REPEALED, "casks": [RYE, RYE]}),
     ),
 ]  # fmt: skip
+# ---------------------------------------------------------------- certificates for export, SI/2009-61
+ORDER = "SI/2009-61, Schedule"
+
+
+def exported(domestic: int, imported: int, claims: str = "canadian whisky") -> dict[str, Any]:
+    casks = [{"country": "Canada"}] * domestic + [{"country": "US"}] * imported
+    return {"kind": "malt", "casks": casks, "brief": {"claims": f"{claims}; certificate of age and origin"}}
+
+
+CASES += Claim("ca.certificate-of-origin", "certificate of age and origin", ORDER, exported(1, 0), OPEN).cases(
+    [
+        ("one of twelve imported", f"{ORDER} s. 2", OPEN, exported(11, 1)),
+        ("one of eleven imported, 9.0909 %", f"{ORDER} s. 2", NOT, exported(10, 1)),
+        ("one of eleven imported, called rye", f"{ORDER} s. 2", NOT, exported(10, 1, "rye whisky")),
+        ("one of four imported, called whisky of Canada", f"{ORDER} s. 5", OPEN, exported(3, 1, "made in canada")),
+        ("two of seven imported, called whisky of Canada", f"{ORDER} s. 5", NOT, exported(5, 2, "made in canada")),
+        ("half imported, called whisky", ORDER, OPEN, exported(1, 1, "whisky")),
+        ("a cask of no stated country", f"{ORDER} s. 2", OPEN, {"cask": {"country": None}}),
+    ]
+)

@@ -37,7 +37,7 @@ MASHES: dict[Any, str] = {
     "malted barley 90, malted rye 10": OPEN,  # whether malt of another cereal is whole grain the text does not say
     "malted barley 50, malted wheat 50": OPEN,
     "malted barley 90, molasses 10": NOT,
-    "malted barley 95, wheat flour 5": NOT,
+    "malted barley 95, wheat flour 5": OPEN,
     "malted barley 50": OPEN,
     "malted barley": OPEN,
     "wheat 60": OPEN,
@@ -332,3 +332,22 @@ CASES: list[Case] = [
     *always(),
     *OTHER_WHISKY,
 ]  # fmt: skip
+# ---------------------------------------------------------------- bottles for duty-free sale, SI 1988/2039 art. 3A(2)
+SIZES = "SI 1988/2039 art. 3A and Sch. A1"
+
+
+def bottled(litres: float, claims: str | None = None) -> dict[str, Any]:
+    return {"kind": "malt", "brief": {"bottle_size_L": litres, "claims": claims}}
+
+
+CASES += Claim("uk.standard-of-fill", "standard of fill", SIZES, bottled(0.7)).cases(
+    [
+        (f"{litres} L{f', {claims}' if claims else ''}", SIZES, verdict, bottled(litres, claims))
+        for litres, claims, verdict in (
+            (0.75, None, NOT), (0.75, "scotch whisky", NOT), (0.75, "duty free only", OPEN), (0.75, "Duty-Free", OPEN),
+            (0.7, "duty free only", MET), (0.099, None, MET), (0.1, None, MET), (0.101, None, NOT), (2.0, None, MET),
+            (2.001, None, MET),
+        )
+    ]
+)  # fmt: skip
+CASES += [*Claim("uk.duty-free", "duty free only", "SI 1988/2039 art. 3A(2)", {"kind": "malt"}, OPEN).cases([])]

@@ -268,19 +268,25 @@ for grain in OTHERS:
     CASES += Claim(f"us.{word}-whisky", f"{name} whisky", TYPE, {"casks": [mash(grain, 60)]}).cases(
         grain_rows(grain, 51, TYPE), still_rows(160, TYPE), new_wood_rows(TYPE), country_rows(PLACE)
     )
-    CASES += Claim(f"us.straight-{word}", f"straight {name} whisky", STRAIGHT_TYPE, {"casks": [mash(grain, 60)]}).cases(
-        grain_rows(grain, 51, TYPE)[:2],
-        [(f"{AT}2 years to the day", STRAIGHT, MET, {"cask": {**mash(grain, 60), **TWO}})],
-        [
-            (
-                "a day short",
-                STRAIGHT,
-                NOT,
-                {"cask": {**mash(grain, 60), "filled_on": "2024-02-11", "distilled_on": None}},
-            )
-        ],
+    # the table names straight whisky of five grains: whether of another, no text read says
+    straight = Claim(
+        f"us.straight-{word}", f"straight {name} whisky", STRAIGHT_TYPE, {"casks": [mash(grain, 60)]}, OPEN
+    )
+    short = {**mash(grain, 60), "filled_on": "2024-02-11", "distilled_on": None}
+    CASES += straight.cases(
+        grain_rows(grain, 51, TYPE)[:1],
+        [(f"{AT}2 years to the day", STRAIGHT, OPEN, {"cask": {**mash(grain, 60), **TWO}})],
+        [("a day short", STRAIGHT, NOT, {"cask": short})],
         [added("honey", NONE, NOT, 0.1)],
     )
+    seven = "27 CFR 5.143(c)(7)"
+    CASES += Claim(f"us.whisky-from-{word}-mash", f"whisky distilled from {name} mash", seven,
+                   {"casks": [{**mash(grain, 60), **USED}]}).cases(
+        grain_rows(grain, 51, seven),
+        still_rows(160, seven)[:3],
+        [("charred new oak", seven, NOT, {"cask": {"new_oak": True, "wood_use": "virgin"}})],
+        [("distilled in Canada", PLACE, NOT, {"cask": {"country": "Canada"}})],
+    )  # fmt: skip
 # ---------------------------------------------------------------- corn whisky, (c)(3) and (6)
 CORN = {"grain": "corn 85, rye 15", **USED}
 STEEL = {"species": "stainless steel", "new_oak": None, "wood_use": None, "charred": None, "entry_proof": None}
@@ -325,9 +331,36 @@ CASES += Claim("us.straight-whisky", "straight whisky", "27 CFR 5.143(c)(4)", {"
         "corn 50.9, rye 49.1": MET, "corn 51, rye 49": NOT, "corn 70, rye 30": NOT, "rye 51, corn 49": NOT,
         "malted barley 100": NOT, "wheat 51, corn 49": NOT, "malted rye 51, corn 49": NOT, "corn 40": OPEN, None: OPEN,
     }),
+    each("grain", "27 CFR 5.143(c)(4)", {
+        f"{grain} {share}, corn {100 - share}": verdict
+        for grain in OTHERS for share, verdict in ((50.9, MET), (51, NOT))
+    }),
     nothing_rows(),
     entry_rows(STRAIGHT),
 )  # fmt: skip
+FOUR_C, FORD = "27 CFR 5.143(c)(4)", {"distillery": "Stony Ford"}
+BOURBON, RYE = mash("corn", 70), mash("rye", 95)
+CORN_STRAIGHT = mash("corn", 85)
+for _says, verdict, *mixed_casks in (
+    ("straight bourbon and straight rye of one distillery", MET, BOURBON, RYE),
+    ("straight bourbon and straight rye of one State", MET, BOURBON, {**RYE, **FORD}),
+    ("straight bourbon and straight rye of two States", NOT, BOURBON, {**RYE, **FORD, "state": "Southmark"}),
+    ("straight bourbon and straight rye, a State not known", OPEN, BOURBON, {**RYE, **FORD, "state": None}),
+    ("straight bourbons of two distilleries of one State", MET, BOURBON, {**BOURBON, **FORD}),
+    ("straight bourbons of one distillery", NOT, BOURBON, BOURBON),
+    ("straight bourbon and a whisky of no leading grain", MET, BOURBON, FLAT),
+    ("straight bourbon and straight corn whisky", MET, CORN_STRAIGHT, {**CORN_STRAIGHT, **USED}),
+    ("straight bourbon and rye a day short of 2 years", NOT, BOURBON, {**RYE, "filled_on": "2024-02-11"}),
+    ("straight bourbon and rye of no stated grain", OPEN, BOURBON, {"grain": None}),
+    ("straight bourbon and light whisky", NOT, BOURBON, {**RYE, "distilled_proof": 165.0}),
+):
+    given = {"casks": mixed_casks}
+    CASES += [*replace(Claim("us.straight-whisky", "straight whisky", FOUR_C, given), verdict=verdict).cases(
+        [added("honey", NONE, NOT, 0.1)] if verdict == MET else []
+    )]  # fmt: skip
+CASES += [*Claim("us.blend-of-straights", "blend of straight whiskies", "27 CFR 5.143(c)(12)",
+                 {"casks": [BOURBON, RYE]}, NOT).cases([("with honey", "27 CFR 5.143(c)(12)", MET,
+                                                        added("honey", "", MET, 1.0)[3])])]  # fmt: skip
 CASES += Claim("us.tennessee-whisky", "tennessee whisky", "Tenn. Code 57-2-106",
                {"casks": [{"state": "Tennessee", "matured_in": "Tennessee"}]}, OPEN).cases(
     each("state", "Tenn. Code 57-2-106", {"Kentucky": NOT}),
@@ -440,6 +473,17 @@ CASES += Claim("us.bottled-in-bond", "bottled in bond", BOND).cases(
         ("another season", f"{BOND}(a)(2)", NOT, {"beside": {"distilled_on": "2020-11-01", "filled_on": "2020-11-02"}}),
         ("another distillery", f"{BOND}(a)(2)", NOT, {"beside": {"distillery": "Stony Ford"}}),
         ("another type", f"{BOND}(a)(1)", NOT, {"beside": {"spirit": "rye"}}),
+        ("no type stated, and another grain leads", f"{BOND}(a)(1)", NOT,
+         {"cask": {"spirit": None}, "beside": {"spirit": None, **mash("rye", 95)}}),
+        ("one type stated, and another grain leads", f"{BOND}(a)(1)", NOT, {"beside": mash("rye", 95)}),
+        ("no type stated, one of two from used oak", f"{BOND}(a)(1)", NOT,
+         {"cask": {"spirit": None}, "beside": {"spirit": None, **USED}}),
+        ("no type stated, one of two a light whisky", f"{BOND}(a)(1)", NOT,
+         {"cask": {"spirit": None}, "beside": {"spirit": None, "distilled_proof": 165.0}}),
+        ("no type stated, a grain not stated", f"{BOND}(a)(1)", OPEN,
+         {"cask": {"spirit": None}, "beside": {"spirit": None, "grain": None}}),
+        ("no type and no grain stated", f"{BOND}(a)(1)", MET, {"cask": {"spirit": None, "grain": None}, "beside": {}}),
+        ("another mash of the same type", f"{BOND}(a)(1)", MET, {"beside": mash("corn", 60)}),
         ("a cask of no stated type", f"{BOND}(a)(1)", OPEN, {"beside": {"spirit": None}}),
         ("a cask of no stated distillery", f"{BOND}(a)(2)", OPEN, {"beside": {"distillery": None}}),
         ("Canadian", f"{BOND}(b)", OPEN, {"cask": {"country": "Canada"}}),
@@ -451,37 +495,6 @@ CASES += Claim("us.bottled-in-bond", "bottled in bond", BOND).cases(
     ],
     nothing_rows(f"{BOND}(a)(4)"),
 )  # fmt: skip
-# ---------------------------------------------------------------- American single malt, (c)(15) and (16)
-MALT = {**PROOF, "country": "US", "distilled_proof": 140.0, "entry_proof": 120.0, "capacity_L": 200.0}
-FIFTEEN = "27 CFR 5.143(c)(15)"
-SINGLE = Claim("us.american-single-malt", "american single malt", FIFTEEN, {"kind": "malt", "casks": [MALT]})
-CASES += SINGLE.cases(
-    each(
-        "grain", FIFTEEN, {"malted barley 99, rye 1": NOT, "malted barley 99": OPEN, "malted rye 100": NOT, None: OPEN}
-    ),
-    around("distilled_proof", 160, 0.1, FIFTEEN, least=False),
-    around("capacity_L", 700, 1, FIFTEEN, least=False),
-    each("mashed_in", FIFTEEN, {"Scotland": NOT, "US": MET, "Kentucky": MET}),
-    each("matured_in", FIFTEEN, {"Scotland": NOT, "US": MET, "Oregon, USA": MET}),
-    [
-        ("another distillery", FIFTEEN, NOT, {"beside": {"distillery": "Stony Ford"}}),
-        ("charred new oak", FIFTEEN, MET, {"cask": {"new_oak": True, "charred": True, "wood_use": "virgin"}}),
-        ("chestnut", FIFTEEN, NOT, {"cask": {"species": "chestnut"}}),
-        added("plain caramel", FIFTEEN, MET, 2.5),
-        added("plain caramel", LIMIT, NOT, 2.6),
-        added("honey", FIFTEEN, NOT, 0.1),
-        added("sherry", FIFTEEN, OPEN, 0.1),
-        added("quiddity", FIFTEEN, NOT, 0.1),
-    ],
-)
-CASES += Claim(
-    "us.straight-american-single-malt", "straight american single malt", "27 CFR 5.143(c)(16)", SINGLE.given
-).cases(
-    [
-        (f"{AT}2 years to the day", "27 CFR 5.143(c)(16)", MET, {"cask": TWO}),
-        ("a day short", "27 CFR 5.143(c)(16)", NOT, {"cask": {"filled_on": "2024-02-11", "distilled_on": None}}),
-    ]
-)
 # ---------------------------------------------------------------- age, 27 CFR 5.74
 AGE, OVER = "27 CFR 5.74", "27 CFR 5.74(a)(2)"
 
@@ -507,6 +520,11 @@ CASES += AGED.cases(
         ("a year, on bourbon", OVER, MET, stated("1 year", "bourbon")),
         ("6 years", OVER, NOT, stated("6 years", "bourbon")),
         ("less than 6 years", AGE, NOT, stated("less than 6 years", "bourbon")),
+        *((said, OVER, OPEN, stated(said, "bourbon")) for said in
+          ("5 summers", "5 years?", "approx. 5 years", "about 4 years", "~5 years", "5 or 6 years",
+           "probably 4 years")),
+        *((said, OVER, MET, stated(said, "bourbon")) for said in
+          ("5", "5 years old", "5 in oak", "aged five years", "5 yo", "60 months")),
         ("neutral spirits alone", "27 CFR 5.74(e)(2)", NOT,
          stated("5 years", "", spirit="neutral spirits", distilled_proof=190.0)),
         ("in used oak, on bourbon", "27 CFR 5.1", NOT, stated("5 years", "bourbon", **USED)),
@@ -534,6 +552,18 @@ CASES += UNSAID.cases(
         ("one of two a day short", "27 CFR 5.74(b)", NOT, {"beside": YOUNG}),
         ("young neutral spirits beside it", "27 CFR 5.74(b)", MET, {"beside": {**YOUNG, "distilled_proof": 190.0}}),
         ("a second charred new cask", "27 CFR 5.74(b)", MET, moved({}, "finish")),
+        (
+            "rye whisky of Canada from used oak",
+            "27 CFR 5.74(b)",
+            NOT,
+            {"cask": {**RYE, **USED, "country": "Canada"}, "brief": {"claims": "american type rye whisky"}},
+        ),
+        (
+            "rye whisky of Canada from charred new oak",
+            "27 CFR 5.74(b)",
+            MET,
+            {"cask": {**RYE, "country": "Canada"}, "brief": {"claims": "american type rye whisky"}},
+        ),
     ]
 )
 CASES += Claim("us.distilled-in", "distilled in 2021", "27 CFR 5.74(f)", {"brief": {"age_statement": "4 years"}}).cases(
@@ -554,20 +584,51 @@ CASES += Claim(
 FILL = "27 CFR 5.203"
 
 
-def filled(litres: float, container: str | None) -> dict[str, Any]:
-    return {"bottling": {"bottled_on": "2024-06-01", "bottle_size_L": litres, "container": container}}
+def filled(litres: float, container: str | None, day: str = "2024-06-01") -> dict[str, Any]:
+    return {"bottling": {"bottled_on": day, "bottle_size_L": litres, "container": container}}
 
 
 BOTTLES, CANS = (1800, 1750, 1000, 900, 750, 720, 700, 375, 200, 100, 50), (355, 200, 100, 50)
-CASES += Claim("us.standard-of-fill", "standard of fill", FILL).cases(
-    [
-        (f"{size} mL in a {container}", FILL, MET if size in sizes else NOT, filled(size / 1000, container))
-        for container, sizes in (("bottle", BOTTLES), ("can", CANS))
-        for size in (1800, 1750, 1000, 900, 750, 720, 710, 700, 475, 375, 355, 331, 200, 100, 51, 50, 49)
-    ],
-    [("750 mL in what is not stated", FILL, MET, filled(0.75, None))],
-    [("355 mL in what is not stated", FILL, OPEN, filled(0.355, None))],
+for day, section in (("2020-12-29", "27 CFR 5.47a"), ("2022-03-10", "27 CFR 5.47a"), ("2022-03-11", FILL),
+                     ("2025-01-09", FILL)):  # fmt: skip
+    first = Claim("us.standard-of-fill", "standard of fill", section, filled(0.7, "bottle", day))
+    CASES += first.cases(
+        [
+            (f"{size} mL in a {container} on {day}", section, MET if size in sizes else NOT,
+             filled(size / 1000, container, day))
+            for container, sizes in (("bottle", BOTTLES), ("can", CANS))
+            for size in (1800, 1750, 1000, 900, 750, 720, 710, 700, 475, 375, 355, 331, 200, 100, 51, 50, 49)
+        ],
+        [("750 mL in what is not stated", section, MET, filled(0.75, None, day))],
+        [("355 mL in what is not stated", section, OPEN, filled(0.355, None, day))],
+    )  # fmt: skip
+CASES += Claim("us.standard-of-fill", "standard of fill", FILL, filled(0.71, "can", "2025-01-10")).cases(
+    [("710 mL a day before", FILL, NOT, filled(0.71, "can", "2025-01-09"))]
 )
+# ---------------------------------------------------------------- headspace, 27 CFR 5.202(b)
+SPACE = "27 CFR 5.202(b)"
+
+
+def bottle(headspace: float | None, size: float = 0.7, **brief: Any) -> dict[str, Any]:
+    row = {"headspace": headspace, "bottle_size_L": size, "net_volume_L": size}
+    return {"fill": [row, {**row, "headspace": 2.0}], **({"brief": brief} if brief else {})}
+
+
+CASES += Claim("us.headspace", "headspace", SPACE, bottle(7.9)).cases(
+    [
+        (f"{AT}8 %", SPACE, MET, bottle(8.0)),
+        ("8.1 %", SPACE, NOT, bottle(8.1)),
+        ("not measured of one bottle", SPACE, MET, bottle(None)),
+        ("0.095, perhaps a fraction", SPACE, OPEN, bottle(0.095)),
+        ("20 % of a bottle of 100 mL", SPACE, MET, bottle(20.0, 0.1)),
+        ("20 % of a bottle of 250 mL, filled with 200", SPACE, NOT, bottle(20.0, 0.2)),
+        (f"{AT}187 mL in a bottle of 199 mL", SPACE, MET, bottle(6.0, 0.187)),
+        ("187 mL in a bottle of 203 mL, 8.1 %", SPACE, NOT, bottle(8.1, 0.187)),
+        ("8.1 % of a distinctive bottle", SPACE, OPEN, bottle(8.1, claims="distinctive liquor bottle")),
+        ("8 % of a distinctive bottle", SPACE, MET, bottle(8.0, claims="distinctive liquor bottle")),
+    ]
+)
+CASES += [*Claim("us.distinctive-bottle", "distinctive liquor bottle", "27 CFR 5.202(d)", verdict=OPEN).cases([])]
 # ---------------------------------------------------------------- words whose rules nothing here tests
 for rule, claim, section in (
     ("us.distillations", "triple distilled", "27 CFR 5.89"),

@@ -33,6 +33,25 @@ DRINKS: dict[Any, str] = {
     "rum with spices": NOT, "vermouth": NOT, "bourbon and vanilla": NOT, "rum and cola": NOT,
     "bourbon?": OPEN, "not wine": OPEN, "maybe sherry": OPEN, "rum or bourbon": OPEN, "bourbon, then unknown": OPEN,
 }  # fmt: skip
+MASHES: dict[Any, str] = {
+    "corn flour 60, rye 40": MET, "cracked corn 70, rye flour 30": MET, "corn meal 51, malt 49": MET,
+    "cornmeal 70, flaked rye 30": MET, "maize grits 70, rye 30": MET, "yellow dent corn 70, winter rye 30": MET,
+    "2-row malted barley 30, corn 70": MET, "corn 70, 6 row malt 30": MET, "corn 70, honey 0, rye 30": MET,
+    "CORN 70; Pale Malt 30": MET, "corn 70, other grains 30": MET, "corn 49, other grains 51": OPEN,
+    "grits 70, rye 30": OPEN, "corn 70, quiddity 30": OPEN, "corn 50.9, barly 49.1": OPEN,
+    "corn syrup 70, rye 30": OPEN,
+    "corn starch 70, rye 30": OPEN, "malted corn 70, rye 30": OPEN, "at least corn 51": OPEN, "corn or rye 70": OPEN,
+    "no corn 70, rye 30": OPEN, "corn 70-75, rye 25": OPEN, "corn 70 70": OPEN, "70 corn 30": OPEN, ">51% corn": OPEN,
+    "corn 0.7, rye 0.3": OPEN, "corn 70 rye 30": OPEN, "corn": OPEN, "unknown": OPEN, "corn 70, molasses 30": NOT,
+    "corn 70, sugar 30": NOT, "potato 100": NOT, "grapes 100": NOT, "corn flour 50.9, rye flour 49.1": NOT,
+}  # fmt: skip
+"""Of these the bourbon with its mash is met, not met or open; none is read as another grain."""
+FLOURS: dict[Any, str] = {
+    "malted barley 90, wheat 10": MET, "malted barley 90, flaked wheat 10": MET, "malted barley flour 100": MET,
+    "peated malt 100": MET, "chocolate malt 5, malt 95": MET, "malted barley 90, wheat flour 10": OPEN,
+    "malted barley 90, maize grits 10": OPEN, "malted barley 90, quiddity 10": OPEN, "peated barley 100": OPEN,
+}  # fmt: skip
+"""Scotch, Irish and European whisky take unmalted cereals whole."""
 
 
 def places(column: str, land: str, section: str) -> list[Row]:
@@ -49,6 +68,7 @@ def spirits(section: str) -> list[Row]:
 SCOTCH = Claim("uk.scotch-whisky", "scotch whisky", f"{SI} 3(1)(a)", {"kind": "malt", "brief": HALF})
 CASES: list[Case] = [
     *SCOTCH.cases(
+        each("grain", f"{SI} 3(1)(a)", FLOURS),
         places("mashed_in", "Scotland", f"{SI} 3(1)(a)(i)"), places("fermented_in", "Scotland", f"{SI} 3(1)(a)(iii)"),
         places("matured_in", "Scotland", f"{SI} 3(1)(d)"), spirits(f"{SI} 3(1)(a)"),
         each("held_before", TECHNICAL, DRINKS),
@@ -62,13 +82,13 @@ CASES: list[Case] = [
         spirits(EC), each("species", EC, WOODS)
     ),
     *Claim("eu.whisky", "whisky", eu.MASH, {"kind": "malt", "casks": [{"country": "Japan"}], "brief": HALF}).cases(
-        spirits(eu.MASH), each("species", eu.WOOD, WOODS)
+        spirits(eu.MASH), each("species", eu.WOOD, WOODS), each("grain", eu.MASH, FLOURS)
     ),
     *Claim("us.whisky", "whisky", CLASS, {"brief": HALF}).cases(
         spirits(CLASS), each("spirit", CLASS, {"bourbon, wine cask": MET}),
     ),
     *Claim("us.bourbon", "bourbon", CLASS, {"brief": HALF}).cases(
         each("grain", CLASS, {"corn 51, rye 49": MET, "corn 51, rye 49.4": OPEN, "corn 51.4, rye 49": MET,
-                              "corn 100.4": MET}),
+                              "corn 100.4": MET, **MASHES}),
     ),
 ]  # fmt: skip

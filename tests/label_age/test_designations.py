@@ -111,8 +111,25 @@ def test_grounds_lead_from_claim_to_cask() -> None:
     stock = [cask("C-1"), cask("C-2", filled_on="2024-03-04", distilled_on="2024-03-01")]
     room = Room(stock, briefs=[brief(claims="bottled in bond")])
     made = named(room, stages.find_grounds)
-    rows = made[made["claim"] == "bottled in bond"].set_index("demand")
+    rows = made[made["claim"] == "bottled in bond"].set_index("says")
     wood = rows.loc["all of it lay at least 4 years in wood"]
     assert (wood["section"], wood["holds"], wood["subject"]) == ("27 CFR 5.88(a)(3)", "not met", "cask C-2")
     assert wood["facts"] == (1001,)
     assert rows.loc["it has 100 proof", "holds"] == "met"
+
+
+def test_grounds_say_what_is_missing_first_and_which_law_was_read() -> None:
+    """A missing fact has its column and how many casks it costs; the demands of another rule stand under that it be
+    met; then follow the text that was read, with its day, and of what is met the figures."""
+    stock = [cask(f"C-{n}", distilled_proof=None if n < 5 else 140.0) for n in range(8)]
+    made = named(Room(stock, briefs=[brief(claims="straight bourbon")]), stages.find_grounds)
+    open_ = made[made["claim"] == "straight bourbon"].reset_index(drop=True)
+    first = open_.iloc[0]
+    assert first[["part", "says", "lacking"]].tolist() == ["missing", "proof of distillation of 5 casks", 5]
+    assert first["looked_at"] == "column distilled_proof of the inventory"
+    demands = open_[open_["part"] == "demand"]
+    assert set(demands["under"].dropna()) <= set(demands["says"]) and demands["under"].isna().any()
+    assert (open_.loc[open_["part"] == "law", "read_on"] == pd.Timestamp("2026-11-30")).all()
+    assert set(open_["part"]) >= {"missing", "demand", "given", "law", "unverified", "assumed"}
+    met = made[made["claim"] == "minimum strength"]
+    assert met.loc[met["part"] == "figure", "says"].str.startswith("the vat as gauged: 100").any()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -21,6 +21,16 @@ FEWEST = 2200
 TAKEN_AS_GIVEN = ("mashed_in", "fermented_in", "matured_in", "still", "enzymes", "spirit")
 """Columns of which a rule may take the usual as given where nothing is stated; the verdict then says so."""
 OF_THE_ROW = ("cask", "as_of", "filled_on", "distilled_proof_unit", "entry_proof_unit")
+CONTRADICTING: tuple[tuple[tuple[str, ...], Callable[..., bool]], ...] = (
+    (("distilled_on", "filled_on"), lambda distilled, filled: bool(distilled > filled)),
+    (("distilled_proof", "entry_proof"), lambda distilled, entry: bool(entry > distilled + 2)),
+    (("charred", "char"), lambda charred, char: True),
+    (("new_oak", "wood_use"), lambda new, use: new != (use == "virgin")),
+    (("new_oak", "held_before"), lambda new, held: bool(new) and held != "none"),
+    (("wood_use", "held_before"), lambda use, held: use == "virgin" and held != "none"),
+    (("country", "state"), lambda country, state: {country, state} == {"Scotland", "England"}),
+)
+"""Columns of one cask, and when what they say contradicts each other."""
 MYSTERY = {"component": "quiddity", "kind": "addition", "ethanol_kg": 0.0, "volume_60F_gal": 1.0}
 
 
@@ -94,16 +104,15 @@ def _of_needs(rule: Rule) -> Iterator[str]:
 
 
 def _known(case: Case) -> list[str]:
-    """The columns of the first cask that say something.
+    """The columns of the first cask that say something, but those that another of its cells contradicts.
 
-    Not the day of distillation where it is later than the day of filling: the two contradict each other, and a cask
-    of which only the filling is known is as old as its filling says.
+    Without the one of two cells that contradict each other nothing speaks against the other.
     """
     base = (malt if case.given.get("kind") == "malt" else cask)()
     first = {**base, **case.given.get("casks", [{}])[0]}
-    turned = first["distilled_on"] and first["filled_on"] and first["distilled_on"] > first["filled_on"]
-    aside = (*OF_THE_ROW, "distilled_on") if turned else OF_THE_ROW
-    return [column for column, value in first.items() if value is not None and column not in aside]
+    pairs = [(columns, [first.get(column) for column in columns], test) for columns, test in CONTRADICTING]
+    aside = {column for columns, said, test in pairs if None not in said and test(*said) for column in columns}
+    return [column for column, value in first.items() if value is not None and column not in {*OF_THE_ROW, *aside}]
 
 
 def _blanked(case: Case, column: str) -> Case:

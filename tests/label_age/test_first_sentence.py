@@ -109,6 +109,9 @@ def test_each_missing_fact_says_how_many_casks_it_costs() -> None:
     )
     assert f"Missing: {of_still}; {of_entry}." in room.row("bourbon")["reason"]
     assert finding.remedy == f"Bring what is missing: {of_still}; {of_entry}."
+    assert (finding.observed, finding.expected) == ("62 casks: not known", "less than 190 proof")
+    assert (finding.column, finding.facts[0]) == ("distilled_proof", 1000)
+    assert finding.message == f"Label claim 'bourbon' (US) of batch B-1. {said} The rule is unverified."
 
 
 def test_a_fact_that_a_cask_has_is_not_counted_as_missing() -> None:
@@ -137,6 +140,13 @@ def test_observed_names_the_plan_and_the_label() -> None:
     run = {"batch": "B-1", "bottled_on": "2026-02-20", "bottle_size_L": 0.75, "bottles": 10, "label_abv": 39.5}
     bottled = Room(bottlings=[run], proof=121.0, abv=60.5)
     assert told(bottled, "minimum strength")[1].observed == "the label of the bottling of 2026-02-20: 39.5 % vol"
+
+
+def test_water_to_come_is_what_is_to_be_done() -> None:
+    """A vat above the label says what is to come, and is held against the label, not against what lies around it."""
+    room = Room(briefs=[brief()], proof=121.0, abv=60.5, volume_60F_gal=100.0)
+    finding = told(room, "bottling strength")[1]
+    assert finding.remedy.startswith("To come: ") and "above within" not in room.row("bottling strength")["reason"]
 
 
 def test_rounding_never_hides_what_was_judged() -> None:

@@ -64,7 +64,13 @@ def test_versions_of_a_rule_do_not_overlap() -> None:
 
 
 @pytest.mark.parametrize(
-    ("day", "version"), [("2025-01-09", "2020-12-29"), ("2025-01-10", "2025-01-10"), ("2030-01-01", "2025-01-10")]
+    ("day", "version"),
+    [
+        ("2022-03-10", "2020-12-29"),
+        ("2025-01-09", "2022-03-11"),
+        ("2025-01-10", "2025-01-10"),
+        ("2030-01-01", "2025-01-10"),
+    ],
 )
 def test_the_version_in_force_on_the_day(day: str, version: str) -> None:
     """The day before a new version the old one judges, and from its day on the new one."""

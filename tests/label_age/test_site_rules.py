@@ -59,12 +59,12 @@ at_least = "4 years"
 
 def room(folder: Path, files: dict[str, str | bytes], table: str = "rules", claims: str = "double aged") -> Room:
     made = Room(folder)
-    place = made.inbox / "our_rules" / "law" / table
+    place = made.site / "our_rules" / "law" / table
     place.mkdir(parents=True)
     for name, text in files.items():
         (place / name).write_bytes(text if isinstance(text, bytes) else text.encode())
-    site = (made.inbox / "site.toml").read_text("utf-8") if (made.inbox / "site.toml").exists() else ""
-    (made.inbox / "site.toml").write_text('plugin_folders = ["our_rules"]\n' + site, "utf-8")
+    site = (made.site / "site.toml").read_text("utf-8") if (made.site / "site.toml").exists() else ""
+    (made.site / "site.toml").write_text('plugin_folders = ["our_rules"]\n' + site, "utf-8")
     made.table("casks.csv", "cask,filled_on", [("K1", "2020-06-01")])
     header = "batch,market,vessel,vessel_empty,claims,bottling_proof,bottle_size"
     made.table("briefs.csv", header, [("B1", "US; Zedland", "V1", "yes", claims, "100", "750 mL")])

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from plugins.label_age.facts.words import MashBill, country, oak, plain, read_mash_bill, whisky_type
+from plugins.label_age.facts.mash import MashBill, read_mash_bill
+from plugins.label_age.facts.places import country
+from plugins.label_age.facts.words import oak, plain, whisky_type
 
 
 @pytest.mark.parametrize(
@@ -73,11 +75,14 @@ def test_oak(species: str, is_oak: bool | None) -> None:
         ("scotland", None, "Scotland"),
         ("UK", "Scotland", "Scotland"),
         ("United Kingdom", None, "UK"),
-        ("Elsewhere", None, "Elsewhere"),
+        ("France", None, "France"),
+        ("Elsewhere", None, None),
+        ("Scotland", "England", None),
+        ("USA?", None, None),
     ],
 )
-def test_countries(text: str, state: str | None, named: str) -> None:
-    """One name per country, and the part of the United Kingdom where it is stated."""
+def test_countries(text: str, state: str | None, named: str | None) -> None:
+    """One name per country, and the part of the United Kingdom that is stated; of a doubt or an unknown word none."""
     assert country(text, state) == named
 
 

@@ -21,6 +21,7 @@ from pipeline.runs.run import run as run_once
 from pipeline.sheets.judged import Judged
 from pipeline.site.house import House, build_house
 from tests.pipeline import toy_plugin
+from tests.support import write_site
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 DAY = date(2026, 6, 1)
@@ -108,11 +109,12 @@ class Room:
     def __init__(self, folder: Path, site: str = 'timezone = "UTC"\n') -> None:
         self.inbox, self.out = folder / "inbox", folder / "out"
         self.inbox.mkdir()
+        self.site = folder / "site"
         self.now = NOW
         self.set_site(site)
 
     def set_site(self, text: str) -> None:
-        (self.inbox / "site.toml").write_text(text, "utf-8")
+        write_site(self.inbox, text)
 
     def drop(self, name: str, data: bytes) -> None:
         (self.inbox / name).write_bytes(data)
@@ -144,8 +146,9 @@ class Room:
         }
 
     def journal(self) -> list[dict[str, Any]]:
+        """What the journal says of what came; its first line, number 0, speaks of the outputs."""
         text = (self.out / "originals" / "journal.jsonl").read_text("utf-8")
-        return [json.loads(line) for line in text.splitlines()]
+        return [line for line in map(json.loads, text.splitlines()) if line["outcome"] != "begun"]
 
 
 def finding(result: Result, code: str, subject: str | None = None) -> Finding:

@@ -22,6 +22,8 @@ from pipeline import (
     stage,
     unite,
 )
+from pipeline.book.releases import signed_out
+from pipeline.common.codes import short_digest
 
 api = 1
 
@@ -31,6 +33,8 @@ GAUGES = SheetKind(
     meaning="one toy reading of a vessel",
     looks_like="toy readings",
     dates="taken_at",
+    measured=True,
+    apart=("method",),
     columns=(
         SheetColumn("vessel", "name", required=True, words="cask; cask no; barrel"),
         SheetColumn("taken_at", "moment", required=True, past=True, words="date; read at; gauge date"),
@@ -173,17 +177,22 @@ def toy_record(batch: str, sums: pd.DataFrame, warm: pd.DataFrame, findings: Any
     """One batch as plain data."""
     concerned = [finding for finding in findings if finding.batch == batch and finding.is_open]
     stopped = any(finding.severity == "stop" for finding in concerned)
+    total = float(sums["total"].iloc[0])
+    digest = short_digest(repr((batch, total)).encode())
+    status = "held" if stopped else "reconciled"
+    signed = run.releases.get(batch.casefold(), [])
     return {
         "batch": batch,
-        "status": "held" if stopped else "released" if batch.casefold() in run.releases else "reconciled",
-        "total": float(sums["total"].iloc[0]),
+        "status": signed_out(digest, status, status, "reconciled", signed),
+        "signing": {"code": digest, "last_fact": "2026-03-02", "ruled_by": [], "but_for_law": status, "of_law": 0},
+        "total": total,
         "parts": [{"component": row.vessel, "corrected": float(row.corrected)} for row in warm.itertuples()],
         "sources": sources.files(fact for facts in sums["facts"] for fact in facts),
         "made_by": "toy",
     }
 
 
-@report(path="batches/{batch}/record.json", per="sums.batch", earlier=("made_by",))
+@report(path="batches/{batch}/record.json", per="sums.batch", earlier=("made_by",), signed=True)
 def toy_record_file(toy_record: Any) -> bytes:
     return json.dumps(toy_record, indent=1, ensure_ascii=False).encode("utf-8") + b"\n"
 

@@ -12,17 +12,20 @@ from plugins.proof.declared.frames import PROOFS
 
 
 def test_the_door_gives_what_the_pipeline_asks_for() -> None:
-    """Three kinds of sheet, two stages, one report, settings and units, by hooks of version 1."""
+    """Four kinds of sheet, three stages, two reports, settings and units, by hooks of version 1."""
     assert plugin.api == 1
-    assert [kind.name for kind in plugin.sheet_kinds()] == ["readings", "instruments", "vessels"]
-    assert [stage.gives for stage in plugin.stages()] == ["proofs", "assumptions"]
-    assert [report.path for report in plugin.reports()] == ["casks/gauges.csv"]
-    assert {words.unit for words in plugin.unit_words()} == {"proof", "%vol", "%mass", "kg/m3", "g/cm3", "sg60"}
+    assert [kind.name for kind in plugin.sheet_kinds()] == ["readings", "instruments", "instrument_checks", "vessels"]
+    assert [stage.gives for stage in plugin.stages()] == ["proofs", "assumptions", "instrument_drift"]
+    assert [report.path for report in plugin.reports()] == ["casks/gauges.csv", "casks/instruments.csv"]
+    assert {words.unit for words in plugin.unit_words() if words.quantity == "strength"} == {
+        "proof", "%vol", "%mass", "kg/m3", "g/cm3", "sg60",
+    }  # fmt: skip
+    assert {words.quantity for words in plugin.unit_words()} == {"strength", "indication"}
 
 
 def test_the_stage_needs_its_frames() -> None:
     """Correction asks for readings, one by one, instruments, vessels and the site, all of them always there."""
-    stage, _ = plugin.stages()
+    stage, *_ = plugin.stages()
     assert stage.rows_of == "readings"
     assert [(need.name, need.optional) for need in stage.needs] == [
         (name, False) for name in ("readings", "instruments", "vessels", "site")

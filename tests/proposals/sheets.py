@@ -10,6 +10,7 @@ import pandas as pd
 
 from pipeline.runs.run import Result, run
 from tests.made_once import run_from_nothing
+from tests.support import write_site
 
 SITE = 'house = "Own House"\nmarkets = ["EU"]\ntimezone = "UTC"\n'
 CASKS = (
@@ -70,7 +71,7 @@ class Cellar:
     def __init__(self, folder: Path) -> None:
         self.inbox, self.out = folder / "inbox", folder / "out"
         self.inbox.mkdir()
-        (self.inbox / "site.toml").write_text(SITE, "utf-8")
+        write_site(self.inbox, SITE)
         self.now = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 
     def run(self, **files: bytes) -> Result:

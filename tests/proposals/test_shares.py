@@ -15,6 +15,7 @@ from plugins.proposals.choosing.problem import allowed
 from tests.proposals.kit import brute, problem
 from tests.proposals.sheets import NAMES, Cellar, brief, cask, codes, inventory
 from tests.sets import fifth
+from tests.support import write_site
 
 US = 'house = "Own House"\nmarkets = ["US"]\ntimezone = "UTC"\n'
 
@@ -97,7 +98,7 @@ def test_a_share_of_nothing_in_stock_is_told(tmp_path: Path) -> None:
 def test_a_share_of_the_law_is_a_constraint(tmp_path: Path) -> None:
     """US blended whisky: every proposal holds at least 20 % of straight whisky by proof gallons, and something else."""
     cellar = Cellar(tmp_path)
-    (cellar.inbox / "site.toml").write_text(US, "utf-8")
+    write_site(cellar.inbox, US)
     rows = []
     for at, name in enumerate(NAMES):
         straight = at < 4

@@ -16,7 +16,7 @@ ANNEX_XII = "Reg. (EU) 1169/2011 Annex XII"
 FILL_EU = "Directive 2007/45/EC Annex"
 AGE_EU = "Reg. (EU) 2019/787 Art. 13(6)"
 SCOTCH = "SI 2009/2890 reg. 3(1)"
-FILL_UK = "Specified quantities (SI 2009/663)"
+FILL_UK = "SI 1988/2039 art. 3A and Sch. A1"
 WHISKY_UK = "Reg. (EC) 110/2008 Annex II cat. 2"
 
 SCOTCH_AGE = "SI 2009/2890 reg. 3(1)(e)"

@@ -9,9 +9,11 @@ from typing import Any
 
 import pandas as pd
 
+from pipeline.book.releases import Signed
 from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Finding, Place, Ruling
-from pipeline.outputs.publish import RunInfo
+from pipeline.outputs.run_info import RunInfo
+from pipeline.outputs.standings import stamped
 from plugins.records import reports
 from tests.records.fake_claims import add_labels, add_tasting
 from tests.records.fake_findings import finding, some_findings, taken_files
@@ -30,7 +32,7 @@ VERSIONS = {
 class Sources:
     """Facts under 1000 stand in readings.xlsx, others in the batch's blend sheet, row by row."""
 
-    late: dict[int, int] = field(default_factory=dict)
+    corrected: dict[int, list[tuple[int, dict[str, Any]]]] = field(default_factory=dict)
 
     def place(self, fact: int, column: str = "") -> Place:
         if fact < 1000:
@@ -48,7 +50,19 @@ class Sources:
         ]
 
     def newest(self, facts: Any) -> int:
-        return max((self.late.get(fact, 1) for fact in facts), default=0)
+        return 1 if list(facts) else 0
+
+    def last_day(self, facts: Any) -> str:
+        return "2026-02-10"
+
+    def corrections(self, fact: int) -> Any:
+        return iter(self.corrected.get(fact, ()))
+
+    def file(self, number: int) -> dict[str, Any]:
+        return {"taken_at": "2026-03-21T09:30:00Z"}
+
+    def head(self, number: int) -> str:
+        return f"{number}:{number:064x}" if number else ""
 
 
 def hash_of(text: str) -> int:
@@ -89,7 +103,15 @@ class World:
         return function(**{name: self.give(name, batch, documents) for name in wanted})
 
     def record(self, batch: str) -> dict[str, Any]:
-        return self.call(reports.batch_record, batch)
+        return stamped(self.call(reports.batch_record, batch), "")
+
+    def sign(self, batch: str, word: str = "release", by: str = "M. Orrin", **more: Any) -> Signed:
+        """A release of the record of a batch as it stands."""
+        code = self.record(batch)["signing"]["code"]
+        reason = "All figures checked; label approved."
+        made = Signed(word, by, "2026-02-11", "2026-02-11T10:15:00Z", reason, code, 40, alone=True, **more)
+        self.run.releases.setdefault(batch.casefold(), []).append(made)
+        return made
 
     def records(self) -> dict[str, dict[str, Any]]:
         return {batch: self.record(batch) for batch in self.batches()}
@@ -113,9 +135,6 @@ def world() -> World:
         files=taken_files(),
         versions=dict(VERSIONS),
         book_date=date(2026, 3, 20),
-        releases={
-            "b-25-11": Ruling("release", "All figures checked; label approved.", "M. Orrin", "2026-02-11", number=40)
-        },
     )
     run.history = [
         HistoryLine(
@@ -131,7 +150,9 @@ def world() -> World:
     ]
     site = site_with(markets=("US",), book_date=run.book_date)
     site.values["house"] = "Fenholm Distillery"
-    return World(frames, some_findings(), run, site=site)
+    made = World(frames, some_findings(), run, site=site)
+    made.sign("B-25-11")
+    return made
 
 
 def crowd(world_: World, batches: int, findings: int) -> World:

@@ -12,6 +12,7 @@ from openpyxl import load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.book.rulings_taken import drop_blank_rulings
+from pipeline.common.codes import as_typed, in_groups
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import recognise
 from pipeline.sheets.rows import Taken, type_rows
@@ -51,15 +52,15 @@ def rows_of(sheet: Worksheet, first: str) -> list[dict[str, Any]]:
 
 
 def test_review_workbook_has_the_columns_of_a_ruling(made: World) -> None:
-    """What one must see to rule stands before the six columns to fill in, the rest behind; frozen and filtered."""
+    """What one must see to rule stands before the seven columns to fill in, the rest behind; frozen and filtered."""
     sheet = opened(review(made)).worksheets[0]
     top = header_row(sheet, "finding")
     names = [cell.value for cell in sheet[top]]
     assert names[:5] == ["finding", "severity", "subject", "batch", "message"]
-    assert names[5:11] == ["ruling", "corrected_value", "reason", "by", "ruled_on", "evidence"]
-    assert names[11:] == ["remedy", "observed", "expected", "file", "sheet", "cell", "rule", "code"]
+    assert names[5:12] == ["ruling", "corrected_value", "reason", "by", "ruled_on", "evidence", "section"]
+    assert names[12:] == ["record", "remedy", "observed", "expected", "file", "sheet", "cell", "rule", "code"]
     assert sheet.freeze_panes == f"B{top + 1}"
-    assert sheet.auto_filter.ref == f"A{top}:S{sheet.max_row}"
+    assert sheet.auto_filter.ref == f"A{top}:U{sheet.max_row}"
     assert sheet.print_title_rows == f"${top}:${top}" and sheet.page_setup.orientation == "landscape"
     assert sheet.cell(top + 1, 5).alignment.wrap_text
 
@@ -68,7 +69,7 @@ def test_rulings_are_chosen_from_a_list(made: World) -> None:
     """The column ruling offers accept, correct, void and release on every row, the last too."""
     sheet = opened(review(made)).worksheets[0]
     (choice,) = [rule for rule in sheet.data_validations.dataValidation if rule.type == "list"]
-    assert choice.formula1 == '"accept,correct,void,release"'
+    assert choice.formula1 == '"accept,correct,void,release,release against the verdict"'
     assert f"F{sheet.max_row}" in choice.sqref and f"F{header_row(sheet, 'finding') + 1}" in choice.sqref
 
 
@@ -77,6 +78,7 @@ def test_rows_are_batches_to_release_then_open_findings(made: World) -> None:
     lines = rows_of(opened(review(made)).worksheets[0], "finding")
     assert [line["severity"] for line in lines] == ["release", "stop", "stop", "stop", "review", "note", "note"]
     assert lines[0]["finding"] == "B-26-01" and lines[0]["ruling"] is None
+    assert lines[0]["record"] == in_groups(made.record("B-26-01")["signing"]["code"]) and lines[1]["record"] is None
     ruled = {found.id for found in made.findings if found.ruling}
     assert not ruled & {line["finding"] for line in lines}
 
@@ -107,6 +109,7 @@ def test_review_workbook_comes_back_as_rulings(made: World) -> None:
     assert found.kind is RULINGS and set(found.columns) == {column.name for column in RULINGS.columns}
     assert rows.values["finding"] == [release, stop]
     assert rows.values["ruling"] == ["release", "correct"]
+    assert as_typed(rows.values["record"][0]) == made.record("B-26-01")["signing"]["code"]
     assert rows.values["corrected_value"][1] == "63.5" and rows.values["by"] == ["M. Orrin", "M. Orrin"]
     assert str(rows.values["ruled_on"][1])[:10] == "2026-03-20"
 
@@ -140,9 +143,11 @@ def test_characters_that_no_workbook_takes_are_replaced(made: World) -> None:
 
 
 def test_record_workbook_has_its_sheets(made: World) -> None:
-    """The record's workbook has its seven sheets, each with a frozen header that print repeats."""
+    """The record's workbook has its eight sheets, each with a frozen header that print repeats."""
     book = opened(made.call(reports.record_xlsx, "B-26-01", record=made.records()))
-    assert book.sheetnames == ["Summary", "Components", "Balance", "Label", "Findings", "Rulings", "Sources"]
+    assert book.sheetnames == [
+        "Summary", "Components", "Balance", "Label", "Label grounds", "Findings", "Rulings", "Sources",
+    ]  # fmt: skip
     for sheet in book:
         assert sheet.freeze_panes and sheet.print_title_rows
         assert sheet.page_setup.fitToHeight == 0 and sheet.sheet_properties.pageSetUpPr.fitToPage

@@ -130,4 +130,4 @@ def test_the_door_offers_every_file_of_the_contract() -> None:
         "index.html",
     ]
     assert [made.path for made in plugin.reports() if getattr(made, "last", False)] == ["index.html"]
-    assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [("made_by",)]
+    assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [("made_by", "head")]

@@ -8,12 +8,14 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 
 from pipeline.contract.findings import Place
 from plugins.records import plugin, reports
 from plugins.records.pages import page_index
 from plugins.records.record import words
+from plugins.records.record.claims import read
 from tests.records.fake import World, crowd, finding, table, world
 
 HOSTILE = "<script>alert('x')</script> \"quoted\" & <img src=x onerror=y>"
@@ -320,7 +322,47 @@ def test_a_subject_is_not_said_twice() -> None:
     assert words.of("B-1 · US · straight", "B-1", "") == "US · straight" and words.of("C-1", "B-1", "") == "C-1"
 
 
-def test_a_verdict_is_not_said_twice() -> None:
-    """The reason of a verdict is shown without the verdict at its head, and otherwise as it stands."""
-    assert words.said({"verdict": "not met", "reason": "Not met: it is too young."}) == "It is too young."
-    assert words.said({"verdict": "met", "reason": "All is well."}) == "All is well."
+def ground(part: str, says: str, **more: Any) -> dict[str, Any]:
+    nothing = dict.fromkeys(("section", "holds", "under", "subject", "found", "looked_at", "lacking", "read_on"))
+    return {"batch": "B-26-03", "market": "UK", "claim": "single malt", "part": part, "says": says,
+            "facts": (1002,), **nothing, **more}  # fmt: skip
+
+
+GROUNDS = [
+    ground("missing", "still of 2 casks", looked_at="column still of the inventory", lacking=2),
+    ground("demand", "it is whisky", holds="met", section="Reg. 1"),
+    ground("demand", "of grain", holds="met", section="Reg. 2", under="it is whisky"),
+    ground("demand", "from pot stills", holds="cannot tell", section="Reg. 3", found="the still\nis not known"),
+    ground("law", "the Regulations as made", section="Reg. 3", read_on="2026-11-30"),
+]
+
+
+def test_grounds_are_folded_under_the_first_sentence(made: World) -> None:
+    """The first sentence stands open without its verdict; the grounds are short rows in a fold, the worst first."""
+    reason = "Cannot tell: the still is not known. It is to be shown that it came from pot stills."
+    labels = made.frames["labels"]
+    assert labels is not None
+    labels = labels.assign(reason=labels["reason"].mask(labels["claim"] == "single malt", reason))
+    made.frames["labels"] = labels.assign(opening=[said.find(" It is to be shown") for said in labels["reason"]])
+    made.frames["grounds"] = pd.DataFrame(GROUNDS)
+    record = made.record("B-26-03")
+    for report in (reports.record_html, reports.label_html):
+        page = made.call(report, "B-26-03", record={"B-26-03": record}).decode()
+        part = page[page.index('<span class="claim">single malt</span>') :]
+        shown, _, folded = part.partition("<details")
+        assert "<p>The still is not known.</p>" in shown and "It is to be shown" not in part
+        assert "Grounds: 1 fact missing, 2 demands (1 cannot tell)</summary>" in folded
+        words = [row["says"] for row in GROUNDS]
+        places = [folded.index(says) for says in (words[0], words[3], words[1], words[2], words[4])]
+        assert places == sorted(places) and folded.index("is not known</small>") < folded.index(words[1])
+        assert "read 2026-11-30" in folded and '<li class="under">' in folded
+
+
+def test_a_reason_without_grounds_is_folded_whole() -> None:
+    """Where no rows of grounds stand for a verdict the rest of its reason does; a verdict is not said twice."""
+    claim = {"market": "US", "claim": "a", "verdict": "not met", "reason": "Not met: it is too young. By a day."}
+    label = pd.DataFrame([claim | {"opening": 25, "facts": (1,)}])
+    (shown,) = read([claim], label, None)
+    assert (shown["said"], shown["more"], shown["parts"]) == ("It is too young.", "By a day.", [])
+    (bare,) = read([claim | {"reason": "All is well."}], None, None)
+    assert (bare["said"], bare["more"]) == ("All is well.", "")

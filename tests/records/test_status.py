@@ -7,13 +7,13 @@ from typing import Any
 
 import pytest
 
+from pipeline.book.releases import Signed, signed_out
 from pipeline.contract.findings import Finding, Ruling
 from plugins.records.record.concerns import Batch, concerns, status
 from plugins.records.record.reasons import why
 from tests.records.fake import World, finding, world
 
 ACCEPTED = Ruling("accept", "It stands.", "M. Orrin", "2026-03-20")
-RELEASE = Ruling("release", "Checked.", "M. Orrin", "2026-03-20", number=50)
 STOP, REVIEW, NOTE = (finding("a.b", severity, "Said.") for severity in ("stop", "review", "note"))
 CLOSES = {"expected": True, "gauged": True, "agrees": True}
 BATCH = Batch.of("B-1", [("C-1", "cask"), ("V-2", "vessel"), ("water", "water"), ("heel", "heel")], frozenset({11, 12}))
@@ -46,30 +46,46 @@ def test_status_follows_findings_and_balance(findings: list[Finding], balance: d
     assert status(findings, **balance) == wanted
 
 
-@pytest.mark.parametrize(
-    ("findings", "balance", "wanted"),
-    [
-        ([], CLOSES, "released"),
-        ([NOTE], CLOSES, "released"),
-        ([STOP], CLOSES, "held"),
-        ([REVIEW], CLOSES, "in review"),
-        ([], {**CLOSES, "agrees": False}, "in review"),
-        ([], {**CLOSES, "gauged": False}, "in review"),
-    ],
-)
-def test_only_a_reconciled_batch_is_released(findings: list[Finding], balance: dict[str, bool], wanted: str) -> None:
-    """A signed release counts for a reconciled batch and for no other."""
-    assert status(findings, **balance, release=RELEASE) == wanted
-
-
-def test_another_ruling_on_the_batch_releases_nothing() -> None:
-    """Only the ruling release releases."""
-    assert status([], **CLOSES, release=ACCEPTED) == "reconciled"
+def test_no_ruling_closes_a_verdict_of_law() -> None:
+    """A stop that is a verdict of law holds, and a review keeps in review, whatever ruling stands with it."""
+    for found, wanted in ((STOP, "held"), (REVIEW, "in review")):
+        assert status([replace(found, of_law=True, ruling=ACCEPTED)], **CLOSES) == wanted
 
 
 def test_a_frame_that_was_lost_holds_the_batch() -> None:
     """A batch is held while a figure of it could not be worked out."""
-    assert status([], **CLOSES, lost=["labels"], release=RELEASE) == "held"
+    assert status([], **CLOSES, lost=["labels"]) == "held"
+
+
+def signed(word: str = "release", by: str = "Ilse", **more: Any) -> Signed:
+    return Signed(word, by, "2026-03-20", "2026-03-20T10:00:00Z", "Checked.", "2:abc", 50, **more)
+
+
+AGAINST = [signed("release against the verdict", by) for by in ("Ilse", "Tam")]
+
+
+@pytest.mark.parametrize(
+    ("state", "but_for_law", "releases", "wanted"),
+    [
+        ("reconciled", "reconciled", [signed()], "released"),
+        ("reconciled", "reconciled", [signed(passed=True)], "reconciled"),
+        ("reconciled", "reconciled", [signed(withdrawn=True)], "reconciled"),
+        ("reconciled", "reconciled", [replace(signed(), code="2:abd")], "reconciled"),
+        ("reconciled", "reconciled", AGAINST, "reconciled"),
+        ("held", "reconciled", [signed()], "held"),
+        ("in review", "in review", [signed()], "in review"),
+        ("held", "reconciled", AGAINST, "released against the verdict"),
+        ("held", "held", AGAINST, "held"),
+        ("held", "reconciled", AGAINST[:1], "held"),
+        ("held", "reconciled", [AGAINST[0], replace(AGAINST[1], by="ilse ")], "held"),
+        ("held", "reconciled", [AGAINST[0], replace(AGAINST[1], passed=True)], "held"),
+    ],
+)
+def test_what_signed_releases_make_of_a_batch(
+    state: str, but_for_law: str, releases: list[Signed], wanted: str
+) -> None:
+    """Only of the version signed; released only when reconciled; against a verdict only by two persons."""
+    assert signed_out("abc", state, but_for_law, "reconciled", releases) == wanted
 
 
 @pytest.mark.parametrize(
@@ -126,15 +142,16 @@ def test_the_worlds_batches_stand_as_told(made: World) -> None:
     }
 
 
-def test_a_release_lapses_when_a_fact_comes_after_it(made: World) -> None:
-    """A fact of the batch that was entered after the release takes it back, and the page says so."""
+def test_a_release_is_of_the_figures_that_were_signed(made: World) -> None:
+    """A figure that changed takes the release back, and the record says so; words that were improved do not."""
+    made.findings = [replace(found, message=f"{found.message} Said better.") for found in made.findings]
     assert made.record("B-25-11")["status"] == "released"
-    made.sources.late = {5002: 41}
+    components: Any = made.frames["components"]
+    made.frames["components"] = components.assign(proof_60F=components["proof_60F"] + 0.001)
     record = made.record("B-25-11")
     assert record["status"] == "reconciled"
-    assert "does not hold any more" in " ".join(why(record, made.run.releases["b-25-11"]))
-    made.sources.late = {999: 41}
-    assert made.record("B-25-11")["status"] == "released"
+    assert record["releases"][0]["state"].startswith("lapsed")
+    assert "does not hold any more" in " ".join(why(record))
 
 
 @pytest.mark.parametrize("frame", ["balances", "losses", "imbalances", "component_ages", "ages", "labels"])

@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 
 from pipeline.book.fates import Fate
 from pipeline.book.rulings import HistoryLine
+from pipeline.common.codes import in_groups
 from pipeline.contract.findings import Ruling
 from pipeline.sheets.readers import Limits, read_tables
 from pipeline.sheets.recognise import NotRecognised, recognise
@@ -23,11 +24,9 @@ from pipeline.sheets.units import UnitTable
 from plugins.records import plugin, reports
 from plugins.records.pages import page_index
 from plugins.records.record import words
-from plugins.records.record.notices import caveats
 from tests.records.fake import World, crowd, finding, world
 
 STYLE = Path(plugin.__file__).parent / "pages" / "templates" / "style.css"
-ACCEPTED = Ruling("accept", "The label is reprinted.", "M. Orrin", "2026-03-20", number=50)
 
 
 @pytest.fixture
@@ -149,54 +148,93 @@ def test_a_finding_names_every_batch_whose_record_carries_it(made: World) -> Non
     assert re.search(r'A cask of one batch.*?batch <a href="[^"]+">B-26-02</a>', page, re.S)
 
 
-# --- accepted claims --------------------------------------------------------------------------------
+# --- claims that the status hides --------------------------------------------------------------------
 
 
-def accepted(made: World) -> None:
-    """B-26-01's claim that is not met, found and accepted."""
-    made.findings = [
-        replace(
-            finding("label.not-met", "stop", "Not met.", subject="B-26-01 · US · bottled in bond", batch="B-26-01"),
-            ruling=ACCEPTED,
-        )
-    ]
-
-
-def test_a_claim_not_met_and_accepted_stands_beside_the_status(made: World) -> None:
-    """Record, first page, summary and the row to release it say who accepted a claim not met; the status stays."""
-    accepted(made)
+def test_a_claim_not_met_stands_beside_a_status_that_hides_it(made: World) -> None:
+    """Record, first page, summary and the row to release it say that a claim is not met where no finding does."""
+    made.findings = []
     assert made.record("B-26-01")["status"] == "reconciled"
-    said = "1 label claim not met, accepted by M. Orrin"
+    said = "1 label claim not met"
     for page in (record_page(made, "B-26-01"), index_page(made)):
         assert re.search(rf'class="warns is-not-met"><svg[^>]*><use href="#m-not-met"/></svg>{said}<', page)
     assert any(said in str(value) for value in cells_of(sheets(made, "B-26-01")["Summary"]))
     assert next(line["message"] for line in review(made) if line["finding"] == "B-26-01").startswith(f"{said}. ")
 
 
-def test_a_claim_is_accepted_only_by_a_ruling_on_it(made: World) -> None:
-    """Nobody is named for a claim not met without a ruling, nor for one that is met; open ones are told as open."""
-    made.findings = []
-    assert caveats(made.record("B-26-01")) == [("not met", "1 label claim not met")]
-    accepted(made)
-    record = made.record("B-26-01")
-    assert caveats({**record, "label": [claim for claim in record["label"] if claim["verdict"] == "met"]}) == []
-    made.findings = [replace(made.findings[0], ruling=None)]
-    held = made.record("B-26-01")
-    assert held["status"] == "held" and caveats(held) == []
+# --- releases ---------------------------------------------------------------------------------------
 
 
-def test_claims_accepted_by_two_people_are_told_apart(made: World) -> None:
-    """Each person stands with the number of claims that they accepted."""
+def test_the_code_of_the_record_stands_on_page_and_workbook(made: World) -> None:
+    """In groups of four, beside the status."""
+    code = in_groups(made.record("B-26-01")["signing"]["code"])
+    assert re.fullmatch(r"1:([0-9a-f]{4} ){5}[0-9a-f]{4}", code)
+    assert f">{code}</code>" in record_page(made, "B-26-01")
+    assert code in cells_of(sheets(made, "B-26-01")["Summary"])
+
+
+def test_a_release_is_printed_with_its_meaning_and_both_days(made: World) -> None:
+    """Page, summary and sheet: name, day signed, moment of taking, meaning, and that one person did it."""
+    said = "Released for bottling and sale by M. Orrin (one person), signed 2026-02-11, taken 2026-02-11 10:15 UTC"
+    assert said in record_page(made, "B-25-11")
+    assert any(said in str(value) for value in cells_of(sheets(made, "B-25-11")["Summary"]))
+    told = cells_of(sheets(made, "B-25-11")["Releases"])
+    assert "released for bottling and sale" in told and "one person" in told and "in force" in told
+    assert "Releases" not in sheets(made, "B-26-01").sheetnames
+
+
+def test_released_against_the_verdict_is_printed_first(made: World) -> None:
+    """Page and first page begin with it, and it is never called released alone."""
+    stop = finding("label.not-met", "stop", "Not met.", subject="B-26-01 · US · straight", batch="B-26-01")
+    made.findings = [replace(stop, of_law=True)]
+    assert made.record("B-26-01")["status"] == "held"
+    for by in ("Ilse", "Tam"):
+        word, document = "release against the verdict", ("opinion.pdf", "a" * 64)
+        made.sign("B-26-01", word, by, section="27 CFR 5.143", document=document)
+    assert made.record("B-26-01")["status"] == "released against the verdict"
+    for page in (record_page(made, "B-26-01"), index_page(made)):
+        first = page[page.index("<header>") : page.index("<dl" if "<dl" in page else 'class="tally"')]
+        assert "Released against the verdict" in first and "27 CFR 5.143" in first and "opinion.pdf" in first
+        assert first.index("Released against the verdict") < first.index("27 CFR 5.143")
+        assert 'is-released"' not in page[: page.index("<main")]
+    assert "release" not in [line["severity"] for line in review(made) if line["finding"] == "B-26-01"]
+
+
+def test_a_corrected_figure_has_both_values_beside_it(made: World) -> None:
+    """In JSON, page and workbook, beside the component and the gauge: stated, corrected, who, when, why, evidence."""
+    about = {
+        **{"column": "reading", "original": "18.2 proof", "corrected_value": "64.8", "place": "lab.csv · C9"},
+        **{"by": "Ilse", "ruled_on": "2026-03-20", "reason": "Digits swapped.", "evidence": "lab book p. 4"},
+        **{"finding": "F-CCCCCCCCCC", "cell": "C2"},
+    }
     record = made.record("B-26-01")
-    claims = [{**record["label"][0], "claim": name, "verdict": "not met"} for name in ("a", "b", "c")]
-    rulings = [("a", "Ilse"), ("b", "Tam"), ("c", "Ilse")]
-    found = [
-        {"code": "label.not-met", "subject": f"B-26-01 · US · {name}", "ruling": {"by": by}} for name, by in rulings
-    ]
-    assert [said for _, said in caveats({**record, "label": claims, "findings": found})] == [
-        "2 label claims not met, accepted by Ilse",
-        "1 label claim not met, accepted by Tam",
-    ]
+    components, balances = made.frames["components"], made.frames["balances"]
+    assert components is not None and balances is not None
+    gauge = balances[(balances["batch"] == "B-26-01") & (balances["entry"] == "gauged")]["facts"].iloc[0][-1]
+    made.sources.corrected = {gauge: [(50, about)]}
+    gauged = made.record("B-26-01")["balance"]["gauged"]
+    assert record["balance"]["gauged"]["corrected"] == []
+    assert gauged["corrected"][0]["original"] == "18.2 proof" and gauged["corrected"][0]["corrected"] == "64.8"
+    said = "Corrected: reading 18.2 proof → 64.8, by Ilse on 2026-03-20, taken 2026-03-21 09:30 UTC: Digits swapped."
+    assert f"{said} Evidence: lab book p. 4." in record_page(made, "B-26-01")
+    assert any(said in str(value) for value in cells_of(sheets(made, "B-26-01")["Balance"]))
+
+
+def test_refused_rulings_need_no_ruling_and_are_told(made: World) -> None:
+    """They stand on the first page, apart from what is to be settled."""
+    made.findings = [finding("ruling.verdict-of-law", "note", "Row 2 accepts F-X.", subject="r.csv", remedy="Do this.")]
+    page = index_page(made)
+    part = page[page.index("Rulings that were refused") :]
+    assert "Row 2 accepts F-X." in part and "Do this." in part
+    assert "No stop or review finding is open." in page
+
+
+def test_a_lapsed_release_comes_first(made: World) -> None:
+    """Before every other stop of the first page."""
+    made.findings.append(finding("record.release-lapsed", "stop", "Z-9 counts no longer as released.", batch="Z-9"))
+    page = index_page(made)
+    says = re.findall(r'<p class="says">([^<]*)', page)
+    assert says[0] == "Z-9 counts no longer as released."
 
 
 # --- rulings ----------------------------------------------------------------------------------------

@@ -21,7 +21,9 @@ from pipeline.inbox import noticing
 from pipeline.inbox.noticing import Notice
 from pipeline.inbox.wakeup import Bell
 from pipeline.runs import watch
+from pipeline.runs.watch import Stop, Watcher
 from tests.pipeline import kit
+from tests.support import lying_in
 from tests.watch.kit import Watched, until
 
 ROWS = kit.csv(*kit.ROWS)
@@ -58,7 +60,7 @@ def test_without_an_event_for_a_trial_file_there_is_polling(watched: Watched, mo
     watched.room.drop("lab.csv", ROWS)
     watched.taken("lab.csv")
     assert watched.told("by polling (no event came for a trial file)") and watched.heartbeat()["by"] == "polling"
-    assert sorted(path.name for path in watched.inbox.iterdir()) == ["site.toml"]
+    assert lying_in(watched.inbox) == []
 
 
 def test_where_a_trial_file_is_noticed_there_are_events(watched: Watched) -> None:
@@ -66,7 +68,7 @@ def test_where_a_trial_file_is_noticed_there_are_events(watched: Watched) -> Non
     watched.settings(notice="auto")
     watched.start()
     assert watched.told("by events (a trial file was noticed)") and not watched.fates
-    assert [path.name for path in watched.inbox.iterdir()] == ["site.toml"]
+    assert lying_in(watched.inbox) == []
 
 
 def test_a_network_share_is_polled(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -191,7 +193,7 @@ def test_a_folder_that_is_replaced_by_another(watched: Watched, notice: str) -> 
 
 
 def test_an_empty_place_where_a_share_was_is_no_inbox(watched: Watched) -> None:
-    """A folder without the site.toml that was there: nothing is opened under other settings, nothing is written."""
+    """A folder without the mark that was there: nothing is taken from it, nothing is written."""
     watched.settings("[tolerances]\ntoy_hot = 15")
     watched.room.drop("lab.csv", ROWS)
     watched.start()
@@ -202,17 +204,57 @@ def test_an_empty_place_where_a_share_was_is_no_inbox(watched: Watched) -> None:
     watched.inbox.rename(mounted)
     watched.inbox.mkdir()
     (watched.inbox / "stray.csv").write_bytes(row(1))  # lies under the mount
-    until(lambda: watched.told("site.toml is gone from the inbox"))
+    until(lambda: watched.told("its mark is gone"))
     time.sleep(1.0)
     assert watched.names() == ["lab.csv"] and (watched.inbox / "stray.csv").exists()
     assert {name for name, data in watched.room.bytes().items() if data != before.get(name)} <= {"looked.js"}
     shutil.rmtree(watched.inbox)
     mounted.rename(watched.inbox)
-    until(lambda: watched.told("is back"))
+    until(lambda: watched.told("are there again"))
     watched.room.drop("later.csv", row(2))
     watched.taken("lab.csv", "later.csv")
     settings = [line for line in watched.room.journal() if line["outcome"] == "settings"]
     assert len(settings) == 1
+
+
+def test_settings_that_go_away_are_waited_for(watched: Watched) -> None:
+    """Nothing is taken under other settings while the site's folder is away, nor when a watch is started then."""
+    watched.settings("[tolerances]\ntoy_hot = 15")
+    watched.room.drop("lab.csv", ROWS)
+    watched.start()
+    watched.taken("lab.csv")
+    away = watched.room.site.with_name("away")
+    watched.room.site.rename(away)
+    watched.room.drop("later.csv", row(2))
+    until(lambda: watched.told("site.toml is gone from"))
+    assert watched.names() == ["lab.csv"]
+    watched.stop()
+    with pytest.raises(SettingsError, match="went by a site.toml until now"):
+        Watcher(watched.inbox, watched.out, Stop(), lambda *_: None, print, print).watch()
+    away.rename(watched.room.site)
+
+
+def test_outputs_that_are_exchanged_under_a_watch(watched: Watched) -> None:
+    """Nothing leaves the inbox into others; when they are back, what waited is taken."""
+    watched.room.drop("lab.csv", ROWS)
+    watched.start()
+    watched.taken("lab.csv")
+    away = watched.out.with_name("away")
+    watched.out.rename(away)
+    watched.out.mkdir()
+    watched.room.drop("later.csv", row(2))
+    until(lambda: watched.told("are not those that were opened") or watched.told("hold no journal"))
+    assert lying_in(watched.inbox) == ["later.csv"] and watched.names() == ["lab.csv"]
+    shutil.rmtree(watched.out)
+    away.rename(watched.out)
+    watched.taken("lab.csv", "later.csv")
+
+
+def test_a_site_toml_in_the_inbox_is_told_and_left(watched: Watched) -> None:
+    """It neither counts nor is it taken."""
+    (watched.inbox / "site.toml").write_text('timezone = "Mars/X"\n', "utf-8")
+    watched.start()
+    assert watched.told("does not count") and lying_in(watched.inbox) == ["site.toml"]
 
 
 # --- settings --------------------------------------------------------------------------------------
@@ -249,12 +291,12 @@ def test_a_site_toml_that_is_being_saved_is_left_to_finish(watched: Watched, mon
     """Emptied, then written, then removed and put back: settings in between never count for anything."""
     monkeypatch.setattr(watch, "REST", 0.5)
     watched.start()
-    text = (watched.inbox / "site.toml").read_text("utf-8")
-    (watched.inbox / "site.toml").write_text("", "utf-8")  # an editor has opened it
+    text = (watched.room.site / "site.toml").read_text("utf-8")
+    (watched.room.site / "site.toml").write_text("", "utf-8")  # an editor has opened it
     time.sleep(0.2)
     watched.room.set_site(text + "# half\n")
     time.sleep(0.2)
-    (watched.inbox / "site.toml").unlink()
+    (watched.room.site / "site.toml").unlink()
     time.sleep(0.1)
     watched.room.set_site(text + "# saved\n")
     watched.room.drop("lab.csv", ROWS)
@@ -311,7 +353,7 @@ def test_a_full_disk_is_said_and_recovered_from(
     assert numbers == list(range(1, len(numbers) + 1))
     taken = [line["name"] for line in watched.room.journal() if line["outcome"] == "taken"]
     assert sorted(taken) == ["a.csv", "b.csv", "first.csv"]
-    until(lambda: [path.name for path in watched.inbox.iterdir()] == ["site.toml"])
+    until(lambda: lying_in(watched.inbox) == [])
     watched.stop()
     ours = watched.room.bytes()
     from pipeline.runs.run import rebuild

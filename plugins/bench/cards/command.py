@@ -11,6 +11,8 @@ from typing import Any
 
 import click
 
+from pipeline.commands.options import SITE
+
 DESIGNS = ("equal", "base", "centroid", "lattice", "optimal", "cox", "leave-out", "ladder", "singles")
 
 
@@ -73,7 +75,8 @@ def card(batch: str, out: Path, as_json: bool, debug: bool) -> None:
 @click.option("--families", default="", help="Families that get a column of their own: smoke_peat,body.")
 @click.option("--nosing", type=click.FloatRange(5.0, 80.0), help="Nosing strength, % vol; else as site.toml says.")
 @click.option("--step", type=click.FloatRange(0.001, 5.0), help="Smallest step measured, ml; else as site.toml says.")
-@click.option("--inbox", type=click.Path(exists=True, file_okay=False, path_type=Path), help="Folder of site.toml.")
+@click.option("--inbox", type=click.Path(exists=True, file_okay=False, path_type=Path), help="Inbox with a site.toml.")
+@SITE
 @click.option("-o", "--output", "folder", type=click.Path(path_type=Path), default=".", help="Folder to write to.")
 def trials(**asked: Any) -> None:
     """Write a bench card of a design over casks, and the tasters' pages without the key."""
@@ -84,7 +87,7 @@ def trials(**asked: Any) -> None:
     from plugins.bench.cards.recipes import asked_of, recipes_of
     from plugins.bench.cards.strengths import strengths_of
 
-    site = _site(asked["inbox"])
+    site = _site(asked["inbox"], asked["out"], asked["site"])
     asked["tasters"] = asked["tasters"] or ",".join(site["plugins.bench.tasters"])
     stated = {"step_ml": asked["step"], "nosing_abv": asked["nosing"]}
     try:
@@ -109,12 +112,13 @@ def trials(**asked: Any) -> None:
     _tell(made)
 
 
-def _site(inbox: Path | None) -> Any:
+def _site(inbox: Path | None, out: Path, site: Path | None) -> Any:
     from pipeline.common.errors import VattingError
     from pipeline.site.house import open_house
+    from pipeline.site.source import find_source
 
     try:
-        return open_house(inbox or Path()).site
+        return open_house(find_source(site, out, inbox)).site
     except VattingError as error:
         raise click.ClickException(str(error)) from error
 

@@ -3,6 +3,7 @@
 from pipeline import SheetColumn, SheetKind
 from plugins.blending.declared.kinds_casks import CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS
+from plugins.proof import strengths_agree
 
 BATCH_WORDS = "batch no; batch number; batch id; vatting; vatting no; blend; blend no; order no"
 CONTAINERS = (("bottle", ("bottles", "glass", "jug")), ("can", ("cans", "tin")))
@@ -136,6 +137,7 @@ BLENDS = SheetKind(
     meaning="one addition to a batch: a cask, a vessel, water, heel, or a named addition",
     looks_like="a blend sheet",
     dates="drawn_at",
+    measured=True,
     columns=(
         SheetColumn("batch", "name", required=True, words=BATCH_WORDS, example="B-26-01"),
         SheetColumn(
@@ -194,6 +196,7 @@ BLENDS = SheetKind(
                 "proof=proof; dump proof=proof; strength; drawn strength; drawn abv=%vol; abv=%vol; proof at "
                 "draw=proof; dumped proof=proof"
             ),
+            agree=strengths_agree,
         ),
         SheetColumn(
             "basis",
@@ -229,6 +232,7 @@ BOTTLINGS = SheetKind(
     meaning="one bottling run of a batch",
     looks_like="a bottling record",
     dates="bottled_on",
+    measured=True,
     columns=(
         SheetColumn("batch", "name", required=True, words=BATCH_WORDS, example="B-26-01"),
         SheetColumn(

@@ -1,6 +1,7 @@
 """The inventory export: one row a cask."""
 
 from pipeline import SheetColumn, SheetKind
+from plugins.proof import strengths_agree
 
 FILLED_WORDS = (
     "filled; fill date; date filled; filling date; entry date; date of entry; barrelled; barreled; date barrelled; "
@@ -104,6 +105,7 @@ CASKS = SheetKind(
                 "fill proof=proof; filling strength; barrel entry proof=proof; entry strength; fill strength; "
                 "entry abv=%vol; fill abv=%vol; original proof=proof; barrelling proof=proof"
             ),
+            agree=strengths_agree,
         ),
         SheetColumn(
             "entry_volume",
@@ -182,7 +184,14 @@ CASKS = SheetKind(
                 "la; rla; ola; litres of pure alcohol; litres of alcohol; lal; pure alcohol; regauged litres of alcohol"
             ),
         ),
-        SheetColumn("proof", "number", quantity="strength", default_unit="proof|%vol", words=PROOF_WORDS),
+        SheetColumn(
+            "proof",
+            "number",
+            quantity="strength",
+            default_unit="proof|%vol",
+            words=PROOF_WORDS,
+            agree=strengths_agree,
+        ),
         SheetColumn(
             "gauged_on",
             "date",

@@ -30,6 +30,7 @@ MOVEMENTS = SheetKind(
     meaning="spirit moved between casks and vessels",
     looks_like="a book of movements",
     dates="moved_at",
+    measured=True,
     columns=(
         SheetColumn(
             "moved_at",

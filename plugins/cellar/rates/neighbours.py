@@ -12,6 +12,8 @@ from pipeline import Finding
 from plugins.cellar.rates.rates import Array, Course
 
 SMALLEST_YEARS = 1.0 / 365.25
+LITRES_PER_GALLON = 3.785411784
+SAME_VOLUME = 0.08  # share within which a volume in the other unit is the cask's last one
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,8 @@ def _loss(parts: Intervals, at: int, one: Any, two: Any, filling: Any, litres: A
         code="cask.loses-more-than-neighbours",
         severity="review",
         message=f"{filling.cask} lost {lost:.1f} L between {span}; casks like it lose about {expected:.1f} L in that "
-        f"time, and the difference is {parts.apart[at]:.1f} times what gauges and casks vary by.",
+        f"time, and the difference is {parts.apart[at]:.1f} times what gauges and casks vary by."
+        f"{_in_other_unit(before - lost, before)}",
         subject=str(filling.cask),
         facts=tuple(dict.fromkeys((*two.facts, *one.facts))),
         column=_column(two),
@@ -112,7 +115,8 @@ def _gain(parts: Intervals, at: int, one: Any, two: Any, filling: Any, litres: A
         code="cask.gains-volume",
         severity="review",
         message=f"{filling.cask} held {before:.1f} L on {_day(one['at'])} and {after:.1f} L on {_day(two['at'])}: more "
-        f"by {parts.gain[at]:.1f} times what the two gauges can err, with nothing written down as put in.",
+        f"by {parts.gain[at]:.1f} times what the two gauges can err, with nothing written down as put in."
+        f"{_in_other_unit(after, before)}",
         subject=str(filling.cask),
         facts=tuple(dict.fromkeys((*two.facts, *one.facts))),
         column=_column(two),
@@ -122,6 +126,16 @@ def _gain(parts: Intervals, at: int, one: Any, two: Any, filling: Any, litres: A
         remedy="Check the cask's number against its neighbours', the scale and the tare, and whether it was topped up; "
         "correct the figure that is wrong, or send the movement.",
     )
+
+
+def _in_other_unit(litres: float, before: float) -> str:
+    """What a volume would be if gallons were written for litres, or litres for gallons, where that fits; a sentence."""
+    as_gallons, as_litres = litres * LITRES_PER_GALLON, litres / LITRES_PER_GALLON
+    if abs(as_gallons / before - 1.0) <= SAME_VOLUME:
+        return f" Read as {litres:.0f} gallons, not litres, it is {as_gallons:.0f} L."
+    if abs(as_litres / before - 1.0) <= SAME_VOLUME:
+        return f" Read as {as_litres:.0f} litres, not gallons, it fits."
+    return ""
 
 
 def _column(point: Any) -> str:

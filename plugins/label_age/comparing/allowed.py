@@ -136,7 +136,7 @@ def _reasons(statement: Statement, verdicts: list[Verdict], sheets: Sheets) -> I
     if statement.reading.kind == "claim" and not _briefed(str(statement.reading.value), sheets):
         yield "The brief does not claim it."
     for verdict in verdicts:
-        yield verdict.reason if len(verdicts) == 1 else f"{verdict.claim.capitalize()}: {verdict.reason}"
+        yield verdict.opening if len(verdicts) == 1 else f"{verdict.claim.capitalize()}: {verdict.opening}"
 
 
 def _briefed(claim: str, sheets: Sheets) -> bool:

@@ -121,13 +121,13 @@ def _age(label: Label, judged: Judged, sheets: Sheets) -> Iterator[Result]:
                      first=_may_stand(label, "age"), code=UNSURE, severity="review")  # fmt: skip
     elif verdict and verdict.truth == FALSE:
         first = f"The {label.market} label lacks an age that must stand on it: add the age of the youngest."
-        yield Result("age", "missing", verdict.reason, _facts(label, verdict.facts), rule=verdict.section,
+        yield Result("age", "missing", verdict.opening, _facts(label, verdict.facts), rule=verdict.section,
                      unverified=verdict.unverified, first=first, code=CODE, severity="stop", expected="an age",
                      remedy=verdict.remedy)  # fmt: skip
     elif is_stated(wanted):
         yield _asked(label, sheets, "age", str(wanted))
     elif verdict and verdict.truth != TRUE:
-        yield Result("age", "cannot tell", f"No words state an age. {verdict.reason}", _facts(label, verdict.facts),
+        yield Result("age", "cannot tell", f"No words state an age. {verdict.opening}", _facts(label, verdict.facts),
                      rule=verdict.section, unverified=verdict.unverified)  # fmt: skip
 
 

@@ -9,7 +9,8 @@ from typing import Any
 import pandas as pd
 
 from pipeline.contract.frames import first_facts
-from plugins.label_age.facts.words import place, plain
+from plugins.label_age.facts.places import place
+from plugins.label_age.facts.words import plain
 from plugins.label_age.judging.verdict import markets_of
 from plugins.label_age.rules.versions import RuleBook
 from plugins.label_age.wording.lines import lines_of, shown

@@ -14,7 +14,8 @@ import pandas as pd
 from plugins.label_age.comparing.as_labelled import Judged, words_of
 from plugins.label_age.comparing.result import NOTHING, Compared
 from plugins.label_age.facts.ages import in_words, is_stated, read_stated_age
-from plugins.label_age.facts.words import place, plain
+from plugins.label_age.facts.places import place
+from plugins.label_age.facts.words import plain
 from plugins.label_age.wording.reading import Reading
 
 COLOURS = ("plain caramel", "caramel", "colouring")

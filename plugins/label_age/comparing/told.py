@@ -18,6 +18,7 @@ from plugins.label_age.judging.verdict import markets_of
 from plugins.label_age.rules.versions import RuleBook
 
 Row = dict[str, Any]
+OF_LAW = ("label.words-missing", "label.words-not-allowed", "label.words-contradict")
 
 
 def proof_of_labels(
@@ -115,6 +116,7 @@ def _finding(label: Label, result: Result, subject: str) -> Finding:
         expected=result.expected,
         rule=result.rule,
         remedy=result.remedy or "Mend the label's words, or the sheet that is wrong, and drop it again.",
+        of_law=bool(result.rule) and result.code in OF_LAW,
     )
 
 

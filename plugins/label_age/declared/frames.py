@@ -84,12 +84,14 @@ LABELS = Frame(
     "labels",
     key=("batch", "market", "claim"),
     meaning="the verdict on each label claim of a batch in each market of its brief",
+    verdicts=True,
     columns=(
         Column("batch", "text", meaning="batch id"),
         Column("market", "text", meaning="market whose law judges", uses=("briefs.market",)),
         Column("claim", "text", "", "claim of the brief, in lower case, or a test of the market", ("briefs.claims",)),
         Column("verdict", "text", meaning="met, not met or cannot tell", uses=JUDGED_ON),
         Column("reason", "text", meaning="the verdict's reason in plain words", uses=JUDGED_ON),
+        Column("opening", "int", "", "how many characters of the reason are its first sentence", JUDGED_ON),
         Column("rule", "text", meaning="section of the law"),
         Column("unverified", "bool", meaning="whether the rule, or one it rests on, was not read in the law in force"),
         Column("rule_version", "text", meaning="day from which the version of the rule that judged is in force"),
@@ -208,26 +210,32 @@ STATEMENTS = Frame(
 GROUNDS = Frame(
     "grounds",
     key=("batch", "market", "claim", "step"),
-    meaning="from claim to section to cask to cell: each demand of the brief's claims, and whatever else does not hold",
+    meaning="the grounds of each verdict, one by one: what is missing, each demand, what is taken as given, "
+    "not tested or assumed, the figures, which law was read",
     columns=(
         Column("batch", "text", meaning="batch id"),
         Column("market", "text", meaning="market whose law judges"),
         Column("claim", "text", meaning="claim, or test of the market"),
-        Column("step", "int", meaning="number of the demand"),
-        Column("section", "text", meaning="section of the law"),
-        Column("demand", "text", meaning="what the section demands"),
-        Column("holds", "text", meaning="met, not met or cannot tell"),
+        Column("step", "int", meaning="number of the ground"),
+        Column("part", "text", "", "missing, demand, given, not tested, law, unverified, figure, assumed, confirmed"),
+        Column("says", "text", "", "the ground in words: what is missing, what the section demands …", JUDGED_ON),
+        Column("section", "text", meaning="section of the law, of a demand and of a text that was read"),
+        Column("holds", "text", meaning="of a demand: met, not met or cannot tell"),
+        Column("under", "text", meaning="the demand that another rule be met, of the demands of that rule"),
         Column("subject", "text", meaning="whom it hangs on: the cask nearest to the limit, the vat, the bottling"),
-        Column("found", "text", "", "what the sheets say of it", JUDGED_ON),
-        Column("looked_at", "text", meaning="the columns of the sheets that bring it"),
+        Column("found", "text", "", "what the sheets say of it, a line each", JUDGED_ON),
+        Column("looked_at", "text", meaning="the columns of the sheets that bring it, or would"),
+        Column("lacking", "int", "", "of how many casks or lines a missing fact is not known", JUDGED_ON),
+        Column("read_on", "date", meaning="day on which a text of the law was read, or confirmed"),
     ),
-)
+)  # fmt: skip
 
 LABEL_WORDS_OF = ("label_text.words",)
 LABEL_WORDS = Frame(
     "label_words",
     key=("batch", "market", "number"),
     meaning="the label proof: each statement that a label makes or lacks, and each piece of text that was not read",
+    verdicts=True,
     columns=(
         Column("batch", "text", meaning="batch id"),
         Column("market", "text", "", "market whose law judges", ("label_text.market",)),

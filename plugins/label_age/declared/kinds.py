@@ -9,6 +9,7 @@ FILL_CHECKS = SheetKind(
     looks_like="a record of fill checks",
     dates="checked_at",
     needs_one_of=(("net_volume", "net_weight"),),
+    measured=True,
     columns=(
         SheetColumn(
             "batch",
@@ -80,6 +81,14 @@ FILL_CHECKS = SheetKind(
         SheetColumn(
             "line", "name", words="bottle; bottle no; head; filling head; test no; no; sample no; line no; seq",
             meaning="filling line, head or number of the test: what tells two bottles of one time apart",
+        ),
+        SheetColumn(
+            "headspace",
+            "number",
+            low=0.0,
+            high=100.0,
+            words="headspace percent; headspace %; head space; ullage percent; ullage %",
+            meaning="empty part of the closed bottle, in % of its whole capacity",
         ),
         SheetColumn("action", "text", words="corrective action; action taken; what was done; remark; remarks; notes"),
     ),

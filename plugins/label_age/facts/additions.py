@@ -40,6 +40,8 @@ def what_is_added(components: pd.DataFrame) -> np.ndarray:
 
 def _substance(component: Any, strength: float) -> str | None:
     name = words.plain(component)
+    if words.is_water(name) and not strength > 0:
+        return "water"
     material = words.material(name)
     if strength > 0 or (np.isnan(strength) and any(words.says(name, drink) for drink in words.SPIRITS)):
         return {"wine": "wine", "flavouring": "alcoholic flavouring"}.get(material or "", "other spirit")
@@ -93,6 +95,7 @@ def added_percent(lines: pd.DataFrame, component: Table, gauge: pd.DataFrame) ->
     owner, mine = lines["_batch"].to_numpy(), _is_material(what_is_added(lines))
     litres = lines["volume_60F_gal"].to_numpy(float) * GALLON_L
     litres = np.where(np.isnan(litres), lines["volume_20C_L"].to_numpy(float), litres)
+    litres = np.where(litres < 0, np.nan, litres)  # nothing was added of less than none
     light, heavy = _volumes(lines, litres)
     gauged = (gauge["entry"] == "gauged").to_numpy(bool)
     whole = gauge["volume_60F_gal"].to_numpy(float) * GALLON_L

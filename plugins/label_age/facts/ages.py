@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from plugins.label_age.facts.words import in_doubt
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -29,6 +31,9 @@ NUMBER_WORDS = {
 
 NO_STATEMENT = ("", "none", "no", "nas", "na", "n a", "no age statement", "no statement", "not stated", "without")
 BOUNDS = ("less than", "under", "younger than", "not more than", "up to", "at most", "maximum", "max")
+ABOUT = re.compile(r"~|\b(?:approx|approximately|about|around|circa|ca|nearly|almost)\b")
+AFTER_YEARS = ("old", "in", "and", "or", "of", "to", "aged")
+"""Words that may follow a number of years without a unit."""
 UNITS = "years?|yrs?|yo|y|months?|mos?|m|weeks?|wks?|w|days?|d|hours?|hrs?|h"
 PART = re.compile(rf"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*({UNITS})?\b")
 
@@ -104,6 +109,8 @@ def read_stated_age(text: str) -> StatedAge | None:
     parts = PART.findall(words)
     if not parts or "½" in words or any(re.search(rf"\b{bound}\b", words) for bound in BOUNDS):
         return None
+    if in_doubt(text) or ABOUT.search(words) or _of_something_else(words):
+        return None
     amounts = {"y": 0.0, "m": 0.0, "w": 0.0, "d": 0.0, "h": 0.0}
     seen = []
     for number, unit in parts:
@@ -113,6 +120,12 @@ def read_stated_age(text: str) -> StatedAge | None:
     if len(set(seen)) != len(seen) or seen != sorted(seen, key="ymwdh".index):
         return None
     return _stated(amounts, seen)
+
+
+def _of_something_else(words: str) -> bool:
+    """Whether a number without a unit counts something that is no year: ``5 summers``."""
+    following = (re.match(r"\s*([a-z]+)", words[part.end() :]) for part in PART.finditer(words) if not part[2])
+    return any(word is not None and word[1] not in AFTER_YEARS for word in following)
 
 
 def numbers_in(text: str) -> int:
@@ -161,6 +174,7 @@ def age_key(text: str) -> float:
     return age.key
 
 
+@lru_cache(maxsize=1 << 14)
 def in_words(key: float) -> str:
     """An age key in words: ``3 years, 11 months and 27 days``; of one that may yet grow, ``an open end``."""
     if key == float("inf"):

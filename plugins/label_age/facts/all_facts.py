@@ -12,9 +12,9 @@ from plugins.label_age.facts.ageing import add_time_to_bottling
 from plugins.label_age.facts.batch import batch_table, gauges, run_table
 from plugins.label_age.facts.cells import Strengths
 from plugins.label_age.facts.fill import bottle_table, lot_table, tested
-from plugins.label_age.facts.lines import ORDER, behind, component_table, spirit_table
+from plugins.label_age.facts.lines import ORDER, behind, component_table, spirit_table, with_fillings
 from plugins.label_age.facts.stays import all_lines
-from plugins.label_age.facts.tables import Facts, group_starts, ids_of, rows_of, united
+from plugins.label_age.facts.tables import Facts, Table, group_starts, ids_of, rows_of, united
 
 
 def gather(
@@ -28,10 +28,12 @@ def gather(
     book_date: date | None,
     undrawn: bool = False,
     strengths: Strengths = (),
+    fillings: Table | None = None,
 ) -> Facts:
     """The facts of every batch that has both a brief and components, whatever the rows' order.
 
-    With ``undrawn`` also those of briefs without any component. ``strengths`` as ``strength_cells`` takes them.
+    With ``undrawn`` also those of briefs without any component. ``strengths`` as ``strength_cells`` takes them,
+    ``fillings`` as ``with_fillings`` gives them, where the stays have them already.
     """
     briefs = briefs.drop_duplicates("batch", keep="last")
     wanted = set(briefs["batch"].dropna())
@@ -40,10 +42,12 @@ def gather(
     position = pd.Series(range(count), index=pd.Index(batches, dtype="str"), dtype="int64")
     lines = rows_of(all_lines(components, briefs), position, ORDER)
     stayed = rows_of(stays, position, [*ORDER, "origin", "stay"])
+    if fillings is None:
+        stayed, fillings = with_fillings(stayed, casks)
     runs = rows_of(bottlings, position, ["bottled_on", "bottle_size_L", "run"])
     brief = briefs.set_index("batch").loc[batches].reset_index()
     gauge = gauges(balances, batches)
-    spirit = spirit_table(lines, stayed, casks, count)
+    spirit = spirit_table(lines, stayed, fillings, count)
     bottles = tested(fill_checks, runs, brief, gauge, position)
     add_time_to_bottling(spirit, runs, count)
     component = component_table(lines, stayed, brief)

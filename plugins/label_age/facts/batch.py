@@ -11,8 +11,9 @@ import pandas as pd
 from plugins.label_age.facts.ages import is_bound, is_stated, numbers_in, read_stated_age
 from plugins.label_age.facts.cells import Strengths, strength_cells
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, truths
+from plugins.label_age.facts.places import named_state, place
 from plugins.label_age.facts.tables import Table, group_starts, objects
-from plugins.label_age.facts.words import named_state, place, plain
+from plugins.label_age.facts.words import plain
 
 GAUGE = ["entry", "proof_60F", "abv_20C", "strength_basis", "proof_uncertainty", "volume_60F_gal", "mass_kg",
          "ethanol_kg", "facts"]  # fmt: skip
@@ -54,8 +55,10 @@ def batch_table(
     table.set_number("abv_at_20C", gauge["abv_20C"].to_numpy(float))
     table.set_number("abv_uncertainty", gauge["proof_uncertainty"].to_numpy(float) / 2)
     table.set_number("drawn_proof", official_proof(gauge["drawn_proof"].to_numpy(float)))
-    checked = np.isin(np.arange(count), bottles["_batch"].to_numpy())
-    table.flags["fill_is_checked"] = np.where(checked, TRUE, FALSE).astype(np.int8)
+    measured = bottles["headspace"].notna().to_numpy(bool)
+    for fact, rows in (("fill_is_checked", slice(None)), ("headspace_is_checked", measured)):
+        checked = np.isin(np.arange(count), bottles["_batch"].to_numpy()[rows])
+        table.flags[fact] = np.where(checked, TRUE, FALSE).astype(np.int8)
     said = {"gauged": "the vat as gauged", "expected": "the blend as expected, not gauged"}
     note = " (apparent strength; without solids stated the true one can only be higher)"
     table.texts["strength_of"] = objects(

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN
-from plugins.label_age.facts.tables import Table, group_starts, objects, rows_of
+from plugins.label_age.facts.tables import Table, group_starts, objects, rows_of, said_where
 
 ONE_SIDED = (
     (1, 63.657), (2, 9.925), (3, 5.841), (4, 4.604), (5, 4.032), (6, 3.707), (7, 3.499), (8, 3.355), (9, 3.250),
@@ -22,8 +22,10 @@ TOLERABLE = ((5, 9.0, None), (50, None, 4.5), (100, 4.5, None), (200, None, 9.0)
 """From a nominal content in mL on: the tolerable negative error in per cent of it, or in mL (SI 2006/659 Sch. 3)."""
 PLANS = ((20, 1), (50, 3), (80, 5), (125, 7))
 """Bottles tested, and how many of them may fall short by more than the error (SI 2006/659 Sch. 2)."""
+LEAST_HEADSPACE = 0.5
+"""% of the capacity; a bottle is never filled so full, and 0.08 may mean 8 % (common practice, no source)."""
 COLUMNS = ["batch", "checked_at", "bottle_size_L", "net_volume_L", "net_weight_kg", "temperature_degC", "proof",
-           "proof_unit", "line", "facts"]  # fmt: skip
+           "proof_unit", "line", "headspace", "facts"]  # fmt: skip
 
 
 def tested(
@@ -95,6 +97,12 @@ def bottle_table(bottles: pd.DataFrame, batches: int) -> Table:
     table.set_number("short_mL", nominal - at_20C)
     table.set_number("short_percent", 100 * (nominal - at_20C) / nominal)
     table.set_number("errors_short", (nominal - at_20C) / tolerable_error(nominal))
+    headspace = bottles["headspace"].to_numpy(float)
+    doubtful = headspace < LEAST_HEADSPACE
+    table.set_number("headspace_percent", np.where(doubtful, np.nan, headspace))
+    why = "what the sheet states looks like a fraction of the capacity, not like % of it"
+    table.why["headspace_percent"] = said_where(doubtful, why)
+    table.set_number("bottle_capacity_mL", at_20C / np.where(headspace < 100, 1 - headspace / 100, np.nan))
     table.set_number("bottle_abv_60F", bottles["abv_60F"].to_numpy(float))
     table.set_number("bottle_label_abv", bottles["label"].to_numpy(float))
     return table

@@ -11,9 +11,11 @@ from plugins.label_age.facts.additions import UNLISTED, holds_spirit, substances
 from plugins.label_age.facts.ageing import ages_by, ends, origin_starts, spent, summed
 from plugins.label_age.facts.catalogue import HELD, whereabouts
 from plugins.label_age.facts.logic import FALSE, TRUE, UNKNOWN, both, negate
-from plugins.label_age.facts.spirit import add_origin, add_wood
+from plugins.label_age.facts.oak import add_wood
+from plugins.label_age.facts.retold import hold_against_later
+from plugins.label_age.facts.spirit import add_origin, type_by_making
 from plugins.label_age.facts.tables import Table, group_starts, ids_of, objects, same_rows, united
-from plugins.label_age.facts.wood import Fillings, look_up
+from plugins.label_age.facts.wood import look_up
 
 LINE = ["batch", "component", "drawn_at", "line"]
 ORDER = ["component", "drawn_at", "line"]
@@ -65,10 +67,13 @@ def _more_components(stays: pd.DataFrame, brief: pd.DataFrame) -> pd.DataFrame:
     return pd.concat([brought, unlisted], ignore_index=True)
 
 
-def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, batches: int) -> Table:
-    """One row for each origin: its inventory facts, its wood through all its stays, its ages."""
+def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, held: Table, batches: int) -> Table:
+    """One row for each origin: its inventory facts, its wood through all its stays, its ages.
+
+    ``held`` are the facts of the fillings, whose rows stand in the column ``_filling`` of the stays.
+    """
     stays = stays[stays["substance"].isna()].reset_index(drop=True)
-    stock, code, held = _fillings(stays, casks)
+    code = stays["_filling"].to_numpy()
     starts = origin_starts(stays)
     first = starts[:-1]
     chosen = stays.iloc[first] if len(first) != len(stays) else stays
@@ -78,6 +83,9 @@ def spirit_table(lines: pd.DataFrame, stays: pd.DataFrame, casks: pd.DataFrame, 
     component = objects(chosen["component"])
     table.texts["component"], table.texts["kind"] = component, objects(chosen["kind"])
     _add_wood_through(table, stays, starts, held, code)
+    if len(stays) != len(table):
+        hold_against_later(table, stays, starts, held, code)
+    table.texts["type_by_making"] = type_by_making(table)
     _add_ages(table, stays, starts, held, code)
     _add_amounts(table, lines, chosen)
     return table
@@ -92,8 +100,8 @@ def behind(table: Table) -> list[tuple[int, ...]]:
     return united(both_rows, table.starts * 2)
 
 
-def _fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[Fillings, np.ndarray, Table]:
-    """The fillings that the stays speak of, each once; the code of each stay's; their facts as a table."""
+def with_fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[pd.DataFrame, Table]:
+    """The stays with a column ``_filling``, and the facts of the fillings that they speak of, each once, by its row."""
     day = stays["until"].fillna(stays["drawn_at"]).dt.normalize()
     asked = pd.DataFrame({"cask": stays["cask"], "filled_on": stays["filled_on"], "day": day})
     code, _ = same_rows(asked, asked.iloc[:0], ["cask", "filled_on", "day"])
@@ -108,7 +116,7 @@ def _fillings(stays: pd.DataFrame, casks: pd.DataFrame) -> tuple[Fillings, np.nd
     _add_wood_kinds(held)
     for name in ("age", "age_days", *WOOD_COLUMNS):
         held.cells[name] = stock.cells("spirit")
-    return stock, code, held
+    return stays.assign(_filling=code), held
 
 
 def _add_wood_kinds(held: Table) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from plugins.label_age.facts.words import plain, says
+from plugins.label_age.facts.words import in_doubt, plain, says
 
 DRINKS = {
     "sherry": ("sherry", "oloroso", "fino", "amontillado", "manzanilla", "pedro ximenez", "px", "palo cortado"),
@@ -43,8 +43,13 @@ NOT_ALLOWED = (
     "sweetened", "kriek",
 )  # fmt: skip
 """Made of or with stone fruit, fruited, flavoured or sweetened afterwards, or no wine, beer or spirit at all."""
-DOUBT = re.compile(r"\?|\b(?:not|no|never|non|without|maybe|perhaps|possibly|probably|presumably|unknown|unsure|or)\b")
-"""Words and signs by which a sheet says that it does not know, or that it was something else."""
+OPEN_DRINKS = (
+    "ginger", "root", "cream", "berry", "berries", "blackberry", "strawberry", "raspberry", "elderflower",
+    "elderberry", "blueberry", "cranberry", "currant", "blackcurrant", "apple", "pear", "rhubarb", "banana",
+    "pineapple", "mango", "coconut", "orange", "lemon", "lime", "citrus", "mint", "chilli", "chili", "pepper",
+    "cinnamon", "pumpkin", "pastry", "water", "alcopop", "milk", "punch",
+)  # fmt: skip
+"""Beside the name of a drink they leave open whether it is one that is allowed."""
 NOTHING = ("", "none", "nothing", "new", "virgin", "new oak")
 LIES_IN: dict[str, dict[str, bool | None]] = {
     "Campbeltown": {"Highland": None},
@@ -74,13 +79,13 @@ def held(text: str | None, new: bool = False) -> Held:
     """What a cell of ``held_before`` means: ``bourbon``, ``ex-oloroso sherry, then rum``. A new cask held nothing."""
     if text is None:
         return Held(frozenset(), new, True if new else None)
-    if DOUBT.search(text.casefold()):
+    if in_doubt(text, denied=True):
         return Held(frozenset(), False, None)
     parts = [plain(part) for part in re.split(r"[,;/+&]|\bthen\b|\band\b", text)]
     parts = [part for part in parts if part not in NOTHING]
     found = [{kind for kind, phrases in DRINKS.items() if any(says(part, p) for p in phrases)} for part in parts]
     barred = any(says(part, phrase) for part in parts for phrase in NOT_ALLOWED)
-    whole = all(found)
+    whole = all(found) and not any(says(part, word) for part in parts for word in OPEN_DRINKS)
     kinds = set().union(*found) if found else set()
     kinds |= {ALSO[kind] for kind in kinds if kind in ALSO}
     return Held(frozenset(kinds), whole and not barred, False if barred else True if whole else None)

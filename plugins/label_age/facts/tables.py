@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -9,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from plugins.label_age.facts.catalogue import Fact
-from plugins.label_age.facts.logic import UNKNOWN
+from plugins.label_age.facts.logic import FALSE, UNKNOWN
 from plugins.label_age.facts.words import plain
 
 
@@ -104,7 +105,17 @@ class Table:
         reasons = self.why.get(name)
         if reasons is None and self.source is not None:
             return self.source.unread(name)[self.index]
-        return np.full(len(self), False) if reasons is None else np.array([text is not None for text in reasons])
+        return np.full(len(self), False) if reasons is None else np.array([text is not None for text in reasons], bool)
+
+    def is_told(self, fact: Fact) -> np.ndarray:
+        """Rows of which something is said of a fact, be it a value, a bound, or what leaves it unknown: boolean."""
+        unread = self.unread(fact.name)
+        if fact.kind in ("number", "age"):
+            low, high = self.number(fact.name)
+            return unread | ~(np.isnan(low) & np.isnan(high))
+        if fact.kind == "flag":
+            return np.asarray(unread | (self.flag(fact.name) != UNKNOWN), dtype=bool)
+        return np.asarray(unread | (self.text(fact.name) != None), dtype=bool)  # noqa: E711
 
     def cell(self, name: str, row: int) -> tuple[int, ...]:
         """Fact ids of the row of the sheet that brings the fact, or would."""
@@ -177,6 +188,25 @@ def objects(values: Any) -> np.ndarray:
     else:
         made[:] = [None if value is None or value is pd.NA or value != value else value for value in values]
     return made
+
+
+def said_where(where: np.ndarray, text: str) -> np.ndarray:
+    """The sentence where it holds, else None: objects by row."""
+    made = np.full(len(where), None, dtype=object)
+    made[where] = text
+    return made
+
+
+def mapped(values: pd.Series, meaning: Callable[[Any], Any]) -> np.ndarray:
+    """What each value means, each distinct one asked once; None where it is missing."""
+    code, known = pd.factorize(values)
+    return objects([*map(meaning, known), None])[code]
+
+
+def not_stated(values: pd.DataFrame, columns: tuple[str, ...]) -> np.ndarray:
+    """FALSE where any of the columns is stated; else open, so that a rule may take the usual as given."""
+    told = np.logical_or.reduce([values[column].notna().to_numpy(bool) for column in columns])
+    return np.where(told, FALSE, UNKNOWN).astype(np.int8)
 
 
 def united(rows: np.ndarray, starts: np.ndarray) -> list[tuple[int, ...]]:

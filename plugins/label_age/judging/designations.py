@@ -99,7 +99,7 @@ def _row(
         "components": int(size[batch]), "stopped_by": int(stops[batch]),
         "stops": (", ".join(dict.fromkeys(map(str, names[:MOST_NAMED]))) + more) or None,
         "met_from": day_of(day) if truth != TRUE else None,
-        "reason": None if truth == TRUE else court.why_not(rule, batch, truth)[0],
+        "reason": None if truth == TRUE else court.why_not(rule, batch, truth).opening,
         "rule": rule.section, "unverified": court.unverified(rule, court.facts.days[batch]), "rule_id": rule.id,
         "facts": court.facts.rests_on(batch, frozenset({"brief", "components", "gauge", "bottlings"})),
     }  # fmt: skip

@@ -1,8 +1,9 @@
-"""From claim to section to cask to cell: each demand of a judged claim, what decided it, and where that stands."""
+"""The grounds of verdicts as rows: what is missing, each demand with the cell that decided it, the law as read."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -10,50 +11,97 @@ import numpy as np
 from plugins.label_age.facts.catalogue import Fact
 from plugins.label_age.facts.logic import TRUE, WORDS
 from plugins.label_age.judging.judge import Court
+from plugins.label_age.judging.verdict import Cited, Verdict
 from plugins.label_age.rules.conditions import Check, OtherRule, Same, checks_of
 from plugins.label_age.rules.versions import Need, Rule
+from plugins.label_age.telling.missing import missing_of
+from plugins.label_age.telling.plainly import assumed_by
 from plugins.label_age.telling.summary import facts_of_check
+
+Row = dict[str, Any]
 
 
 def grounds(court: Court) -> Iterator[dict[str, Any]]:
-    """Rows of GROUNDS: of claims that a brief makes every demand, of what is always judged those that do not hold."""
-    for verdict, rules, batch in court.grounded():
-        rule = rules[0]
-        claimed = rule.judged == "when claimed"
-        step, seen = 0, set[int]()
-        for need, part in _needs(court, rule, batch):
-            truth = int(court.judge.truth(need.condition)[batch])
-            if (not claimed and truth == TRUE) or id(need.condition) in seen:
-                continue
-            seen.add(id(need.condition))
-            step += 1
-            text, subject, facts, found = _decided(court, need, batch, truth)
-            asked = _facts(need.condition)
-            yield {
-                "batch": verdict.batch, "market": verdict.market, "claim": verdict.claim, "step": step,
-                "section": need.section or part.section, "demand": need.plain, "holds": WORDS[truth],
-                "subject": subject or None, "found": text or found or None,
-                "looked_at": looked_at(asked) or None, "facts": facts or verdict.facts,
-            }  # fmt: skip
+    """Rows of GROUNDS: of every verdict that a rule came to what it rests on, in the order in which it is read."""
+    for verdict, cited, batch in court.grounded():
+        key = {"batch": verdict.batch, "market": verdict.market, "claim": verdict.claim}
+        parts = (_missing(court, verdict, batch), _demands(court, verdict, cited, batch), _beside(cited),
+                 _figures(court, verdict, cited, batch), _read(cited))  # fmt: skip
+        for step, row in enumerate(chain.from_iterable(parts), start=1):
+            yield {"facts": verdict.facts, **key, "step": step, **row}
 
 
-def _needs(court: Court, rule: Rule, batch: int) -> Iterator[tuple[Need, Rule]]:
-    """The demands of a rule, those of the rules that it rests on in their place."""
+def _missing(court: Court, verdict: Verdict, batch: int) -> Iterator[Row]:
+    """Each fact that would decide what is not known, with its column; the one that costs the most casks first."""
+    for one in missing_of(court.judge, verdict.asks, batch):
+        lacking = len(one.names) if one.fact.group in ("spirit", "component") else None
+        yield {"part": "missing", "says": one.words, "looked_at": one.where, "lacking": lacking}
+
+
+def _demands(court: Court, verdict: Verdict, cited: Cited, batch: int) -> Iterator[Row]:
+    """The demands of the rule in our words, each with what decided it; those of another rule stand under the demand
+    that it be met."""
+    if verdict.rule is None:
+        yield {"part": "demand", "says": "which rule applies hangs on what is not known", "holds": verdict.word,
+               "section": cited.section, "found": verdict.told.text or None}  # fmt: skip
+        return
+    seen = set[int]()
+    for need, part, under, other in _needs(court, verdict.rule, batch):
+        if id(need.condition) in seen:
+            continue
+        seen.add(id(need.condition))
+        truth = int(court.judge.truth(need.condition)[batch])
+        row: Row = {"part": "demand", "says": need.plain, "section": need.section or part.section,
+                    "holds": WORDS[truth], "under": under or None}  # fmt: skip
+        if not other:
+            subject, facts, found = _decided(court, need, batch, truth)
+            row |= {"subject": subject or None, "found": found or None,
+                    "looked_at": looked_at(_facts(need.condition)) or None}  # fmt: skip
+            row |= {"facts": facts} if facts else {}
+        yield row
+
+
+def _beside(cited: Cited) -> Iterator[Row]:
+    """Demands that no sheet tells of: those taken as given, and those that nothing tests."""
+    for part, demands in (("given", cited.given), ("not tested", cited.untested)):
+        for demand in demands:
+            yield {"part": part, "says": demand.says}
+
+
+def _figures(court: Court, verdict: Verdict, cited: Cited, batch: int) -> Iterator[Row]:
+    """Of a claim that is met the figures that it rests on; of any what is assumed where no sheet says otherwise."""
+    for said in court.summaries.details(list(cited.shown), batch) if verdict.truth == TRUE else ():
+        yield {"part": "figure", "says": said}
+    for said in dict.fromkeys(map(assumed_by, cited.taken(batch, False)[0].values())):
+        yield {"part": "assumed", "says": said}
+
+
+def _read(cited: Cited) -> Iterator[Row]:
+    """Which texts of the law were read and when, what is in doubt of that, and who of the house confirmed it."""
+    for text in cited.law:
+        yield {"part": "law", "says": text.text, "section": text.sections, "read_on": text.on}
+    for doubt in cited.doubts:
+        yield {"part": "unverified", "says": doubt}
+    for one in cited.confirmed:
+        yield {"part": "confirmed", "says": f"by {one.by}, who read {one.read}", "read_on": one.on}
+
+
+def _needs(court: Court, rule: Rule, batch: int, under: str = "") -> Iterator[tuple[Need, Rule, str, bool]]:
+    """The demands of a rule, under which demand of another they stand, and whether it is that another rule be met."""
     for need in rule.needs:
         node = need.condition
         version = court.judge.version(node.rule, court.facts.days[batch]) if isinstance(node, OtherRule) else None
-        if version is None:
-            yield need, rule
-        else:
-            yield from _needs(court, version, batch)
+        yield need, rule, under, version is not None
+        if version is not None:
+            yield from _needs(court, version, batch, need.plain)
 
 
-def _decided(court: Court, need: Need, batch: int, truth: int) -> tuple[str, str, tuple[int, ...], str]:
-    """What decided a demand in words, whom it concerns, and the ids of the row where it stands."""
+def _decided(court: Court, need: Need, batch: int, truth: int) -> tuple[str, tuple[int, ...], str]:
+    """Whom a demand concerns, the ids of the row where that stands, and what decided it, a line each."""
     if truth != TRUE:
         told = court.told(need.condition, batch)
         facts = tuple(sorted(told.facts)) if set(told.facts) <= set(court.facts.rests_on(batch, ALL)) else ()
-        return told.text, told.subject, facts, ""
+        return told.subject, facts, "\n".join(told.parts) or told.text
     facts_asked = _facts(need.condition)
     details = court.summaries.details(facts_asked, batch)
     subject, ids = "", tuple[int, ...]()
@@ -63,7 +111,7 @@ def _decided(court: Court, need: Need, batch: int, truth: int) -> tuple[str, str
         if len(rows):
             row = _nearest(court, fact, rows)
             subject, ids = str(table.names[row]), tuple(sorted(table.cell(fact.name, row)))
-    return "", subject, ids if set(ids) <= set(court.facts.rests_on(batch, ALL)) else (), "; ".join(details)
+    return subject, ids if set(ids) <= set(court.facts.rests_on(batch, ALL)) else (), "\n".join(details)
 
 
 ALL = frozenset({"brief", "components", "gauge", "bottlings", "fill"})

@@ -19,8 +19,8 @@ from plugins.label_age.rules.conditions import Both, Check, OtherRule, Quantifie
 from plugins.label_age.rules.demands import Demand
 from plugins.label_age.rules.evaluate import Judge
 from plugins.label_age.rules.versions import Rule, RuleBook, claim_words, referred
-from plugins.label_age.telling.missing import missing_of
-from plugins.label_age.telling.plainly import opening, why_failed, why_met, why_missing, why_open
+from plugins.label_age.telling.missing import led_by, missing_of
+from plugins.label_age.telling.plainly import Why, opening, why_failed, why_missing, why_open
 from plugins.label_age.telling.sentences import NOTHING, Told, not_tested, tell
 from plugins.label_age.telling.summary import Summaries, origins_of
 
@@ -163,9 +163,9 @@ class Court:
         """A verdict that no rule came to: cannot tell, resting on the brief alone."""
         brief = self.facts.origins["brief"][batch]
         told = Told(said, brief, "market" if finding.endswith("market") else "claims", observed=claim)
-        reason = opening(UNKNOWN, said, said.partition("; ")[0], said.partition(" (")[0])
-        reason += "" if said in reason else f" In full: {said}."
-        return Verdict(self.facts.batches[batch], market, claim, UNKNOWN, reason, section,
+        first = opening(UNKNOWN, said, said.partition("; ")[0], said.partition(" (")[0])
+        rest = "" if said in first else f" In full: {said}."
+        return Verdict(self.facts.batches[batch], market, claim, UNKNOWN, first, rest, section,
                        facts=brief, told=told, finding=finding, remedy=remedy)  # fmt: skip
 
     def _on(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
@@ -177,8 +177,9 @@ class Court:
             return self._by(batch, market, claim, sure[:1])
         if not open_:
             causes = [cause for rule in rules for cause in self.judge.causes(rule.applies, batch)]
-            told = tell(self.judge, causes)
-            said = f"no rule for {market} held here covers this {claim!r}: {told.text}"
+            told, more = tell(self.judge, causes), max(self.judge.left_out(rule.applies, batch) for rule in rules)
+            also = f"; and {more} more" if more else ""
+            said = f"no rule for {market} held here covers this {claim!r}: {told.text}{also}"
             return self._plain(batch, market, claim, said, "label.cannot-tell",
                                "Add a rule that covers it, or drop the claim.", rules[0].section)  # fmt: skip
         if len(open_) > 1 and len({self.holds(rule, batch) for rule in open_}) == 1:
@@ -188,33 +189,32 @@ class Court:
     def _which_rule(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         """Cannot tell, since the rules that may apply would decide differently, or the only one may not apply."""
         told = self.told(rules[0].applies, batch)
-        reason, told = self._open([rules[0].applies], batch, told)
-        reason += f" Which rule applies depends on what is not known: {told.text}."
+        why = self._open([rules[0].applies], batch, told)
+        why.rest += f" Which rule applies depends on what is not known: {told.text}."
         cited = self._cite(rules, self.facts.days[batch])
-        return self._verdict(batch, market, claim, UNKNOWN, rules, cited, reason, told, {})
+        verdict = self._verdict(batch, market, claim, UNKNOWN, rules, cited, why, {})
+        verdict.rule = None
+        return verdict
 
     def _by(self, batch: int, market: str, claim: str, rules: list[Rule]) -> Verdict:
         rule, cited = rules[0], self._cite(rules, self.facts.days[batch])
         truth, near = cited.holds[batch], cited.near[batch]
-        assumed = {check.fact.name: check for check, where in cited.assumed if where[batch]} if cited.assumed else {}
-        told, since = NOTHING, None
+        assumed, said = cited.taken(batch, truth == TRUE)
+        since = None
         if truth == TRUE:
-            found = self.summaries.found(cited.shown, batch)
-            stated, held = self.summaries.stated(cited.facts, batch), "; ".join(cited.demands)
-            reason = opening(TRUE, *why_met(cited.demands, cited.keys, bool(assumed or cited.given), stated))
-            reason += "" if held in reason else f" Held: {held}."
-            reason += f" Found: {found}." if found else ""
+            stated = self.summaries.stated(batch) if cited.states_age else ""
+            why = Why(*cited.met(bool(assumed or cited.given), stated))
+            if found := self.summaries.found(cited.shown, batch):
+                why.rest += f" Found: {found}."
         else:
-            reason, told = self.why_not(rule, batch, truth)
+            why = self.why_not(rule, batch, truth)
             since = self.met_from(rule, batch)
-            reason += f" Drawn on or after {since}, it would be met." if since else ""
+            why.rest += f" Drawn on or after {since}, it would be met." if since else ""
         if near:
-            reason += " It lies within the measuring uncertainty of the limit."
+            why.rest += " It lies within the measuring uncertainty of the limit."
+        why.rest += said
         given = cited.given if truth == TRUE else ()
-        if assumed or given:
-            said = [check.assume or check.given for check in assumed.values()] + [demand.says for demand in given]
-            reason += f" Assumed: {'; '.join(dict.fromkeys(said))}."
-        verdict = self._verdict(batch, market, claim, truth, rules, cited, reason, told, assumed, given)
+        verdict = self._verdict(batch, market, claim, truth, rules, cited, why, assumed, given)
         verdict.near_limit, verdict.met_from = near, since
         return verdict
 
@@ -230,19 +230,13 @@ class Court:
         first = [BY_NAME["age"]] if ages and BY_NAME["age"] not in decisive else []
         return self.summaries.one([*first, *decisive])
 
-    def grounded(self) -> Iterator[tuple[Verdict, list[Rule], int]]:
-        """Verdicts that a rule came to, with their rules and the position of their batch."""
+    def grounded(self) -> Iterator[tuple[Verdict, Cited, int]]:
+        """Verdicts that rules came to, each once, with what these say and the position of their batch."""
         position = {name: number for number, name in enumerate(self.facts.batches)}
-        by_id = {(rule.market, rule.id, rule.since, rule.edition): rule for rule in self.book.rules}
-        seen = set()
-        for verdict in self.verdicts():
-            key = (verdict.batch, verdict.market, verdict.claim)
-            if key in seen or not verdict.rule_id or " or " in verdict.rule_id:
-                continue
-            seen.add(key)
-            since = date.fromisoformat(verdict.version)
-            rule = by_id[verdict.market, verdict.rule_id, since, verdict.edition or 1]
-            yield verdict, [rule], position[verdict.batch]
+        found = {(verdict.batch, verdict.market, verdict.claim): verdict for verdict in self.verdicts()}
+        for verdict in found.values():
+            if verdict.cited is not None:
+                yield verdict, verdict.cited, position[verdict.batch]
 
     def met_from(self, rule: Rule, batch: int) -> date | None:
         if id(rule) not in self._first_days:
@@ -282,15 +276,15 @@ class Court:
             self._told[key] = replace(told, text=f"{told.text}; and {more} more" if more else told.text, plain=plain)
         return self._told[key]
 
-    def why_not(self, rule: Rule, batch: int, truth: int) -> tuple[str, Told]:
+    def why_not(self, rule: Rule, batch: int, truth: int) -> Why:
         failing = [need for need in rule.needs if self.judge.truth(need.condition)[batch] == truth]
         left = f"nothing here tests {not_tested(rule)}" if rule.untested and truth == UNKNOWN else ""
         if not failing:
             judged = self._judged(rule, self.facts.days[batch])
             only = f"only {judged} {'were' if ' and ' in judged else 'was'} judged" if judged else "nothing was judged"
-            reason = opening(UNKNOWN, f"{only}; {left}", only, "only a part of what the section asks was judged")
-            more = [said for said in (only, left) if said not in reason]
-            return " ".join([reason, *(f"{said[:1].upper()}{said[1:]}." for said in more)]), Told(left)
+            start = opening(UNKNOWN, f"{only}; {left}", only, "only a part of what the section asks was judged")
+            more = [said for said in (only, left) if said not in start]
+            return Why(start, "".join(f" {said[:1].upper()}{said[1:]}." for said in more), Told(left))
         parts: dict[str, str] = {}
         for need in failing:
             text = self.told(need.condition, batch).text
@@ -298,18 +292,19 @@ class Court:
             parts.setdefault(text, f"that {need.plain}{section}: {text or 'nothing on the sheets speaks of it'}")
         first = next((t for need in failing if (t := self.told(need.condition, batch)).text), NOTHING)
         if truth == FALSE:
-            reason = opening(FALSE, *first.plain, failing[0].plain) + " It is required "
+            why = Why(opening(FALSE, *first.plain, failing[0].plain), " It is required ", first)
         else:
-            reason, first = self._open([need.condition for need in failing], batch, first)
-            reason += " It is to be shown "
-        return reason + ". Further, ".join(parts.values()) + (f". Besides, {left}." if left else "."), first
+            why = self._open([need.condition for need in failing], batch, first)
+            why.rest += " It is to be shown "
+        why.rest += ". Further, ".join(parts.values()) + (f". Besides, {left}." if left else ".")
+        return why
 
-    def _open(self, conditions: list[Any], batch: int, told: Told) -> tuple[str, Told]:
+    def _open(self, conditions: list[Any], batch: int, told: Told) -> Why:
         """The first sentence of what cannot be told, and what is missing of how many casks."""
         missing = missing_of(self.judge, conditions, batch)
-        first, listed = opening(UNKNOWN, *why_missing(missing), *told.plain), "; ".join(one.says for one in missing)
+        first, told = opening(UNKNOWN, *why_missing(missing), *told.plain), led_by(self.judge, missing, told)
         said = not missing or (len(missing) == 1 and missing[0].words in first and missing[0].where in first)
-        return first if said else f"{first} Missing: {listed}.", replace(told, missing=listed)
+        return Why(first, "" if said else f" Missing: {'; '.join(told.missing)}.", told, tuple(conditions))
 
     def _judged(self, rule: Rule, day: date | None) -> str:
         """What was judged of a section and of those that it rests on, in few words: age, strength and country."""
@@ -332,18 +327,18 @@ class Court:
         return isinstance(need, Check) and need.open_above_while is not None
 
     def _verdict(
-        self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], cited: Cited, reason: str,
-        told: Told, assumed: dict[str, Check | Same], given: tuple[Demand, ...] = (),
+        self, batch: int, market: str, claim: str, truth: int, rules: list[Rule], cited: Cited, why: Why,
+        assumed: dict[str, Check | Same], given: tuple[Demand, ...] = (),
     ) -> Verdict:  # fmt: skip
         return Verdict(
             batch=self.facts.batches[batch], market=market, claim=claim, truth=truth,
-            reason=reason + cited.law + cited.doubt + cited.confirmed,
-            section=cited.section, unverified=bool(cited.doubt), version=cited.version,
+            opening=why.opening, rest=why.rest + cited.tail,
+            section=cited.section, unverified=bool(cited.doubts), version=cited.version,
             used=self.summaries.used(cited.facts, batch, assumed, given),
             facts=self.facts.rests_on(batch, cited.origins),
-            told=told, finding=rules[0].finding, remedy=rules[0].remedy,
+            told=why.told, finding=rules[0].finding, remedy=rules[0].remedy,
             not_due=truth == UNKNOWN and self._not_due(rules, batch, truth),
-            rule_id=cited.rule_id, edition=cited.edition,
+            rule_id=cited.rule_id, edition=cited.edition, cited=cited, rule=rules[0], asks=why.asks,
         )  # fmt: skip
 
     def _cite(self, rules: list[Rule], day: date | None) -> Cited:
@@ -351,20 +346,19 @@ class Court:
         key = (day, id(rules[0])) if len(rules) == 1 else (day, *map(id, rules))
         if key not in self._cited:
             facts = self.summaries.one([f for rule in rules for f in self.summaries.facts_of(rule, day)])
-            doubts = dict.fromkeys(doubt for rule in rules for doubt in self._doubts_of(rule, day))
+            behind = [part for rule in rules for part in self._behind(rule, day)]
+            of_first = list(self._behind(rules[0], day))
             self._cited[key] = Cited(
                 facts=facts, origins=origins_of(facts), section=" or ".join(dict.fromkeys(r.section for r in rules)),
-                doubt=f" Unverified: {'; '.join(doubts)}." if doubts else "", version=max(r.version for r in rules),
+                version=max(r.version for r in rules),
                 rule_id=" or ".join(dict.fromkeys(r.id for r in rules)), edition=max(r.edition for r in rules),
                 holds=self.judge.rule(rules[0]).tolist(), near=self._near(rules[0]),
                 assumed=self._assumptions(rules[0]), shown=self._shown_facts(rules[0], day),
                 demands=list(dict.fromkeys(need.plain for need in rules[0].needs)), keys=self._judged(rules[0], day),
-                law=law_of(part for rule in rules for part in self._behind(rule, day)),
-                given=tuple(dict.fromkeys(d for part in self._behind(rules[0], day) for d in part.given)),
-                confirmed="".join(dict.fromkeys(
-                    f" Confirmed for this house by {c.by} on {c.on} (read: {c.read})."
-                    for rule in rules for part in self._behind(rule, day) if (c := part.confirmed)
-                )),
+                law=law_of(behind), doubts=tuple(dict.fromkeys(d for r in rules for d in self._doubts_of(r, day))),
+                given=tuple(dict.fromkeys(d for part in of_first for d in part.given)),
+                untested=tuple(dict.fromkeys(d for part in of_first for d in part.untested)),
+                confirmed=tuple(dict.fromkeys(part.confirmed for part in behind if part.confirmed)),
             )  # fmt: skip
         return self._cited[key]
 

@@ -12,7 +12,10 @@ from plugins.label_age.judging.judge import Court
 from plugins.label_age.judging.verdict import Verdict
 from plugins.label_age.rules.check import Doubtful, doubtful_rules
 from plugins.label_age.rules.versions import BrokenFile, RuleBook
+from plugins.label_age.telling.sentences import Told
 
+MOST_ASKED = 3
+"""So many missing facts a finding names; the label sheet lists all."""
 SEVERITIES = {"met": "note", "not met": "stop", "cannot tell": "review"}
 
 
@@ -30,7 +33,7 @@ class Labels:
         """Take in all verdicts of a court; of several on one claim the last counts."""
         verdicts = list({(v.batch, v.market, v.claim): v for v in court.verdicts()}.values())
         for verdict in verdicts:  # what is said of many batches alike is held once
-            verdict.reason = self._texts.setdefault(verdict.reason, verdict.reason)
+            verdict.rest = self._texts.setdefault(verdict.rest, verdict.rest)
             verdict.used = self._texts.setdefault(verdict.used, verdict.used)
         for name, values in label_columns(verdicts).items():
             self.columns.setdefault(name, []).extend(values)
@@ -48,6 +51,7 @@ def label_columns(verdicts: list[Verdict]) -> dict[str, list[Any]]:
         "claim": [v.claim for v in verdicts],
         "verdict": [v.word for v in verdicts],
         "reason": [v.reason for v in verdicts],
+        "opening": [len(v.opening) for v in verdicts],
         "rule": [v.section or None for v in verdicts],
         "unverified": [v.unverified for v in verdicts],
         "rule_version": [v.version or None for v in verdicts],
@@ -144,19 +148,29 @@ def _without_market(court: Court) -> list[Finding]:
     ]
 
 
+def _settle(told: Told) -> str:
+    """What to do about a verdict that cannot be told: bring the facts that cost the most casks, or what is to come."""
+    if not told.missing:
+        return f"{told.plain[0][:1].upper()}{told.plain[0][1:]}."
+    more = len(told.missing) - MOST_ASKED
+    rest = f"; and {more} more on the label sheet of the batch" if more > 0 else ""
+    return f"Bring what is missing: {'; '.join(told.missing[:MOST_ASKED])}{rest}."
+
+
 def _finding(verdict: Verdict, order: Order) -> Finding:
     code = {"met": "label.near-limit", "not met": verdict.finding}.get(verdict.word, "label.cannot-tell")
-    if verdict.finding in ("label.unknown-claim", "label.no-rules-for-market"):
+    without_law = verdict.finding in ("label.unknown-claim", "label.no-rules-for-market")
+    if without_law:
         code = verdict.finding
     told = verdict.told
     first = told.facts[:1] if order.holds(verdict.facts, told.facts) else ()
-    remedy = verdict.remedy
+    remedy, doubt = verdict.remedy, " The rule is unverified." if verdict.unverified else ""
     if code == "label.cannot-tell" and told.plain:
-        remedy = f"Bring what is missing: {told.missing or told.text}."
+        remedy = _settle(told)
     return Finding(
         code=code,
         severity="note" if verdict.not_due else SEVERITIES[verdict.word],
-        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.reason}",
+        message=f"Label claim {verdict.claim!r} ({verdict.market}) of batch {verdict.batch}. {verdict.opening}{doubt}",
         subject=f"{verdict.batch} · {verdict.market} · {verdict.claim}",
         batch=verdict.batch,
         facts=order.led_by(verdict.facts, first),
@@ -165,4 +179,5 @@ def _finding(verdict: Verdict, order: Order) -> Finding:
         expected=told.expected,
         rule=verdict.section,
         remedy=remedy,
+        of_law=verdict.word != "met" and not without_law,
     )

@@ -30,7 +30,7 @@ def statements(court: Court) -> Iterator[dict[str, Any]]:
                 yield {
                     "batch": name, "market": market, "statement": rule.claim, "applies": WORDS[truth],
                     "says": filled_in(court, rule, batch) if truth == TRUE else rule.says,
-                    "reason": rule.plain if truth == TRUE else court.why_not(rule, batch, truth)[0],
+                    "reason": rule.plain if truth == TRUE else court.why_not(rule, batch, truth).opening,
                     "rule": rule.section, "unverified": court.unverified(rule, day), "rule_id": rule.id,
                     "facts": court.facts.rests_on(batch, frozenset({"brief", "components", "gauge", "bottlings"})),
                 }  # fmt: skip

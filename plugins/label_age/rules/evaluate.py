@@ -36,7 +36,7 @@ from plugins.label_age.rules.conditions import (
 from plugins.label_age.rules.texts import same, texts_pass
 from plugins.label_age.rules.versions import Rule, RuleBook
 
-MOST_ROWS = 4
+MOST_ROWS = 3
 """So many rows of a batch are told of one by one; the rest is counted."""
 
 
@@ -139,15 +139,18 @@ class Judge:
         return np.where(self._assumed(node, group), TRUE, truth).astype(np.int8) if node.assume else truth
 
     def _assumed(self, node: Check | Same, group: str) -> np.ndarray:
-        """Where something is taken as given: nothing is said of the fact; of one value throughout, of no row."""
+        """Where something is taken as given: nothing at all is said of the fact; of one value throughout, of no row.
+
+        A value that leaves the test open (within ``unsure_within``, against a limit that is not known) is no blank.
+        """
         blank = self.bare(node, group) == UNKNOWN
         if not blank.any():
             return blank
         if isinstance(node, Check):
             holder, rows = self.spread(node.fact, group)
-            return blank & ~holder.unread(node.fact.name)[rows]
+            return blank & ~holder.is_told(node.fact)[rows]
         table = self.facts.tables[node.group]
-        stated = np.bincount(table.owner, table.text(node.fact.name) != None, minlength=len(blank))  # noqa: E711
+        stated = np.bincount(table.owner, table.is_told(node.fact), minlength=len(blank))
         return blank & (stated == 0)
 
     def bare(self, node: Check | Same, group: str) -> np.ndarray:

@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
-from plugins.label_age.facts.words import named_state, plain
+from plugins.label_age.facts.places import named_state
+from plugins.label_age.facts.words import plain
 from plugins.label_age.rules.conditions import OtherRule, checks_of
 from plugins.label_age.rules.demands import Demand
 
@@ -44,6 +45,9 @@ class Confirmed:
     by: str
     on: date
     read: str
+
+    def __str__(self) -> str:
+        return f"Confirmed for this house by {self.by} on {self.on} (read: {self.read})."
 
 
 @dataclass(frozen=True)

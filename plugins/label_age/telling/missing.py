@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -24,6 +24,7 @@ from plugins.label_age.rules.conditions import (
     Share,
 )
 from plugins.label_age.rules.evaluate import Judge
+from plugins.label_age.telling.sentences import Told, judged, value_of, wanted_of
 
 MOST_BY_NAME = 3
 """So many casks are named; more are counted."""
@@ -33,10 +34,16 @@ OF_THE_BRIEF = ("bottling_proof", "bottling_abv", "bottle_size", "container", "b
 
 @dataclass
 class Missing:
-    """One fact, or several that one column brings, that nobody knows of some casks (``names``, each once)."""
+    """One fact, or several that one column brings, that nobody knows of some casks (``names``, each once).
+
+    ``node``, ``group`` and ``row`` are of the condition that asks for it first.
+    """
 
     fact: Fact
     where: str
+    node: Check | Same
+    group: str
+    row: int
     names: dict[str, None] = field(default_factory=dict)
 
     @property
@@ -48,6 +55,18 @@ class Missing:
             return self.fact.words if alone else f"{self.fact.words} of {counted(names)}"
         one = f"whether {names[0]} {self.fact.words}"
         return one if len(names) == 1 else f"of {counted(names)} whether each {self.fact.words}"
+
+    def column(self, judge: Judge) -> str:
+        """The first column that would bring it; empty where no sheet does."""
+        table, held = judge.holder(self.fact, self.group, self.row)
+        wood = self.fact.name in WOOD_COLUMNS and not np.isnan(table.number(self.fact.name)[0][held])
+        return WOOD_COLUMNS[self.fact.name].partition(",")[0] if wood else table.column(self.fact, held)
+
+    def wanted(self, judge: Judge) -> str:
+        """What the condition that asks for it first wants of it."""
+        if isinstance(self.node, Same):
+            return f"one {self.fact.words} throughout"
+        return wanted_of(judge, self.node, self.group, self.row) if self.node.fact is self.fact else ""
 
     @property
     def says(self) -> str:
@@ -66,15 +85,38 @@ def missing_of(judge: Judge, conditions: Iterable[Any], batch: int) -> list[Miss
     """What would have to be known for these conditions of one batch to be decided; the costliest first."""
     found: dict[str, Missing] = {}
     for condition in conditions:
-        for fact, table, rows, names in _open(judge, condition, "batch", np.array([batch])):
-            for row, name in zip(rows.tolist(), names.tolist(), strict=True):
-                where = _where(fact, table, row, name)
-                found.setdefault(where, Missing(fact, where)).names[name] = None
+        for node, fact, group, rows in _open(judge, condition, "batch", np.array([batch])):
+            for row in rows.tolist():
+                name = str(judge.facts.tables[group].names[row])
+                where = _where(fact, *judge.holder(fact, group, row), name)
+                if where not in found:
+                    found[where] = Missing(fact, where, node, group, row)
+                found[where].names[name] = None
     return sorted(found.values(), key=lambda one: -len(one.names))
 
 
-Found = tuple[Fact, Table, np.ndarray, np.ndarray]
-"""A fact, the table and the rows that hold it, unknown there; and whom each is of."""
+def led_by(judge: Judge, missing: list[Missing], told: Told) -> Told:
+    """What is told of an open verdict, at the cell of the fact that costs the most casks where there is one."""
+    listed = tuple(one.says for one in missing)
+    if not missing or not missing[0].column(judge):
+        return replace(told, missing=listed)
+    first = missing[0]
+    table, held = judge.holder(first.fact, first.group, first.row)
+    found, alone = value_of(first.fact, table, held), len(first.names) == 1
+    subject = counted(list(first.names)) if found == "not known" and not alone else ""
+    return replace(
+        told,
+        facts=table.cell(first.fact.name, held),
+        column=first.column(judge),
+        subject=subject or judged(judge, first.fact, first.group, first.row),
+        observed=found,
+        expected=first.wanted(judge) or told.expected,
+        missing=listed,
+    )
+
+
+Found = tuple[Check | Same, Fact, str, np.ndarray]
+"""A condition, a fact that it asks for, and the rows of a group of which that is unknown."""
 
 
 def _open(judge: Judge, node: Any, group: str, rows: np.ndarray) -> Iterator[Found]:
@@ -99,8 +141,7 @@ def _open(judge: Judge, node: Any, group: str, rows: np.ndarray) -> Iterator[Fou
     elif isinstance(node, Same):
         table = judge.facts.tables[node.group]
         members = _members(judge, node.group, rows)
-        members = members[table.text(node.fact.name)[members] == None]  # noqa: E711
-        yield node.fact, table, members, table.names[members]
+        yield node, node.fact, node.group, members[table.text(node.fact.name)[members] == None]  # noqa: E711
 
 
 def _members(judge: Judge, group: str, batches: np.ndarray) -> np.ndarray:
@@ -115,8 +156,7 @@ def _of_check(judge: Judge, node: Check, group: str, rows: np.ndarray) -> Iterat
             continue
         table, spread = judge.spread(fact, group)
         held = rows if isinstance(spread, slice) else spread[rows]
-        open_ = _unsettled(table, fact, held)
-        yield fact, table, held[open_], judge.facts.tables[group].names[rows[open_]]
+        yield node, fact, group, rows[_unsettled(table, fact, held)]
 
 
 def _unsettled(table: Table, fact: Fact, rows: np.ndarray) -> np.ndarray:

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
 from plugins.label_age.facts.ages import anniversary, in_words
 from plugins.label_age.facts.catalogue import Fact
 from plugins.label_age.facts.logic import UNKNOWN, WORDS
-from plugins.label_age.rules.conditions import Check
+from plugins.label_age.rules.conditions import Check, Same
 from plugins.label_age.rules.evaluate import Cause, Judge
 from plugins.label_age.telling.missing import Missing
 from plugins.label_age.telling.sentences import (
     LABELS,
+    NOTHING,
     STRENGTHS,
     Told,
     figure_of,
@@ -30,6 +33,16 @@ from plugins.label_age.telling.sentences import (
 MOST_WORDS = 25
 SAID_LAST = ("wood_not_stated", "origin_not_stated", "substance", "claims")
 """Facts that only say which of several alternatives is asked for: told first of a verdict where nothing else is."""
+
+
+@dataclass(slots=True)
+class Why:
+    """A reason: its ``opening``, the ``rest`` as text, whom it is ``told`` of, the conditions that are not known."""
+
+    opening: str
+    rest: str = ""
+    told: Told = NOTHING
+    asks: tuple[Any, ...] = ()
 
 
 def fits(truth: int, said: str) -> bool:
@@ -153,6 +166,11 @@ def _to_come(judge: Judge, node: Check, cause: Cause) -> str:
     assert node.open_above_while is not None
     flags, of = judge.holder(node.open_above_while, cause.group, cause.row)
     return flags.reason_unknown(node.open_above_while.name, of)
+
+
+def assumed_by(check: Check | Same) -> str:
+    """What a check takes as given where no sheet says otherwise."""
+    return check.assume or check.given
 
 
 def why_met(demands: list[str], keys: str, taken: bool, stated: str) -> tuple[str, ...]:

@@ -31,8 +31,8 @@ PLACES = {"proof": 1, "abv_at_60F": 2, "abv_at_20C": 2}
 class Told:
     """Sentences about causes, with the fact ids and the column of the first cell they speak of.
 
-    ``plain`` are wordings of the first of them, from the fullest to the shortest; ``missing`` are the facts that
-    would decide a verdict, with their columns.
+    ``parts`` are the sentences where there are several, ``plain`` wordings of the first of them, from the fullest to
+    the shortest; ``missing`` are the facts that would decide a verdict, with their columns.
     """
 
     text: str
@@ -42,7 +42,8 @@ class Told:
     observed: str = ""
     expected: str = ""
     plain: tuple[str, ...] = ()
-    missing: str = ""
+    missing: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
 
 
 NOTHING = Told("")
@@ -68,8 +69,9 @@ def tell(judge: Judge, causes: list[Cause]) -> Told:
     if not parts:
         return Told("")
     first = parts[0]
-    text = "; ".join(dict.fromkeys(part.text for part in parts))
-    return Told(text, first.facts, first.column, first.subject, first.observed, first.expected)
+    said = tuple(dict.fromkeys(part.text for part in parts))
+    more = said if len(said) > 1 else ()
+    return Told("; ".join(said), first.facts, first.column, first.subject, first.observed, first.expected, parts=more)
 
 
 def _tell_alike(judge: Judge, causes: list[Cause]) -> Told:
@@ -237,12 +239,7 @@ def wanted_of(judge: Judge, node: Check, group: str, row: int, wanted: bool = Tr
     if node.fact.kind == "flag":
         return node.fact.words if bool(node.limit) == wanted else node.fact.denial
     if node.test == "within":
-        centre = node.centre
-        if isinstance(centre, Fact):
-            table, held = judge.holder(centre, group, row)
-            said = f"the {centre.words} of {value_of(centre, table, held)}"
-        else:
-            said = amount(node.fact, centre)
+        said = _centre(judge, node, group, row)
         text = f"within {number(node.limit)} of {said}" if node.limit else said
     elif node.test in ORDER_WORDS:
         text = ORDER_WORDS[node.test].format(_limit(judge, node, group, row))
@@ -251,6 +248,15 @@ def wanted_of(judge: Judge, node: Check, group: str, row: int, wanted: bool = Tr
     else:
         text = _limit(judge, node, group, row)
     return text if wanted else f"not {text}"
+
+
+def _centre(judge: Judge, node: Check, group: str, row: int) -> str:
+    """What a figure is held against that may lie within some distance of it."""
+    centre = node.centre
+    if not isinstance(centre, Fact):
+        return amount(node.fact, centre)
+    table, held = judge.holder(centre, group, row)
+    return f"the {centre.words} of {value_of(centre, table, held)}"
 
 
 def _failed(judge: Judge, cause: Cause) -> str:
@@ -321,7 +327,8 @@ def undecided(judge: Judge, node: Check, group: str, row: int, names: str) -> st
         return f"{has}, where {wanted} is required: {why}"
     if low[held] == high[held] and node.open_above_while is not None and not _near_doubt(judge, node, group, row):
         flags, of = judge.holder(node.open_above_while, group, row)
-        return f"{has}, above {wanted}; {flags.reason_unknown(node.open_above_while.name, of)}"
+        bound = _centre(judge, node, group, row) if node.test == "within" else wanted
+        return f"{has}, above {bound}; {flags.reason_unknown(node.open_above_while.name, of)}"
     if low[held] == high[held] and node.unsure:
         return f"{has} where {wanted} is required: {node.unsure}"
     return f"{has}, where {wanted} is required: what is stated leaves it open"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Iterator
-from itertools import compress
 from typing import Any
 
 import numpy as np
@@ -33,7 +32,8 @@ class Summaries:
         self._values: dict[str, list[Any]] = {}
         self._json: dict[str, list[str]] = {}
         self._facts: dict[tuple[int, Any, bool], list[Fact]] = {}
-        self._columns: dict[int, tuple[list[list[str]], bool]] = {}  # by the id of facts as ``one`` gives them
+        self._columns: dict[int, tuple[list[list[str]], dict[str, int]]] = {}  # by the id of facts as ``one`` gives
+        self._taken: dict[tuple[str, int], str] = {}
         self._lists: dict[tuple[Fact, ...], tuple[Fact, ...]] = {}
         self._texts: dict[tuple[int, int], str] = {}
         self._details: dict[tuple[int, int], str] = {}
@@ -111,24 +111,27 @@ class Summaries:
 
     def _used(self, facts: tuple[Fact, ...], batch: int, assumed: dict[str, Check | Same]) -> str:
         if id(facts) not in self._columns:
-            self._columns[id(facts)] = [self._encoded(fact) for fact in facts], STATED_DAYS in facts
-        columns, may_state = self._columns[id(facts)]
-        if may_state and self.value(STATED_DAYS, batch) == 0:
-            kept = [fact.name not in ("stated_age_days", "age_days") for fact in facts]
-            facts, columns = tuple(compress(facts, kept)), list(compress(columns, kept))
+            columns = [self._encoded(fact) for fact in facts]
+            self._columns[id(facts)] = columns, {fact.name: place for place, fact in enumerate(facts)}
+        columns, places = self._columns[id(facts)]
         parts = [column[batch] for column in columns]
-        if assumed:
-            for place, fact in enumerate(facts):
-                if fact.name in assumed:
-                    said = json.dumps(self._assumed(fact, batch, assumed[fact.name]), ensure_ascii=False)
-                    parts[place] = f"{json.dumps(fact.name)}: {said}"
+        for name, check in assumed.items():
+            if name in places:
+                parts[places[name]] = self._assumed(parts[places[name]], facts[places[name]], batch, check)
+        if STATED_DAYS.name in places and self.value(STATED_DAYS, batch) == 0:
+            aside = {places.get(name) for name in (STATED_DAYS.name, "age_days")}
+            parts = [part for place, part in enumerate(parts) if place not in aside]
         return "{" + ", ".join(parts) + "}"
 
-    def _assumed(self, fact: Fact, batch: int, check: Check | Same) -> Any:
-        known = self.value(fact, batch)
-        if check.given:
-            return {"known": known, "assumed": check.given}
-        return "assumed" if known in (None, "not known") else {"known": known, "otherwise": "assumed"}
+    def _assumed(self, encoded: str, fact: Fact, batch: int, check: Check | Same) -> str:
+        """A fact as JSON with what is assumed of it; ``encoded`` is what is known."""
+        key = (encoded, id(check))
+        if key not in self._taken:
+            known: Any = self.value(fact, batch)
+            said: Any = "assumed" if known in (None, "not known") else {"known": known, "otherwise": "assumed"}
+            said = {"known": known, "assumed": check.given} if check.given else said
+            self._taken[key] = f"{json.dumps(fact.name)}: {json.dumps(said, ensure_ascii=False)}"
+        return self._taken[key]
 
     def found(self, facts: tuple[Fact, ...], batch: int) -> str:
         """``details`` as one text, worked out once for facts as ``one`` gives them."""
@@ -161,10 +164,8 @@ class Summaries:
             return f"{fact.words} {value}" if isinstance(value, str) and value != "not known" else ""
         return ""
 
-    def stated(self, facts: tuple[Fact, ...], batch: int) -> str:
-        """``the label says 5 years; the youngest, cask C-1, is 5 years and 7 days old``, of facts on a stated age."""
-        if BY_NAME["stated_age"] not in facts:
-            return ""
+    def stated(self, batch: int) -> str:
+        """``the label says 5 years; the youngest, cask C-1, is 5 years and 7 days old``; empty where none is stated."""
         age = self.judge.facts.tables["batch"].number("stated_age")[0][batch]
         row = self._youngest_row(batch) if age > 0 else None  # an age in days alone has no key
         if row is None:

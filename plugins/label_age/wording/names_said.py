@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterator, Set
 from dataclasses import dataclass
 
-from plugins.label_age.facts.words import named_state, plain
+from plugins.label_age.facts.places import named_state
+from plugins.label_age.facts.words import plain
 from plugins.label_age.wording.reading import Reading
 
 WORD = re.compile(r"[^\W_]+(?:['’.][^\W_]+)*")

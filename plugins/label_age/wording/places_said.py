@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 
-from plugins.label_age.facts.words import COUNTRIES, US_STATES, plain
+from plugins.label_age.facts.places import COUNTRIES, US_STATES
+from plugins.label_age.facts.words import plain
 from plugins.label_age.wording.reading import Reading
 
 STEPS = {

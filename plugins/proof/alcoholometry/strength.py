@@ -7,7 +7,7 @@ another temperature is given. Volumes of pure ethanol are by OIML R 22 too: 0.79
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from functools import cache
 from typing import Any
 
@@ -25,6 +25,11 @@ TABLE_STEPS = 2048
 NEWTON_STEPS = 2
 # A strength of 200 proof worked out elsewhere may arrive as 200.0000000001.
 END_SHARE = 1e-9
+
+
+def default_scale(stated: str, markets: Collection[str]) -> str:
+    """The scale of a strength that states none: the house's own, else % vol where no market is the US, else proof."""
+    return stated or ("%vol" if markets and "US" not in markets else "proof")
 
 
 def volume_fraction(mass_fraction: ArrayLike, temperature_degC: float) -> Array:

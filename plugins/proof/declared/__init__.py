@@ -1,5 +1,5 @@
 """The gauger's sheets, settings and the frame of strengths.
 
-May import: pipeline.
-Read: frames, kinds_instruments, settings, kinds.
+May import: alcoholometry, pipeline.
+Read: frames, kinds_instruments, settings, words, kinds.
 """

@@ -140,3 +140,33 @@ ASSUMPTIONS = Frame(
     ),
     "what was assumed of many readings alike",
 )
+
+CHECKED = ("instrument_checks.reference", "instrument_checks.found")
+
+INSTRUMENT_DRIFT = Frame(
+    "instrument_drift",
+    ("instrument", "checked_at"),
+    (
+        Column("instrument", "text", "", "what was checked", ("instrument_checks.instrument",)),
+        Column("checked_at", "moment", "", "when", ("instrument_checks.checked_at",)),
+        Column("checked_at_timed", "bool", "", "whether a time of day was given", ("instrument_checks.checked_at",)),
+        Column("unit", "text", "", "the instrument's scale, in which the figures stand", ("instruments.scale",)),
+        Column("reference", "float", "", "what was right", CHECKED),
+        Column("found", "float", "", "what it showed", CHECKED),
+        Column(
+            "error", "float", "", "found with the certificate's correction, less reference",
+            (*CHECKED, "instruments.correction"),
+        ),
+        Column(
+            "allowed", "float", "", "error let pass: one subdivision, or the certificate's uncertainty if larger",
+            ("instruments.graduation", "instruments.uncertainty"),
+        ),
+        Column("verdict", "text", "", "good, apart, or cannot tell", (*CHECKED, "instruments.graduation")),
+        Column("change", "float", "", "error less that of the check before, under one certificate", CHECKED),
+        Column("per_year", "float", "", "drift a year, by all checks under one certificate so far", CHECKED),
+        Column("in_doubt", "int", "", "readings that a bad check puts in doubt", ("proofs.instrument",)),
+        Column("due_on", "date", "", "when the next check is due", ("instrument_checks.checked_at",)),
+        Column("by", "text", "", "who checked", ("instrument_checks.by",)),
+    ),
+    "every check of an instrument, how far it was out, and how that changes",
+)  # fmt: skip

@@ -1,23 +1,56 @@
 """The sheets of the gauger: lab readings; instruments and vessels are in kinds_instruments.py."""
 
 from pipeline import SheetColumn, SheetKind, UnitWords
-from plugins.proof.declared.kinds_instruments import INSTRUMENTS, SCALES, VESSELS
+from pipeline.sheets.units import COMMON
+from plugins.proof.alcoholometry.agreeing import readings_agree
+from plugins.proof.declared.kinds_instruments import INSTRUMENT_CHECKS, INSTRUMENTS, SCALES, VESSELS
+from plugins.proof.declared.words import AS_READ_OR_NOT, CHECKS, REFUSED, REFUSED_IN_REMARKS, STATES
+
+
+def _small(of: str, unit: str) -> str:
+    return (
+        f"is {{value:g}} {unit} as written, next to nothing; as a share of 1 it is {{hundredfold:g}} {of}, and it may "
+        f"be a density; write the figure that is meant, or {{value:g}} {unit} with its unit in the cell if it stands"
+    )
+
 
 STRENGTH_UNITS = [
-    UnitWords("strength", "proof", ("proof", "us proof", "° proof", "°proof", "degrees proof", "pf", "deg proof")),
+    UnitWords(
+        "strength",
+        "proof",
+        ("proof", "us proof", "° proof", "°proof", "degrees proof", "pf", "deg proof"),
+        least=2.0,
+        asks=_small("% vol", "proof"),
+    ),
     UnitWords(
         "strength",
         "%vol",
-        ("%vol", "% vol", "%abv", "% abv", "abv", "% v/v", "%v/v", "vol%", "vol %", "% by volume", "alc/vol", "% alc"),
+        (
+            *("%vol", "% vol", "%abv", "% abv", "abv", "% v/v", "%v/v", "vol%", "vol %", "% by volume", "alc/vol"),
+            *("% alc", "% vol alc", "alc % vol", "% alc/vol", "% alc vol"),
+        ),
+        least=1.0,
+        asks=_small("% vol", "%vol"),
     ),
     UnitWords(
-        "strength", "%mass", ("%mass", "% mass", "% w/w", "%w/w", "% m/m", "abw", "% abw", "%abw", "% by weight")
+        "strength",
+        "%mass",
+        ("%mass", "% mass", "% w/w", "%w/w", "% m/m", "abw", "% abw", "%abw", "% by weight"),
+        least=1.0,
+        asks=_small("% by mass", "%mass"),
     ),
     UnitWords("strength", "kg/m3", ("kg/m3", "kg/m³", "kg/m^3", "kg m-3", "g/l")),
     UnitWords("strength", "g/cm3", ("g/cm3", "g/cm³", "g/ml", "g/cc", "g/cm^3", "kg/l")),
     UnitWords(
         "strength", "sg60", ("sg60", "sg", "s g", "sp gr", "specific gravity", "sg 60/60", "sg60/60", "sg 60/60°f")
     ),
+]
+
+# what an instrument may show: nothing is converted on entry, since its own scale is not known there
+INDICATION_UNITS = [
+    UnitWords("indication", unit.unit, unit.words)
+    for unit in (*COMMON, *STRENGTH_UNITS)
+    if unit.quantity in ("temperature", "mass", "volume", "length", "strength") and unit.unit != "g"
 ]
 
 
@@ -27,6 +60,8 @@ READINGS = SheetKind(
     meaning="one lab reading of a cask, tank, vat or sample",
     looks_like="lab readings",
     dates="taken_at",
+    measured=True,
+    apart=("purpose", "sample_point"),
     columns=(
         SheetColumn(
             "vessel",
@@ -36,6 +71,7 @@ READINGS = SheetKind(
                 "cask; cask no; cask number; barrel; barrel no; tank; tank no; vat; container; vessel id; sample "
                 "of; source; serial no; package; package no; bbl; bbl no"
             ),
+            aside=CHECKS,
             meaning="cask, tank or vat that was read",
             example="C-0101",
         ),
@@ -57,11 +93,14 @@ READINGS = SheetKind(
             required=True,
             quantity="strength",
             words=(
-                "observed proof=proof; obs proof=proof; hydrometer proof=proof; apparent proof=proof; proof "
-                "reading=proof; proof=proof; hydrometer reading; observed; obs; observed "
-                "reading; instrument reading; meter reading; value; observed abv=%vol; abv=%vol; density=?; "
-                "specific gravity=sg60; sp gr=sg60; sg=sg60; strength; observed strength"
+                "observed proof=proof; obs proof=proof; hydrometer proof=proof; proof reading=proof; observed "
+                "abv=%vol; hydrometer reading; observed; obs; observed reading; observed strength; instrument "
+                "reading; meter reading; proof=proof; abv=%vol; density=?; specific gravity=sg60; sp gr=sg60; sg=sg60; "
+                "strength; alcohol; % vol=%vol; alcohol by volume=%vol; value"
             ),
+            qualified_by="state",
+            agree=readings_agree,
+            hint=AS_READ_OR_NOT,
             meaning="what the instrument showed, in the scale's own unit",
             example="124.6",
         ),
@@ -76,26 +115,7 @@ READINGS = SheetKind(
         SheetColumn(
             "state",
             "choice",
-            choices=(
-                ("as read", ("observed", "as observed", "uncorrected", "raw", "obs", "apparent", "asread")),
-                (
-                    "at 60 °F",
-                    (
-                        "at 60f",
-                        "corrected",
-                        "60f",
-                        "60 °f",
-                        "corrected to 60 °f",
-                        "true",
-                        "at 60",
-                        "corr",
-                        "corrected to 60f",
-                        "at60f",
-                    ),
-                ),
-                ("at 20 °C", ("at 20c", "20c", "20 °c", "corrected to 20 °c", "corrected to 20c", "at 20", "at20c")),
-                ("in air", ("density in air", "as read in air", "by weight in air")),
-            ),
+            choices=STATES,
             words="reading state; corrected; corrected to; state of reading",
             meaning="whether the reading stands as read (a density in air: in air) or was already corrected",
             example="as read",
@@ -105,6 +125,7 @@ READINGS = SheetKind(
             "number",
             required=True,
             may_be_blank=True,
+            unless="state",
             quantity="temperature",
             unit="degC",
             low=-30.0,
@@ -232,8 +253,27 @@ READINGS = SheetKind(
             "text",
             words="by; tech; technician; operator; initials; read by; tester; lab tech",
         ),
-        SheetColumn("remark", "text", words="remarks; note; notes; comment; comments; observation"),
+        SheetColumn(
+            "status",
+            "text",
+            words="measurement status; meter status; flag; flags; error; errors; message; warning; warnings; alarm",
+            refused=REFUSED,
+            meaning="what the meter says of the reading; where it says invalid, bubbles or the like, it is none",
+        ),
+        SheetColumn(
+            "valid",
+            "text",
+            words="valid reading; reading valid; usable; accepted",
+            refused="^(no|n|false|0|nok|not ok|invalid|rejected)$",
+            meaning="no: the meter or the lab does not let the reading count",
+        ),
+        SheetColumn(
+            "remark",
+            "text",
+            words="remarks; note; notes; comment; comments; observation",
+            refused=REFUSED_IN_REMARKS,
+        ),
     ),
 )
 
-KINDS = [READINGS, INSTRUMENTS, VESSELS]
+KINDS = [READINGS, INSTRUMENTS, INSTRUMENT_CHECKS, VESSELS]

@@ -23,6 +23,7 @@ INSTRUMENTS = SheetKind(
     shared=True,
     meaning="one point of a calibration certificate",
     looks_like="a calibration certificate",
+    measured=True,
     columns=(
         SheetColumn(
             "instrument",
@@ -110,11 +111,82 @@ INSTRUMENTS = SheetKind(
     ),
 )
 
+INSTRUMENT_CHECKS = SheetKind(
+    "instrument_checks",
+    key=("instrument", "checked_at"),
+    meaning="one check of an instrument against a reference",
+    looks_like="checks of instruments",
+    dates="checked_at",
+    measured=True,
+    of_another=("correction", "corr", "correction to add", "uncertainty", "certificate", "certificate no"),
+    columns=(
+        SheetColumn(
+            "instrument",
+            "name",
+            required=True,
+            words=(
+                "instrument id; instrument no; instrument checked; serial; serial no; serial number; hydrometer; "
+                "hydrometer no; thermometer; thermometer no; meter; device; asset; asset no"
+            ),
+            example="H-2",
+        ),
+        SheetColumn(
+            "checked_at",
+            "moment",
+            required=True,
+            past=True,
+            words=(
+                "checked; checked on; check date; date of check; date checked; date; date time; verified; verified on; "
+                "verification date; tested; tested on; control date"
+            ),
+            meaning="when it was checked",
+            example="2026-03-02T07:40",
+        ),
+        SheetColumn(
+            "reference",
+            "number",
+            required=True,
+            quantity="indication",
+            words=(
+                "ref; reference value; reference reading; standard; standard value; standard reading; true value; "
+                "should be; should read; expected; certified value; control value"
+            ),
+            meaning="what was right, in the instrument's own scale unless a unit is stated",
+            example="100",
+        ),
+        SheetColumn(
+            "found",
+            "number",
+            required=True,
+            quantity="indication",
+            words=(
+                "as found; found value; found reading; reading found; found at; reads; did read; shows; shown; "
+                "instrument shows; instrument reading; measured; measured value"
+            ),
+            meaning="what the instrument showed, before any correction",
+            example="100.2",
+        ),
+        SheetColumn(
+            "temperature",
+            "number",
+            quantity="temperature",
+            unit="degC",
+            low=-30.0,
+            high=150.0,
+            words="temp; temperature of check; bath temperature; sample temperature",
+        ),
+        SheetColumn("by", "name", words="checked by; tech; technician; analyst; initials; verified by; operator"),
+        SheetColumn("remark", "text", words="remarks; note; notes; comment; comments; result"),
+    ),
+)
+
 VESSELS = SheetKind(
     "vessels",
     key=("vessel", "depth"),
     meaning="a tank or vat, or one point of its dip table",
     looks_like="a vessel list or dip table",
+    measured=True,
+    stated_at="calibrated_on",
     columns=(
         SheetColumn(
             "vessel",

@@ -50,6 +50,11 @@ class Certificate:
     facts: tuple[int, ...]
     is_certificate: bool
 
+    @property
+    def has_points(self) -> bool:
+        """Whether it states a correction or an uncertainty at any reading: what makes a certificate."""
+        return bool(self.points.size or self.uncertainties.size)
+
     def correction(self, reading: Array) -> Array:
         """What to add to readings, in the scale's unit."""
         return np.interp(reading, self.points, self.corrections) if self.points.size else np.zeros(reading.shape)
@@ -101,12 +106,17 @@ class InForce:
 
 def certificates_of(instruments: pd.DataFrame) -> dict[str, list[Certificate]]:
     """All certificates by folded instrument name, each list in order of calibration."""
+    return {key: _completed(certificates) for key, certificates in _stated(instruments).items()}
+
+
+def _stated(instruments: pd.DataFrame) -> dict[str, list[Certificate]]:
+    """What sheets state of each day of calibration, certificate or not."""
     table = instruments.assign(_key=folded_or_missing(instruments["instrument"]))
     table = table.sort_values(["_key", "calibrated_on", "reading"], na_position="first", kind="stable")
     found: dict[str, list[Certificate]] = {}
     for (key, _), rows in table.groupby(["_key", "calibrated_on"], dropna=False, sort=False):
         found.setdefault(str(key), []).append(_certificate(rows))
-    return {key: _completed(certificates) for key, certificates in found.items()}
+    return found
 
 
 def _certificate(rows: pd.DataFrame) -> Certificate:
@@ -128,16 +138,31 @@ def _certificate(rows: pd.DataFrame) -> Certificate:
     )
 
 
+def pointless(instruments: pd.DataFrame) -> list[tuple[Certificate, Certificate]]:
+    """Pairs (certificate that counts, later day of calibration that states no point of one)."""
+    pairs = []
+    for stated in _stated(instruments).values():
+        whole = [c for c in stated if c.has_points]
+        later = [c for c in stated if not c.has_points and whole and c.from_day > whole[-1].from_day]
+        pairs += [(whole[-1], c) for c in later[-1:]]
+    return pairs
+
+
 def _completed(certificates: list[Certificate]) -> list[Certificate]:
-    """What one certificate leaves out of the instrument's description, the others say, latest first."""
+    """The certificates; what one leaves out of the instrument's description, the others say, latest first.
+
+    Where any states points, a day of calibration without one is no certificate and takes the place of none.
+    """
     described: dict[str, Any] = {}
     for certificate in certificates:
         described.update(certificate.described)
-    descriptions = [c for c in certificates if not c.is_certificate]
+    some = any(c.has_points for c in certificates)
+    whole = [c for c in certificates if (c.has_points if some else c.is_certificate)]
+    descriptions = [c for c in certificates if not (c.has_points if some else c.is_certificate)]
     facts = tuple(chain.from_iterable(c.facts for c in descriptions))
     return [
         replace(c, described={**described, **c.described}, facts=tuple(sorted({*c.facts, *facts})))
-        for c in ([c for c in certificates if c.is_certificate] or certificates[-1:])
+        for c in (whole or certificates[-1:])
     ]
 
 

@@ -18,6 +18,7 @@ from plugins.proof.alcoholometry.strength import (
     T_20C,
     T_60F,
     abv_from_mass_fraction,
+    default_scale,
     mass_fraction_from_proof,
     proof_from_mass_fraction,
 )
@@ -65,7 +66,7 @@ def correct_proof(
         return PROOFS.empty(), []
     known = certificates_of(instruments)
     chosen = in_force(readings["instrument"], readings["taken_at"], known)
-    settled = resolve(readings, chosen, site["instruments.default_scale"])
+    settled = resolve(readings, chosen, default_scale(site["instruments.default_scale"], site.markets))
     remarks = Remarks(readings, np.array(SCALES, dtype=object)[settled.scale])
     jar, jar_expanded, thermometers = _jar_temperature(readings, settled, known, site)
     certified = ~chosen.too_early & ((settled.graduation < 0) | (settled.graduation == settled.scale))

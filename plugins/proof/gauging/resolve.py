@@ -1,9 +1,9 @@
 """What a reading's row leaves open, settled by stated rules: its scale, its method, its state.
 
 Scale: the column ``scale``; else the unit of header or cell; else the instrument's own; else the
-site's default. Method: the column; else the kind of the instrument; else density meter for a density
-in kg/m3 or g/cm3 of an instrument of which no glass is known (a meter prints density; common
-practice, no source), else hydrometer. State: as read.
+house's (``default_scale``). Method: the column; else the kind of the instrument; else density meter for a
+density in kg/m3 or g/cm3 of an instrument of which no glass is known (a meter prints density; common
+practice, no source), else hydrometer. State: the column or the header's words, else as read.
 """
 
 from __future__ import annotations

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
+from pipeline.common.codes import in_groups
+from pipeline.common.heads import on_paper
 from pipeline.writing.pages import Pages
 from plugins.records.record import words
 
@@ -21,6 +23,8 @@ def _pages() -> Pages:
         place=words.place,
         ranges=words.ranges,
         unit=words.unit,
+        on_paper=on_paper,
+        code=in_groups,
     )
 
 

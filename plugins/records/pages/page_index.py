@@ -14,7 +14,7 @@ from pipeline.contract.findings import Finding
 from plugins.records.pages.page_record import gauge, strength_metric, strength_us
 from plugins.records.pages.pictures import small_account
 from plugins.records.record import words
-from plugins.records.record.concerns import RECONCILED, STATUSES, in_order
+from plugins.records.record.concerns import RECONCILED, RELEASED_AGAINST, STATUSES, in_order
 from plugins.records.record.notices import batches_of, caveats, held_by, troubles
 from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Row = dict[str, Any]
+LAPSED = "record.release-lapsed"
 MOST_FINDINGS = 25
 MOST_FILES = 40
 MOST_RELEASES = 40
@@ -42,30 +43,41 @@ def view(
     run: Any,
 ) -> Row:
     """Everything that the template of the first page needs; ``records``: batch → record."""
+    findings = list(findings)
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
+    waiting.sort(key=lambda finding: finding.code != LAPSED)  # what counts as released and is not comes first
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
+    refused = [found for found in findings if found.code.startswith("ruling.") and found.severity == "note"]
     links = [(quote(path, safe="/"), words) for path, words in run.links]
     drawn = "components" not in run.missing
     release = [name for name in sorted(records, key=natural) if records[name]["status"] == RECONCILED]
     return {
         "house": site.house,
+        "head": run.head,
         "book_date": run.book_date,
         "problems": problems,
+        "settings_notes": list(run.notes),
         "counts": counted,
         "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
         "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in waiting[:MOST_FINDINGS]],
         "more": max(len(waiting) - MOST_FINDINGS, 0),
+        "against": [
+            {"batch": name, "href": record_link(name), "why": why(records[name])}
+            for name in sorted(records, key=natural)
+            if records[name]["status"] == RELEASED_AGAINST
+        ],
+        "refused": [{"message": found.message, "remedy": found.remedy, "place": str(found.place)} for found in refused],
         "release": [{"batch": name, "href": record_link(name)} for name in release[:MOST_RELEASES]],
         "releases": len(release),
-        "batches": batches(records, run, site),
+        "batches": batches(records, site),
         "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
         "briefs": undrawn(briefs, records) if drawn else [],
         "drawn": drawn,
         **dropped,
         "loosened": run.loosened,
-        "calm": not (waiting or release or problems or dropped["returned"]),
+        "calm": not (waiting or release or problems or dropped["returned"] or refused),
         "links": [*LINKS, *links, ("originals/", "every file taken, byte for byte: back this up")],
     }
 
@@ -92,17 +104,13 @@ def finding_view(finding: Finding, records: Mapping[str, Row], held: list[str]) 
     }
 
 
-def batches(records: Mapping[str, Row], run: Any, site: Any) -> list[Row]:
-    """The batches, those that are held first, then by name."""
+def batches(records: Mapping[str, Row], site: Any) -> list[Row]:
+    """The batches, those released against a verdict first, then those that are held, then by name."""
     order = sorted(records, key=lambda name: (STATUSES.index(records[name]["status"]), natural(name)))
-    releases = {fold(name): ruling for name, ruling in run.releases.items()}
-    return [
-        batch_view(records[name], releases.get(fold(name)), site, place < MOST_PICTURES)
-        for place, name in enumerate(order)
-    ]
+    return [batch_view(records[name], site, place < MOST_PICTURES) for place, name in enumerate(order)]
 
 
-def batch_view(record: Row, release: Any, site: Any, drawn: bool) -> Row:
+def batch_view(record: Row, site: Any, drawn: bool) -> Row:
     units = words.units_first(record["market"] or ",".join(site.markets))
     name, found = gauge(record)
     figures: list[tuple[str, str]] = []
@@ -117,7 +125,7 @@ def batch_view(record: Row, release: Any, site: Any, drawn: bool) -> Row:
         "product": record["product"],
         "market": record["market"],
         "status": record["status"],
-        "why": why(record, release),
+        "why": why(record),
         "caveats": caveats(record),
         "figures": figures,
         "entry": name,

@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from plugins.records.record import words
+from plugins.records.record.claims import ORDER, read
 from plugins.records.record.plain import rows
 
 Row = dict[str, Any]
-ORDER = {verdict: place for place, verdict in enumerate(("not met", "cannot tell", "met"))}
-
 RESULTS = ("not allowed", "contradicts", "missing", "cannot tell", "not judged", "stated", "agrees")
 """Results of the label proof, the gravest first."""
 
@@ -27,7 +26,7 @@ def view(record: Row, frames: dict[str, Any], site: Any, run: Any) -> Row:
         "house": site.house,
         "book_date": run.book_date,
         "problems": list(run.problems),
-        "markets": [market(name, frames) for name in markets],
+        "markets": [market(name, record["label"], frames) for name in markets],
         "age": words.age(*(record["age"][name] for name in ("years", "months", "days"))),
         "youngest": youngest(record["age"]["youngest_component"], rows(frames.get("component_ages"))),
         "statement": statement(labels),
@@ -35,19 +34,16 @@ def view(record: Row, frames: dict[str, Any], site: Any, run: Any) -> Row:
     }
 
 
-def market(name: str, frames: dict[str, Any]) -> Row:
+def market(name: str, label: list[Row], frames: dict[str, Any]) -> Row:
     """One market: verdicts that need a person first, statements, and what else the batch may be called."""
-    grounds: dict[str, list[Row]] = {}
-    for ground in of(frames.get("grounds"), name):
-        grounds.setdefault(ground["claim"], []).append(ground)
-    claims = [claim(row, grounds.get(row["claim"], [])) for row in of(frames.get("labels"), name)]
+    claims = read([row for row in label if row["market"] == name], frames.get("labels"), frames.get("grounds"))
     named = [row for row in of(frames.get("designations"), name) if row["verdict"] is not None]
     said = {row["claim"] for row in claims}
     statements = of(frames.get("statements"), name)
     return {
         "name": name,
         "verdicts": tally(claims),
-        "claims": sorted(claims, key=lambda row: ORDER[row["verdict"]]),
+        "claims": claims,
         "proof": label_proof(of(frames.get("label_words"), name)),
         "states": [row for row in statements if row["applies"] == "met"],
         "open": [row for row in statements if row["applies"] != "met"],
@@ -58,12 +54,6 @@ def market(name: str, frames: dict[str, Any]) -> Row:
 
 def of(frame: Any, name: str) -> list[Row]:
     return [row for row in rows(frame) if row["market"] == name]
-
-
-def claim(row: Row, grounds: list[Row]) -> Row:
-    """A judged claim with its demands; those that do not hold first."""
-    ordered = sorted(grounds, key=lambda ground: ORDER[ground["holds"]])
-    return {**row, "said": words.said(row), "grounds": ordered, "from": words.day(row.get("met_from"))}
 
 
 def label_proof(found: list[Row]) -> Row | None:
@@ -89,7 +79,7 @@ def near(row: Row) -> Row:
     """A claim that nearly holds, and what stops it."""
     stopped = words.count(row["stopped_by"] or 0, "component")
     said = f"{stopped} of {row['components']} stop it: {row['stops']}." if row["stops"] else ""
-    return {**row, "stopped": said, "said": words.said(row), "from": words.day(row.get("met_from"))}
+    return {**row, "stopped": said, "from": words.day(row.get("met_from"))}
 
 
 def tally(found: list[Row]) -> list[tuple[str, int]]:

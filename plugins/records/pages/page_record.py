@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from pipeline.common.codes import in_groups
 from plugins.records.pages.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.record import reconciled_figures, words
-from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
+from plugins.records.record.claims import read
+from plugins.records.record.notices import caveats, judged_on, troubles
 from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
 from plugins.records.record.record import ENTRIES, STEPS, draw, of_sample, poured
+from plugins.records.record.signing import in_force
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,11 +23,10 @@ MOST_AGES = 24
 STAGES = ("nose", "palate", "finish", "remark")
 
 
-def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> Row:
+def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any) -> Row:
     """Everything that the template of a batch record needs.
 
-    ``frames``: this batch's components, component_ages, balances, labels, scores and notes (None where missing);
-    ``ruling``: the signed release or None.
+    ``frames``: this batch's components, component_ages, labels, grounds, scores and notes (None where missing).
     """
     units = words.units_first(record["market"] or ",".join(site.markets))
     found = [
@@ -36,10 +38,10 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "house": site.house,
         "book_date": judged_on(record, run),
         "problems": troubles(run),
-        "why": why(record, ruling),
+        "why": why(record),
+        "code": in_groups(record["signing"]["code"] or ""),
         "caveats": caveats(record),
-        "rulings": rulings_of(record, run.history, gauged_vessels(frames.get("balances"))),
-        "release": ruling if record["status"] == "released" else None,
+        "signed": in_force(record),
         "headline": headline(record, units),
         "needs": [finding for finding in found if wants_a_person(finding)],
         "others": [finding for finding in found if not wants_a_person(finding)],
@@ -48,7 +50,7 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "makeup": makeup(record, frames.get("component_ages"), frames.get("components"), units),
         "ages": ages(frames.get("component_ages")),
         "age": words.age(*(record["age"][name] for name in ("years", "months", "days"))),
-        "label": label(record["label"], frames.get("labels")),
+        "label": label(record["label"], frames.get("labels"), frames.get("grounds")),
         "profile": profile(record["profile"]),
         "scores": rows(of_sample(frames.get("scores"), record["batch"])),
         "tasted": tasted(of_sample(frames.get("notes"), record["batch"])),
@@ -231,7 +233,8 @@ def makeup(record: Row, component_ages: pd.DataFrame | None, components: pd.Data
     by_draw = {draw(row): row for row in rows(component_ages)}
     lines = poured(components)
     total = sum(line["mass_kg"] or 0.0 for line in lines)
-    for line in lines:
+    for line, part in zip(lines, record["components"], strict=False):
+        line["corrected"] = words.corrections(part["corrected"])
         age = by_draw.get(draw(line), {})
         day, _, hour = (line["drawn_at"] or words.NONE).partition("T")
         line["day"] = day
@@ -307,17 +310,11 @@ def by_year(found: list[Row]) -> list[Row]:
     ]
 
 
-def label(claims: list[Row], labels: pd.DataFrame | None) -> Row:
-    """Claims, those not met first, each with the version of its rule; and how many of each verdict."""
-    versions = {(row["market"], row["claim"]): row.get("rule_version") for row in rows(labels)}
-    claims = [
-        {**claim, "version": versions.get((claim["market"], claim["claim"])), "said": words.said(claim)}
-        for claim in claims
-    ]
-    order = {verdict: place for place, verdict in enumerate(words.LABEL_ORDER)}
+def label(claims: list[Row], labels: pd.DataFrame | None, grounds: pd.DataFrame | None) -> Row:
+    """Claims, those not met first, each with its grounds; and how many of each verdict."""
     counted = Counter(claim["verdict"] for claim in claims)
     return {
-        "claims": sorted(claims, key=lambda claim: order.get(claim["verdict"], len(order))),
+        "claims": read(claims, labels, grounds),
         "says": words.listing([f"{counted[verdict]} {verdict}" for verdict in words.LABEL_ORDER if counted[verdict]]),
         "unverified": any(claim["unverified"] for claim in claims),
         "lost": labels is None,

@@ -3,5 +3,5 @@
 To add a column to the record, add it to what ``record`` builds; pages and workbooks show it where they list it.
 
 May import: pipeline.
-Read: plain, words, concerns, reconciled_figures, notices, reasons, record, finding_tables.
+Read: plain, words, claims, concerns, reconciled_figures, notices, signing, reasons, record, finding_tables.
 """

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from pipeline.book.releases import RELEASED, RELEASED_AGAINST
 from pipeline.common.names import fold
-from pipeline.contract.findings import SEVERITIES, Finding, Ruling
+from pipeline.contract.findings import SEVERITIES, Finding
 from plugins.records.record.plain import natural
 
-HELD, IN_REVIEW, RECONCILED, RELEASED = "held", "in review", "reconciled", "released"
-STATUSES = (HELD, IN_REVIEW, RECONCILED, RELEASED)
+HELD, IN_REVIEW, RECONCILED = "held", "in review", "reconciled"
+STATUSES = (RELEASED_AGAINST, HELD, IN_REVIEW, RECONCILED, RELEASED)
 NAMELESS = ("water", "heel", "addition")
 
 
@@ -54,7 +55,7 @@ def _order(finding: Finding) -> tuple[int, object, str, object, str]:
 
 
 def is_open(finding: Finding, severity: str) -> bool:
-    return finding.severity == severity and finding.is_open
+    return finding.severity == severity and (finding.is_open or finding.of_law)
 
 
 def status(
@@ -64,14 +65,12 @@ def status(
     gauged: bool,
     agrees: bool | None,
     lost: Sequence[str] = (),
-    release: Ruling | None = None,
 ) -> str:
-    """The batch's status by the contract's rule.
+    """The batch's status by the contract's rule, but for releases.
 
     ``findings`` are those that concern the batch; ``expected`` and ``gauged`` say whether the
     balance has that entry, ``agrees`` whether the two agree within the house's tolerance (None:
-    not judged); ``lost`` names frames that a failed stage left out; ``release`` is the signed
-    release, if any. A release counts only for a batch that is reconciled.
+    not judged); ``lost`` names frames that a failed stage left out.
     """
     if lost or any(is_open(finding, "stop") for finding in findings):
         return HELD
@@ -79,6 +78,4 @@ def status(
         return IN_REVIEW
     if not (expected and gauged and agrees):
         return IN_REVIEW
-    if release is not None and fold(release.ruling) == "release":
-        return RELEASED
     return RECONCILED

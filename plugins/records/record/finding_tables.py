@@ -44,6 +44,11 @@ HISTORY = (
     "ruled_on",
     "state",
     "file",
+    "taken_at",
+    "original_value",
+    "place",
+    "record",
+    "how",
 )
 RUN_BY_SPREADSHEETS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?")
@@ -102,7 +107,8 @@ def history_table(history: Iterable[HistoryLine]) -> bytes:
         ruled = line.ruling
         about = [line.finding, line.code, line.subject, line.message]
         signed = [ruled.ruling, ruled.corrected_value, line.evidence, ruled.reason, ruled.by, ruled.ruled_on]
-        lines.append([*about, *signed, line.state, line.file])
+        put_right = [line.original, line.place, line.record]
+        lines.append([*about, *signed, line.state, line.file, ruled.taken_at, *put_right, line.how])
     return csv_bytes(HISTORY, lines)
 
 

@@ -1,4 +1,4 @@
-"""What is told of a batch beside its status: verdicts that somebody accepted, rulings, and what failed in the run."""
+"""What is told of a batch beside its status: verdicts that are not met, rulings, and what failed in the run."""
 
 from __future__ import annotations
 
@@ -10,8 +10,9 @@ from pipeline.book.rulings import HistoryLine
 from pipeline.common.files import same_name
 from pipeline.common.names import fold
 from pipeline.contract.findings import Finding
+from pipeline.sheets.rulings_sheet import RELEASES
 from plugins.records.record import words
-from plugins.records.record.concerns import NAMELESS, RECONCILED, RELEASED
+from plugins.records.record.concerns import NAMELESS, RECONCILED, RELEASED, RELEASED_AGAINST
 from plugins.records.record.plain import natural, rows
 
 if TYPE_CHECKING:
@@ -22,28 +23,15 @@ WANTING = {"not met": "not met", "cannot tell": "that cannot be judged"}
 
 
 def caveats(record: Row) -> list[tuple[str, str]]:
-    """(verdict, sentence) of the label claims that are not met or cannot be judged, which the status hides.
-
-    Those that somebody accepted are told whatever the status; others only where nothing open tells of them.
-    """
-    accepted = {
-        fold(found["subject"]): found["ruling"]["by"]
-        for found in record["findings"]
-        if found["code"].startswith("label.") and found["ruling"] is not None and found["subject"]
-    }
-    said = []
-    for verdict, in_words in WANTING.items():
-        subjects = [
-            fold(f"{record['batch']} · {claim['market']} · {claim['claim']}")
-            for claim in record["label"]
-            if claim["verdict"] == verdict
-        ]
-        for by, number in sorted(Counter(accepted[name] for name in subjects if name in accepted).items()):
-            said.append((verdict, f"{words.count(number, 'label claim')} {in_words}, accepted by {by}"))
-        rest = sum(name not in accepted for name in subjects)
-        if rest and record["status"] in (RECONCILED, RELEASED):
-            said.append((verdict, f"{words.count(rest, 'label claim')} {in_words}"))
-    return said
+    """(verdict, sentence) of label claims that are not met or cannot be judged, where nothing open tells of them."""
+    if record["status"] not in (RECONCILED, RELEASED, RELEASED_AGAINST):
+        return []
+    counted = Counter(claim["verdict"] for claim in record["label"])
+    return [
+        (verdict, f"{words.count(counted[verdict], 'label claim')} {in_words}")
+        for verdict, in_words in WANTING.items()
+        if counted[verdict]
+    ]
 
 
 def batches_of(records: Mapping[str, Row]) -> dict[str, list[str]]:
@@ -69,7 +57,7 @@ def gauged_vessels(balances: pd.DataFrame | None) -> list[str]:
 
 
 def rulings_of(record: Row, history: Iterable[HistoryLine], vessels: Iterable[str] = ()) -> list[Row]:
-    """The rulings that concern a batch, in the order in which they came.
+    """The rulings that concern a batch, in the order in which they came, releases apart.
 
     A ruling concerns it by its finding, if the record still carries that; else by its subject: the
     batch or one of its casks and vessels. A vat serves many batches: a ruling on one of ``vessels``
@@ -82,8 +70,10 @@ def rulings_of(record: Row, history: Iterable[HistoryLine], vessels: Iterable[st
     vats = {fold(vessel) for vessel in vessels}
     made = []
     for line in history:
+        if line.ruling.ruling in RELEASES and not line.state.startswith("refused"):
+            continue  # these stand in the record's releases
         subject = fold(line.subject)
-        own = subject == batch or subject in named or subject.startswith(f"{batch} · ")
+        own = batch in {subject, *map(fold, line.batches)} or subject in named or subject.startswith(f"{batch} · ")
         if own or fold(line.finding) in ids or (subject in vats and same_name(line.file) in files):
             made.append(ruling_data(line, record["batch"]))
     return made
@@ -98,10 +88,15 @@ def ruling_data(line: HistoryLine, batch: str) -> Row:
         "of": words.of(line.subject, batch, ""),
         "message": line.message,
         "ruling": ruled.ruling,
+        "column": line.column,
+        "original": line.original,
         "corrected_value": ruled.corrected_value,
+        "place": line.place,
         "reason": ruled.reason,
         "by": ruled.by,
+        "how": line.how,
         "ruled_on": ruled.ruled_on,
+        "taken_at": ruled.taken_at,
         "evidence": line.evidence,
         "state": line.state,
         "file": line.file,

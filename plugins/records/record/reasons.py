@@ -5,18 +5,43 @@ from __future__ import annotations
 from typing import Any
 
 from plugins.records.record import words
-from plugins.records.record.concerns import HELD, RECONCILED, RELEASED
+from plugins.records.record.concerns import HELD, RECONCILED
+from plugins.records.record.signing import in_force
 
 
-def why(record: dict[str, Any], release: Any = None) -> list[str]:
-    """Sentences for the head of a record; ``release`` is the signed release, if any, in force or not."""
+def why(record: dict[str, Any]) -> list[str]:
+    """Sentences for the head of a record."""
     status = record["status"]
-    if status == RELEASED and release is not None:
-        return [f"Released by {release.by} on {release.ruled_on}: {release.reason}"]
+    signed = in_force(record)
+    if signed:
+        return [f"{against(one)}{told(one)}" for one in signed]
     reasons = held(record) if status == HELD else reconciled() if status == RECONCILED else in_review(record)
-    if release is not None:
-        reasons.append(f"The release signed by {release.by} on {release.ruled_on} does not hold any more.")
+    last = record["releases"][-1:]
+    reasons += [f"The release signed by {one['by']} on {one['signed_on']} {stands(one)}." for one in last]
     return reasons
+
+
+def told(signed: dict[str, Any]) -> str:
+    """A release that is in force, in words."""
+    persons = f" ({signed['persons']})" if signed["persons"] else ""
+    return (
+        f"{signed['meaning'].capitalize()} by {signed['by']}{persons}, signed {signed['signed_on']}, "
+        f"taken {words.moment(signed['taken_at'])}: {signed['reason']}"
+    )
+
+
+def against(signed: dict[str, Any]) -> str:
+    if not signed["document"]:
+        return ""
+    document = f"{signed['document']['name']} (SHA-256 {signed['document']['sha256'][:24]}…)"
+    return f"Section contested: {signed['section']}; document: {document}. "
+
+
+def stands(signed: dict[str, Any]) -> str:
+    state = str(signed["state"])
+    if state.startswith("lapsed"):
+        return "does not hold any more: the record changed"
+    return "was withdrawn" if state == "withdrawn" else state
 
 
 def reconciled() -> list[str]:

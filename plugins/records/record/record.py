@@ -10,9 +10,11 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from pipeline.book.releases import signed_out
 from pipeline.common.names import fold, rows_named
 from pipeline.contract.findings import Finding, Place
-from plugins.records.record import concerns
+from plugins.records.record import concerns, signing
+from plugins.records.record.notices import gauged_vessels, rulings_of
 from plugins.records.record.plain import facts_of, natural, plain, rows
 
 if TYPE_CHECKING:
@@ -92,30 +94,46 @@ def build(
     ages = ages_by_draw(frames.get("component_ages"))
     mine = concerns.Batch.of(batch, ((row["component"], row.get("kind")) for row in parts), facts)
     found = concerns.in_order(finding for finding in findings if concerns.concerns(finding, mine))
-    return {
+    missing = lost(batch, frames, imbalance.get("agrees"))
+    record = {
         "schema": SCHEMA,
         "batch": batch,
         "product": brief.get("product"),
         "market": brief.get("market"),
-        "status": concerns.status(
-            found,
-            expected="expected" in entries,
-            gauged="gauged" in entries,
-            agrees=imbalance.get("agrees"),
-            lost=lost(batch, frames, imbalance.get("agrees")),
-            release=in_force(release_of(batch, run), facts, sources, run.history, named(batch, parts)),
-        ),
+        "status": None,
         "components": [component(row, ages, sources) for row in parts],
         "balance": balance(entries, frames.get("losses"), imbalance, frames.get("figures_to_check"), sources)
         | {"reconciled": reconciled(imbalance, frames.get("reconciled"))},
         "age": age(last(rows(frames.get("ages")))),
-        "label": [claim(row) for row in judged(frames.get("labels"))],
+        "label": [claim(row, sources) for row in judged(frames.get("labels"))],
         "profile": profile(tasted),
         "findings": [finding_data(finding) for finding in found],
         "sources": plain(sources.files(sorted(facts))),
         "extra": extra(published),
         "made_by": made_by(run),
+        "head": head(batch, facts, found, named(batch, parts), sources, run),
     }
+    record["rulings"] = rulings_of(record, run.history, gauged_vessels(frames.get("balances")))
+    told = {"expected": "expected" in entries, "gauged": "gauged" in entries, "agrees": imbalance.get("agrees")}
+    return signed_record(record, found, {**told, "lost": missing}, run, sources.last_day(facts))
+
+
+def signed_record(record: Row, found: list[Finding], told: Row, run: Any, last_fact: str) -> Row:
+    """The record with its status, its releases and what the next one is held against; ``told``: see ``status``."""
+    digest = None if told["lost"] else signing.digest(record)
+    signed = run.releases.get(record["batch"].casefold(), [])
+    status = concerns.status(found, **told)
+    but_for_law = concerns.status([finding for finding in found if not finding.of_law], **told)
+    record["status"] = signed_out(digest or "", status, but_for_law, concerns.RECONCILED, signed)
+    record["releases"] = signing.releases(signed, record["status"], digest)
+    record["signing"] = {
+        "code": digest,
+        "last_fact": last_fact or None,
+        "ruled_by": signing.ruled_by(record["rulings"]),
+        "but_for_law": but_for_law,
+        "of_law": sum(finding.of_law and finding.severity != "note" for finding in found),
+    }
+    return record
 
 
 OF_SAMPLES = ("profiles", "scores", "notes", "tastings")
@@ -133,25 +151,19 @@ def lost(batch: str, frames: dict[str, pd.DataFrame | None], agrees: bool | None
     return gone
 
 
-def release_of(batch: str, run: Any) -> Any:
-    """The signed release of the batch, if there is one."""
-    for name, ruling in run.releases.items():
-        if fold(name) == fold(batch):
-            return ruling
-    return None
-
-
 def named(batch: str, parts: Iterable[Row]) -> set[str]:
     """The batch and its components, as rulings name them."""
     return {fold(batch), *(fold(str(part["component"])) for part in parts)}
 
 
-def in_force(release: Any, facts: Iterable[int], sources: Any, history: Iterable[Any], names: set[str]) -> Any:
-    """The release, unless a fact of the batch, or a ruling on the batch or a component, came after it."""
-    if release is None or sources.newest(facts) > release.number:
-        return None
-    later = (line for line in history if line.ruling.number > release.number and line.state == "in force")
-    return None if any(line.ruling.ruling != "release" and fold(line.subject) in names for line in later) else release
+def head(
+    batch: str, facts: Iterable[int], found: Iterable[Finding], names: set[str], sources: Any, run: Any
+) -> str | None:
+    """The journal's head as of the last line that the record rests on: its rows, and rulings on it or on its parts."""
+    ruled = [finding.ruling.number for finding in found if finding.ruling]
+    ruled += [release.number for release in run.releases.get(batch.casefold(), ())]
+    ruled += [line.ruling.number for line in run.history if fold(line.subject) in names]
+    return sources.head(max([sources.newest(facts), *ruled], default=0)) or None
 
 
 def of_sample(frame: pd.DataFrame | None, sample: str) -> pd.DataFrame | None:
@@ -189,6 +201,7 @@ def component(row: Row, ages: dict[tuple[Any, ...], Row], sources: Any) -> Row:
         "age_days": whole(ages.get(draw(row), {}).get("age_days")),
         "drawn_basis": row.get("drawn_basis"),
         "sources": plain(sources.files(row["facts"])),
+        "corrected": signing.corrected(row["facts"], sources),
     }
 
 
@@ -212,7 +225,7 @@ def balance(
     """The account of the batch; an entry without a row is None, gauged never comes from expected."""
     steps = {row["step"]: pick(row, ("mass_kg", "proof_gallons", "lpa")) for row in rows(losses)}
     return {
-        **{name: entry(entries[name]) if name in entries else None for name in ENTRIES},
+        **{name: entry(entries[name], sources) if name in entries else None for name in ENTRIES},
         "loss": {name: steps.get(name) for name in STEPS},
         "contraction_60F_gal": imbalance.get("contraction_60F_gal"),
         "imbalance": {
@@ -239,7 +252,7 @@ def reconciled(imbalance: Row, figures: pd.DataFrame | None) -> Row | None:
     }
 
 
-def entry(row: Row) -> Row:
+def entry(row: Row, sources: Any) -> Row:
     uncertainty = {
         "mass_kg": row.get("mass_uncertainty_kg"),
         "ethanol_kg": row.get("ethanol_uncertainty_kg"),
@@ -248,7 +261,10 @@ def entry(row: Row) -> Row:
         "volume_60F_gal": row.get("volume_uncertainty_gal"),
         "proof_gallons": row.get("proof_gallons_uncertainty"),
     }
-    return {**pick(row, QUANTITIES), "uncertainty": uncertainty, "basis": row.get("basis")}
+    made = {**pick(row, QUANTITIES), "uncertainty": uncertainty, "basis": row.get("basis")}
+    # what was drawn, and what follows from it, says so beside each component
+    own = signing.corrected(row["facts"], sources) if row["entry"] in ("gauged", "bottled") else []
+    return {**made, "corrected": own}
 
 
 def ranked(figures: pd.DataFrame | None) -> list[Row]:
@@ -279,9 +295,9 @@ def judged(labels: pd.DataFrame | None) -> list[Row]:
     return sorted(rows(labels), key=lambda row: (row["market"] or "", row["claim"] or ""))
 
 
-def claim(row: Row) -> Row:
+def claim(row: Row, sources: Any) -> Row:
     made = pick(row, ("claim", "market", "verdict", "reason", "rule", "unverified"))
-    return {**made, "facts": used_facts(row.get("facts_used"))}
+    return {**made, "facts": used_facts(row.get("facts_used")), "corrected": signing.corrected(row["facts"], sources)}
 
 
 def used_facts(text: str | None) -> Any:

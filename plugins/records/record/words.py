@@ -130,14 +130,6 @@ def of(subject: str | None, batch: str, file: str | None) -> str:
     return "" if subject in (batch, file) else subject.removeprefix(f"{batch} · ")
 
 
-def said(claim: dict[str, Any]) -> str:
-    """A verdict's reason without the verdict, which stands beside it."""
-    verdict, reason = claim["verdict"] or "", claim["reason"] or ""
-    if reason.casefold().startswith(f"{verdict}: ".casefold()):
-        reason = reason[len(verdict) + 2 :]
-    return reason[:1].upper() + reason[1:]
-
-
 def misses(mass: float | None, alcohol: float | None) -> str:
     """By how much an account misses: differences over their standard uncertainty, in a sentence."""
     parts = [
@@ -176,3 +168,20 @@ def units_first(market: str | None) -> str:
     """
     names = [name.strip().upper() for name in re.split(r"[,;]", market or "") if name.strip()]
     return "US" if not names or "US" in names else "metric"
+
+
+def corrections(found: list[dict[str, Any]]) -> list[str]:
+    """What was corrected, each as a sentence that stands beside the figure: first stated, then corrected, who, why."""
+    return [correction(one) for one in found]
+
+
+def correction(one: dict[str, Any]) -> str:
+    taken = f", taken {moment(one['taken_at'])}" if one["taken_at"] else ""
+    evidence = f" Evidence: {one['evidence']}." if one["evidence"] else ""
+    figures = f"{spoken(one['column'])} {one['original'] or 'not kept'} → {one['corrected']}"
+    return f"Corrected: {figures}, by {one['by']} on {one['ruled_on']}{taken}: {one['reason'].rstrip('.')}.{evidence}"
+
+
+def moment(taken_at: str) -> str:
+    """A moment of taking as people read it: ``2026-03-02 14:05 UTC``."""
+    return f"{taken_at[:16].replace('T', ' ')} UTC" if taken_at else "at no known time"

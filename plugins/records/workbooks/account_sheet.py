@@ -134,5 +134,5 @@ def entry_line(title: str, entry: Row | None) -> list[Any]:
         apart["proof_60F"],
         apart["mass_kg"],
         apart["ethanol_kg"],
-        entry["basis"],
+        " ".join([entry["basis"] or "", *words.corrections(entry["corrected"])]).strip() or None,
     ]

@@ -6,9 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from openpyxl.utils import get_column_letter
 
+from pipeline.common.codes import in_groups
+from pipeline.common.heads import on_paper
 from pipeline.writing.workbooks import Book
 from plugins.records.record import words
-from plugins.records.record.notices import caveats, gauged_vessels, judged_on, rulings_of, troubles
+from plugins.records.record.claims import read
+from plugins.records.record.notices import caveats, judged_on, troubles
 from plugins.records.record.plain import rows
 from plugins.records.record.reasons import why
 from plugins.records.record.record import draw, poured
@@ -21,7 +24,13 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Row = dict[str, Any]
-STATUS_FILLS = {"held": "stop", "in review": "review", "reconciled": "good", "released": "good"}
+STATUS_FILLS = {
+    "held": "stop",
+    "in review": "review",
+    "reconciled": "good",
+    "released": "good",
+    "released against the verdict": "stop",
+}
 CAUTION = "Control record; figures of record are the signed gauges. Not a return, and not accepted by any authority."
 VAPOUR = "Spirit of this strength gives off vapour that ignites at room temperature; the site’s fire rules come first."
 NO_ADVICE = "No legal advice and no label approval: a person signs. Unverified rules must be checked against the law."
@@ -48,15 +57,26 @@ PARTS = (
     Head("days", 6, "count"),
     Head("How measured", 20),
     Head("Strength from", 28),
+    Head("Put right", 44),
 )
 CLAIMS = (
-    Head("Claim", 20),
+    Head("Claim", 22),
     Head("Market", 9),
     Head("Verdict", 12),
-    Head("Reason", 48),
-    Head("Rule", 22),
+    Head("Reason", 62),
+    Head("Rule", 26),
     Head("Unverified", 12),
-    Head("Facts", 48),
+)
+GROUNDS = (
+    Head("Claim", 20),
+    Head("Market", 9),
+    Head("Ground", 15),
+    Head("Holds", 11),
+    Head("In words", 48),
+    Head("Section", 22),
+    Head("On the sheets", 42),
+    Head("Casks or lines", 9, "count"),
+    Head("Read on", 11, "date"),
 )
 FOUND = (
     Head("Finding", 16),
@@ -77,45 +97,61 @@ RULED = (
     Head("Subject", 16),
     Head("Message", 44),
     Head("Ruled", 11),
+    Head("As first stated", 14),
+    Head("Where", 22),
     Head("Value put in", 12),
     Head("Stated reason", 34),
     Head("Person", 14),
     Head("Day", 12, "date"),
+    Head("Taken", 18),
     Head("Proof given", 18),
     Head("Stands", 18),
     Head("From", 22),
     Head("Topic", 22),
 )
+OUT = (
+    Head("Version signed", 34),
+    Head("What was signed", 44),
+    Head("Person", 16),
+    Head("Day", 12, "date"),
+    Head("Taken", 18),
+    Head("Stated reason", 34),
+    Head("Persons", 18),
+    Head("Law contested", 18),
+    Head("Document", 44),
+    Head("Stands", 24),
+)
 SOURCES = (Head("File", 36), Head("Sheet", 18), Head("Rows", 40), Head("SHA-256", 68))
 
 
-def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any, ruling: Any) -> bytes:
-    """The workbook of one batch; ``frames``: its components, component_ages and balances."""
+def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: Any) -> bytes:
+    """The workbook of one batch; ``frames``: its components, component_ages, labels and grounds."""
     made = Book(cells.PAPER)
-    summary(made, record, site, run, ruling)
+    summary(made, record, site, run)
     parts(made, record, frames.get("components"), frames.get("component_ages"))
     account(made, record)
     reconciled_sheet(made, record)
-    label(made, record)
+    label(made, read(record["label"], frames.get("labels"), frames.get("grounds")))
     findings(made, record)
-    rulings(made, rulings_of(record, run.history, gauged_vessels(frames.get("balances"))))
+    rulings(made, record["rulings"])
+    releases(made, record["releases"])
     sources(made, record)
     extra(made, record)
     return made.to_bytes()
 
 
-def summary(made: Book, record: Row, site: Any, run: Any, ruling: Any) -> None:
+def summary(made: Book, record: Row, site: Any, run: Any) -> None:
     sheet = cells.sheet(made, "Summary", f"Batch {record['batch']}", [*troubles(run), CAUTION, VAPOUR])
     heads = (Head("What", 34), Head("Value", 22), Head("Unit or note", 70))
     top = cells.header(sheet, heads)
-    for place, (what, value, look, note) in enumerate(summed(record, site, run, ruling), start=top + 1):
+    for place, (what, value, look, note) in enumerate(summed(record, site, run), start=top + 1):
         fill = STATUS_FILLS.get(value, "") if what == "Status" else ""
         cells.line(sheet, place, heads, [what, value, note])
         cells.put(sheet, place, 2, value, look, fill, "left")
     cells.for_print(sheet, heads, top, freeze=f"A{top + 1}", landscape=False)
 
 
-def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any, str, str]]:
+def summed(record: Row, site: Any, run: Any) -> list[tuple[str, Any, str, str]]:
     """What, value, look and note of each line of the summary."""
     lines: list[tuple[str, Any, str, str]] = [
         ("House", site.house, "text", ""),
@@ -125,8 +161,9 @@ def summed(record: Row, site: Any, run: Any, ruling: Any) -> list[tuple[str, Any
             "Status",
             record["status"],
             "text",
-            " ".join([*(f"{said}." for _, said in caveats(record)), *why(record, ruling)]),
+            " ".join([*(f"{said}." for _, said in caveats(record)), *why(record)]),
         ),
+        ("Record", in_groups(record["signing"]["code"] or ""), "text", "a release is of this version alone"),
     ]
     if (date := judged_on(record, run)) is not None:
         lines.append(("Book date", date, "date", "latest date among the facts; a batch not bottled is judged on it"))
@@ -171,14 +208,15 @@ def parts(made: Book, record: Row, components: pd.DataFrame | None, component_ag
     top = cells.header(sheet, PARTS)
     ages = {draw(row): row for row in rows(component_ages)}
     found = poured(components)
-    for place, part in enumerate(found, start=top + 1):
-        cells.line(sheet, place, PARTS, part_line(part, ages.get(draw(part), {})))
+    for place, (part, told) in enumerate(zip(found, record["components"], strict=False), start=top + 1):
+        put_right = " ".join(words.corrections(told["corrected"])) or None
+        cells.line(sheet, place, PARTS, [*part_line(part, ages.get(draw(part), {})), put_right])
     sums = {name: sum(part[name] or 0.0 for part in found) for name in ("proof_gallons", "lpa", "mass_kg")}
     cells.line(
         sheet,
         top + 1 + len(found),
         PARTS,
-        ["Sums", *[None] * 11, sums["proof_gallons"], sums["lpa"], sums["mass_kg"], *[None] * 6],
+        ["Sums", *[None] * 11, sums["proof_gallons"], sums["lpa"], sums["mass_kg"], *[None] * 7],
         "sum",
     )
     sheet.filter = f"A{top}:{get_column_letter(len(PARTS))}{top + max(len(found), 1)}"
@@ -211,19 +249,49 @@ def part_line(part: Row, age: Row) -> list[Any]:
     ]
 
 
-def label(made: Book, record: Row) -> None:
+def label(made: Book, claims: list[Row]) -> None:
+    """The verdicts, each with the first sentence of its reason, and on a sheet of their own the grounds."""
     sheet = cells.sheet(made, "Label", "Label claims", [NO_ADVICE])
     top = cells.header(sheet, CLAIMS)
-    for place, claim in enumerate(record["label"], start=top + 1):
+    for place, claim in enumerate(claims, start=top + 1):
         unverified = None if claim["unverified"] is None else words.free(claim["unverified"])
-        facts = words.free(claim["facts"]) if claim["facts"] else None
-        values = [claim["claim"], claim["market"], claim["verdict"], claim["reason"], claim["rule"], unverified, facts]
+        reason = " ".join([claim["said"], *words.corrections(claim["corrected"])])
+        values = [claim["claim"], claim["market"], claim["verdict"], reason, claim["rule"], unverified]
         cells.line(sheet, place, CLAIMS, values)
         fill = {"met": "good", "not met": "stop", "cannot tell": "review"}.get(claim["verdict"] or "", "")
         cells.put(sheet, place, 3, claim["verdict"], "text", fill)
-    if not record["label"]:
+    if not claims:
         cells.say(sheet, top + 1, "No claim was judged: the brief names no market or no claim.", "aside")
     cells.for_print(sheet, CLAIMS, top, freeze=f"B{top + 1}")
+    if claims:
+        grounds(made, claims)
+
+
+def grounds(made: Book, claims: list[Row]) -> None:
+    sheet = cells.sheet(made, "Label grounds", "What each verdict rests on", [NO_ADVICE])
+    top = cells.header(sheet, GROUNDS)
+    lines = [(claim, line) for claim in claims for line in ground_lines(claim)]
+    for place, (claim, line) in enumerate(lines, start=top + 1):
+        cells.line(sheet, place, GROUNDS, [claim["claim"], claim["market"], *line])
+    sheet.filter = f"A{top}:{get_column_letter(len(GROUNDS))}{top + max(len(lines), 1)}"
+    cells.for_print(sheet, GROUNDS, top, freeze=f"B{top + 1}")
+
+
+def ground_lines(claim: Row) -> list[list[Any]]:
+    """The grounds of one claim; the facts that it used come last."""
+    made = [
+        [part["title"], row["holds"], row["says"], row["section"], shown_on(row), row["lacking"],
+         cells.day(row["read_on"])]
+        for part in claim["parts"]
+        for row in part["rows"]
+    ]  # fmt: skip
+    made += [["In full", None, claim["more"], *[None] * 4]] if claim["more"] else []
+    return made + ([["Facts used", None, words.free(claim["facts"]), *[None] * 4]] if claim["facts"] else [])
+
+
+def shown_on(row: Row) -> str | None:
+    """What the sheets say of a demand that does not hold; else the columns looked at."""
+    return row["found"] if row["holds"] != "met" and row["found"] else row["looked_at"]
 
 
 def findings(made: Book, record: Row) -> None:
@@ -259,8 +327,9 @@ def rulings(made: Book, found: list[Row]) -> None:
     sheet = cells.sheet(made, "Rulings", "Rulings that concern the batch", [says])
     top = cells.header(sheet, RULED)
     for place, ruled in enumerate(found, start=top + 1):
-        about = ruled["subject"], ruled["message"] or None, ruled["ruling"], ruled["corrected_value"] or None
-        signed = ruled["reason"], ruled["by"], cells.day(ruled["ruled_on"] or None), ruled["evidence"] or None
+        about = [ruled[name] or None for name in ("subject", "message", "ruling", "original", "place")]
+        about += [ruled["corrected_value"] or None, ruled["reason"], f"{ruled['by']} ({ruled['how']})"]
+        signed = cells.day(ruled["ruled_on"] or None), words.moment(ruled["taken_at"]), ruled["evidence"] or None
         values = [ruled["finding"], *about, *signed, ruled["state"], ruled["file"], ruled["code"]]
         cells.line(sheet, place, RULED, values)
     if not found:
@@ -268,8 +337,31 @@ def rulings(made: Book, found: list[Row]) -> None:
     cells.for_print(sheet, RULED, top, freeze=f"B{top + 1}")
 
 
+def releases(made: Book, found: list[Row]) -> None:
+    """Every release that was signed, and how each stands now."""
+    if not found:
+        return
+    says = "Each is of one version of this record, which lies in the folder signed as it was."
+    sheet = cells.sheet(made, "Releases", "Releases of the batch", [says])
+    top = cells.header(sheet, OUT)
+    for place, one in enumerate(found, start=top + 1):
+        document = f"{one['document']['name']}, SHA-256 {one['document']['sha256']}" if one["document"] else None
+        signed = (
+            f"{one['by']} ({one['how']})",
+            cells.day(one["signed_on"] or None),
+            words.moment(one["taken_at"]),
+            one["reason"],
+        )
+        values = [in_groups(one["record"]), one["meaning"], *signed, one["persons"], one["section"], document]
+        cells.line(sheet, place, OUT, [*values, one["state"]])
+    cells.for_print(sheet, OUT, top, freeze=f"B{top + 1}")
+
+
 def sources(made: Book, record: Row) -> None:
-    sheet = cells.sheet(made, "Sources", "Sources", ["Every figure of the record rests on these rows."])
+    said = ["Every figure of the record rests on these rows."]
+    if record["head"]:
+        said.append(f"Head of the journal when the last of them was taken: {on_paper(record['head'])}.")
+    sheet = cells.sheet(made, "Sources", "Sources", said)
     top = cells.header(sheet, SOURCES)
     for place, source in enumerate(record["sources"], start=top + 1):
         values = [source["file"], source["sheet"] or None, words.ranges(source["rows"]), source["sha256"]]

@@ -1,7 +1,7 @@
 """exceptions/open.xlsx: what is open, and the columns in which a reviewer rules on it.
 
 Saved to the inbox it is recognised by its headers as a sheet of rulings; rows whose ruling is
-empty count as none. A batch that is reconciled has a row of its own, to be released; these come first.
+empty count as none. A batch that can be released has a row of its own, with the code of its record; these come first.
 """
 
 from __future__ import annotations
@@ -15,9 +15,11 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.worksheet import Worksheet
 
+from pipeline.common.codes import in_groups
 from pipeline.contract.findings import Finding
+from pipeline.sheets.rulings_sheet import RELEASES
 from pipeline.writing.workbooks import Book, Sheet
-from plugins.records.record.concerns import RECONCILED, in_order
+from plugins.records.record.concerns import RECONCILED, RELEASED_AGAINST, in_order
 from plugins.records.record.finding_tables import STATED, stated
 from plugins.records.record.notices import batches_of, caveats, held_by
 from plugins.records.record.plain import natural
@@ -33,9 +35,10 @@ FILL_IN = (
     Head("by", 14),
     Head("ruled_on", 12, "date"),
     Head("evidence", 18),
+    Head("section", 14),
 )
 AFTER = {
-    **{"remedy": 42, "observed": 20, "expected": 20, "file": 26, "sheet": 12, "cell": 8},
+    **{"record": 34, "remedy": 42, "observed": 20, "expected": 20, "file": 26, "sheet": 12, "cell": 8},
     **{"rule": 28, "code": 24},
 }
 HEADS = (
@@ -44,12 +47,13 @@ HEADS = (
     *(Head(name, width) for name, width in AFTER.items()),
 )
 PLACES = {head.title: column for column, head in enumerate(HEADS, start=1)}
-RULINGS = ("accept", "correct", "void", "release")
+RULINGS = ("accept", "correct", "void", *RELEASES)
 SAYS = (
     "Fill in the yellow columns and save this workbook to the inbox. A row without a ruling counts as none.",
-    "accept: the figures stand and the finding is closed; a verdict of law is not changed by it.",
+    "accept: the figures stand and the finding is closed. No ruling closes a verdict of law.",
     "correct: give corrected_value; it takes the place of the figure in that cell.   "
-    "void: the row at that place is left out.   release: signs a reconciled batch out.",
+    "void: the row at that place is left out.   release: signs out the version in the column record, and no other.",
+    "release against the verdict: where a rule of law is wrong; two persons, each with section, reason and document.",
     "reason and by are needed; an empty ruled_on is the day on which the workbook is taken.",
     "Tolerances are the house’s own, no allowance in law. A figure to check is not an accusation.",
 )
@@ -65,7 +69,7 @@ def book(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> 
         cells.put(sheet, top, PLACES[head.title], head.title, "text", "ask")
     row, carried = top, batches_of(records)
     for batch in sorted(records, key=natural):
-        if records[batch]["status"] == RECONCILED:
+        if ready(records[batch]):
             row += 1
             values = awaiting(records[batch])
             write(sheet, row, values, "release")
@@ -81,13 +85,27 @@ def book(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> 
     return made.to_bytes()
 
 
+def ready(record: dict[str, Any]) -> bool:
+    """Whether a batch has a row to be released: it is reconciled, or but for its verdicts of law it would be."""
+    signing = record["signing"]
+    contested = signing["of_law"] and signing["but_for_law"] == RECONCILED and record["status"] != RELEASED_AGAINST
+    return bool(signing["code"]) and (record["status"] == RECONCILED or bool(contested))
+
+
 def awaiting(record: dict[str, Any]) -> dict[str, str]:
-    """The row by which a reconciled batch is released: its id stands in the column ``finding``."""
-    closes = "The account closes and nothing that concerns the batch is open; it awaits a signed release."
+    """The row by which a batch is released: its id stands in the column ``finding``, its version in ``record``."""
+    if record["status"] == RECONCILED:
+        closes = "The account closes and nothing that concerns the batch is open; it awaits a signed release."
+        remedy = "Check the record, then put release, the reason and your name."
+    else:
+        closes = f"All that is open are verdicts of law ({record['signing']['of_law']}). It cannot be released."
+        remedy = (
+            "Mend what the verdicts rest on. If the rule itself is wrong, two persons put release against the verdict, "
+            "each with section, reason and evidence."
+        )
     says = " ".join([*(f"{said}." for _, said in caveats(record)), closes])
     values = {"finding": record["batch"], "severity": "release", "code": "", "subject": record["product"] or ""}
-    remedy = "Check the record, then put release, the reason and your name."
-    values.update(batch=record["batch"], message=says, remedy=remedy)
+    values.update(batch=record["batch"], message=says, remedy=remedy, record=in_groups(record["signing"]["code"]))
     return values
 
 
@@ -107,7 +125,7 @@ def ask(sheet: Worksheet, top: int, end: int) -> None:
     """Drop-downs, and a hint where reason or name is still missing."""
     at = {head.title: get_column_letter(PLACES[head.title]) for head in FILL_IN}
     choice = DataValidation("list", formula1=f'"{",".join(RULINGS)}"', allow_blank=True, showErrorMessage=True)
-    choice.errorTitle, choice.error = "Ruling", "One of accept, correct, void, release; or leave it empty."
+    choice.errorTitle, choice.error = "Ruling", "One of the list; or leave it empty."
     choice.add(f"{at['ruling']}{top + 1}:{at['ruling']}{end}")
     dated = DataValidation("date", operator="greaterThan", formula1="36526", allow_blank=True, showErrorMessage=True)
     dated.errorTitle, dated.error = "Ruled on", "A date, such as 2026-03-20; or leave it empty."

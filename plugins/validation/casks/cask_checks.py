@@ -32,7 +32,7 @@ def check_casks(casks: pd.DataFrame, site: Any) -> tuple[pd.DataFrame, list[Find
     fullness = casks["volume_L"] / casks["capacity_L"].where(casks["capacity_L"] > 0)
     found: list[tuple[int, Finding]] = [
         *_dates(casks),
-        *_strengths(casks, entry),
+        *_strengths(casks, entry, now),
         *_volumes(casks, float(site["tolerances.capacity_percent"])),
         *about_wood(casks),
         *about_fillings(casks),
@@ -139,7 +139,7 @@ def _swapped_hint(filled: pd.Timestamp, distilled: pd.Timestamp) -> str:
     return ""
 
 
-def _strengths(casks: pd.DataFrame, entry: np.ndarray) -> Iterator[tuple[int, Finding]]:
+def _strengths(casks: pd.DataFrame, entry: np.ndarray, now: np.ndarray) -> Iterator[tuple[int, Finding]]:
     for column in ("distilled_proof", "entry_proof", "proof"):
         unit = casks[f"{column}_unit"].fillna("proof")
         top = unit.map({"proof": 200.0, "%vol": 100.0, "%mass": 100.0}).to_numpy(dtype=float)
@@ -159,25 +159,36 @@ def _strengths(casks: pd.DataFrame, entry: np.ndarray) -> Iterator[tuple[int, Fi
                     "Correct the figure or its unit.",
                 ),
             )
-    for place, cask in rows_where(casks, (entry < WEAK_ENTRY) | (entry > STRONG_ENTRY)):
-        stated = (
-            f"{figure(cask.entry_proof)} {cask.entry_proof_unit if isinstance(cask.entry_proof_unit, str) else 'proof'}"
-        )
-        yield (
-            place,
-            cask_finding(
-                cask,
-                "cask.entry-strength-unlikely",
-                "review",
-                f"{cask.cask} has an entry strength of {stated}, that is {entry[place]:.1f} proof, "
-                "unlikely for whiskey going into wood.",
-                "entry_proof",
-                stated,
-                "about 100 to 140 proof",
-                "Check whether the figure is proof or % vol; correct it, or accept.",
-                PRACTICE,
-            ),
-        )
+    for column, strength, code, what, where in (
+        ("entry_proof", entry, "cask.entry-strength-unlikely", "an entry strength", "whiskey going into wood"),
+        ("proof", now, "cask.strength-unlikely", "a strength", "whiskey in wood"),
+    ):
+        for place, cask in rows_where(casks, (strength < WEAK_ENTRY) | (strength > STRONG_ENTRY)):
+            value, unit = getattr(cask, column), getattr(cask, f"{column}_unit")
+            stated = f"{figure(value)} {unit if isinstance(unit, str) else 'proof'}"
+            yield (
+                place,
+                cask_finding(
+                    cask,
+                    code,
+                    "review",
+                    f"{cask.cask} has {what} of {stated}, that is {strength[place]:.1f} proof, unlikely for {where}."
+                    + _other_scale(value, unit),
+                    column,
+                    stated,
+                    "about 100 to 140 proof",
+                    "Check whether the figure is proof or % vol; correct it, or accept.",
+                    PRACTICE,
+                ),
+            )
+
+
+def _other_scale(value: float, unit: Any) -> str:
+    """A strength that would be likely as % vol, not proof, or the reverse; a sentence."""
+    other = 2.0 * value if unit != "%vol" else value
+    if not WEAK_ENTRY <= other <= STRONG_ENTRY:
+        return ""
+    return f" Taken as {'proof' if unit == '%vol' else '% vol'} it would be about {other:.0f} proof."
 
 
 def _volumes(casks: pd.DataFrame, percent: float) -> Iterator[tuple[int, Finding]]:

@@ -13,16 +13,21 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from plugins.proof import default_scale
 from plugins.validation.readings.histories import Compared, compare
 from plugins.validation.readings.slips import other_temperature, rewritten
-from plugins.validation.readings.table import Table
+from plugins.validation.readings.table import NOT_OF_THE_CASK, Table
 
 LEAST_MISS = 2.0  # proof by which a reading must miss before a slip is looked for
 TIMES_NEARER = 3.0  # trade rule: the other reading lies at least three times nearer
 ROOM_DEGC = (8.0, 32.0)  # temperatures at which jars are usually read (common practice, no source)
 PEERS = 4  # other readings of a day from which its usual temperature is told
 HALF, DOUBLE = (0.4, 0.62), (1.6, 2.4)  # ratios at which proof and % vol may have been mixed up
+NEXT_TO_NOTHING = 0.05
 WEAK, STRONG = 75.0, 160.0  # proof outside which a cask's strength without any history is asked about
+STRONG_REDUCED = 140.0  # after water and in the bottling tank
+WATER = 0.2  # proof below which a reading is of water
+ABOUT, OFTEN = 0.2, 3  # share within which a vessel's earlier strengths are alike, and on how many days
 APART_K = 10.0  # from which a jar stands apart from its day's, cold or warm as that may be
 SWAP_NEAR = 2.0  # proof within which a rewritten figure must come to its history
 
@@ -39,7 +44,8 @@ class Judged:
     def add(self, code: str, rows: np.ndarray, other: np.ndarray) -> None:
         """Rows that no earlier rule has explained; the first explanation stands."""
         fresh = ~self.taken[rows]
-        self.rows[code], self.other[code] = rows[fresh], other[fresh]
+        self.rows[code] = np.concatenate([self.rows.get(code, np.zeros(0, dtype=np.int64)), rows[fresh]])
+        self.other[code] = np.concatenate([self.other.get(code, np.zeros(0)), other[fresh]])
         self.taken[rows] = True
 
     def keep(self, mask: np.ndarray) -> None:
@@ -92,7 +98,7 @@ def judge(table: Table, instruments: pd.DataFrame, site: Any) -> Judged:
     """All rules on strengths. ``table`` already holds what its readings are compared with."""
     every = np.arange(len(table))
     fixed, per_year = float(site["tolerances.jump_proof"]), float(site["tolerances.jump_proof_per_year"])
-    limits = Limits(fixed, per_year, site["instruments.default_scale"])
+    limits = Limits(fixed, per_year, scale_of_house(site))
     found = Judged(taken=np.zeros(len(table), dtype=bool))
     looks = np.flatnonzero(table.beyond(table.proof, every, LEAST_MISS, 0.0))
     _other_temperature(table, instruments, limits, looks, found)
@@ -103,6 +109,11 @@ def judge(table: Table, instruments: pd.DataFrame, site: Any) -> Judged:
     _rewritten_figures(table, instruments, limits, jumps, found)
     found.add("reading.proof-jumps", jumps, np.full(len(jumps), np.nan))
     return found
+
+
+def scale_of_house(site: Any) -> str:
+    """The scale of a reading that states none."""
+    return default_scale(site["instruments.default_scale"], site.markets)
 
 
 @dataclass(frozen=True)
@@ -183,16 +194,20 @@ def _share_of_day(table: Table, rows: np.ndarray, fits: np.ndarray) -> np.ndarra
 
 
 def _mixed_scales(table: Table, instruments: pd.DataFrame, limits: Limits, looks: np.ndarray, found: Judged) -> None:
+    """Proof and % vol mixed up, a share of 1 or a density in a column of either: what fits the history is said."""
     ratio = table.proof[looks] / table.reference(looks)[0]
     odd = (
         ((ratio > HALF[0]) & (ratio < HALF[1]))
         | ((ratio > DOUBLE[0]) & (ratio < DOUBLE[1]))
+        | (ratio < NEXT_TO_NOTHING)
         | np.isnan(table.proof[looks])
     )
     rows = looks[odd]
-    if rows.size:
-        other = table.again(rows, instruments, limits.default_scale).with_other_scale()
-        fits = limits.restores(table, rows, other)
+    if not rows.size:
+        return
+    for words, other in table.again(rows, instruments, limits.default_scale).on_other_scales():
+        fits = limits.restores(table, rows, other) & ~found.taken[rows]
+        found.words.update(dict.fromkeys(rows[fits].tolist(), words))
         found.add("reading.scale-mixed", rows[fits], other[fits])
 
 
@@ -236,6 +251,26 @@ def _rewritten_figures(
 
 
 def strange_without_history(table: Table) -> np.ndarray:
-    """Cask readings that nothing can be held against and that no whiskey in wood is likely to show."""
+    """Readings that nothing can be held against and that no whisky is likely to show.
+
+    Of a cask: those without any other strength. Of a vessel: those that are not what it mostly showed before; what is
+    nearly water is water.
+    """
     alone = np.isnan(table.compared.previous) & np.isnan(table.compared.others) & (table.filling >= 0)
-    return np.flatnonzero(alone & ((table.proof < WEAK) | (table.proof > STRONG)))
+    of_cask = alone & ((table.proof < WEAK) | (table.proof > STRONG))
+    top = np.where(table.readings["purpose"].isin(NOT_OF_THE_CASK), STRONG_REDUCED, STRONG)
+    of_vessel = (table.filling < 0) & (table.first_filling < 0)
+    of_vessel |= (table.filling < 0) & (table.live >= 0)
+    of_vessel &= ((table.proof > WATER) & (table.proof < WEAK)) | (table.proof > top)
+    return np.flatnonzero(of_cask | (of_vessel & ~_usual_there(table, np.flatnonzero(of_vessel))))
+
+
+def _usual_there(table: Table, rows: np.ndarray) -> np.ndarray:
+    """Whether a vessel was read about as weak or strong on three earlier days, and mostly so."""
+    usual = np.zeros(len(table), dtype=bool)
+    for row in rows.tolist():
+        own = table.rows_of(table.names[table.codes[row]])
+        before = own[(table.day[own] < table.day[row]) & ~np.isnan(table.proof[own])]
+        alike = before[np.abs(table.proof[before] / table.proof[row] - 1.0) < ABOUT]
+        usual[row] = len(np.unique(table.day[alike])) >= OFTEN and 2 * len(alike) > len(before)
+    return usual

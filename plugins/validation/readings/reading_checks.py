@@ -11,7 +11,7 @@ import pandas as pd
 from pipeline import Finding, Frame, stage
 from plugins.validation.declared.frames import DOUBTFUL_READINGS, READING_CHECKS
 from plugins.validation.readings import judge as rules
-from plugins.validation.readings import reading_rows, strength_findings
+from plugins.validation.readings import reading_rows, strength_findings, volumes
 from plugins.validation.readings.habits import leaning_days
 from plugins.validation.readings.histories import BASES, COLUMNS, DAY_US, GAUGE, Fillings, inventory_says
 from plugins.validation.readings.names import Known, known_names
@@ -51,15 +51,16 @@ def doubt_readings(
         return DOUBTFUL_READINGS.empty(), []
     looked = _look(readings, proofs, casks, vessels, instruments, briefs, site)
     table, fillings, judged = looked.table, looked.fillings, looked.judged
-    leaning = leaning_days(table, instruments, site["instruments.default_scale"], judged.taken)
+    leaning = leaning_days(table, instruments, rules.scale_of_house(site), judged.taken)
     findings = [
-        *strength_findings.about_strengths(table, casks, judged, looked.known),
+        *strength_findings.about_strengths(table, casks, judged, looked.known, instruments, rules.scale_of_house(site)),
         *(strength_findings.corrected_on(table, rows) for rows in leaning),
         *reading_rows.unknown_vessels(table, looked.known),
         *reading_rows.dates(table, casks, fillings, blends),
         *reading_rows.temperatures_apart(table, judged.taken, float(site["tolerances.temperature_apart_degC"])),
         *reading_rows.repeated_figures(table, fillings),
-        *reading_rows.contents(table, casks, fillings, float(site["tolerances.capacity_percent"])),
+        *volumes.above_capacity(table, casks, vessels, fillings, float(site["tolerances.capacity_percent"])),
+        *volumes.other_unit(table),
     ]
     return _frame(DOUBTFUL_READINGS, looked, casks, np.flatnonzero(judged.taken)), findings
 

@@ -198,32 +198,3 @@ def _repeated(table: Table, rows: np.ndarray) -> Finding:
         rule=PRACTICE,
         remedy="Compare with the lab's slips; correct what was copied, or accept.",
     )
-
-
-def contents(table: Table, casks: pd.DataFrame, fillings: Fillings, percent: float) -> Iterator[Finding]:
-    """Contents of casks above what the cask can hold; by weight, this is the mark of gross taken for net."""
-    volume, basis = table.of_proofs("content_volume_20C_L").astype(float), table.of_proofs("content_basis")
-    capacity = np.append(casks["capacity_L"].to_numpy(dtype=float)[fillings.row], np.nan)[table.live]
-    for row in np.flatnonzero(volume > capacity * (1.0 + percent / 100.0)).tolist():
-        name = str(table.readings["vessel"].iloc[row])
-        weighed = basis[row] == "weighed"
-        net = table.readings["net_weight_kg"].iloc[row]
-        said = (
-            f"a net weight of {net:.1f} kg is {volume[row]:.0f} L"
-            if weighed and net == net
-            else f"{volume[row]:.0f} L are stated"
-        )
-        cask = casks.iloc[fillings.row[table.live[row]]]
-        yield Finding(
-            code="reading.gross-as-net" if weighed else "reading.volume-above-capacity",
-            severity="review",
-            message=f"{name} on {_read_on(table, row)}: {said}, but the cask holds {capacity[row]:.0f} L."
-            + (" Is it the gross weight?" if weighed else " Is the unit right?"),
-            subject=name,
-            facts=facts([table.fact[row]], cask["facts"]),
-            column="net_weight" if weighed else "volume",
-            observed=f"{volume[row]:.0f} L",
-            expected=f"at most {capacity[row]:.0f} L and {figure(percent)} %",
-            rule="[tolerances] capacity_percent (house tolerance)",
-            remedy="Correct the weight or volume, or the capacity in the inventory.",
-        )

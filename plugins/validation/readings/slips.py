@@ -7,13 +7,14 @@ the decimal sign moved. Nothing is judged here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from plugins.proof import proof_from_mass_fraction, read_strength
 
+METER = "density meter"
 OTHER_SCALE = {"proof": "%vol", "%vol": "proof"}
 AT_REFERENCE = {"proof": "at 60 °F", "%vol": "at 20 °C", "sg60": "at 60 °F"}
 
@@ -83,6 +84,33 @@ class Readings:
         rows = np.flatnonzero(possible)
         if rows.size:
             out[rows] = self[rows].proof(scale=other.to_numpy(dtype=object)[rows])
+        return out
+
+    def on_other_scales(self) -> list[tuple[str, np.ndarray]]:
+        """Strengths with the figure taken on other scales, the likeliest first, each with its words."""
+        stronger = (self.scale == "%vol") | (self.reading > 100.0)
+        other = self.with_other_scale()
+        share = np.isin(self.scale, ("proof", "%vol")) & (self.reading <= 1.0)
+        return [
+            ("proof", np.where(stronger, other, np.nan)),
+            ("% vol", np.where(stronger, np.nan, other)),
+            ("a share of 1", self._where(share, 100.0 * self.reading, "%vol", self.method)),
+            ("a density in g/cm3", self._where(self._between(0.79, 1.0), self.reading, "g/cm3", METER)),
+            ("a density in kg/m3", self._where(self._between(790.0, 1000.0), self.reading, "kg/m3", METER)),
+        ]
+
+    def _between(self, low: float, high: float) -> np.ndarray:
+        return np.isin(self.scale, ("proof", "%vol", "%mass")) & (self.reading > low) & (self.reading < high)
+
+    def _where(self, possible: np.ndarray, reading: np.ndarray, scale: str, method: object) -> np.ndarray:
+        """Strengths of these rows with another figure and scale; NaN in the others."""
+        out = np.full(len(self.reading), np.nan)
+        rows = np.flatnonzero(possible)
+        if rows.size:
+            part = self[rows]
+            if method is METER:
+                part = replace(part, method=np.full(rows.size, METER, dtype=object))
+            out[rows] = part.proof(reading=reading[rows], scale=np.full(rows.size, scale, dtype=object))
         return out
 
     def without_correction(self) -> np.ndarray:

@@ -11,7 +11,7 @@ from pipeline import Finding
 from pipeline.common.names import fold
 from plugins.validation.declared.wording import count, day, facts, figure, some, temperature
 from plugins.validation.readings.histories import ENTRY, GAUGE
-from plugins.validation.readings.judge import Judged, strange_without_history
+from plugins.validation.readings.judge import STRONG, WEAK, Judged, strange_without_history
 from plugins.validation.readings.names import ALIKE, SWAPPED, Known
 from plugins.validation.readings.slips import other_temperature
 from plugins.validation.readings.table import Table
@@ -21,16 +21,28 @@ PRACTICE = "common practice, no source"
 TRADE_RULE = "the other reading lies at least three times nearer to the last gauge (common practice, no source)"
 
 
-def about_strengths(table: Table, casks: pd.DataFrame, judged: Judged, known: Known) -> list[Finding]:
-    """All findings on strengths, by code and then in the sheet's order."""
+def about_strengths(
+    table: Table, casks: pd.DataFrame, judged: Judged, known: Known, instruments: pd.DataFrame, scale: str
+) -> list[Finding]:
+    """All findings on strengths, by code and then in the sheet's order. ``scale``: of readings that state none."""
+    strange = strange_without_history(table)
+    others = table.again(strange, instruments, scale).on_other_scales() if strange.size else []
     said = _Said(table, casks)
     return [
         *(said.other_temperature(row, other) for row, other in _each(judged, "reading.temperature-other-scale")),
-        *(said.mixed_scales(row, other) for row, other in _each(judged, "reading.scale-mixed")),
+        *(said.mixed_scales(row, other, judged.words[row]) for row, other in _each(judged, "reading.scale-mixed")),
         *(said.corrected_twice(row, other) for row, other in _each(judged, "reading.maybe-corrected-twice")),
         *_jumps(said, judged, known),
-        *(said.strange(row) for row in strange_without_history(table).tolist()),
+        *(said.strange(row, _likely(others, place)) for place, row in enumerate(strange.tolist())),
     ]
+
+
+def _likely(others: list[tuple[str, np.ndarray]], place: int) -> str:
+    """What else a strange figure may be: the first scale on which whisky is likely to show it, in a sentence."""
+    for words, proof in others:
+        if WEAK <= proof[place] <= STRONG:
+            return f" Taken as {words} it would be {proof[place]:.1f} proof."
+    return ""
 
 
 def _each(judged: Judged, code: str) -> list[tuple[int, float]]:
@@ -112,21 +124,20 @@ class _Said:
             "if not, accept.",
         )
 
-    def mixed_scales(self, row: int, other: float) -> Finding:
+    def mixed_scales(self, row: int, other: float, words: str) -> Finding:
         scale = self.table.of_proofs("scale")[row]
         stated = figure(self.table.reading[row])
         as_read = f"{stated} {scale}" if isinstance(scale, str) else stated
-        swap = "proof" if scale == "%vol" or self.table.reading[row] > 100.0 else "% vol"
         return self.make(
             row,
             "reading.scale-mixed",
             "stop",
             f"{self.what(row)}, read {as_read}, {self.found(row)}; {self.history(row)}. "
-            f"Taken as {swap} it would be {other:.1f} proof.",
+            f"Taken as {words} it would be {other:.1f} proof.",
             "reading",
             as_read,
             PRACTICE,
-            "Correct the figure or state its scale.",
+            "Correct the figure or state its scale, and send the sheet again; if it stands as read, accept.",
         )
 
     def corrected_twice(self, row: int, other: float) -> Finding:
@@ -160,13 +171,14 @@ class _Said:
             "Check cask number, figure and temperature against the lab's slip, or gauge the cask again.",
         )
 
-    def strange(self, row: int) -> Finding:
+    def strange(self, row: int, other: str) -> Finding:
         table = self.table
+        what = "a cask" if table.filling[row] >= 0 else "whisky"
         return Finding(
             code="reading.strength-unlikely",
             severity="review",
-            message=f"{self.what(row)} {self.found(row)}, which is unlikely for a cask; "
-            "nothing else is known of its strength. Is the scale right?",
+            message=f"{self.what(row)} {self.found(row)}, which is unlikely for {what}; "
+            f"nothing else is known of its strength. Is the scale right?{other}",
             subject=str(table.readings["vessel"].iloc[row]),
             facts=(int(table.fact[row]),),
             column="reading",

@@ -8,6 +8,7 @@ import unicodedata
 import pandas as pd
 import pytest
 
+from pipeline.runs.run import rebuild
 from tests.pipeline.kit import HEADER, ROWS, Room, by_vessel, csv, finding, have, xlsx
 
 VOID = HEADER + ",Void"
@@ -48,16 +49,109 @@ def test_the_same_bytes_twice_in_one_run(room: Room) -> None:
     assert len(result.worked.frames["gauges"]) == 3
 
 
-def test_a_later_file_corrects_by_whole_row(room: Room) -> None:
-    """The later row counts whole, blanks included; the finding names what changed, old to new."""
+def test_a_later_file_corrects_in_the_columns_that_it_has(room: Room) -> None:
+    """What its sheet has no column for holds as it was said before, and is walked back to the cell that said it."""
+    room.run(("lab.csv", csv("C-1,2026-03-02,120,20,B-1,dusty", header=HEADER + ",Remark")))
+    result = room.run(("lab 2.csv", csv(" C-1 ,2026-03-02,121.5,21", header="Cask,Date,Reading,Temp (°C)")))
+    assert by_vessel(result) == {"C-1": 121.5} and by_vessel(result, "batch") == {"C-1": "B-1"}
+    assert by_vessel(result, "remark") == {"C-1": "dusty"}
+    fact = result.worked.frames["gauges"]["facts"].iloc[0][0]
+    sources = result.worked.sources
+    assert str(sources.place(fact, "reading")) == "lab 2.csv · C2"
+    assert str(sources.place(fact, "remark")) == "lab.csv · F2" and sources.states(fact, "batch")
+    assert [file["file"] for file in sources.files([fact])] == ["lab.csv", "lab 2.csv"]
+    said = finding(result, "sheet.changed-by-another-file")
+    assert said.severity == "review" and "reading 120 (lab.csv) → 121.5" in said.message
+    assert (said.observed, said.expected, said.place.file) == ("121.5", "120", "lab 2.csv")
+    assert have(result, "sheet.row-corrected") == []
+    rebuilt = rebuild(room.out, now=room.now).worked.frames["gauges"]
+    pd.testing.assert_frame_equal(rebuilt, result.worked.frames["gauges"])
+
+
+def test_an_empty_cell_takes_a_value_away_and_a_person_sees_it(room: Room) -> None:
+    """An empty cell under a header that is there says nothing; a file that grows does not close the finding."""
     room.run(("lab.csv", csv("C-1,2026-03-02,120,20,B-1", ROWS[1])))
-    result = room.run(("lab 2.csv", csv(" C-1 ,2026-03-02,121.5,20,")))
-    assert by_vessel(result) == {"C-2": 118.0, "C-1": 121.5}
+    result = room.run(("lab.csv", csv("C-1,2026-03-02,120,20,", ROWS[1])))
     assert pd.isna(by_vessel(result, "batch")["C-1"])
+    said = finding(result, "sheet.value-taken-away")
+    assert said.severity == "review" and "batch B-1 (lab.csv) → nothing" in said.message
+    again = room.run(("lab.csv", csv("C-1,2026-03-02,120,20,", *ROWS[1:])))
+    assert finding(again, "sheet.value-taken-away").id == said.id, "a file that grew settles nothing"
+    filled = room.run(("lab.csv", csv("C-1,2026-03-02,120,20,B-7", *ROWS[1:])))
+    assert by_vessel(filled, "batch")["C-1"] == "B-7" and have(filled, "sheet.value-taken-away") == []
+
+
+def test_a_column_emptied_throughout_is_one_finding(room: Room) -> None:
+    """Fifty rows that lose one column are one sentence, which names the first."""
+    rows = [f"C-{n},2026-03-02,120,20" for n in range(50)]
+    room.run(("lab.csv", csv(*(f"{row},B-1" for row in rows))))
+    result = room.run(("lab.csv", csv(*(f"{row}," for row in rows))))
+    said = finding(result, "sheet.value-taken-away")
+    assert "likewise in 49 rows more" in said.message and len(said.facts) == 50
+
+
+def test_a_person_who_mends_a_file_is_not_asked(room: Room) -> None:
+    """The same name again with another figure is a correction: a note. Who said otherwise in another file is asked."""
+    room.run(("lab.csv", csv(ROWS[0])))
+    result = room.run(("lab.csv", csv("C-1,2026-03-02,121,20,B-1")))
+    assert finding(result, "sheet.row-corrected").severity == "note"
+    room.run(("other.csv", csv("C-1,2026-03-02,122,20,B-1")))
+    result = room.run(("other.csv", csv("C-1,2026-03-02,122,20,B-1", ROWS[1])))
+    said = finding(result, "sheet.changed-by-another-file")
+    assert "reading 121 (lab.csv) → 122" in said.message, "stated again in the same file, and still asked"
+
+
+def test_a_new_figure_under_an_old_word_is_asked_about(room: Room) -> None:
+    """A mended file that lacks the column which says how to read its figure leaves that as it was, and says so."""
+    room.run(("lab.csv", csv("C-1,2026-03-02,120,20,B-1,meter", header=HEADER + ",Method")))
+    result = room.run(("lab.csv", csv("C-1,2026-03-02,121,20,B-1")))
+    assert by_vessel(result, "method") == {"C-1": "meter"}
     said = finding(result, "sheet.row-corrected")
-    assert said.severity == "note" and said.place.file == "lab 2.csv"
-    assert "lab 2.csv corrects what lab.csv said" in said.message
-    assert "reading 120 → 121.5" in said.message and "batch B-1 → nothing" in said.message
+    assert said.severity == "review" and "lacks method (meter by lab.csv)" in said.message
+
+
+@pytest.mark.parametrize("names", [("a.csv", "z.csv"), ("z.csv", "a.csv")])
+def test_the_alphabet_is_no_order(room: Room, names: tuple[str, str]) -> None:
+    """Two files dropped at one moment that differ on a row: none counts, whichever name comes first, until ruled on."""
+    first, second = csv("C-1,2026-03-02,120,20,B-1", ROWS[1]), csv("C-1,2026-03-02,121,20,B-1")
+    result = room.run((names[0], first), (names[1], second))
+    assert by_vessel(result) == {"C-2": 118.0}
+    said = finding(result, "sheet.key-disputed")
+    assert said.severity == "stop" and "120" in said.message and "121" in said.message
+    assert "a.csv and z.csv" in said.message and said.place.file == "a.csv"
+    kept = {names[0]: 120.0, names[1]: 121.0}["a.csv"]
+    ruled = room.rule(f"{said.id};accept;;it is the right one;mb;2026-05-30")
+    assert by_vessel(ruled)["C-1"] == kept and [f for f in have(ruled, "sheet.key-disputed") if f.is_open] == []
+
+
+def test_files_dropped_together_that_say_the_same_or_nothing_are_no_dispute(room: Room) -> None:
+    """Equal rows count once; what one sheet has no column for, the other fills in."""
+    bare = csv("C-1,2026-03-02,120,20", header="Cask,Date,Reading,Temp (°C)")
+    result = room.run(("a.csv", csv(ROWS[0])), ("b.csv", bare), ("c.csv", csv("C-1,2026-03-02,120.0,20,")))
+    assert by_vessel(result) == {"C-1": 120.0} and have(result, "sheet.key-disputed") == []
+
+
+def test_a_dispute_is_settled_by_dropping_again(room: Room) -> None:
+    """The file that was wrong comes again without the row, or both come again with what tells the rows apart."""
+    room.run(("a.csv", csv(ROWS[0], ROWS[1])), ("b.csv", csv("C-1,2026-03-02,121,20,B-1")))
+    result = room.run(("a.csv", csv(ROWS[1])))
+    assert by_vessel(result) == {"C-1": 121.0, "C-2": 118.0} and have(result, "sheet.key-disputed") == []
+    result = room.run(("b.csv", csv("C-1,2026-03-02 15:10,121,20,B-1")))
+    assert have(result, "sheet.key-disputed") == []
+
+
+def test_two_readings_of_a_day_without_a_time_are_told_apart(room: Room) -> None:
+    """Two files that say themselves that they speak of different readings: neither counts until a time is given."""
+    header = HEADER + ",Method"
+    room.run(("morning.csv", csv("V-3,2026-03-02,124,20,B-1,glass", header=header)))
+    result = room.run(("evening.csv", csv("V-3,2026-03-02,92,20,B-1,meter", header=header)))
+    assert by_vessel(result) == {}
+    said = finding(result, "sheet.key-disputed")
+    assert "124 against 92" in said.message and "time of day" in said.remedy
+    room.run(("morning.csv", csv("V-3,2026-03-02 08:00,124,20,B-1,glass", header=header)))
+    result = room.run(("evening.csv", csv("V-3,2026-03-02 17:00,92,20,B-1,meter", header=header)))
+    assert sorted(result.worked.frames["gauges"]["reading"]) == [92.0, 124.0]
+    assert have(result, "sheet.key-disputed") == []
 
 
 def test_order_of_taking_decides_not_the_name(room: Room) -> None:

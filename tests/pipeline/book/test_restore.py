@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from pipeline.commands.cli import main
 from tests.made_once import INBOX, demo
 from tests.pipeline.kit import ROWS, Room, codes, csv
+from tests.support import write_site
 
 
 def outputs(out: Path) -> dict[str, bytes]:
@@ -43,7 +44,7 @@ def test_a_copy_of_originals_and_site_toml_brings_everything_back(tmp_path: Path
     new_inbox.mkdir(parents=True)
     new_out.mkdir()
     shutil.copytree(backup / "originals", new_out / "originals")
-    shutil.copy(backup / "site.toml", new_inbox / "site.toml")
+    write_site(new_inbox, (backup / "site.toml").read_text("utf-8"))
     result = CliRunner().invoke(main, ["run", str(new_inbox), "--out", str(new_out)])
     assert result.exit_code == 0, result.output
     assert outputs(new_out) == before

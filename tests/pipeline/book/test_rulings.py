@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import sqlite3
 from typing import Any
 
 import pytest
 
+from pipeline.book.book import Book
 from pipeline.runs.run import Result, rebuild
 from tests.pipeline.kit import ROWS, Room, by_vessel, csv, finding, have, same_frames, xlsx
 
@@ -154,11 +154,11 @@ def test_accept_takes_back_one_of_two_corrections(room: Room) -> None:
     assert by_vessel(result) == {"C-1": 105.0} and by_vessel(result, "temperature_degC") == {"C-1": 55.0}
 
 
-def test_a_moment_is_corrected_whole(room: Room) -> None:
+def test_a_moment_is_corrected_whole(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
     """A corrected date-time has its time and its UTC; the finding is a dispute over it."""
     room.set_site('timezone = "America/New_York"\n')
     low = finding(room.run(("lab.csv", csv("C-1,2026-03-02,5,20,B-1"))), "toy.low")
-    _speak_of(room, low.id, "taken_at")
+    _speak_of(monkeypatch, low.id, "taken_at")
     result = room.rule(f"{low.id};correct;2026-03-03 09:40;r;mb;2026-05-30")
     frame = result.worked.frames["gauges"]
     assert str(frame["taken_at"].iloc[0]) == "2026-03-03 09:40:00"
@@ -166,13 +166,15 @@ def test_a_moment_is_corrected_whole(room: Room) -> None:
     assert str(frame["taken_at_utc"].iloc[0]) == "2026-03-03 14:40:00"
 
 
-def _speak_of(room: Room, name: str, column: str) -> None:
+def _speak_of(monkeypatch: pytest.MonkeyPatch, name: str, column: str) -> None:
     """Let a known finding speak of another column, as another rule's finding would."""
-    with sqlite3.connect(room.out / "book.sqlite") as sql:
-        about = json.loads(sql.execute("SELECT about FROM known_findings WHERE finding = ?", (name,)).fetchone()[0])
-        about["column"] = column
-        sql.execute("UPDATE known_findings SET about = ? WHERE finding = ?", (json.dumps(about), name))
-    sql.close()
+    known = Book.known_finding
+
+    def other(book: Book, asked: str) -> dict[str, Any] | None:
+        about = known(book, asked)
+        return about | {"column": column} if about and asked == name else about
+
+    monkeypatch.setattr(Book, "known_finding", other)
 
 
 # --- disputes -----------------------------------------------------------------------------------------
@@ -215,6 +217,52 @@ def test_ids_of_findings_do_not_depend_on_values_order_or_file(room: Room) -> No
         folder.mkdir()
         made.add(finding(Room(folder).run(file), "toy.hot").id)
     assert len(made) == 1
+
+
+# --- by whom ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("apart", [False, True])
+def test_of_two_reviewers_who_disagree_neither_counts(room: Room, apart: bool) -> None:
+    """In one sheet or in two; a finding names both, history says so, and who withdraws ends it."""
+    hot = finding(room.run(("lab.csv", csv(HOT))), "toy.hot")
+    rows = [f"{hot.id};correct;20;r;Ann;2026-05-30", f"{hot.id};accept;;r;Ben;2026-05-30"]
+    for number, some in enumerate([rows[:1], rows[1:]] if apart else [rows]):
+        result = room.rule(*some, name=f"{number}.csv")
+    said = finding(result, "ruling.reviewers-disagree")
+    assert "Ann ruled correct 20 and Ben ruled accept" in said.message and said.severity == "review"
+    assert finding(result, "toy.hot").is_open and by_vessel(result, "temperature_degC") == {"C-1": 55.0}
+    assert [state.split(":")[0] for _, state in states(room)] == ["does not count", "does not count"]
+    text = f"finding;ruling;reason;by;ruled_on;void\n{hot.id};accept;r;ben ;2026-05-30;yes\n"
+    result = room.run(("withdraw.csv", text.encode()))
+    assert have(result, "ruling.reviewers-disagree") == [] and by_vessel(result, "temperature_degC") == {"C-1": 20.0}
+
+
+def test_two_spellings_of_a_name_are_one_reviewer(room: Room) -> None:
+    """Case, spaces and Unicode forms: the later ruling of one person counts; a Cyrillic letter in a name counts not."""
+    hot = finding(room.run(("lab.csv", csv(HOT))), "toy.hot")
+    room.rule(f"{hot.id};correct;20;r;Ilsa  Voss;2026-05-30", name="one.csv")
+    room.rule(f"{hot.id};void;;r;Ilsa V\u043ess;2026-05-31", name="three.csv")
+    result = room.rule(f"{hot.id};accept;;r;\uff29lsa Voss\u200b;2026-05-31", name="two.csv")
+    assert have(result, "ruling.reviewers-disagree") == [] and ruled(result, "toy.hot") == "accept"
+
+
+def test_reviewers_who_agree_both_stand_with_the_finding(room: Room) -> None:
+    """The same ruling of two persons counts, and names both."""
+    hot = finding(room.run(("lab.csv", csv(HOT))), "toy.hot")
+    room.rule(f"{hot.id};correct;20;r;Ann;2026-05-30", name="one.csv")
+    result = room.rule(f"{hot.id};correct;20;r;Ben;2026-05-31", name="two.csv")
+    assert by_vessel(result, "temperature_degC") == {"C-1": 20.0}
+    assert states(room) == [["correct", "in force"], ["correct", "in force"]]
+
+
+def test_a_ruling_that_lapsed_disagrees_with_nobody(room: Room) -> None:
+    """A file that states the row again ends the first ruling; another person rules on what it says now."""
+    hot = finding(room.run(("lab.csv", csv(HOT))), "toy.hot")
+    room.rule(f"{hot.id};correct;20;r;Ann;2026-05-30", name="one.csv")
+    room.run(("lab.csv", csv("C-1,2026-03-02,120,57,B-1")))
+    result = room.rule(f"{hot.id};accept;;r;Ben;2026-05-31", name="two.csv")
+    assert have(result, "ruling.reviewers-disagree") == [] and ruled(result, "toy.hot") == "accept"
 
 
 # --- lapsing ------------------------------------------------------------------------------------------
@@ -283,7 +331,7 @@ def test_a_ruling_that_cannot_be_applied_is_a_finding(room: Room, row: str, code
     names = {"hot": finding(before, "toy.hot").id, "row": finding(before, "sheet.unusable-row").id}
     result = room.rule(row.format(**names))
     said = finding(result, code)
-    assert words in said.message and "Row 2" in said.message and said.severity == "review"
+    assert words in said.message and "Row 2" in said.message and said.severity == "note"
     assert str(said.place) == "rulings.csv · A2" and said.remedy
     assert by_vessel(result, "temperature_degC") == {"C-1": 55.0}
     assert finding(result, "toy.hot").is_open
@@ -291,7 +339,7 @@ def test_a_ruling_that_cannot_be_applied_is_a_finding(room: Room, row: str, code
 
 
 def test_a_ruling_of_an_unknown_word_is_a_row_not_taken(room: Room) -> None:
-    """Only accept, correct, void and release rule; their other words are known."""
+    """Only the words of the list rule; their other words are known."""
     hot = finding(room.run(("lab.csv", csv(HOT))), "toy.hot")
     result = room.rule(f"{hot.id};perhaps;;r;mb;2026-05-30")
     assert "accept, correct, void, release" in finding(result, "sheet.unusable-row").message
@@ -358,8 +406,10 @@ def test_a_ruling_is_withdrawn_by_void(room: Room) -> None:
 def test_a_release_is_known_to_reports(room: Room) -> None:
     """A release names a batch, not a finding."""
     room.run(("lab.csv", csv(*ROWS)))
-    result = room.rule("b-1;release;;all agreed;mb;2026-05-30")
-    assert result.run.releases["b-1"].by == "mb"
+    code = json.loads((room.out / "batches/B-1/record.json").read_bytes())["signing"]["code"]
+    text = f"finding;ruling;reason;by;ruled_on;record\nb-1;release;all agreed;mb;2026-05-30;{code}\n"
+    result = room.run(("release.csv", text.encode()))
+    assert [signed.by for signed in result.run.releases["b-1"]] == ["mb"] and result.statuses["B-1"] == "released"
     assert states(room) == [["release", "in force"]]
 
 

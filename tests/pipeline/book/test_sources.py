@@ -31,10 +31,10 @@ def ruled(room: Room) -> Room:
 
 def opened(room: Room, house: House) -> tuple[Book, Sources]:
     book = Book(room.out / "book.sqlite", house.kinds, only_read=True)
-    rulings = standing(book)
+    rulings = standing(book, house.site)
     for kind in house.kinds:
         book.frame(kind, rulings.ruled)
-    return book, Sources(book, rulings.ruled.undone)
+    return book, Sources(book, rulings.ruled)
 
 
 def searched(book: Book, fact: int) -> Spot | None:

@@ -167,10 +167,10 @@ def test_every_reading_command_answers_json(room: Room) -> None:
     run(room)
     assert json.loads(call("explain", "B-1", "--out", room.out, "--json").stdout)["title"] == "B-1"
     assert json.loads(call("rebuild", "--out", room.out, "--json").stdout)["changed"] == 0
-    stages = json.loads(call("stages", room.inbox, "--json").stdout)
+    stages = json.loads(call("stages", "--site", room.site, "--json").stdout)
     assert [made["gives"] for made in stages["stages"]] == ["warm", "sums"]
     assert stages["stages"][0]["needs"] == ["gauges", "site"] and "gauges" in stages["sheets"]
-    settings = {row["setting"]: row for row in json.loads(call("settings", room.inbox, "--json").stdout)}
+    settings = {row["setting"]: row for row in json.loads(call("settings", "--site", room.site, "--json").stdout)}
     assert settings["timezone"]["from"] == "site.toml line 1" and settings["tolerances.toy_hot"]["value"] == 40.0
     assert settings["tolerances.toy_hot"]["unit"] == "degC" and settings["date_order"]["from"] == "default"
 
@@ -179,12 +179,12 @@ def test_every_reading_command_answers_json(room: Room) -> None:
 
 
 def test_check_judges_and_records_nothing(room: Room) -> None:
-    """As a run would, under the site.toml beside the file; nothing is written or moved."""
+    """As a run would, under the site's settings; nothing is written or moved."""
     room.set_site('timezone = "UTC"\ndate_order = "dmy"\n')
     room.drop("lab.csv", csv("C-1,02/03/2026,120,20,", "C-2,soon,1,2,"))
     room.drop("bad.csv", BAD)
     before = sorted(path.name for path in room.inbox.parent.rglob("*"))
-    result = call("check", room.inbox / "lab.csv", room.inbox / "bad.csv", "--json")
+    result = call("check", room.inbox / "lab.csv", room.inbox / "bad.csv", "--out", room.out, "--json")
     answer = json.loads(result.stdout)
     assert result.exit_code == 1
     good, bad = answer[str(room.inbox / "lab.csv")], answer[str(room.inbox / "bad.csv")]
@@ -193,7 +193,7 @@ def test_check_judges_and_records_nothing(room: Room) -> None:
     assert [(f["code"], f["place"]["cell"]) for f in good["findings"]] == [("sheet.unusable-row", "B3")]
     assert bad["returned"] and bad["reason"] and bad["remedy"]
     assert sorted(path.name for path in room.inbox.parent.rglob("*")) == before
-    alone = call("check", room.inbox / "lab.csv")
+    alone = call("check", room.inbox / "lab.csv", "--site", room.site)
     assert alone.exit_code == 0 and "1 row of gauges" in " ".join(alone.output.split()) and "B3" in alone.output
 
 

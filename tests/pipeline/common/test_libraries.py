@@ -16,7 +16,8 @@ ROOT = Path(__file__).parents[3]
 HEAVY = ("jinja2", "numpy", "openpyxl", "pandas", "pint", "python_calamine", "rapidfuzz", "rich", "scipy")
 CALC = "from pipeline.commands.cli import main; main(['calc', 'proof', '193', '75degF'], standalone_mode=False)"
 HOUSE = (
-    "from pathlib import Path; from pipeline.site.house import open_house; house = open_house(Path('inbox_example'), "
+    "from pathlib import Path; from pipeline.site.house import open_house; from pipeline.site.source import Source; "
+    "house = open_house(Source(Path('inbox_example'), True), "
 )
 SHEETS = "from pipeline.commands.cli import main; main(['sheet'], standalone_mode=False)"
 TOLD = "import json, sys; print(); print(json.dumps(sorted(sys.modules)))"

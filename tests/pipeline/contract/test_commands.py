@@ -114,11 +114,17 @@ def test_a_broken_plugin_does_not_stop_the_list(monkeypatch: pytest.MonkeyPatch,
 
 
 def test_plugins_of_a_site(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, group: Commands) -> None:
-    """A site's folder adds commands where its site.toml lies in the current folder; a broken one adds none."""
-    (tmp_path / "mine" / "kind").mkdir(parents=True)
-    (tmp_path / "mine" / "kind" / "plugin.py").write_text(DOOR, "utf-8")
-    (tmp_path / "site.toml").write_text('plugin_folders = ["mine"]\n', "utf-8")
+    """The site's folder adds commands: ``site`` here, or the one named; a broken one, or an inbox, adds none."""
+    site = tmp_path / "site"
+    (site / "mine" / "kind").mkdir(parents=True)
+    (site / "mine" / "kind" / "plugin.py").write_text(DOOR, "utf-8")
+    (site / "site.toml").write_text('plugin_folders = ["mine"]\n', "utf-8")
     monkeypatch.chdir(tmp_path)
     assert CliRunner().invoke(group, ["greet"]).output == "well met\n"
-    (tmp_path / "site.toml").write_text("plugin_folders = [", "utf-8")
-    assert "greet" not in plugin_commands(tmp_path)
+    monkeypatch.chdir(site)  # somebody who stands in an inbox runs no code that was dropped there
+    assert CliRunner().invoke(group, ["greet"]).exit_code == 2
+    for stated in (["--site", str(site)], [f"--site={site}"]):
+        assert "Missing" not in CliRunner().invoke(group, ["greet", *stated]).output
+        assert "greet" in group.added
+    (site / "site.toml").write_text("plugin_folders = [", "utf-8")
+    assert "greet" not in plugin_commands(site)

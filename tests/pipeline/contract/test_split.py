@@ -13,7 +13,8 @@ import pytest
 from pipeline import Finding
 from pipeline.contract.frames import FACTS
 from pipeline.contract.stages import Stage
-from pipeline.site.house import build_house, site_text
+from pipeline.site.house import build_house
+from pipeline.site.source import site_text
 from pipeline.testing import call_stage, split_differs
 from tests.made_once import INBOX, demo
 

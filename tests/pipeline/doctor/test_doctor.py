@@ -75,7 +75,7 @@ def test_a_room_in_order_has_nothing_bad_and_nothing_is_changed(room: Room) -> N
         assert all(check.remedy for check in checks if check.state != "OK")
         room.run(("lab.csv", csv(*ROWS)))
         room.now = datetime.now(UTC)
-    assert "1 files taken, 2 originals, all there" in the(examine(room.inbox, room.out), "originals").said
+    assert "1 files taken, 3 originals, all there" in the(examine(room.inbox, room.out), "originals").said
 
 
 def test_the_command_prints_lines_or_one_object_and_its_status(room: Room) -> None:
@@ -128,7 +128,7 @@ def test_the_right_that_is_missing_is_named(room: Room, monkeypatch: pytest.Monk
         patched.setattr(doctor_check.os if step in ("list", "rename", "delete") else Path, STEPS[step], refused)
         found = probe(room.inbox)
     assert (found.missing, found.why) == (step, "Permission denied")
-    assert sorted(tree(room.inbox)) == ["site.toml"] or found.left  # a folder without the right to delete keeps it
+    assert sorted(tree(room.inbox)) == [] or found.left  # a folder without the right to delete keeps it
     assert (step == "delete") >= bool(found.left)
 
 
@@ -299,7 +299,7 @@ def test_events_are_tried_for_real(room: Room) -> None:
     before = threading.active_count()
     seconds, fault = doctor_watch.time_to_event(room.inbox)
     assert fault is None and seconds is not None and seconds < doctor_watch.PATIENCE
-    assert sorted(tree(room.inbox)) == ["site.toml"] and threading.active_count() == before
+    assert sorted(tree(room.inbox)) == [] and threading.active_count() == before
 
 
 def test_no_event_means_polling(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -312,7 +312,7 @@ def test_no_event_means_polling(room: Room, monkeypatch: pytest.MonkeyPatch) -> 
     monkeypatch.setattr(doctor_watch, "time_to_event", lambda inbox: (None, None))
     check = the(doctor_watch.events(room.inbox), "events")
     assert check.state == "look" and "Polling will be used" in check.said
-    assert sorted(tree(room.inbox)) == ["site.toml"]
+    assert sorted(tree(room.inbox)) == []
 
 
 @pytest.mark.parametrize(
@@ -378,14 +378,14 @@ def test_the_time_zone_and_its_source(room: Room) -> None:
     room.set_site('house = "H"\n')
     check = the(examine(room.inbox, room.out), "time zone")
     assert check.state == "look" and "the default" in check.said and "timezone = " in check.remedy
-    (room.inbox / "site.toml").unlink()
+    (room.site / "site.toml").unlink()
     assert "There is no site.toml" in the(examine(room.inbox, room.out), "settings", "look").said
 
 
 def test_a_plugin_left_out_is_bad(room: Room) -> None:
     """With the reason that a run would give; the others are listed with their versions."""
-    (room.inbox / "mine" / "broken").mkdir(parents=True)
-    (room.inbox / "mine" / "broken" / "plugin.py").write_text("api = 1\nraise ValueError('no')\n")
+    (room.site / "mine" / "broken").mkdir(parents=True)
+    (room.site / "mine" / "broken" / "plugin.py").write_text("api = 1\nraise ValueError('no')\n")
     room.set_site('timezone = "UTC"\nplugin_folders = ["mine"]\n')
     checks = examine(room.inbox, room.out)
     assert "broken" in the(checks, "plugins", "bad").said and "toy" in the(checks, "plugins", "OK").said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.common.file_names import short_name
-from pipeline.inbox.folder import claim, leave, passed_over, unclaim, waiting
+from pipeline.inbox.folder import claim, leave, passed_over, read, unclaim, waiting
 
 SKIPPED = [
     "~$book.xlsx", ".~lock.book.xlsx#", ".#book.csv", "._book.csv", ".DS_Store", ".stfolder", ".hidden.csv",
@@ -88,7 +89,8 @@ def test_a_claimed_file_leaves_the_inbox_and_can_go_back(tmp_path: Path) -> None
     unclaim(claimed, tmp_path)
     assert (tmp_path / "a.csv").read_text() == "x"
     (file,), _ = waiting(tmp_path)
-    leave(claim(file, tmp_path))
+    claimed = claim(file, tmp_path)
+    leave(replace(claimed, seen=read(claimed, 10).seen))
     assert list(tmp_path.iterdir()) == []
 
 

@@ -14,11 +14,11 @@ from pipeline.contract.stages import Stage
 from pipeline.site.house import build_house
 
 
-def plain_run(out: Path, text: str, inbox: Path) -> tuple[dict[str, pd.DataFrame], list[tuple[Any, ...]]]:
+def plain_run(out: Path, text: str, site: Path) -> tuple[dict[str, pd.DataFrame], list[tuple[Any, ...]]]:
     """Frames, and of each finding of a stage what tells it, in no order."""
-    house = build_house(text, inbox)
+    house = build_house(text, site)
     with Book(out / "book.sqlite", house.kinds, only_read=True) as book:
-        ruled = standing(book).ruled
+        ruled = standing(book, house.site).ruled
         frames = {kind.name: book.frame(kind, ruled)[0] for kind in house.kinds}
         _one_spelling(frames, house.kinds)
     days = [day for kind in house.kinds if kind.dates for day in frames[kind.name][kind.dates]]

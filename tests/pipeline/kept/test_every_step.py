@@ -42,8 +42,10 @@ class Life:
     def check(self) -> None:
         """Outputs, frames and findings are those of a run from nothing."""
         result = self.room.run()
-        text = (self.room.inbox / "site.toml").read_text("utf-8")
-        frames, found = plain_run(self.room.out, text, self.room.inbox)
+        if any(f.code == "outputs.not-as-written" for f in result.worked.findings):
+            result = self.room.run()  # it is told once, by the run that wrote the file anew
+        text = (self.room.site / "site.toml").read_text("utf-8")
+        frames, found = plain_run(self.room.out, text, self.room.site)
         for name, frame in frames.items():
             pd.testing.assert_frame_equal(result.worked.frames[name], frame, obj=name)
         codes = ("tied.high", "tied.unknown")

@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.commands.cli import main
+from pipeline.common.file_names import MARK
 from pipeline.contract.kinds import EXAMPLE, SheetColumn, SheetKind
 from pipeline.outputs.blank_sheet import NEEDED, blank_of, kind_named
 from pipeline.outputs.blank_workbook import FIRST, HEADER, MARKS, book_of
@@ -71,6 +72,7 @@ def filled_cell(column: SheetColumn) -> Any:
     if column.choices:
         return column.choices[-1][0]
     in_bounds = 1.0 if column.high is None or column.high >= 1 else column.high / 2
+    in_bounds = 50.0 if column.quantity == "strength" else in_bounds  # 1 would be asked about
     values: dict[str, Any] = {"name": "X-1", "text": "words", "number": in_bounds, "count": 3, "yes_no": "no"}
     values |= {"date": datetime(2026, 3, 2), "moment": datetime(2026, 3, 2, 9, 40)}
     if column.name == "temperature" or column.quantity == "temperature":
@@ -270,8 +272,9 @@ def test_the_explanations_alone_are_no_sheet() -> None:
 def test_an_untouched_blank_leaves_no_trace_in_the_book(room: Room) -> None:
     """Through a whole run: returned with its reason; filled in under the same name it is taken."""
     from pipeline.site.house import open_house
+    from pipeline.site.source import Source
 
-    house = open_house(room.inbox)
+    house = open_house(Source(room.site))
     first = room.run(("gauges.xlsx", blank_bytes(house, "gauges")))
     assert [fate.outcome for fate in first.fates] == ["returned"]
     assert "no rows" in (room.out / "returned" / "gauges.xlsx.why.txt").read_text("utf-8")
@@ -411,17 +414,19 @@ def test_an_unknown_kind_is_told_with_the_nearest() -> None:
 
 
 def test_a_sites_own_kind_and_settings_count(tmp_path: Path) -> None:
-    """--inbox: the kinds of its plugins, its units and names; a sheet written into it is warned of."""
-    folder = tmp_path / "inbox"
+    """--site: the kinds of its plugins, its units and names; a sheet written into an inbox is warned of."""
+    folder, inbox = tmp_path / "etc", tmp_path / "inbox"
+    inbox.mkdir()
+    (inbox / MARK).touch()
     (folder / "mine" / "cleaning").mkdir(parents=True)
     (folder / "site.toml").write_text('plugin_folders = ["mine"]\n' + METRIC.split("\n", 1)[1], "utf-8")
     (folder / "mine" / "cleaning" / "plugin.py").write_text(CLEANING, "utf-8")
-    made = call("sheet", "cleanings", "--inbox", folder, "-o", folder / "c.xlsx")
+    made = call("sheet", "cleanings", "--site", folder, "-o", inbox / "c.xlsx")
     assert made.exit_code == 0 and "move it out" in made.output, made.output
-    sheet = openpyxl.load_workbook(folder / "c.xlsx").worksheets[0]
+    sheet = openpyxl.load_workbook(inbox / "c.xlsx").worksheets[0]
     assert [cell.value for cell in sheet[HEADER]] == ["tank", "cleaned on", "rinse (litres)", "lye"]
     house = build_house((folder / "site.toml").read_text("utf-8"), folder)
-    no_rows(house, "cleanings", "c.xlsx", (folder / "c.xlsx").read_bytes())
+    no_rows(house, "cleanings", "c.xlsx", (inbox / "c.xlsx").read_bytes())
     taken_whole(house, "cleanings", "c.xlsx", filled(house, "cleanings"))
 
 

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from pipeline.outputs.earlier_versions import changed_finding, compare
+from pipeline.book.versions import compare
+from pipeline.outputs.earlier_versions import changed_finding
 
 LEFT_OUT = ("made_by",)
 

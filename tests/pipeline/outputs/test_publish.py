@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
@@ -324,12 +325,39 @@ def test_the_change_can_be_accepted(room: Room) -> None:
 
 
 def test_a_record_that_somebody_spoilt_is_made_anew(room: Room) -> None:
-    """A file that is no JSON any more stops nothing."""
+    """A file that is no JSON any more stops nothing; it is named once, and what lay there is kept apart."""
     room.run(("lab.csv", csv(*ROWS)))
     before = room.bytes()
     (room.out / "batches/B-1/record.json").write_bytes(b'{"batch": "B-')
     result = room.run()
-    assert room.bytes() == before and have(result, "record.changed") == []
+    assert any("batches/B-1/record.json was not as vatting last wrote it" in said for said in result.problems)
+    assert [path.read_bytes() for path in (room.out / "edited").iterdir()] == [b'{"batch": "B-']
+    shutil.rmtree(room.out / "edited")
+    assert room.run().problems == [] and room.bytes() == before and have(result, "record.changed") == []
+
+
+def test_a_record_changed_by_hand_is_never_archived_as_ours(room: Room) -> None:
+    """Even where the figures change in the same run: the journal keeps no version that vatting did not write."""
+    room.run(("lab.csv", csv(*ROWS)))
+    path = room.out / "batches/B-1/record.json"
+    ours = path.read_bytes()
+    path.write_bytes(ours.replace(b"197.0", b"999.0"))
+    assert path.read_bytes() != ours
+    room.run(("more.csv", csv("C-1,2026-03-02,121,20,B-1")))
+    assert [line for line in room.journal() if line["outcome"] == "record"] == []
+    assert not (path.parent / "earlier").exists() and b"999.0" not in path.read_bytes()
+
+
+def test_a_process_that_died_while_writing_is_no_hand(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What it wrote and could not note is known to be ours, whatever comes with the next run."""
+    room.run(("lab.csv", csv(*ROWS)))
+    room.drop("more.csv", csv("C-1,2026-03-02,121,20,B-1"))
+    with monkeypatch.context() as patch:
+        patch.setattr("pipeline.book.book.Book.add_published", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+        with pytest.raises(KeyboardInterrupt):
+            room.run()
+    result = room.run(("late.csv", csv("C-1,2026-03-02,122,20,B-1")))
+    assert result.problems == [] and not (room.out / "edited").exists()
 
 
 @pytest.mark.parametrize(

@@ -124,14 +124,14 @@ def test_a_record_that_comes_back_otherwise_is_named(taken: Room) -> None:
     assert [check.state for check in rehearsal(taken.out, NOW)] == ["bad"]
 
 
-def test_a_missing_plugin_folder_is_told_when_the_rest_is_safe(taken: Room) -> None:
-    (taken.inbox / "site.toml").write_text('timezone = "UTC"\nplugin_folders = ["our_stages"]\n')
-    (taken.inbox / "our_stages" / "wood").mkdir(parents=True)
-    (taken.inbox / "our_stages" / "wood" / "plugin.py").write_text("")
+def test_a_site_folder_that_is_gone_is_told_when_the_rest_is_safe(taken: Room) -> None:
+    taken.set_site('timezone = "UTC"\nplugin_folders = ["our_stages"]\n')
+    (taken.site / "our_stages" / "wood").mkdir(parents=True)
+    (taken.site / "our_stages" / "wood" / "plugin.py").write_text("")
     taken.run(("more.csv", csv("C-9,2026-03-09,111,20,B-9")))
     to = backup(taken)
     assert (to / "site" / "our_stages" / "wood" / "plugin.py").is_file()
-    (taken.inbox / "our_stages").rename(taken.inbox / "gone")
+    taken.site.rename(taken.site.parent / "gone")
     done = vatting("backup", to, "--out", taken.out)
-    assert done.exit_code == 1 and "our_stages" in done.output
+    assert done.exit_code == 1 and str(taken.site) in done.output
     assert (to / "site" / "our_stages" / "wood" / "plugin.py").is_file()  # the earlier copy stays

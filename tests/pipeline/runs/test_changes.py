@@ -96,7 +96,7 @@ def test_a_change_whose_effect_was_not_told_is_settled_by_the_next_run(hot: Room
 
 
 def test_looser_settings_are_told_to_the_first_page(hot: Room) -> None:
-    assert [one.setting for one in hot.run().run.loosened] == ["rulings.by"]
+    assert [one.setting for one in hot.run().run.loosened] == ["people"]
     hot.set_site(SITE + '[rulings]\nby = ["R. One"]\n[limits]\nfile_megabytes = 900\n')
     (one,) = hot.run().run.loosened
     assert (one.setting, one.value, one.default) == ("limits.file_megabytes", "900 MB", "100 MB")

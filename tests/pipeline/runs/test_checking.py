@@ -13,6 +13,7 @@ from pipeline.inbox.judging import judge
 from pipeline.runs import checking
 from pipeline.site.graph import Graph
 from pipeline.site.house import House, build_house, open_house
+from pipeline.site.source import Source
 from pipeline.stages.work import work
 
 EXAMPLE = Path(__file__).parents[3] / "inbox_example"
@@ -28,7 +29,7 @@ SETS = {
 
 @pytest.fixture(scope="module")
 def house() -> House:
-    return open_house(EXAMPLE)
+    return open_house(Source(EXAMPLE, True))
 
 
 @pytest.mark.parametrize("name", SETS)

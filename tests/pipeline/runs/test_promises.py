@@ -54,7 +54,7 @@ def reports():
 def test_a_stage_that_writes_into_its_input_changes_nothing_for_others(room: Room) -> None:
     """What a plugin does to a frame it was given stays its own."""
     plain = room.run(("lab.csv", csv(*ROWS))).worked.frames["sums"]
-    plugin(room.inbox, "spoiler", WRITES)
+    plugin(room.site, "spoiler", WRITES)
     room.set_site('timezone = "UTC"\nplugin_folders = ["mine"]\n')
     result = room.run()
     assert result.run.problems == [] and "mine" in result.worked.frames
@@ -66,7 +66,7 @@ def test_a_report_cannot_leave_the_outputs(tmp_path: Path, monkeypatch: pytest.M
     """Its plugin is left out when it loads, with the path."""
     use(monkeypatch, toy_plugin)
     room = Room(tmp_path, 'timezone = "UTC"\nplugin_folders = ["mine"]\n')
-    plugin(room.inbox, "away", ESCAPES.replace("{path}", path))
+    plugin(room.site, "away", ESCAPES.replace("{path}", path))
     result = room.run(("lab.csv", csv(*ROWS)))
     (problem,) = result.run.problems
     assert problem.startswith("Plugin away was left out") and "no path inside the outputs" in problem
@@ -88,7 +88,7 @@ def test_a_frame_can_be_looked_at(house: House) -> None:
 
 def test_a_file_of_a_kind_that_a_lost_plugin_may_know_waits(room: Room) -> None:
     """While a plugin is left out, an unrecognised file stays in the inbox, and the status is 1."""
-    plugin(room.inbox, "broken", "import no_such_module_at_all\n")
+    plugin(room.site, "broken", "import no_such_module_at_all\n")
     room.set_site('timezone = "UTC"\nplugin_folders = ["mine"]\n')
     room.drop("humidity.csv", b"Rick,Humidity\nA,70\n")
     result = call("run", room.inbox, "--out", room.out)

@@ -12,9 +12,11 @@ import pytest
 from pipeline.book.journal import Originals
 from pipeline.common.errors import JournalBroken
 from pipeline.common.files import sha256
+from pipeline.common.opening import read_plain
 from pipeline.inbox import judging
 from pipeline.runs.run import rebuild
 from tests.pipeline.kit import HEADER, ROWS, Room, by_vessel, codes, csv, finding, have, same_frames, xlsx
+from tests.support import lying_in
 
 
 def original_files(room: Room) -> set[str]:
@@ -30,13 +32,13 @@ def test_a_taken_file_leaves_the_inbox_and_is_kept_byte_for_byte(room: Room) -> 
     result = room.run(("Lab Été.csv", data))
     (fate,) = result.fates
     assert (fate.outcome, fate.kinds, fate.rows, fate.findings) == ("taken", "gauges", 3, 0)
-    assert [path.name for path in room.inbox.iterdir()] == ["site.toml"]
+    assert lying_in(room.inbox) == []
     assert Originals(room.out / "originals").read(sha256(data)) == data
     settings, taken = room.journal()
     assert settings["outcome"] == "settings" and settings["name"] == "site.toml"
     assert taken["number"] == 2 and taken["name"] == "Lab Été.csv" and taken["size"] == len(data)
     assert taken["sha256"] == sha256(data) and taken["taken_at"] == "2026-06-01T13:00:00Z"
-    assert taken["settings"] == sha256((room.inbox / "site.toml").read_bytes())
+    assert taken["settings"] == sha256((room.site / "site.toml").read_bytes())
     assert set(taken["versions"]) == {"vatting", "plugins"} and taken["versions"]["plugins"] == {"toy": "0"}
 
 
@@ -144,14 +146,14 @@ def test_a_file_held_by_another_program_stays_and_the_others_are_taken(
 ) -> None:
     """Permission denied on one file is said of that file; the run goes on."""
 
-    def denied(path: Path, mode: str) -> Any:
+    def denied(path: Path, *rest: Any, **more: Any) -> Any:
         if path.name == "held.csv":
             raise PermissionError(13, "Permission denied", str(path))
-        return open(path, mode)
+        return read_plain(path, *rest, **more)
 
     room.drop("held.csv", csv("C-9,2026-03-02,99,20,"))
     with monkeypatch.context() as patch:
-        patch.setattr("pipeline.inbox.folder.open", denied, raising=False)
+        patch.setattr("pipeline.inbox.folder.read_plain", denied)
         result = room.run(("lab.csv", csv(*ROWS)))
     assert [(fate.name, fate.outcome) for fate in result.fates] == [("lab.csv", "taken")]
     assert "held.csv" in result.staying and (room.inbox / "held.csv").exists()
@@ -272,12 +274,19 @@ def test_a_rebuild_that_fails_leaves_the_old_book(room: Room) -> None:
 
 
 def test_a_rebuild_after_a_book_ahead_of_its_journal(room: Room) -> None:
-    """The remedy that the words name works: rebuild goes by the journal."""
+    """The remedy that the words name works; the book that knew more stays beside, and the journal says so for good."""
     room.run(("lab.csv", csv(*ROWS)))
     room.run(("other.csv", csv("C-9,2026-03-02,99,20,")))
-    path = room.out / "originals" / "journal.jsonl"
-    path.write_bytes(b"\n".join(path.read_bytes().split(b"\n")[:2]) + b"\n")
+    path, book = room.out / "originals" / "journal.jsonl", room.out / "book.sqlite"
+    knew = book.read_bytes()
+    path.write_bytes(b"".join(path.read_bytes().splitlines(keepends=True)[:3]))
     assert set(by_vessel(rebuild(room.out, now=room.now))) == {"C-1", "C-2", "C-3"}
+    assert (room.out / "book.sqlite.replaced-1").read_bytes() == knew
+    line = room.journal()[-1]
+    assert line["outcome"] == "rebuilt" and "The book knows 3 files, the journal only 2" in line["why"]
+    room.run()
+    rebuild(room.out, now=room.now)
+    assert [one["outcome"] for one in room.journal()].count("rebuilt") == 1
 
 
 def test_a_rebuild_of_nothing_is_told(tmp_path: Path) -> None:

@@ -68,7 +68,7 @@ def test_the_launchd_plist_is_one() -> None:
     program, *arguments = read["ProgramArguments"]
     watches(arguments)
     assert program.endswith("/vatting") and read["RunAtLoad"] is True and read["KeepAlive"] == {"SuccessfulExit": False}
-    assert read["Label"] == "vatting.watch" and f"system/{read['Label']}" in README and read["Umask"] == 0o022
+    assert read["Label"] == "vatting.watch" and f"system/{read['Label']}" in README and read["Umask"] == 0o027
 
 
 def test_the_windows_task_is_one() -> None:

@@ -192,7 +192,7 @@ def test_a_sheet_that_needs_one_of_several_columns(house: House) -> None:
 
 def test_duplicate_headers_return_the_file(house: House) -> None:
     """Two columns that say the same are in doubt; nobody picks one."""
-    for header in ("Cask,Date,Reading,Temp (°C),Temp (°F)", "Cask,Date,Reading,Reading,Temp (°C)"):
+    for header in ("Cask,Date,Reading,Temp (°C),Temp", "Cask,Date,Reading,Reading,Temp (°C)"):
         item = judged(house, "a.csv", csv("C-1,2026-03-02,120,20,68", header=header))
         assert item.returned and "both say" in item.reason
         assert "one column" in item.remedy

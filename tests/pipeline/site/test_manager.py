@@ -84,7 +84,7 @@ def test_a_folder_of_the_site_adds_a_stage(tmp_path: Path, load: Callable[..., H
 
 def test_its_result_comes_with_provenance(room: Room) -> None:
     """A run with a site's plugin gives its frame, resting on the same facts."""
-    plugin(room.inbox, "summer", SUMMER, sums=SUMS)
+    plugin(room.site, "summer", SUMMER, sums=SUMS)
     room.set_site('timezone = "UTC"\nplugin_folders = ["mine"]\n')
     result = room.run(("lab.csv", csv(*ROWS)))
     made = result.worked.frames["double"]
@@ -129,7 +129,7 @@ def test_a_plugin_of_the_site_that_fails_is_left_out(name: str, tmp_path: Path, 
 
 def test_a_plugin_left_out_is_a_finding_and_its_settings_stop_nothing(room: Room) -> None:
     """The run goes on, the finding names it, and [plugins.NAME] of a plugin left out is no unknown key."""
-    plugin(room.inbox, "broken", "import no_such_module_at_all\n")
+    plugin(room.site, "broken", "import no_such_module_at_all\n")
     room.set_site('timezone = "UTC"\nplugin_folders = ["mine"]\n[plugins.broken]\ndepth = 3\n')
     result = room.run(("lab.csv", csv(*ROWS)))
     said = finding(result, "plugin.not-loaded")
@@ -259,9 +259,9 @@ def test_the_engine_never_imports_the_trade() -> None:
 
 def test_every_plugin_of_a_published_stage_reaches_the_record(room: Room) -> None:
     """A site's frame declared publish=True comes to reports as ``published``, by plugin and frame."""
-    plugin(room.inbox, "summer", SUMMER, sums=SUMS)
+    plugin(room.site, "summer", SUMMER, sums=SUMS)
     plugin(
-        room.inbox,
+        room.site,
         "tells",
         """
         import json

@@ -11,7 +11,8 @@ import pytest
 from pipeline.common.errors import SettingsError
 from pipeline.contract.settings import Setting
 from pipeline.contract.site import Site
-from pipeline.site.settings_file import build_site, line_of, site_text
+from pipeline.site.settings_file import build_site, line_of
+from pipeline.site.source import site_text
 from tests.pipeline.kit import Room, toy_house
 from tests.support import site_with
 

@@ -1,0 +1,147 @@
+"""vatting verify and doctor, as people run them."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner
+
+from pipeline.book.journal import Originals
+from pipeline.commands.cli import main
+from pipeline.common.errors import BookError, JournalBroken
+from pipeline.doctor.evidence import agreement, reading
+from tests.make_docs import ROOT
+from tests.pipeline import kit
+from tests.pipeline.kit import NOW, ROWS, Room, csv
+from tests.pipeline.verify.damages import DAMAGES, flipped, original
+
+
+@pytest.fixture
+def lab(room: Room) -> Room:
+    room.run(
+        ("lab.csv", csv(*ROWS)), ("more.csv", csv("C-9,2026-03-02,99,20,")), ("last.csv", csv("C-8,2026-03-02,9,20,"))
+    )
+    return room
+
+
+def test_the_command_says_what_agrees_and_ends_with_0(lab: Room) -> None:
+    """With the head to be copied, which it takes back."""
+    answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--full"])
+    assert answer.exit_code == 0, answer.output
+    assert answer.output.startswith("All agrees. Looked at: 5 journal lines, 5 originals (read whole)")
+    head = answer.output.split("head is ")[1].split(" (outputs")[0]
+    again = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--against", head, "--json"])
+    assert again.exit_code == 0 and json.loads(again.output)["heads"] == 1
+    assert reading(lab.out, None, NOW)[0].said.startswith("All originals were last read whole")
+
+
+def test_the_command_names_five_changes_and_ends_with_1(lab: Room) -> None:
+    """Each in one sentence with its place."""
+    DAMAGES["time of a line"][0](lab.out)
+    flipped(original(lab.out))
+    flipped(lab.out / "index.html")
+    (lab.out / "originals" / "notes.txt").write_text("hm", "utf-8")
+    DAMAGES["book: a file removed"][0](lab.out)
+    answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--full", "--json"])
+    assert answer.exit_code == 1
+    found = json.loads(answer.output)["disagreements"]
+    assert {one["what"] for one in found} == {"journal", "original", "output", "book"} and len(found) == 5
+    text = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--full"]).output
+    assert "originals/journal.jsonl line 3 (number 2, from byte" in text and "5 things do not agree" in text
+
+
+@pytest.mark.parametrize(
+    "name", ["time of a line", "last line removed", "middle line removed", "two lines swapped", "an unknown outcome"]
+)
+def test_run_and_doctor_notice_what_they_once_passed_over(lab: Room, name: str) -> None:
+    """E1 to E5 of the design's evidence: the run stops in words, doctor says bad, nothing is changed."""
+    DAMAGES[name][0](lab.out)
+    before = lab.bytes()
+    with pytest.raises(JournalBroken, match="Restore originals/ from a"):
+        lab.run()
+    assert agreement(lab.out)[0].state == "bad" and lab.bytes() == before
+
+
+def test_a_page_changed_by_hand_is_shown_by_doctor_without_alarm(lab: Room) -> None:
+    """It can be made again: look, not bad."""
+    flipped(lab.out / "index.html")
+    (check,) = agreement(lab.out)
+    assert check.state == "look" and "index.html is not as vatting last wrote it" in check.said
+
+
+@pytest.mark.parametrize(
+    "place",
+    ["originals/journal.jsonl", "originals/new.sqlite", "returned/bad.csv.why.txt", "kept/kept.sqlite", "index.html"],
+)
+def test_a_book_is_never_a_file_that_is_none(lab: Room, place: str) -> None:
+    """Refused in words before anything is opened to be written; the file stays as it was."""
+    lab.run(("bad.csv", b"alpha,beta\n1,2\n"))
+    before = (lab.out / place).read_bytes() if (lab.out / place).exists() else None
+    assert before is not None or "new" in place or "kept" in place
+    lab.set_site(f'timezone = "UTC"\nbook = "{place}"\n')
+    if "kept" in place:
+        place = next(path.relative_to(lab.out).as_posix() for path in (lab.out / "kept").glob("*.sqlite"))
+        lab.set_site(f'timezone = "UTC"\nbook = "{place}"\n')
+        before = (lab.out / place).read_bytes()
+    with pytest.raises(BookError, match="no book, so nothing is written|where nothing else may lie"):
+        lab.run()
+    assert ((lab.out / place).read_bytes() if before is not None else None) == before
+
+
+def test_books_that_are_replaced_stay_beside(lab: Room) -> None:
+    """Damaged, older, replaced by a rebuild: each under a name that says so, and no byte less."""
+    from pipeline.runs.run import rebuild
+
+    book = lab.out / "book.sqlite"
+    book.write_bytes(b"rubbish" * 999)
+    lab.run()
+    assert (lab.out / "book.sqlite.damaged-1").read_bytes() == b"rubbish" * 999
+
+    with sqlite3.connect(book) as sql:
+        sql.execute("UPDATE meta SET value = '3 old' WHERE name = 'schema'")
+    sql.close()
+    older = book.read_bytes()
+    lab.run()
+    assert (lab.out / "book.sqlite.older-1").read_bytes() == older
+    for _ in range(2):
+        rebuild(lab.out, now=kit.NOW)
+    assert len(list(lab.out.glob("book.sqlite.replaced-?"))) == 2
+
+
+def test_ten_lines_of_python_check_a_journal(lab: Room) -> None:
+    """The README of pipeline's own, as it stands there: the same head, and the same line where one was changed."""
+    text = (ROOT / "pipeline" / "README.md").read_text("utf-8")
+    code = text.split("<!-- check of the chain -->\n```python\n")[1].split("```")[0]
+    assert len(code.strip().splitlines()) <= 10
+    ask = [sys.executable, "-c", code, str(lab.out / "originals" / "journal.jsonl")]
+    assert subprocess.run(ask, capture_output=True, text=True).stdout.strip() == Originals(lab.out / "originals").head
+    DAMAGES["time of a line"][0](lab.out)
+    assert "line 3 does not agree" in subprocess.run(ask, capture_output=True, text=True).stderr
+
+
+def test_a_clock_that_was_set_back_stands_in_the_line(lab: Room) -> None:
+    """The line says that time ran backward, and verify says it."""
+    lab.now = lab.now.replace(year=2020)
+    lab.run(("early.csv", csv("C-4,2026-03-02,99,20,")))
+    assert lab.journal()[-1]["clock_behind"] == lab.journal()[-2]["taken_at"]
+    answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out)])
+    assert answer.exit_code == 0 and "the clock said 2020-" in answer.output
+
+
+def test_a_journal_of_an_earlier_version_is_taken_over_by_a_run(lab: Room) -> None:
+    """Where no book knows a chain; where one does, the chain was taken off, and nothing is touched."""
+    DAMAGES["chain taken off"][0](lab.out)
+    (lab.inbox / ".vatting.outputs").unlink()  # no earlier version marked an inbox
+    path = lab.out / "originals" / "journal.jsonl"
+    old = path.read_bytes()
+    with pytest.raises(JournalBroken, match="Number 1 of the journal is not the line that the book was made of"):
+        lab.run()
+    assert path.read_bytes() == old
+    (lab.out / "book.sqlite").unlink()
+    lab.run()
+    answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--full"])
+    assert answer.exit_code == 0 and "4 lines were taken over from a journal that was not chained" in answer.output
