@@ -39,6 +39,7 @@ def nothing_new(inbox: Path, out: Path, source: Source) -> Result | None:
         lines = _journal(out)
         if finished["stands"] != _stands(source, out, table, lines[1]) or not _lie_there(folder, out):
             return None
+        door.tidy(inbox)
         fates = _known(inbox, out / "originals", lines[0], table.get("after_taking", "move"))
         return None if fates is None else Result(fates, **finished["answer"])
     except (OSError, ValueError, KeyError, TypeError, AttributeError, sqlite3.Error, VattingError, door.CannotBeRead):
