@@ -77,9 +77,9 @@ def back_up(out: Path, to: Path, progress: Progress, now: datetime | None = None
     _check_goes_on(kept, journal, to, out)
     records = _records(out, lying, journal)
     added = size = 0
-    digests = _named(journal, lying)
+    digests = _named(journal)
     for place, digest in enumerate(digests, start=1):
-        if not kept.has(digest) or (kept.folder / digest).stat().st_size != (lying.folder / digest).stat().st_size:
+        if not kept.has(digest) or _size(kept, digest) != _size(lying, digest):
             progress("copying", f"{place} of {len(digests)}")
             data = lying.read(digest)
             write_whole(kept.folder / digest, data)
@@ -107,7 +107,7 @@ def restore(source: Path, out: Path, progress: Progress) -> Rehearsal:
         raise BackupError(f"{out} is not empty; name a folder that is, so that nothing there is lost.")
     began = time.monotonic()
     kept, made = Originals(source / "originals"), Originals(out / "originals")
-    digests = _named(_journal(kept), kept)
+    digests = _named(_journal(kept))
     for place, digest in enumerate(digests, start=1):
         progress("copying", f"{place} of {len(digests)}")
         write_whole(made.folder / digest, kept.read(digest))
@@ -156,10 +156,14 @@ def _check_goes_on(kept: Originals, journal: bytes, to: Path, out: Path) -> None
         raise BackupError(f"{to} holds something else; name an empty folder, or one with a backup of these outputs.")
 
 
-def _named(journal: bytes, originals: Originals) -> list[str]:
-    """The originals that a journal's lines name, each once; those that are gone are for ``vatting verify`` to tell."""
-    found = dict.fromkeys(digest for line in journal.splitlines() for digest in named(json.loads(line)))
-    return [digest for digest in found if originals.has(digest)]
+def _named(journal: bytes) -> list[str]:
+    """The originals that a journal's lines name, each once."""
+    return list(dict.fromkeys(digest for line in journal.splitlines() for digest in named(json.loads(line))))
+
+
+def _size(originals: Originals, digest: str) -> int:
+    """The size of an original; -1 where it is gone, which reading it then says."""
+    return (originals.folder / digest).stat().st_size if originals.has(digest) else -1
 
 
 def _records(out: Path, originals: Originals, journal: bytes) -> dict[str, str]:

@@ -93,6 +93,18 @@ def test_a_damaged_original_is_not_backed_up_nor_restored(taken: Room) -> None:
     assert not (taken.inbox.parent / "second" / "backup.json").exists()
 
 
+def test_an_original_that_is_gone_is_told_by_backup_and_restore(taken: Room) -> None:
+    """Neither says that all is there: what the journal names is in the backup, or there is none."""
+    to = backup(taken)
+    one = next(path.name for path in (to / "originals").iterdir() if path.name != "journal.jsonl")
+    (taken.out / "originals" / one).unlink()
+    done = vatting("backup", to, "--out", taken.out)
+    assert done.exit_code == 1 and one in done.output and (to / "originals" / one).is_file()
+    (to / "originals" / one).unlink()
+    done = vatting("restore", to, "--out", taken.inbox.parent / "new")
+    assert done.exit_code == 1 and one in done.output
+
+
 def test_nothing_is_restored_over_something(taken: Room) -> None:
     to, before = backup(taken), records(taken.out)
     done = vatting("restore", to, "--out", taken.out)
