@@ -34,7 +34,12 @@ def digest_of(code: str) -> str:
 def in_groups(code: str) -> str:
     """A code as it is printed and copied: ``2:0f3a 99c1 …``."""
     number, colon, digest = code.partition(":")
-    return number + colon + " ".join(digest[at : at + GROUP] for at in range(0, len(digest), GROUP))
+    return number + colon + groups(digest)
+
+
+def groups(digits: str) -> str:
+    """Hex digits in groups of four."""
+    return " ".join(digits[at : at + GROUP] for at in range(0, len(digits), GROUP))
 
 
 def as_typed(text: str) -> str:

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 
-ON_PAPER = 24  # hex digits: nobody makes a second journal with the same 96 bits
+from pipeline.common.codes import DIGITS, groups
 
 
 def on_paper(head: str) -> str:
     """A head as people copy it: its number and 24 hex digits in groups of four."""
     number, _, digest = head.partition(":")
-    digits = digest[:ON_PAPER]
-    return f"{number}: {' '.join(digits[at : at + 4] for at in range(0, len(digits), 4))}" if digest else ""
+    return f"{number}: {groups(digest[:DIGITS])}" if digest else ""
 
 
 def from_paper(text: str) -> tuple[int, str] | None:
