@@ -18,8 +18,11 @@ from pipeline.site.house import House
 OpenFinding = tuple[str, str, str, str]
 
 
-def note_house(house: House, book: Book, originals: Originals, now: datetime) -> None:
-    """Journal settings, plugins and code when they are not as the journal last knew them, with what was changed."""
+def note_house(house: House, book: Book, originals: Originals, now: datetime, was_open: list[OpenFinding]) -> None:
+    """Journal settings, plugins and code when they are not as the journal last knew them, with what was changed.
+
+    The line keeps what ``was_open`` before, so that a run that ends too early forgets nothing that a change closed.
+    """
     lines = book.files()
     now_described = described(house)
     data = as_bytes(now_described)
@@ -30,16 +33,16 @@ def note_house(house: House, book: Book, originals: Originals, now: datetime) ->
     line.update(name="site.toml", sha256=line["settings"], outcome="settings", house=originals.keep(data))
     if before is not None:
         line["changed"] = differences(json.loads(originals.read(before["house"])), now_described)
-        line["account"] = account()
+        line.update(account=account(), open=was_open)
     originals.append(line)
     enter_line(line, Judged(), book)
 
 
-def note_effect(before: list[OpenFinding], house: House, book: Book, originals: Originals, now: datetime) -> None:
-    """Journal which findings a change of the house opened and closed, from those open ``before`` and those open now."""
+def note_effect(house: House, book: Book, originals: Originals, now: datetime) -> None:
+    """Journal which findings a change of the house opened and closed: those open before it against those open now."""
     change = awaits_effect(book.files())
     assert change is not None, "nothing was changed"
-    after = book.open_findings()
+    before, after = change["open"], book.open_findings()
     line = new_line(originals, book, house, now)
     line.update(name="site.toml", sha256=line["settings"], outcome="effect", of=change["number"])
     line["because"] = because(change)

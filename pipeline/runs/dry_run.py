@@ -102,10 +102,10 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None, sit
             catch_up(book, house, originals, progress)
             book.take_over_published(known_published(known))
             book.remember_standings(known_standings(known))
-            note_house(house, book, originals, now)
+            note_house(house, book, originals, now, known_open(known))
             with Kept(None, "") as kept:  # from nothing, as a rebuild
                 works = Works(house, book, kept)
-                _, publisher = work_with_changes(works, originals, trial, now, progress, known_open(known))
+                _, publisher = work_with_changes(works, originals, trial, now, progress)
         found = _compare(out, trial, ours, there, publisher)
     found.notes.extend(f"Problem: {problem}" for problem in publisher.run.problems)
     if house.folder and (house.folder / "site.toml").is_file() and site_text(house.folder) != house.site.text:

@@ -143,13 +143,12 @@ def rebuild(out: Path, progress: Progress = silent, now: datetime | None = None,
             say_rebuilt(known_heads(path), book, house, originals, now)
             book.take_over_published(known_published(path))
             book.remember_standings(known_standings(path))
-            was_open = known_open(path)
-            note_house(house, book, originals, now)
+            note_house(house, book, originals, now, known_open(path))
         if path.exists():
             set_aside(path, "replaced")
         fresh.replace(path)
         with Book(path, house.kinds) as book, open_kept(house, out) as kept:
             kept.begin_anew()
-            worked, made = work_with_changes(Works(house, book, kept), originals, out, now, progress, was_open)
+            worked, made = work_with_changes(Works(house, book, kept), originals, out, now, progress)
     fates = [fate_of_line(line) for line in originals.lines()]
     return result_of(fates, worked, made.run, made.statuses, made.changed)

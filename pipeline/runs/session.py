@@ -34,7 +34,7 @@ from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher
 from pipeline.outputs.run_info import RunInfo
-from pipeline.runs.changes_noted import OpenFinding, note_effect, note_house
+from pipeline.runs.changes_noted import note_effect, note_house
 from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
 from pipeline.site.description import loosened
@@ -191,9 +191,8 @@ class Session:
         """Where settings, plugins or code are new: publish what that does before a file is taken, and journal it."""
         if awaits_effect(self.book.files()) is None:
             return
-        before = self.book.open_findings()
         self.publish_first()
-        note_effect(before, self.house, self.book, self.originals, self.now)
+        note_effect(self.house, self.book, self.originals, self.now)
         self.due = True
 
     def refresh(self) -> Result:
@@ -265,7 +264,7 @@ def opened(inbox: Path, out: Path, progress: Progress, now: datetime | None, sou
         remove_parts(out)
         door.tidy(inbox)
         with open_book(house, out, originals, progress) as book:
-            note_house(house, book, originals, now or datetime.now(UTC))
+            note_house(house, book, originals, now or datetime.now(UTC), book.open_findings())
             with open_kept(house, out) as kept:
                 yield Session(inbox, out, house, book, kept, originals, reader, progress, now)
 
@@ -301,12 +300,12 @@ def work_and_publish(
 
 
 def work_with_changes(
-    works: Works, originals: Originals, out: Path, now: datetime, progress: Progress, was_open: list[OpenFinding]
+    works: Works, originals: Originals, out: Path, now: datetime, progress: Progress
 ) -> tuple[Worked, Publisher]:
     """As ``work_and_publish``, by code that may be new: what that opened and closed is journaled and told."""
     worked, made = work_and_publish(works, originals, out, now, progress)
     if awaits_effect(works.book.files()):
-        note_effect(was_open, works.house, works.book, originals, now)
+        note_effect(works.house, works.book, originals, now)
         worked, made = work_and_publish(works, originals, out, now, progress)
     return worked, made
 
