@@ -482,7 +482,7 @@ CASES += Claim("us.bottled-in-bond", "bottled in bond", BOND).cases(
          {"cask": {"spirit": None}, "beside": {"spirit": None, "distilled_proof": 165.0}}),
         ("no type stated, a grain not stated", f"{BOND}(a)(1)", OPEN,
          {"cask": {"spirit": None}, "beside": {"spirit": None, "grain": None}}),
-        ("no type and no grain stated", f"{BOND}(a)(1)", MET, {"cask": {"spirit": None, "grain": None}, "beside": {}}),
+        ("no type and no grain stated", f"{BOND}(a)(1)", OPEN, {"cask": {"spirit": None, "grain": None}, "beside": {}}),
         ("another mash of the same type", f"{BOND}(a)(1)", MET, {"beside": mash("corn", 60)}),
         ("a cask of no stated type", f"{BOND}(a)(1)", OPEN, {"beside": {"spirit": None}}),
         ("a cask of no stated distillery", f"{BOND}(a)(2)", OPEN, {"beside": {"distillery": None}}),

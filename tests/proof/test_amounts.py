@@ -106,13 +106,13 @@ def test_mixing_nothing() -> None:
 
 @given(masses, st.floats(0.01, 1.0), st.floats(0.01, 1.0))
 def test_water_reaches_the_target(mass: float, w: float, target: float) -> None:
-    """The water found brings the spirit to its target; above its strength there is none to be found."""
+    """The water found brings the spirit to its target; above its strength, but for rounding, there is none."""
     water = water_to_reach(mass, w, target)
-    if target > w:
+    if target > w * (1 + 1e-12):
         assert np.isnan(water)
     else:
         assert water >= 0
-        assert mix([mass, water], [w, 0.0])[1] == pytest.approx(target, rel=1e-12)
+        assert mix([mass, water], [w, 0.0])[1] == pytest.approx(target, rel=2e-12)
 
 
 @pytest.mark.parametrize("target", [0.0, -0.1, np.nan])
