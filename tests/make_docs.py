@@ -91,7 +91,7 @@ TOPICS = (
 CODE = re.compile(rf"(?:{'|'.join(TOPICS)})\.[a-z0-9]+(?:-[a-z0-9]+)*")
 OF_ONE_WORD = {
     *("balance.gain", "cask.refilled", "file.returned", "record.changed", "report.failed"),
-    *("ruling.incomplete", "site.changed", "stage.failed"),
+    *("ruling.incomplete", "site.changed", "site.signed", "stage.failed"),
 }
 
 

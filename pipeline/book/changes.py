@@ -40,10 +40,11 @@ def findings_of_line(line: Row) -> list[Finding]:
 def _changed(line: Row) -> Finding:
     changed = line["changed"]
     message = f"Changed since the file before: {_few([_in_words(*one) for one in changed], SHOWN)}."
+    signed = f" {line['signed']} had signed these settings." if line.get("signed") else ""
     return Finding(
         "site.changed",
         "note",
-        f"{message} Seen {line['taken_at']}, run by the account {line['account']}.",
+        f"{message} Seen {line['taken_at']}, run by the account {line['account']}.{signed}",
         subject=f"change {line['number']}",
         expected=_few([f"{name}: {old}" for name, old, _ in changed], MOST),
         observed=_few([f"{name}: {new}" for name, _, new in changed], MOST),

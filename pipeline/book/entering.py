@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -16,10 +17,12 @@ from pipeline.book.taking import Taking
 from pipeline.common.accounts import NOT_TOLD
 from pipeline.common.files import sha256
 from pipeline.contract.findings import Finding, Place
+from pipeline.contract.site import Site
 from pipeline.sheets.cells import Context
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import House
+from pipeline.site.settings_file import parse
 
 KEPT = 1000  # findings of a returned file that its journal line keeps
 
@@ -52,7 +55,7 @@ def enter(
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
         line["refused"] = [pack_finding(finding) for finding in problems]
         if judged.signature is not None:
-            line["signature"] = as_kept(judged.signature, house.site, now)
+            line["signature"] = as_kept(judged.signature, house.site, now, _settings_before(house, book, originals))
     originals.append(line)
     enter_line(line, judged, book)
     return _fate_of(line, judged)
@@ -71,6 +74,19 @@ def new_line(originals: Originals, book: Book, house: House, now: datetime) -> d
     if line["taken_at"] < last.get("taken_at", ""):
         line["clock_behind"] = last["taken_at"]
     return line
+
+
+def _settings_before(house: House, book: Book, originals: Originals) -> Site | None:
+    """The house's settings with the people of the settings in force before them; None where there were none.
+
+    An inbox's settings list nobody.
+    """
+    now = house.site.sha256
+    before = next((line for line in reversed(book.files()) if line.get("settings", now) != now), None)
+    if before is None or not before.get("site_folder"):
+        return None
+    people = parse(originals.read(before["settings"]).decode("utf-8")).get("people", [])
+    return replace(house.site, values={**house.site.values, "people": people, "rulings.by": []})
 
 
 def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict
 from datetime import datetime
 from typing import Any
@@ -32,19 +33,45 @@ class Signatures:
         return None
 
 
-def as_kept(signature: Signature, site: Site, taken: datetime) -> dict[str, Any]:
-    """A signature for its journal line, with why it does not count, or the names of the person whose it is."""
-    refused, person = refuses(signature, site, taken), people_of(site).who(signature.who)
+def settings_signed(lines: Iterable[dict[str, Any]], digest: str) -> str:
+    """Who signed the settings with this SHA-256 and may change settings; empty for nobody."""
+    kept = (line["signature"] for line in lines if line.get("signature"))
+    return next((one["names"][0] for one in kept if one["file"] == digest and one.get("may_configure")), "")
+
+
+def as_kept(signature: Signature, site: Site, taken: datetime, before: Site | None = None) -> dict[str, Any]:
+    """A signature for its journal line, with why it does not count, or the names of the person whose it is.
+
+    Settings in force cannot name who may sign them: where those ``before`` them name somebody, they decide.
+    """
+    of_settings = signature.file == site.sha256
+    judges, day = site, taken.astimezone(site.zone).date()
+    if of_settings and before is not None and people_of(before).with_role("configure", day):
+        judges = before
+    people = people_of(judges)
+    refused, cannot = refuses(signature, judges, taken), people.refuses(signature.who, "configure", day)
+    refused = refused or (cannot if of_settings else "")
+    person = people.who(signature.who)
     names = [person.name, *person.aliases] if person and not refused else []
-    return {**asdict(signature), "refused": refused, "names": names}
+    kept = {**asdict(signature), "refused": refused, "names": names}
+    return kept | {"may_configure": True} if names and not cannot else kept
 
 
 def finding_of(line: dict[str, Any]) -> list[Finding]:
     """What is to be said of the signature that a journal line keeps."""
     kept = line.get("signature")
-    if not kept or not kept["refused"]:
+    if not kept:
         return []
+    if not kept["refused"]:
+        return [_signs_settings(line)] if kept["file"] == line["settings"] else []
     said = f"{line['name']} signs nothing: {kept['refused']}. It claims {kept['who']} signed {kept['name']}."
     remedy = f"Ask {kept['who']} whether they signed; then sign again with vatting sign, or have the key put in order."
     place = Place(line["name"])
     return [Finding("signature.does-not-count", "review", said, subject=line["name"], place=place, remedy=remedy)]
+
+
+def _signs_settings(line: dict[str, Any]) -> Finding:
+    kept = line["signature"]
+    said = f"{kept['names'][0]} signed the settings in force, site.toml {kept['file'][:12]}, at {kept['at']}."
+    remedy = "Nothing is to be done; a later change of the settings wants a signature of its own."
+    return Finding("site.signed", "note", said, subject=line["name"], place=Place(line["name"]), remedy=remedy)

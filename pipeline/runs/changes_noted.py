@@ -10,6 +10,7 @@ from pipeline.book.book import Book
 from pipeline.book.changes import awaits_effect, because, last_described
 from pipeline.book.entering import enter_line, new_line
 from pipeline.book.journal import Originals
+from pipeline.book.signatures import settings_signed
 from pipeline.common.files import sha256
 from pipeline.sheets.judged import Judged
 from pipeline.site.description import as_bytes, described, differences
@@ -33,7 +34,7 @@ def note_house(house: House, book: Book, originals: Originals, now: datetime, wa
     line.update(name="site.toml", sha256=line["settings"], outcome="settings", house=originals.keep(data))
     if before is not None:
         line["changed"] = differences(json.loads(originals.read(before["house"])), now_described)
-        line.update(account=account(), open=was_open)
+        line.update(account=account(), open=was_open, signed=settings_signed(lines, house.site.sha256))
     originals.append(line)
     enter_line(line, Judged(), book)
 

@@ -17,6 +17,7 @@ from pipeline.book.fates import Fate, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.releases import all_signed
 from pipeline.book.rulings import history
+from pipeline.book.signatures import settings_signed
 from pipeline.common.accounts import accounts, give_to_group
 from pipeline.common.disks import network_share
 from pipeline.common.files import remove_parts, same_name
@@ -37,7 +38,7 @@ from pipeline.outputs.run_info import RunInfo
 from pipeline.runs.changes_noted import note_effect, note_house
 from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
-from pipeline.site.description import loosened
+from pipeline.site.description import loosened, unsigned
 from pipeline.site.house import House, build_house
 from pipeline.site.source import Source
 from pipeline.stages.work import Worked, Works
@@ -346,7 +347,7 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
         all_signed(worked.rulings, book),
         history(worked.rulings, worked.findings, worked.sources),
         worked.missing,
-        loosened(house),
+        [*loosened(house), *unsigned(house, settings_signed(book.files(), house.site.sha256))],
         notes=house.notes,
     )
 

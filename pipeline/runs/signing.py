@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
+from codecs import BOM_UTF8
 from datetime import UTC, datetime
 from pathlib import Path
 
-from pipeline.common.errors import KeyRefused, OutputError
+from pipeline.common.errors import KeyRefused, OutputError, SettingsError
 from pipeline.common.file_names import safe_name
 from pipeline.common.files import sha256
 from pipeline.common.keys import new_key, owner_of, signed_with
@@ -14,6 +16,8 @@ from pipeline.contract.signatures import ENDING, Signature, is_signature
 from pipeline.inbox.judging import judge
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import build_house
+from pipeline.site.settings_file import parse
+from pipeline.site.source import FILE
 
 MEANING = "I have read this file and stand by it; what it rules and releases in my name is mine."
 KEY_ENDING = ".key.json"
@@ -67,6 +71,8 @@ def what_is_signed(file: Path) -> list[str]:
     data = file.read_bytes()
     if is_signature(data):
         raise KeyRefused(f"{file.name} is a signature; sign the file that it is of")
+    if file.name == FILE:
+        return _settings(file, data)
     house = build_house("", None, whole=False)
     judged = judge(file.name, data, house.site, house, datetime.now(UTC).date())
     kinds = ", ".join(f"{len(rows.rows)} × {rows.kind.name}" for rows in judged.sheets)
@@ -78,6 +84,18 @@ def what_is_signed(file: Path) -> list[str]:
                 parts = [str(told.get(name, "–")) for name in ("ruling", "finding", "corrected_value", "reason")]
                 lines.append(f"  {' · '.join(parts)} · by {told.get('by', 'nobody')}")
     return lines
+
+
+def _settings(file: Path, data: bytes) -> list[str]:
+    """Settings in lines: what they state. Raises KeyRefused where vatting could not use these bytes."""
+    if data.startswith(BOM_UTF8):
+        raise KeyRefused(f"{file} begins with a byte order mark; save it as plain UTF-8, then sign it")
+    try:
+        stated = parse(data.decode("utf-8"))
+    except (UnicodeDecodeError, SettingsError) as error:
+        raise KeyRefused(f"{file} cannot be used as settings: {error}") from error
+    told = json.dumps(stated, ensure_ascii=False, indent=1, default=str).splitlines()[1:-1]
+    return [f"{file.name}, {len(data)} bytes, SHA-256 {sha256(data)}", "It reads as settings:", *told]
 
 
 def sign(file: Path, key: Path, passphrase: str, meaning: str = MEANING, now: datetime | None = None) -> Path:

@@ -40,6 +40,12 @@ def described(house: House) -> Description:
     return dict(sorted((made | parts()).items()))
 
 
+def unsigned(house: House, signed_by: str) -> list[Loosened]:
+    """That nobody signed the settings in force, where the site lists somebody who may change settings."""
+    may = [person.name for person in people_of(house.site).persons if "configure" in person.roles]
+    return [Loosened("site.toml", "signed by nobody", f"signed by {' or '.join(may)}")] if may and not signed_by else []
+
+
 def as_bytes(description: Description) -> bytes:
     """A description as it is kept."""
     return json.dumps(description, ensure_ascii=False, indent=0, sort_keys=True).encode("utf-8")

@@ -16,7 +16,7 @@ from pipeline.common.errors import KeyRefused, OutputError
 from pipeline.common.files import sha256
 from pipeline.contract.signatures import ENDING
 from pipeline.runs.run import rebuild
-from pipeline.runs.signing import make_key, sign
+from pipeline.runs.signing import make_key, sign, what_is_signed
 from tests.pipeline import toy_plugin
 from tests.pipeline.kit import NOW, Room, csv, finding, have, toy_house, use
 
@@ -217,3 +217,73 @@ def test_a_key_is_kept_apart_and_never_written_over(tmp_path: Path, keys: dict[s
     spoilt.write_bytes(key.read_bytes().replace(b"Ilka", b"Olka"))
     with pytest.raises(KeyRefused, match="does not open"):
         sign(Path(__file__), spoilt, WORDS)
+
+
+def settings(public: str, more: str = "", roles: str = '"rule", "configure"') -> str:
+    """Settings under which Ilka may change settings."""
+    return listed(public, person=PERSON.replace('"rule"', roles)) + more
+
+
+def signed_settings(folder: Path, key: Path, text: str) -> tuple[str, bytes]:
+    (folder / "site.toml").write_text(text, "utf-8")
+    made = sign(folder / "site.toml", key, WORDS, now=SIGNED_AT)
+    told = made.read_bytes()
+    made.unlink()
+    return "site" + ENDING, told
+
+
+WIDER = "[tolerances]\ntoy_hot = 80\n"
+
+
+@pytest.mark.parametrize("ahead", [False, True])
+def test_settings_say_who_signed_them(
+    room: Room, tmp_path: Path, keys: dict[str, tuple[Path, str]], ahead: bool
+) -> None:
+    """C12: by a person who may change settings, dropped after the change or ahead of it; else the first page says."""
+    key, public = keys["Ilka Vordren"]
+    before, after = settings(public), settings(public, WIDER)
+    room.set_site(before)
+    unsigned = room.run(("lab.csv", SHEET)).run.loosened
+    assert [(one.setting, one.value) for one in unsigned] == [("site.toml", "signed by nobody")]
+    if ahead:
+        room.run(signed_settings(tmp_path, key, after))
+        room.set_site(after)
+        result = room.run()
+        assert "Ilka Vordren had signed these settings" in finding(result, "site.changed").message
+    else:
+        room.set_site(after)
+        result = room.run(signed_settings(tmp_path, key, after))
+        assert "Ilka Vordren signed the settings in force" in finding(result, "site.signed").message
+    assert [one.setting for one in result.run.loosened] == ["tolerances.toy_hot"]
+    assert [one.setting for one in rebuild(room.out, now=NOW).run.loosened] == ["tolerances.toy_hot"]
+    room.set_site(after.replace("80", "90"))
+    again = room.run().run.loosened
+    assert [one.setting for one in again] == ["tolerances.toy_hot", "site.toml"]
+
+
+@pytest.mark.parametrize("who", ["forger", "Ilka Vordren"])
+def test_nobody_signs_settings_who_names_themselves_there(
+    room: Room, tmp_path: Path, keys: dict[str, tuple[Path, str]], who: str
+) -> None:
+    """A key, or a role, that only the changed settings give does not sign them."""
+    (_, real), (key, own) = keys["Ilka Vordren"], keys[who]
+    oddny = PERSON.replace("Ilka Vordren", "Oddny Fell").replace('"IV"', '"OF"').replace('"rule"', '"configure"')
+    room.set_site(settings(real) if who == "forger" else settings(real, oddny, roles='"rule"'))
+    room.run(("lab.csv", SHEET))
+    after = settings(own, WIDER)
+    room.set_site(after)
+    result = room.run(signed_settings(tmp_path, key, after))
+    said = "none of the public keys" if who == "forger" else "may not sign settings"
+    assert said in finding(result, "signature.does-not-count").message
+    assert "site.toml" in [one.setting for one in result.run.loosened] and not have(result, "site.signed")
+
+
+def test_what_is_signed_of_settings(tmp_path: Path) -> None:
+    """The command shows what they state; what could not be used is not signed."""
+    file = tmp_path / "site.toml"
+    file.write_text(settings("ab"), "utf-8")
+    assert any("Ilka Vordren" in line for line in what_is_signed(file))
+    for spoilt, said in ((b"\xef\xbb\xbf", "byte order mark"), (b"a = \n", "cannot be used"), (b"\xff", "cannot be used")):
+        file.write_bytes(spoilt)
+        with pytest.raises(KeyRefused, match=said):
+            what_is_signed(file)
