@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import logging
-import subprocess
 from collections.abc import Sequence
+
+from pipeline.common.site_commands import run_command
 
 log = logging.getLogger("vatting")
 
-SECONDS = 10.0
 OVER = "The trouble is over; files are taken again."
 
 
@@ -24,16 +24,6 @@ class Alarm:
         if not self.command or trouble == self._said:
             return
         self._said = trouble
-        try:
-            subprocess.run(
-                self.command,
-                input=(trouble or OVER) + "\n",
-                text=True,
-                encoding="utf-8",
-                timeout=SECONDS,
-                check=True,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-            )
-        except (OSError, subprocess.SubprocessError) as error:
-            log.warning("the command of watch.on_trouble did not work: %s", error)
+        wrong = run_command(self.command, (trouble or OVER) + "\n")
+        if wrong:
+            log.warning("the command of watch.on_trouble did not work: %s", wrong)

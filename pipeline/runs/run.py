@@ -14,7 +14,7 @@ from pipeline.common.lock import hold
 from pipeline.common.logs import logging_to
 from pipeline.runs.gate import note_finished, nothing_new
 from pipeline.runs.results import Result, result_of
-from pipeline.runs.witness import Witness
+from pipeline.runs.witness import Witnesses
 from pipeline.site.source import Source, find_source
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def _run(inbox: Path, out: Path, progress: Progress, now: datetime, source: Sour
         here.settle_changes()
         take_until_quiet(here, progress)
         result = here.publish()
-        told = Witness(here.house.site["witness"], out).tell(here.originals.head, f"{now:%Y-%m-%d}", at_end=True)
+        told = Witnesses(here.house.site, out).tell(here.originals.head, f"{now:%Y-%m-%d}", at_end=True)
         result.problems += [told] if told else []
         return result
 

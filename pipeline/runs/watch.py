@@ -30,7 +30,7 @@ from pipeline.runs.replay import Progress
 from pipeline.runs.rereading import Rereading
 from pipeline.runs.results import Result
 from pipeline.runs.session import Session, opened
-from pipeline.runs.witness import Witness
+from pipeline.runs.witness import Witnesses
 from pipeline.site.source import FILE, find_source
 
 log = logging.getLogger("vatting")
@@ -97,7 +97,8 @@ class Watcher:
         self.heart, self._alarm = Heartbeat(out, inbox), Alarm()
         self._had_settings = self._was_marked = False
         self._said = ""
-        self._witness, self._rereading = Witness("", out), Rereading(out, 1.0)
+        self._witness: Witnesses | None = None
+        self._rereading = Rereading(out, 1.0)
         self._rest_since = 0.0
         self._quiet_from = 0.0  # what can wait is begun when nothing has come for a while
 
@@ -138,7 +139,7 @@ class Watcher:
         session.again = AGAIN
         self._had_settings = self._had_settings or self.source.file.is_file()
         self._was_marked = self._was_marked or is_marked(self.inbox)
-        self._witness = Witness(site["witness"], self.out)
+        self._witness = Witnesses(site, self.out)
         self._alarm.command = site["watch.on_trouble"]
         self._rereading = Rereading(self.out, site["watch.reread_days"])
         notice = Notice(self.inbox, site["watch.notice"], site["watch.poll_seconds"], self.stop.bell)
@@ -190,7 +191,8 @@ class Watcher:
     def _keep_evidence(self, session: Session) -> str:
         """Tell the witness the day's head and read some originals again; gives what is wrong with either."""
         now = datetime.now(UTC)
-        told = self._witness.tell(session.originals.head, f"{now:%Y-%m-%d}", at_end=self.stop.asked)
+        witness = self._witness
+        told = witness.tell(session.originals.head, f"{now:%Y-%m-%d}", at_end=self.stop.asked) if witness else ""
         return " ".join(filter(None, (told, self._rereading.step(now))))
 
     def _rest_is_overdue(self) -> bool:

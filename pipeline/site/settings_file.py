@@ -50,6 +50,13 @@ ENGINE_SETTINGS = (
         meaning="file outside the outputs, by its whole path, told the journal's head each day",
     ),
     Setting(
+        "",
+        "witness_command",
+        "list",
+        [],
+        meaning="program and arguments; told the journal's head on its input each day",
+    ),
+    Setting(
         "", "group", "text", "", meaning="group of the system that may read the outputs; empty: as the system does"
     ),
     Setting("", "plugin_folders", "list", [], meaning="folders with the site's own plugins, relative to site.toml"),

@@ -16,7 +16,7 @@ from pipeline.common.opening import NotPlain, read_plain
 from pipeline.site.settings_file import parse
 
 FOLDER, FILE = "site", "site.toml"
-SITE_ONLY = ("people", "book", "group", "plugin_folders", "witness")
+SITE_ONLY = ("people", "book", "group", "plugin_folders", "witness", "witness_command")
 LARGEST = 1_000_000  # bytes
 
 

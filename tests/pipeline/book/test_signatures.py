@@ -283,7 +283,11 @@ def test_what_is_signed_of_settings(tmp_path: Path) -> None:
     file = tmp_path / "site.toml"
     file.write_text(settings("ab"), "utf-8")
     assert any("Ilka Vordren" in line for line in what_is_signed(file))
-    for spoilt, said in ((b"\xef\xbb\xbf", "byte order mark"), (b"a = \n", "cannot be used"), (b"\xff", "cannot be used")):
+    for spoilt, said in (
+        (b"\xef\xbb\xbf", "byte order mark"),
+        (b"a = \n", "cannot be used"),
+        (b"\xff", "cannot be used"),
+    ):
         file.write_bytes(spoilt)
         with pytest.raises(KeyRefused, match=said):
             what_is_signed(file)

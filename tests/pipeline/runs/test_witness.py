@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import sys
 from datetime import timedelta
 from pathlib import Path
 
@@ -9,9 +11,9 @@ import pytest
 
 from pipeline.book.journal import Originals
 from pipeline.common.files import sha256
-from pipeline.runs import rereading
+from pipeline.runs import rereading, witness
 from pipeline.runs.rereading import Rereading, note_full, state_of
-from pipeline.runs.witness import Witness
+from pipeline.runs.witness import Witness, WitnessCommand
 from tests.pipeline.kit import NOW, ROWS, Room, csv
 
 HEADS = [f"{number}:{sha256(str(number).encode())}" for number in range(5)]
@@ -20,14 +22,14 @@ HEADS = [f"{number}:{sha256(str(number).encode())}" for number in range(5)]
 def test_a_witness_is_told_each_day_and_at_the_end(tmp_path: Path) -> None:
     """Once a day, and once more where a run ends with another head; the file only grows."""
     path = tmp_path / "witness.txt"
-    witness = Witness(str(path), tmp_path / "out")
+    told_by = Witness(str(path), tmp_path / "out")
     for head, day, at_end in (
         (HEADS[1], "2026-06-01", False),
         (HEADS[2], "2026-06-01", False),
         (HEADS[2], "2026-06-02", False),
         (HEADS[3], "2026-06-02", True),
     ):
-        assert witness.tell(head, day, at_end) == ""
+        assert told_by.tell(head, day, at_end) == ""
     assert Witness(str(path), tmp_path / "out").tell(HEADS[3], "2026-06-02", True) == ""
     told = [f"2026-06-01 {HEADS[1]}", f"2026-06-02 {HEADS[2]}", f"2026-06-02 {HEADS[3]}"]
     assert path.read_text("utf-8").splitlines() == told
@@ -63,6 +65,35 @@ def test_a_run_tells_its_witness(room: Room) -> None:
     path.mkdir()
     (problem,) = room.run(("late.csv", csv("C-9,2026-03-02,99,20,"))).problems
     assert problem.startswith(f"The witness {path} was not told the head of the journal")
+
+
+def test_a_command_carries_the_head_away(room: Room) -> None:
+    """It gets one line on its input; one that fails is said, and what it would have been told is told later."""
+    told, program = room.inbox.parent / "told.txt", room.inbox.parent / "carry.py"
+    program.write_text(f"import sys; open({str(told)!r}, 'a').write(sys.stdin.read())", "utf-8")
+    asked = json.dumps([sys.executable, str(program)])
+    room.set_site(f'timezone = "UTC"\nwitness_command = {asked}\n')
+    assert room.run(("lab.csv", csv(*ROWS))).problems == []
+    first = f"2026-06-01 {Originals(room.out / 'originals').head}\n"
+    assert told.read_text("utf-8") == first
+    program.write_text("raise SystemExit(3)", "utf-8")
+    (problem,) = room.run(("late.csv", csv("C-9,2026-03-02,99,20,"))).problems
+    assert problem.startswith("The command of witness_command was not told the head of the journal")
+    assert "exit status 3" in problem and told.read_text("utf-8") == first
+
+
+def test_a_command_that_fails_is_not_tried_at_every_look(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A watch goes on with its files; it says what is wrong until the command works again."""
+    tried: list[str] = []
+    monkeypatch.setattr(
+        witness, "run_command", lambda _, text: tried.append(text) or ("it hangs" if len(tried) < 2 else "")
+    )
+    command = WitnessCommand(["carry"])
+    said = [command.tell(HEADS[1], "2026-06-01") for _ in range(3)]
+    assert len(tried) == 1 and len(set(said)) == 1 and "it hangs" in said[0]
+    monkeypatch.setattr(witness.time, "monotonic", lambda: float("inf"))
+    assert command.tell(HEADS[1], "2026-06-01") == "" and command.tell(HEADS[2], "2026-06-01") == ""
+    assert tried == [f"2026-06-01 {HEADS[1]}\n"] * 2
 
 
 def test_every_original_is_read_again_within_the_days(room: Room) -> None:
