@@ -11,7 +11,7 @@ import click
 from rich.text import Text
 
 from pipeline.commands.options import DEBUG, JSON, OUT, in_words
-from pipeline.commands.printing import console, dump
+from pipeline.commands.printing import console, dump, progress
 
 if TYPE_CHECKING:
     from pipeline.verify.said import Report
@@ -25,16 +25,18 @@ SHOWN = 40
     "--against", multiple=True, metavar="HEAD", help="A head kept elsewhere, or a file of heads; may be given again."
 )
 @click.option("--full", is_flag=True, help="Read every original, not only its size.")
+@click.option("--facts", is_flag=True, help="Read every file anew and hold the book's facts against it.")
 @JSON
 @DEBUG
-def verify(out: Path, against: tuple[str, ...], full: bool, as_json: bool, debug: bool) -> None:
+def verify(out: Path, against: tuple[str, ...], full: bool, facts: bool, as_json: bool, debug: bool) -> None:
     """Check that journal, originals, book and outputs agree, and name what does not.
 
     Changes nothing; ends with status 1 when something does not agree.
     """
     from pipeline.runs.verifying import verify_outputs
 
-    report = in_words(debug, lambda: verify_outputs(out, against, full))
+    with progress(as_json) as going:
+        report = in_words(debug, lambda: verify_outputs(out, against, full, facts, going))
     tell(report, as_json)
     if report.disagreements:
         sys.exit(1)
@@ -58,6 +60,8 @@ def tell(report: Report, as_json: bool) -> None:
     said = "All agrees" if not count else f"{count} thing{'s do' if count > 1 else ' does'} not agree"
     read = "read whole" if report.full else "their sizes; --full reads them"
     looked = f"{report.lines} journal lines, {report.originals} originals ({read}), {report.outputs} outputs"
+    if report.facts is not None:
+        looked += f", {report.facts} rows read anew"
     screen.print(Text(f"{said}. Looked at: {looked}, {report.heads} heads."))
     if report.head:
         screen.print(Text(f"The journal's head is {on_paper(report.head)} (outputs {report.identity[:8]})."))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -59,7 +59,12 @@ def catch_up(book: Book, house: House, originals: Originals, progress: Progress)
     agree({int(line["number"]): str(line.get("head", "")) for line in book.files()}, lines)
     late = [line for line in lines if int(line["number"]) > book.last_number]
     originals.settle(late)
-    for line in late:
+    replay(late, book, house, originals, progress)
+
+
+def replay(lines: Iterable[dict[str, Any]], book: Book, house: House, originals: Originals, progress: Progress) -> None:
+    """Enter journal lines as their files were taken; originals are only read."""
+    for line in lines:
         progress("replaying", line["name"])
         _replay(line, book, house, originals)
 

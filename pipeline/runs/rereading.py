@@ -9,6 +9,7 @@ import json
 import os
 import re
 import time
+from collections.abc import Collection
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -92,6 +93,18 @@ def in_words(state: dict[str, Any]) -> str:
         f"Read again, these originals were changed or gone: {', '.join(changed[:3])}{more}. "
         "Restore originals/ from the backup; vatting verify --full lists all."
     )
+
+
+def since_when(state: dict[str, Any], places: Collection[str]) -> list[str]:
+    """Between which two readings originals were changed or lost, in words, as far as readings can tell."""
+    told, seen = [], state.get("changed", {})
+    for place in places:
+        digest = place.removeprefix("originals/").split(" ")[0]
+        if digest in seen:
+            told.append(f"{place} was first found changed or gone when it was read again on {seen[digest][:16]}.")
+    if state.get("full") and len(told) < len(places):
+        told.append(f"All other originals were as taken at their last reading, in the round to {state['full'][:16]}.")
+    return told
 
 
 def _names(out: Path) -> list[str]:

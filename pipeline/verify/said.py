@@ -34,6 +34,7 @@ class Report:
     originals: int = 0
     outputs: int = 0
     heads: int = 0
+    facts: int | None = None  # rows held against their originals; None where that was not asked for
     full: bool = False
 
     def say(self, what: str, place: str, said: str, since: str = "") -> None:

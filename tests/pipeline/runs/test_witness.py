@@ -13,6 +13,7 @@ from pipeline.book.journal import Originals
 from pipeline.common.files import sha256
 from pipeline.runs import rereading, witness
 from pipeline.runs.rereading import Rereading, note_full, state_of
+from pipeline.runs.verifying import verify_outputs
 from pipeline.runs.witness import Witness, WitnessCommand
 from tests.pipeline.kit import NOW, ROWS, Room, csv
 
@@ -124,6 +125,22 @@ def test_a_reading_goes_on_where_another_process_ended(room: Room, monkeypatch: 
         Rereading(room.out, 10.0).step(NOW + timedelta(days=day))
         Rereading(room.out, 10.0).step(NOW + timedelta(days=day))
     assert sorted(read) == sorted(set(read)) == sorted(p.name for p in (room.out / "originals").glob("[0-9a-f]*"))
+
+
+def test_verifying_says_since_when_an_original_is_spoilt(room: Room) -> None:
+    """Between the last reading that found it whole and the first that did not."""
+    room.run(("lab.csv", csv(*ROWS)), ("more.csv", csv("C-9,2026-03-02,99,20,")))
+    verify_outputs(room.out, full=True)
+    whole = state_of(room.out)["full"][:16]
+    spoilt = [path for path in (room.out / "originals").iterdir() if path.name in sha256(csv(*ROWS))]
+    spoilt[0].write_bytes(b"x")
+    assert any(f"in the round to {whole}" in said for said in verify_outputs(room.out).remarks)
+    again = Rereading(room.out, 1.0)
+    again.step(NOW)
+    again.step(NOW + timedelta(days=1))
+    said = verify_outputs(room.out).remarks
+    first = "was first found changed or gone when it was read again on 2026-06-02T12:00"
+    assert any(first in one for one in said), said
 
 
 def test_a_full_verification_counts_as_a_reading(room: Room) -> None:

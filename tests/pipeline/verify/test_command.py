@@ -6,7 +6,9 @@ import json
 import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -14,6 +16,7 @@ from pipeline.book.journal import Originals
 from pipeline.commands.cli import main
 from pipeline.common.errors import BookError, JournalBroken
 from pipeline.doctor.evidence import agreement, reading
+from pipeline.runs.verifying import verify_outputs
 from tests.make_docs import ROOT
 from tests.pipeline import kit
 from tests.pipeline.kit import NOW, ROWS, Room, csv
@@ -145,3 +148,61 @@ def test_a_journal_of_an_earlier_version_is_taken_over_by_a_run(lab: Room) -> No
     lab.run()
     answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--full"])
     assert answer.exit_code == 0 and "4 lines were taken over from a journal that was not chained" in answer.output
+
+
+def in_book(lab: Room, statement: str, *values: object) -> None:
+    with closing(sqlite3.connect(lab.out / "book.sqlite")) as sql, sql:
+        assert sql.execute(statement, values).rowcount == 1
+
+
+def facts_told(lab: Room) -> list[str]:
+    """What verify --facts says; that nothing was changed by asking is looked at, too."""
+    before = {path: path.read_bytes() for path in lab.out.rglob("*") if path.is_file()}
+    report = verify_outputs(lab.out, facts=True)
+    assert {path: path.read_bytes() for path in lab.out.rglob("*") if path.is_file()} == before
+    return [str(one) for one in report.disagreements]
+
+
+def test_facts_are_held_against_their_originals(lab: Room) -> None:
+    """A figure changed in the book with a tool for databases is named with its file, column, row and both values."""
+    assert facts_told(lab) == [] and verify_outputs(lab.out, facts=True).facts == 5
+    with closing(sqlite3.connect(lab.out / "book.sqlite")) as sql:
+        ((sheet, data),) = sql.execute(
+            "SELECT b.sheet, b.data FROM blocks b JOIN sheets s USING (sheet) WHERE s.number = 2 AND b.name = 'reading'"
+        ).fetchall()
+    readings = np.frombuffer(data, "<f8").copy()
+    readings[1] = 108.0
+    in_book(lab, "UPDATE blocks SET data = ? WHERE sheet = ? AND name = 'reading'", readings.tobytes(), sheet)
+    assert verify_outputs(lab.out).disagreements == []
+    (said,) = facts_told(lab)
+    assert said.startswith(
+        "book.sqlite, file 2 (lab.csv) holds something else in reading, row 3 (108.0 where the origi"
+    )
+    answer = CliRunner().invoke(main, ["verify", "--out", str(lab.out), "--facts"])
+    assert answer.exit_code == 1 and "5 rows read anew" in answer.output
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        ("DELETE FROM sheets WHERE number = 3", "lacks rows of"),
+        ("DELETE FROM blocks WHERE sheet = 1 AND name = 'reading'", "holds something else in reading than"),
+        ("UPDATE blocks SET data = X'00' WHERE sheet = 1 AND name = '.rows'", "the numbers of the rows"),
+        ("UPDATE sheets SET number = 2 WHERE number = 4", "against what its original gives"),
+        ("UPDATE sheets SET header_row = 7 WHERE number = 3", "is described otherwise"),
+        ("INSERT INTO copies VALUES (999, 2, 1, 'toy_readings', '{\"reading\": 1}')", "holds a correction by ruling"),
+        ('INSERT INTO entry_findings VALUES (2, \'{"code": "toy.hot"}\')', "holds a finding that its original does"),
+    ],
+)
+def test_what_else_is_not_as_the_originals_give_it(lab: Room, statement: str, said: str) -> None:
+    in_book(lab, statement)
+    told = facts_told(lab)
+    assert told and any(said in one for one in told), told
+
+
+def test_a_book_that_cannot_be_compared_is_said(lab: Room) -> None:
+    """A lost original, or a book that is none: never an All agrees."""
+    original(lab.out).unlink()
+    assert any("could not be held against the originals" in one for one in facts_told(lab))
+    (lab.out / "book.sqlite").unlink()
+    assert any("could not be held against the originals" in one for one in facts_told(lab))
