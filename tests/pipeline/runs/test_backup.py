@@ -11,7 +11,8 @@ from click.testing import CliRunner, Result
 
 from pipeline.commands.cli import main
 from pipeline.doctor.folders import rehearsal
-from pipeline.runs.backup import last_rehearsal
+from pipeline.runs.backup import back_up, last_rehearsal
+from pipeline.runs.verifying import verify_outputs
 from tests.pipeline import toy_plugin
 from tests.pipeline.kit import NOW, ROWS, Room, csv, use
 
@@ -60,6 +61,23 @@ def test_a_second_backup_adds_what_is_new(taken: Room) -> None:
     after = {path.name: path.stat().st_mtime_ns for path in (to / "originals").iterdir()}
     assert {name for name, at in before.items() if after[name] != at} == {"journal.jsonl"}
     assert (to / "originals" / "journal.jsonl").read_bytes() == (taken.out / "originals/journal.jsonl").read_bytes()
+
+
+def test_a_backup_while_files_are_taken_is_whole(taken: Room) -> None:
+    """A file taken between any two of its steps is in it whole, or in the next one."""
+    to, new = taken.inbox.parent / "backup", taken.inbox.parent / "new"
+    came = []
+
+    def one_more(*_: object) -> None:
+        came.append(f"more{len(came)}.csv")
+        taken.run((came[-1], csv(f"D-{len(came)},2026-03-09,111,20,B-9")))
+
+    back_up(taken.out, to, one_more)
+    assert len(came) > 1 and vatting("restore", to, "--out", new).exit_code == 0
+    report = verify_outputs(new, full=True, facts=True)
+    assert report.disagreements == [] and report.facts and report.facts >= 3
+    journal = (to / "originals" / "journal.jsonl").read_bytes()
+    assert (taken.out / "originals" / "journal.jsonl").read_bytes().startswith(journal)
 
 
 def test_a_backup_of_other_outputs_is_not_written_over(taken: Room) -> None:
