@@ -50,9 +50,10 @@ def test_groups_that_may_not_be_mixed() -> None:
     """Bottled in bond: a cask alone meets its part, and its season and distillery are its group."""
     stock = [cask("C-1"), cask("C-2", distilled_on="2020-11-01"), cask("C-3", distillery=None)]
     found = eligible(Room(stock, [], [brief(claims="bottled in bond")]), "bottled in bond")
-    assert found["C-1"] == ("met", "distilling season spring 2021; distillery Alder Hollow")
-    assert found["C-2"] == ("met", "distilling season fall 2020; distillery Alder Hollow")
-    assert found["C-3"][1] == "distilling season spring 2021; distillery not known"
+    making = "type by its grain, still strength and wood whisky corn in charred new oak"
+    assert found["C-1"] == ("met", f"{making}; distilling season spring 2021; distillery Alder Hollow")
+    assert found["C-2"] == ("met", f"{making}; distilling season fall 2020; distillery Alder Hollow")
+    assert found["C-3"][1] == f"{making}; distilling season spring 2021; distillery not known"
 
 
 def test_a_drawn_batch_is_judged_by_its_components() -> None:
