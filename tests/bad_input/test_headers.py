@@ -67,8 +67,15 @@ def test_a_proof_that_is_perhaps_corrected_is_asked_about(header: str) -> None:
 
 
 CORRECTED = {
-    "at 60 °F": ("Proof (60°F)", "Proof (60 F)", "Proof (true)", "proof (corr.)", "Corrected proof", "True Proof")
-    + ("Proof @ 60", "Proof at 60 °F", "Temp. corrected proof", "Strength (proof @ 60 °F)"),
+    "corrected": (
+        "Proof (true)",
+        "proof (corr.)",
+        "Corrected proof",
+        "True Proof",
+        "Temp. corrected proof",
+        "True ABV",
+    ),
+    "at 60 °F": ("Proof (60°F)", "Proof (60 F)", "Proof @ 60", "Proof at 60 °F", "Strength (proof @ 60 °F)"),
     "at 20 °C": ("ABV @ 20 °C", "ABV (20°C)", "ABV@20C", "Alcohol % vol at 20 °C", "Strength (%vol @20°C)"),
 }
 
@@ -94,7 +101,7 @@ def test_a_header_and_a_cell_that_say_two_states_are_asked_about() -> None:
             header="Cask,Date,Corrected proof,Temp (F),State",
         ),
     )
-    assert column(made, "vessel") == ["C-2"] and column(made, "state") == ["at 60 °F"]
+    assert column(made, "vessel") == ["C-2"] and column(made, "state") == ["corrected"]
     assert codes(made) == ["sheet.unusable-row"] and said(made)[0].place.cell == "E2"
 
 

@@ -46,12 +46,13 @@ def corrected(
     read: pd.DataFrame,
     known: pd.DataFrame | None = None,
     held_in: pd.DataFrame | None = None,
+    markets: Sequence[str] = (),
     **settings: Any,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """The stage's frame, checked against its declaration, and its findings. Settings: ``table__name=value``."""
     known = instruments() if known is None else known
     held_in = vessels() if held_in is None else held_in
-    site = site_with({name.replace("__", "."): value for name, value in settings.items()})
+    site = site_with({name.replace("__", "."): value for name, value in settings.items()}, markets=tuple(markets))
     before = [table.copy(deep=True) for table in (read, known, held_in)]
     made, findings = correct_proof(read, known, held_in, site)
     for table, copy in zip((read, known, held_in), before, strict=True):

@@ -335,3 +335,32 @@ def test_equal_facts_give_equal_results_in_any_order() -> None:
     back, _ = corrected(readings(*reversed(rows)), LISTED)
     columns = ["vessel", "proof_60F", "proof_uncertainty", "density_kg_m3"]
     assert forth[columns].values.tolist() == back[columns].values.tolist()[::-1]
+
+
+BASES = [
+    (["EU"], 20.0, "note"),
+    (["US"], 15.56, "note"),
+    (["US", "EU"], 15.56, "review"),
+    ([], 15.56, "review"),
+]
+
+
+@pytest.mark.parametrize(("markets", "base", "severity"), BASES)
+def test_a_corrected_strength_without_its_temperature_is_said(markets: list[str], base: float, severity: str) -> None:
+    """True ABV 43.1: at 20 °C it is 43.100, at 60 °F 43.166 % vol at 20 °C; said once, with the figure of the other."""
+    row = PLAIN | {"reading": 43.1, "scale": "%vol", "state": "corrected"}
+    frame, findings = corrected(readings(row, row | {"vessel": "C-2"}), markets=markets)
+    assert frame["base_assumed_degC"].round(2).tolist() == [base, base]
+    at_20C, at_60F = mass_fraction_from_abv(43.1), mass_fraction_from_proof(86.2)
+    taken, other = (at_20C, at_60F) if base == 20.0 else (at_60F, at_20C)
+    assert frame["mass_fraction"].to_numpy() == pytest.approx([taken, taken], abs=1e-12)
+    (said,) = [finding for finding in findings if finding.code == "proof.base-assumed"]
+    assert said.severity == severity and "2 strengths are corrected" in said.message
+    assert said.expected.startswith(f"{proof_from_mass_fraction(other):.2f} proof")
+
+
+def test_a_corrected_proof_is_at_60_fahrenheit() -> None:
+    """Proof is defined there, so that nothing is assumed, wherever the house sells."""
+    frame, findings = corrected(readings(PLAIN | {"reading": 86.2, "state": "corrected"}), markets=["EU"])
+    assert frame["proof_60F"].item() == pytest.approx(86.2, abs=1e-9) and frame["base_assumed_degC"].isna().all()
+    assert "proof.base-assumed" not in codes(findings)

@@ -20,7 +20,7 @@ from plugins.proof import (
     proof_from_mass_fraction,
     read_strength,
 )
-from plugins.proof.alcoholometry.instruments import GLASS_PER_K, STATES
+from plugins.proof.alcoholometry.instruments import GLASS_PER_K
 from plugins.proof.alcoholometry.strength import SCALES, strength_at
 
 strengths = st.floats(0.05, 0.95)
@@ -90,13 +90,13 @@ def test_at_its_base_a_scale_shows_the_strength(scale: str) -> None:
     )
 
 
-@pytest.mark.parametrize("state", STATES[1:3])
+@pytest.mark.parametrize("state", ["at 60 °F", "at 20 °C", "corrected"])
 @pytest.mark.parametrize("scale", SCALES)
 def test_corrected_readings_need_no_temperature(scale: str, state: str) -> None:
     """What was corrected already is not corrected again, whatever temperature stands beside it."""
     value = {"proof": 120.0, "%vol": 60.0, "%mass": 52.0, "kg/m3": 910.0, "g/cm3": 0.91, "sg60": 0.91}[scale]
     found = read_strength(value, scale, [np.nan, 5.0, 35.0], state=state)
-    at = T_60F if state == "at 60 °F" else T_20C
+    at = T_60F if state == "at 60 °F" or (state == "corrected" and scale in ("proof", "sg60")) else T_20C
     assert found == pytest.approx(np.full(3, strength_at(value, scale, at)), abs=1e-12)
 
 

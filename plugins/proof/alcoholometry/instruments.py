@@ -21,8 +21,11 @@ from plugins.proof.alcoholometry.strength import SCALES, T_20C, T_60F, of_each, 
 
 Codes = NDArray[np.int8]
 METHODS = ("hydrometer", "density meter", "distilled")
-STATES = ("as read", "at 60 °F", "at 20 °C", "in air")
-CORRECTED = (STATES.index("at 60 °F"), STATES.index("at 20 °C"))
+STATES = ("as read", "at 60 °F", "at 20 °C", "in air", "corrected")
+"""``corrected``: to a temperature that nobody states; of itself that is the scale's own."""
+AT_STATED_BASE = (STATES.index("at 60 °F"), STATES.index("at 20 °C"))
+OF_OWN_BASE = STATES.index("corrected")
+CORRECTED = (*AT_STATED_BASE, OF_OWN_BASE)
 IN_AIR = STATES.index("in air")
 # Soda-lime glass. From memory, as the contract fixes it; 27 CFR 30.61 and the published table of
 # glass readings in tests/published agree with it.
@@ -144,7 +147,7 @@ def _reference(scale: Codes, state: Codes) -> Array:
     own = BASE_DEGC[scale]
     defined_at_60F = own == T_60F
     stated = np.where(state == STATES.index("at 60 °F"), T_60F, T_20C)
-    return np.where(~np.isin(state, CORRECTED) | defined_at_60F, own, stated)
+    return np.where(~np.isin(state, AT_STATED_BASE) | defined_at_60F, own, stated)
 
 
 def _from_air(marked: Array, scale: Codes) -> Array:

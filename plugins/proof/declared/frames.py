@@ -120,6 +120,13 @@ PROOFS = Frame(
             "method_assumed", "bool", "", "whether no method and no kind of instrument was stated", ("readings.method",)
         ),
         Column(
+            "base_assumed_degC",
+            "float",
+            "degC",
+            "temperature to which a strength was taken as corrected where none was stated",
+            ("readings.state",),
+        ),
+        Column(
             "volume_temperature_assumed_degC",
             "float",
             "degC",

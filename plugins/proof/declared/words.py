@@ -11,8 +11,14 @@ STATES = (
         (
             *("at 60f", "60f", "60 °f", "at 60", "at60f", "at 60 deg f", "60 deg f"),
             *("at 15.56 °c", "15.56 °c", "at 15.56", "at 15.6 °c", "15.6 °c"),
-            *("corrected", "corr", "true", "temp corrected", "temperature corrected", "corrected to 60"),
-            *("corrected to 60f", "corrected to 60 °f", "corrected at 60 °f", "corrected 60 °f", "corr to 60 °f"),
+            *(
+                "corrected to 60",
+                "corrected to 60f",
+                "corrected to 60 °f",
+                "corrected at 60 °f",
+                "corrected 60 °f",
+                "corr to 60 °f",
+            ),
         ),
     ),
     (
@@ -22,6 +28,7 @@ STATES = (
             *("corrected to 20 °c", "corrected to 20c", "corrected at 20 °c", "corrected 20 °c", "corr to 20 °c"),
         ),
     ),
+    ("corrected", ("corr", "true", "temp corrected", "temperature corrected")),
     ("in air", ("density in air", "as read in air", "by weight in air")),
 )
 AS_READ_OR_NOT = (

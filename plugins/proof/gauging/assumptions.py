@@ -6,7 +6,7 @@ and a thermometer that cannot be used.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from pipeline import Finding, stage
 from pipeline.common.names import folded
 from pipeline.contract.frames import first_facts
-from plugins.proof.alcoholometry.strength import T_20C, T_60F
+from plugins.proof.alcoholometry.instruments import read_strength
+from plugins.proof.alcoholometry.strength import T_20C, T_60F, proof_from_mass_fraction
 from plugins.proof.declared.frames import ASSUMPTIONS
 from plugins.proof.gauging.certificates import (
     EXPIRED,
@@ -45,6 +46,7 @@ def note_assumptions(proofs: pd.DataFrame, instruments: pd.DataFrame, site: Any)
         *_certificates(proofs, known),
         *_methods(proofs),
         *_scales(proofs),
+        *_bases(proofs, site.markets),
         *_temperatures(proofs),
     ]
     rows = {(finding.code, finding.message): (count, finding.facts) for count, finding in made}
@@ -174,6 +176,38 @@ def _scales(proofs: pd.DataFrame) -> Iterator[tuple[int, Finding]]:
                 remedy="State the scale, or set default_scale under [instruments] in site.toml.",
             ),
         )
+
+
+def _bases(proofs: pd.DataFrame, markets: Collection[str]) -> Iterator[tuple[int, Finding]]:
+    """One finding for all strengths that are corrected to a temperature that nobody states.
+
+    It is to be reviewed where the site's markets do not tell: where both are usual, or none is stated.
+    """
+    rows = np.flatnonzero(~np.isnan(proofs["base_assumed_degC"].to_numpy(dtype=np.float64)))
+    if not rows.size:
+        return
+    first = proofs.iloc[rows[0]]
+    in_doubt = not markets or ("US" in markets and any(market != "US" for market in markets))
+    taken, not_taken = ("60 °F", "20 °C") if first["base_assumed_degC"] == T_60F else ("20 °C", "60 °F")
+    words = np.array([f"at {not_taken}"], dtype=object)
+    scale, method = (np.array([first[name]], dtype=object) for name in ("scale", "method"))
+    reading = np.array([first["reading"]], dtype=np.float64)
+    otherwise = proof_from_mass_fraction(read_strength(reading, scale, reading, method, words))[0]
+    were = f"{_counted(rows.size, 'strength')} {'are' if rows.size > 1 else 'is'} corrected"
+    yield (
+        rows.size,
+        Finding(
+            "proof.base-assumed",
+            "review" if in_doubt else "note",
+            f"{were}, but not said to which temperature; {taken} was taken. State it in the header: at {taken}.",
+            facts=_one(proofs, rows[0]),
+            column="state",
+            observed=f"{first['vessel']}: {reading[0]:g} {scale[0]} as {first['proof_apparent_60F']:.2f} proof",
+            expected=f"{otherwise:.2f} proof, if it is corrected to {not_taken}",
+            rule="common practice, no source: 60 °F where a market is the US, else 20 °C",
+            remedy=f"Head the column ABV at {taken} or ABV at {not_taken}, whichever it is, and drop the file again.",
+        ),
+    )
 
 
 def _methods(proofs: pd.DataFrame) -> Iterator[tuple[int, Finding]]:

@@ -66,7 +66,7 @@ def correct_proof(
         return PROOFS.empty(), []
     known = certificates_of(instruments)
     chosen = in_force(readings["instrument"], readings["taken_at"], known)
-    settled = resolve(readings, chosen, default_scale(site["instruments.default_scale"], site.markets))
+    settled = resolve(readings, chosen, default_scale(site["instruments.default_scale"], site.markets), site.markets)
     remarks = Remarks(readings, np.array(SCALES, dtype=object)[settled.scale])
     jar, jar_expanded, thermometers = _jar_temperature(readings, settled, known, site)
     certified = ~chosen.too_early & ((settled.graduation < 0) | (settled.graduation == settled.scale))
@@ -185,6 +185,7 @@ def _frame(
         "certificate": standing,
         "scale_assumed": settled.scale_assumed,
         "method_assumed": settled.method_assumed,
+        "base_assumed_degC": settled.base_assumed_degC,
         "volume_temperature_assumed_degC": content.assumed_degC,
         **_content_columns(content, liquid, true, parts, site),
     }
