@@ -263,11 +263,15 @@ class Originals:
 
 
 def named(line: dict[str, Any]) -> list[str]:
-    """The SHA-256 of the originals that a line names: the bytes it speaks of, settings, what describes the house."""
+    """The SHA-256 of the originals that a line names.
+
+    The bytes it speaks of, settings, what describes the house, and the files of records as they were signed.
+    """
     if line["outcome"] == BEGUN:
         return [line["taken_over"]["sha256"]] if "taken_over" in line else []
     kept = line["outcome"] != "returned" or line.get("kept") is True
-    return [line[name] for name in (("sha256", "settings", "house") if kept else ("settings",)) if name in line]
+    found = [line[name] for name in (("sha256", "settings", "house") if kept else ("settings",)) if name in line]
+    return found + [digest for one in line.get("resolved", []) for digest in one.get("files", {}).values()]
 
 
 def is_of_an_earlier_version(data: bytes) -> bool:

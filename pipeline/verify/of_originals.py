@@ -52,4 +52,10 @@ def _wanted(journal: Journal) -> dict[str, tuple[dict[str, Any], int | None]]:
 def _called(line: dict[str, Any], digest: str) -> str:
     if digest == line.get("sha256"):
         return f"{line['name']}, number {line['number']}, {line['taken_at']}"
-    return "the journal before it was chained" if "taken_over" in line else f"site.toml of number {line['number']}"
+    if "taken_over" in line:
+        return "the journal before it was chained"
+    signed = {kept: path for one in line.get("resolved", []) for path, kept in one.get("files", {}).items()}
+    if digest in signed:
+        return f"{signed[digest]} as it was signed in {line['name']}, number {line['number']}"
+    what = "what the house rests on" if digest == line.get("house") else "site.toml"
+    return f"{what}, of number {line['number']}"

@@ -16,8 +16,10 @@ import pytest
 from openpyxl import load_workbook
 
 from pipeline.common.codes import in_groups
+from pipeline.runs.backup import back_up
 from pipeline.runs.run import rebuild
 from pipeline.runs.run import run as run_once
+from pipeline.runs.verifying import verify_outputs
 from tests.audit.room import READINGS, SITE, Room, simple_batch, vat_gauge
 
 COLUMNS = "finding,ruling,corrected_value,evidence,reason,by,ruled_on,record,section"
@@ -144,6 +146,20 @@ def test_the_review_workbook_carries_the_code_back(sound: House) -> None:
     book.save(sound.inbox / "open.xlsx")
     sound.run()
     assert sound.status() == "released"
+
+
+def test_the_files_of_a_signed_record_are_originals(sound: House, tmp_path: Path) -> None:
+    """A line of the journal names them: verify knows them and misses them, and a backup has them."""
+    sound.release("release.csv")
+    assert sound.status() == "released" and verify_outputs(sound.out, full=True).disagreements == []
+    files = sound.record("B1")["releases"][0]["files"]
+    back_up(sound.out, tmp_path / "backup", lambda *_: None)
+    assert len(files) == 3
+    for digest in files.values():
+        assert hashlib.sha256((tmp_path / "backup/originals" / digest).read_bytes()).hexdigest() == digest
+    (sound.out / "originals" / files["batches/B1/record.html"]).unlink()
+    (said,) = verify_outputs(sound.out).disagreements
+    assert "release.csv" in said.place and said.said == "is not there."
 
 
 def test_a_release_once_lapsed_stays_so(sound: House) -> None:
