@@ -42,6 +42,11 @@ def share(tries: int) -> int:
     return min(tries, max(FEWEST, tries * settings.default.max_examples // ALL))
 
 
+def few(tries: int) -> int:
+    """As ``share``, of tries that each take long: the default run makes no more than it must."""
+    return tries if in_full() else min(tries, FEWEST)
+
+
 def search(tries: int, *unchecked: HealthCheck) -> settings:
     """How a property is searched that wants another number of tries than ``ALL``, or fewer health checks."""
     return settings(max_examples=share(tries), suppress_health_check=[TIMED, *unchecked])

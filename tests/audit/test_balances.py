@@ -102,6 +102,7 @@ def holds(stated: dict[str, Any], own: dict[str, float]) -> None:
         assert stated[name] == pytest.approx(value, rel=1e-10, abs=1e-9), name
 
 
+@pytest.mark.long
 def test_every_line_keeps_its_own_quantity_and_strength(record: dict[str, Any]) -> None:
     """Two draws of one cask, three waters, heel, vessel and rinse water each stand with their own figures."""
     names = ["heel", "K1", "K1", "K2", "T9", "water", "water", "water", "rinse water"]
@@ -152,6 +153,7 @@ def test_losses_by_step(record: dict[str, Any]) -> None:
     assert loss["bottling"]["proof_gallons"] == pytest.approx(own, abs=1e-6)
 
 
+@pytest.mark.long
 def test_a_dump_loss_and_a_gain_in_the_vat(tmp_path: Path) -> None:
     """152 kg in the cask, 150 kg drawn, 160 kg in the vat: 2 kg lost at the dump, and z over both uncertainties."""
     room = Room(tmp_path)
@@ -218,6 +220,7 @@ def choices(tmp_path_factory: pytest.TempPathFactory) -> Room:
     return room
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", CASES)
 def test_which_strength_counts(choices: Room, name: str) -> None:
     """contract.md, Which figure counts: reading, drawn_proof, inventory; none of these holds the batch."""
@@ -234,6 +237,7 @@ def test_only_a_gauge_older_than_ninety_days_is_stale(choices: Room) -> None:
     assert [finding["batch"] for finding in choices.open("blend.stale-gauge")] == [stale]
 
 
+@pytest.mark.long
 def test_several_instruments_at_one_time_weigh_by_their_uncertainty(tmp_path_factory: pytest.TempPathFactory) -> None:
     """The mean of hydrometer and meter, each weighted by one over its uncertainty squared."""
     room = Room(tmp_path_factory.mktemp("several"))
@@ -254,6 +258,7 @@ def test_several_instruments_at_one_time_weigh_by_their_uncertainty(tmp_path_fac
     assert abs(own - 119.5) > 0.1  # no plain mean
 
 
+@pytest.mark.long
 def test_trade_wordings_imperial_gallons_and_site_units(tmp_path_factory: pytest.TempPathFactory) -> None:
     """A UK site's sheets with a title row, semicolons, decimal commas and dd/mm dates come to the same arithmetic."""
     site = 'timezone = "Europe/London"\ndate_order = "dmy"\n[units]\ngal = "imperial"\ntemperature = "degF"\n'
@@ -270,6 +275,7 @@ def test_trade_wordings_imperial_gallons_and_site_units(tmp_path_factory: pytest
     assert part["mass_kg"] != pytest.approx(10 * GALLON_L * density(fraction, 15.0) / 1000, rel=0.01)
 
 
+@pytest.mark.long
 def test_dips_are_read_off_the_vessel_s_table(tmp_path_factory: pytest.TempPathFactory) -> None:
     """15 cm between 10 L at 0 and 1,000 L at 100 cm, at the vessel's own temperature."""
     room = Room(tmp_path_factory.mktemp("dip"), SITE)
@@ -285,6 +291,7 @@ def test_dips_are_read_off_the_vessel_s_table(tmp_path_factory: pytest.TempPathF
     assert gauged["mass_kg"] == pytest.approx(mass(10 + 15 * 9.9, of_proof(100), 25.0), rel=1e-10)
 
 
+@pytest.mark.long
 def test_the_remainder_s_reading_on_the_bottling_day_is_not_the_vat_s_gauge(tmp_path: Path) -> None:
     """contract.md: the last reading before the first bottling; a day without time is before its timed rows."""
     room = Room(tmp_path)

@@ -224,6 +224,7 @@ def test_one_distiller_and_nothing_added_are_marked_assumed(room: Room, fact: st
     assert "assumed" in str(label["facts"][fact])
 
 
+@pytest.mark.long
 def test_unknown_market_and_unknown_claim_are_told_and_never_met(tmp_path: Any) -> None:
     """A market without rules and a claim without a rule give cannot tell, in words."""
     room = Room(tmp_path)

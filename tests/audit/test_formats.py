@@ -148,6 +148,7 @@ def test_a_wrong_setting_is_an_error_with_its_line_and_the_nearest_word(tmp_path
 # --- the door and the rows ---------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_what_cannot_be_taken_goes_back_with_the_reason(tmp_path: Path) -> None:
     """Empty, no workbook, headers only or doubled, no temperature: returned with NAME.why.txt; the rest goes on."""
     room = Room(tmp_path / "room")
@@ -209,6 +210,7 @@ def test_explain_names_the_cells_that_a_label_verdict_rests_on(room: Room) -> No
     assert "G2 (bottle_size: 750 mL)" in " ".join(fill.split())
 
 
+@pytest.mark.long
 def test_a_full_disk_enters_nothing_by_half(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The run stops with the true cause; with room again the next run takes all, each file once."""
     room = Room(tmp_path)

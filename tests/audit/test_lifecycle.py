@@ -84,6 +84,7 @@ def test_a_later_file_corrects_and_the_earlier_record_is_kept(tmp_path: Path) ->
     assert "later.csv" in room.open("record.changed")[0]["message"]
 
 
+@pytest.mark.long
 def test_unequal_rows_of_one_key_hold_until_ruled_on(tmp_path: Path) -> None:
     """Equal rows count once with a note; of unequal ones none counts; accept lets the first count."""
     room = Room(tmp_path)
@@ -103,6 +104,7 @@ def test_unequal_rows_of_one_key_hold_until_ruled_on(tmp_path: Path) -> None:
     assert "2026-01-07" in dated
 
 
+@pytest.mark.long
 def test_void_row_and_two_additions_with_keys_of_their_own(tmp_path: Path) -> None:
     """A row with key and void withdraws the fact; two waters told apart by line both count."""
     room = Room(tmp_path)
@@ -141,6 +143,7 @@ def test_correct_and_void_change_the_figure_and_a_later_file_wins(tmp_path: Path
     assert states(room)[finding["id"]].startswith("lapsed")
 
 
+@pytest.mark.long
 def test_rulings_that_cannot_stand_are_told_and_change_nothing(tmp_path: Path) -> None:
     """No reason, no name, no value, an unknown finding: each a finding; an empty ruling is no row."""
     room = Room(tmp_path)
@@ -161,6 +164,7 @@ def test_rulings_that_cannot_stand_are_told_and_change_nothing(tmp_path: Path) -
     assert heel(room) == known and room.record("B1")["status"] == "held"
 
 
+@pytest.mark.long
 def test_only_who_may_rule_rules(tmp_path: Path) -> None:
     """[rulings] by names them; another's ruling is a finding and is not applied."""
     room = Room(tmp_path)
@@ -172,6 +176,7 @@ def test_only_who_may_rule_rules(tmp_path: Path) -> None:
     assert room.open("ruling.not-entitled") and room.record("B1")["status"] == "held"
 
 
+@pytest.mark.long
 def test_accept_lapses_when_its_fact_comes_in_anew(tmp_path: Path) -> None:
     """The finding is open again and history says that the ruling lapsed."""
     room = Room(tmp_path)
@@ -188,6 +193,7 @@ def test_accept_lapses_when_its_fact_comes_in_anew(tmp_path: Path) -> None:
     assert states(room)[known].startswith("lapsed")
 
 
+@pytest.mark.long
 def test_release_signs_out_a_reconciled_batch_until_a_new_fact(tmp_path: Path) -> None:
     """released after the ruling; no longer once the vat's gauge comes in anew."""
     room = Room(tmp_path)

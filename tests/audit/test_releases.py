@@ -162,6 +162,7 @@ def test_the_files_of_a_signed_record_are_originals(sound: House, tmp_path: Path
     assert "release.csv" in said.place and said.said == "is not there."
 
 
+@pytest.mark.long
 def test_a_release_once_lapsed_stays_so(sound: House) -> None:
     """What comes back to what was signed is a third version; a rebuild in place and elsewhere says the same."""
     sound.release("r.csv")
@@ -183,6 +184,7 @@ def test_a_release_once_lapsed_stays_so(sound: House) -> None:
     assert sound.tree(elsewhere) == before
 
 
+@pytest.mark.long
 def test_a_release_can_be_withdrawn_by_another(sound: House) -> None:
     """Stricter is always allowed."""
     sound.release("r.csv")
@@ -195,6 +197,7 @@ def test_a_release_can_be_withdrawn_by_another(sound: House) -> None:
 # --- by whom ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_who_ruled_does_not_release_where_two_are_listed(tmp_path: Path) -> None:
     """Another of the list does; a house of one is not blocked, and its record says one person."""
     made = house(tmp_path / "two", TWO, empty="")
@@ -213,6 +216,7 @@ def test_who_ruled_does_not_release_where_two_are_listed(tmp_path: Path) -> None
 # --- verdicts of law ----------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("code", ["label.age-overstated", "label.not-met"])
 def test_e27_accept_closes_no_verdict_of_law(tmp_path: Path, code: str) -> None:
     """The batch stays held, the ruling is refused with what is needed, and the batch cannot be released."""
@@ -235,6 +239,7 @@ def old_cask(made: House) -> str:
     return str(found["id"])
 
 
+@pytest.mark.long
 def test_void_of_what_a_verdict_rests_on_waits_for_a_second_person(tmp_path: Path) -> None:
     """One person's void is a stop and changes nothing; with two listed who agree it counts."""
     made = house(tmp_path, TWO, age_statement="8 years")
@@ -251,6 +256,7 @@ def test_void_of_what_a_verdict_rests_on_waits_for_a_second_person(tmp_path: Pat
     assert made.open("ruling.void-by-one") == [] and made.record("B1")["label"] != before
 
 
+@pytest.mark.long
 def test_void_by_two_names_of_a_house_that_lists_nobody_changes_no_verdict(tmp_path: Path) -> None:
     """Names that anybody may type are no second person."""
     made = house(tmp_path, age_statement="8 years")
@@ -259,6 +265,7 @@ def test_void_by_two_names_of_a_house_that_lists_nobody_changes_no_verdict(tmp_p
     assert made.open("ruling.void-by-one") and made.record("B1")["label"] == before
 
 
+@pytest.mark.long
 def test_e22_a_correction_that_a_verdict_rests_on_wants_evidence(tmp_path: Path) -> None:
     """Without it is refused; with it JSON, page and workbook show both values, who, when and why beside the claim."""
     made = house(tmp_path, ONE, age_statement="8 years")
@@ -311,6 +318,7 @@ def test_released_against_the_verdict_takes_two_persons_section_and_document(tmp
     assert made.status() == "held" and made.open("record.release-lapsed")
 
 
+@pytest.mark.long
 def test_against_the_verdict_is_for_verdicts_alone(tmp_path: Path) -> None:
     """Not without an open verdict, not with anything else open, and not in a house that lists no two."""
     sound = house(tmp_path / "sound", TWO)

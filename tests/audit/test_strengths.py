@@ -62,6 +62,7 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Room:
     return room
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", PLAIN)
 def test_reading_means_the_strength_that_own_arithmetic_finds(room: Room, name: str) -> None:
     """Proof, % vol and density of a reading equal the auditors' own, to eleven digits."""
@@ -141,6 +142,7 @@ def certified_room(tmp_path_factory: pytest.TempPathFactory) -> Room:
     return room
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", CORRECTED)
 def test_corrections_of_certificates_are_interpolated(certified_room: Room, name: str) -> None:
     """Hydrometer, meter and thermometer are corrected by the certificate in force, straight between its points."""
@@ -155,6 +157,7 @@ def test_out_of_range_and_out_of_date_instruments_are_told(certified_room: Room)
     assert {finding["subject"] for finding in certified_room.open("proof.instrument-out-of-calibration")} == {"H-2"}
 
 
+@pytest.mark.long
 def test_moments_with_an_offset_become_the_wall_clock(tmp_path: Path) -> None:
     """A reading at 23:30 eight hours west of Greenwich is 02:30 of the next day in New York."""
     room = Room(tmp_path)

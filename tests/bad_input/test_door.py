@@ -46,6 +46,7 @@ def outcomes(folder: Path, files: dict[str, str]) -> dict[str, str]:
     return {fate.name: fate.outcome for fate in run_in(folder, files).fates}
 
 
+@pytest.mark.long
 @on_linux
 def test_files_of_any_name_are_taken(tmp_path: Path) -> None:
     """Names with line breaks, quotes, formulas, 255 bytes, one case apart: each is taken and leaves the inbox."""
@@ -109,6 +110,7 @@ def test_links_folders_and_pipes_never_stop_the_others(tmp_path: Path) -> None:
     assert len(result.worked.frames["proofs"]) == 2
 
 
+@pytest.mark.long
 def test_a_file_that_cannot_be_read_stays_and_the_others_are_taken(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -131,6 +133,7 @@ def test_a_file_that_cannot_be_read_stays_and_the_others_are_taken(
     assert [fate.outcome for fate in run_in(tmp_path, {}).fates] == ["taken"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("files", "status"),
     [
@@ -166,6 +169,7 @@ def test_a_mistake_in_site_toml_takes_nothing(tmp_path: Path, site: str) -> None
     assert sorted(os.listdir(inbox)) == ["a.csv", "site.toml"]
 
 
+@pytest.mark.long
 def test_two_files_corrected_by_a_third_and_one_renamed(tmp_path: Path) -> None:
     """The last word counts, whatever the case of the name; the first file under a new name brings nothing back."""
     first = csv("C-1,2026-03-02,120,68", "C-2,2026-03-02,121,68")

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.bad_input.kit import csv, found, run_in
 
 CASKS = csv("C-1,2020-01-01,125,53,2026-01-01", header="Cask,Filled,Entry Proof,Entry volume (gal),As of")
 
 
+@pytest.mark.long
 def test_strengths_and_temperatures_outside_all_scales(tmp_path: Path) -> None:
     """Negative proof, proof over 200, a jar beyond the formula: each a finding with its cell, none a gauge."""
     rows = [
@@ -29,6 +32,7 @@ def test_strengths_and_temperatures_outside_all_scales(tmp_path: Path) -> None:
     assert open_on == {**wanted, "C-8": open_on["C-8"]}
 
 
+@pytest.mark.long
 def test_strengths_of_the_wrong_scale(tmp_path: Path) -> None:
     """124.6 under ABV, 898.2 under specific gravity, 0.9 under kg/m3 fit no mixture: findings, no gauges."""
     result = run_in(
@@ -45,6 +49,7 @@ def test_strengths_of_the_wrong_scale(tmp_path: Path) -> None:
     assert {"proof.reading-outside-scale", "proof.no-such-strength"} <= found(result)
 
 
+@pytest.mark.long
 def test_a_blend_sheet_without_quantities_holds_its_batch(tmp_path: Path) -> None:
     """Lab readings that name a batch look like a blend sheet without quantities: stop findings say so."""
     sheet = csv("B-1,C-1,2026-03-02,120,68", header="Batch,Cask,Date,Proof,Temp (F)")
@@ -52,6 +57,7 @@ def test_a_blend_sheet_without_quantities_holds_its_batch(tmp_path: Path) -> Non
     assert result.statuses["B-1"] == "held" and "blend.no-quantity" in found(result)
 
 
+@pytest.mark.long
 def test_an_absurd_quantity_stops_no_page(tmp_path: Path) -> None:
     """1E300 gallons are a finding of their row; record and index are made."""
     sheet = csv("B-1,C-1,50,120,2026-03-02", "B-1,C-2,1E300,120,2026-03-02", header="Batch,Cask,WG,Proof,Date")
@@ -60,6 +66,7 @@ def test_an_absurd_quantity_stops_no_page(tmp_path: Path) -> None:
     assert (tmp_path / "out" / "index.html").is_file()
 
 
+@pytest.mark.long
 def test_rows_of_one_key_in_one_file(tmp_path: Path) -> None:
     """Equal rows count once with a note; unequal ones stop until ruled on, and neither counts."""
     rows = ["C-1,2026-03-02,120,68", "C-1,2026-03-02,120,68", "C-2,2026-03-02,121,68", "C-2,2026-03-02,122,68"]

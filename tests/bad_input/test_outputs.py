@@ -109,6 +109,7 @@ def test_no_cell_of_a_csv_output_can_be_run(result: Result, folder: Path) -> Non
     assert cells > 500
 
 
+@pytest.mark.long
 def test_no_cell_of_a_workbook_output_is_a_formula(result: Result, folder: Path) -> None:
     """Texts are texts, whatever they begin with."""
     cells = 0
@@ -162,6 +163,7 @@ def test_names_that_differ_in_case_or_form_only_are_one_batch(result: Result, fo
         assert sorted(item["component"] for item in components) == sorted(["K-2", name])
 
 
+@pytest.mark.long
 def test_a_rebuild_gives_the_same_records_to_the_byte(result: Result, folder: Path) -> None:
     """Hostile names survive the journal: records before and after are equal."""
     before = {path: path.read_bytes() for path in outputs(folder, "record.json")}

@@ -117,6 +117,7 @@ def test_no_file_is_written_over(tmp_path: Path) -> None:
     assert (tmp_path / "bench_card_X-1.xlsx").read_bytes() == before
 
 
+@pytest.mark.long
 def test_a_card_made_anew_has_other_codes_and_the_first_stays_good(tmp_path: Path) -> None:
     """The next issue is another flight with other codes; without proposals nothing is made, in words."""
     cellar = Cellar(tmp_path)

@@ -90,6 +90,7 @@ def test_corners_of_a_bounded_region_are_those_published() -> None:
         designs.extreme_vertices([0.5, 0.6], [0.7, 0.9])
 
 
+@pytest.mark.long
 def test_exchanges_find_what_trying_every_choice_finds() -> None:
     """On 200 small sets of mixtures the determinant is that of the best choice of all."""
     random = np.random.default_rng(11)

@@ -122,6 +122,7 @@ def test_a_filled_card_is_taken_whole(cellar: Cellar) -> None:
     assert scores["T-2"] > scores["T-1"] > scores["T-3"]
 
 
+@pytest.mark.long
 def test_totals_that_the_parts_do_not_add_up_to(cellar: Cellar) -> None:
     """A part poured otherwise than the total says is told with both figures and its cell."""
     card = Card().judged(*TASTERS)
@@ -134,6 +135,7 @@ def test_totals_that_the_parts_do_not_add_up_to(cellar: Cellar) -> None:
     assert f"{card.at('Pour', row, 'Total ml'):g} ml" in told[0].message
 
 
+@pytest.mark.long
 def test_a_code_that_was_never_given_out(cellar: Cellar) -> None:
     """The row does not count, and the one code left without a line is offered."""
     card = Card().judged(*TASTERS)
@@ -150,6 +152,7 @@ def test_a_code_that_was_never_given_out(cellar: Cellar) -> None:
     assert len(mended.worked.frames["choices"]) == 12 and found(mended, "bench.half-filled") == []
 
 
+@pytest.mark.long
 def test_a_code_missing_from_the_key_is_one_finding(cellar: Cellar) -> None:
     """Three tasters who judged a glass that the page Glasses leaves out are told of together."""
     card = Card().judged(*TASTERS)
@@ -158,6 +161,7 @@ def test_a_code_missing_from_the_key_is_one_finding(cellar: Cellar) -> None:
     assert len(told) == 1 and all(name in told[0].message for name in TASTERS) and len(told[0].facts) == 3
 
 
+@pytest.mark.long
 def test_a_card_returned_half_filled(cellar: Cellar) -> None:
     """Who judged some glasses is named with the codes left, who judged none did not taste; a later card mends it."""
     card = Card().judged("Ada", "Ben")
@@ -173,6 +177,7 @@ def test_a_card_returned_half_filled(cellar: Cellar) -> None:
     assert bench_codes(whole) == set() and len(whole.worked.frames["choices"]) == 12
 
 
+@pytest.mark.long
 def test_a_taster_who_tasted_twice_counts_once(cellar: Cellar) -> None:
     """Two days with different places: one finding, and the first day counts; equal words on two days are no finding."""
     Card().judged(*TASTERS).drop(cellar)
@@ -196,6 +201,7 @@ def test_one_taster_under_two_spellings_is_one(cellar: Cellar) -> None:
     assert len(found(card.drop(cellar, "again.xlsx"), "bench.tasted-twice")) == 1
 
 
+@pytest.mark.long
 def test_one_taster_under_two_names_is_asked_about(cellar: Cellar) -> None:
     """A card dropped again with another name on the same words asks; others' own words do not."""
     card = Card().judged("Ada", "Ben")
@@ -255,6 +261,7 @@ def test_a_batch_that_was_poured_is_not_nagged(cellar: Cellar) -> None:
     assert found(cellar.run(dumped=blend), "bench.cask-changed") == []
 
 
+@pytest.mark.long
 def test_tasters_pages_without_the_key(cellar: Cellar) -> None:
     """Codes of a flight whose key nobody dropped cannot be resolved, and say so once; the key mends it."""
     card = Card().judged(*TASTERS)
@@ -278,6 +285,7 @@ def test_a_glass_of_an_unknown_trial_and_an_impossible_place(cellar: Cellar) -> 
     assert found(result, "bench.impossible-place")[0].observed == "7"
 
 
+@pytest.mark.long
 def test_who_poured_and_tasted_was_not_blind(cellar: Cellar) -> None:
     """The maker of the trials among the tasters is a note; a flight without a duplicate another."""
     card = Card().judged(*TASTERS)
@@ -290,6 +298,7 @@ def test_who_poured_and_tasted_was_not_blind(cellar: Cellar) -> None:
     assert len(found(result, "bench.no-duplicate")) == 1
 
 
+@pytest.mark.long
 def test_trials_that_nobody_says_were_made(cellar: Cellar) -> None:
     """A pour page filled in for some trials only names the others."""
     card = Card().judged(*TASTERS)

@@ -230,6 +230,7 @@ def test_rinse_water_brings_its_alcohol() -> None:
     assert row["proof_gallons"] > 0
 
 
+@pytest.mark.long
 def test_uncertainty_follows_how_a_quantity_was_had() -> None:
     """Defaults by basis, common practice: weighed 0.2 %, metered 0.4 %, cask by dip 3 %, share 5 %."""
     shares = {"weighed": 0.2, "metered": 0.4, "dipped": 3.0, "regauge on paper": 3.0, "share of dump": 5.0}

@@ -6,6 +6,7 @@ import subprocess
 import sys
 
 import numpy as np
+import pytest
 
 from pipeline.contract.frames import fact_ids
 from plugins.blending import plugin
@@ -73,6 +74,7 @@ def test_a_batch_of_400_components_is_diagnosed() -> None:
     assert list(worked["balances"]["entry"]) == ["drawn", "expected", "gauged"]
 
 
+@pytest.mark.long
 def test_facts_of_every_row_come_from_its_inputs() -> None:
     """No row rests on facts that no sheet gave."""
     made = big(3)

@@ -214,6 +214,7 @@ def test_strengths_on_paper_are_marked_by_one_note_a_batch() -> None:
     assert found.facts == (LINE, LINE + 1)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("volume", "more", "shown"),
     [
@@ -249,6 +250,7 @@ def test_notes_are_singular_for_one_and_plural_for_several(names: tuple[str, ...
     assert found.observed == ("1 line" if len(names) == 1 else "2 lines")
 
 
+@pytest.mark.long
 def test_caramel_without_a_strength_is_noted_rinse_without_one_is_held() -> None:
     """What by its name brings no alcohol counts as mass; what carries spirit needs its strength."""
     caramel = room(draw("caramel", drawn_weight="2 kg"), draw("C-0101", drawn_weight="150 kg")).work()

@@ -58,6 +58,7 @@ def test_dumps_of_all_casks_are_one_balance_of_the_test() -> None:
     assert one.account.each.count == 8 and one.beside.count == 6 and one.missed.size == 9
 
 
+@pytest.mark.long
 def test_a_cask_that_lost_unlike_the_others_is_a_finding() -> None:
     """4 % of one cask is within the 2 % that the house lets pass of the sum; the cask is named all the same."""
     worked = room((LOST, LOST, 0.04, LOST, LOST, LOST)).work()
@@ -69,6 +70,7 @@ def test_a_cask_that_lost_unlike_the_others_is_a_finding() -> None:
     assert first["components"] == "C-0002" and first["quantity"] in ("net_weight", "drawn_weight")
 
 
+@pytest.mark.long
 def test_exchanged_digits_of_a_dump_gauge_are_named_first() -> None:
     """156.25 kg written as 165.25: the reading's row and the right figure."""
     made = room()
@@ -79,12 +81,14 @@ def test_exchanged_digits_of_a_dump_gauge_are_named_first() -> None:
     assert close(first["as_corrected"], 156.25, 1e-6) and first["z_after"] < 2.3
 
 
+@pytest.mark.long
 def test_casks_alike_are_no_finding() -> None:
     """What all lose in common, even beyond the normal loss, makes no cask unlike the others."""
     for share in (0.0, 0.02, 0.05):
         assert not room((share,) * 6).work().found("balance.cask-unlike-the-others")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("count", [1, 2])
 def test_one_or_two_casks_have_few_or_no_others(count: int) -> None:
     """One cask alone has none beside it; of two, who differs cannot be told, but that they do can."""

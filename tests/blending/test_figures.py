@@ -57,6 +57,7 @@ def first(made: Room) -> dict[str, Any]:
     return table.iloc[0].to_dict()
 
 
+@pytest.mark.long
 def test_a_batch_that_closes_has_no_figure_to_check() -> None:
     """Nothing is suspected where nothing is open."""
     made = room().work()
@@ -65,6 +66,7 @@ def test_a_batch_that_closes_has_no_figure_to_check() -> None:
     assert not made.found("balance.figure-to-check")
 
 
+@pytest.mark.long
 def test_celsius_keyed_into_a_fahrenheit_column_is_named_first() -> None:
     """68 °F was 20 °C, and 20 was typed in the °F column: the cask, the figure and its remedy come first."""
     made = room()
@@ -80,6 +82,7 @@ def test_celsius_keyed_into_a_fahrenheit_column_is_named_first() -> None:
     assert found.facts == (FIRST_FACT["readings"],)
 
 
+@pytest.mark.long
 def test_fahrenheit_keyed_into_a_celsius_column_is_named_first() -> None:
     """A jar of 36 °F typed in a °C column, the highest at which the density formula still answers."""
     made = room(jars=(36.0, 61.0, 64.0, 75.0))
@@ -89,6 +92,7 @@ def test_fahrenheit_keyed_into_a_celsius_column_is_named_first() -> None:
     assert close(row["as_read"], 36.0, 1e-6) and close(row["as_corrected"], 20 / 9, 1e-3)
 
 
+@pytest.mark.long
 def test_percent_taken_for_proof_is_found() -> None:
     """The figure of a % vol hydrometer entered in the proof column."""
     made = room()
@@ -98,6 +102,7 @@ def test_percent_taken_for_proof_is_found() -> None:
     assert close(row["as_corrected"], 2 * row["as_read"], 1e-6)
 
 
+@pytest.mark.long
 def test_transposed_digits_of_a_reading_are_found() -> None:
     """The second and the third digit exchanged, as in 162.9 for 126.9."""
     made = room()
@@ -111,6 +116,7 @@ def test_transposed_digits_of_a_reading_are_found() -> None:
     assert row["slip"].startswith("digits exchanged")
 
 
+@pytest.mark.long
 def test_transposed_digits_of_a_weight_are_found_in_the_sheets_unit() -> None:
     """336.2 lb written as 363.2 lb: 12 kg too much of one cask."""
     made = room()
@@ -125,6 +131,7 @@ def test_transposed_digits_of_a_weight_are_found_in_the_sheets_unit() -> None:
     assert hits.iloc[0]["rank"] <= 3
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("written", "meant", "slip"),
     [
@@ -144,6 +151,7 @@ def test_a_weight_off_by_a_decimal_place_or_in_the_other_unit_is_found(written: 
     assert row["slip"].startswith(slip)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("written", "meant"), [("45 L", 45 * 3.785411784), ("170.3 gal", 170.3 / 3.785411784)])
 def test_gallons_for_litres_and_the_reverse_are_found(written: str, meant: float) -> None:
     """A metered volume of 45 gallons of one cask in the other unit is named first, in the unit that was stated."""
@@ -198,6 +206,7 @@ def test_equal_weights_that_fit_alike_are_named_together() -> None:
     assert close(row["as_corrected"], 135.0, 1e-6)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("history", "named"), [(False, "C-0000, C-0001"), (True, "C-0001")])
 def test_history_tells_which_of_two_like_casks_it_was(history: bool, named: str) -> None:
     """Two casks read 121.3 of which one was 112.3: alike by the balance, told apart by last year's gauge."""
@@ -238,6 +247,7 @@ def test_a_slip_too_small_for_the_batch_stays_silent_and_its_size_is_printed() -
     assert worked["imbalances"]["smallest_visible_proof"][0] > 0.4
 
 
+@pytest.mark.long
 def test_the_same_slip_is_invisible_among_many_casks() -> None:
     """Found among four casks; among 400 it moves the vat less than its gauge is known."""
     made = room(STRENGTHS * 100, JARS * 100)
@@ -248,6 +258,7 @@ def test_the_same_slip_is_invisible_among_many_casks() -> None:
     assert worked["imbalances"]["smallest_visible_proof"][0] > slip > 10
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("place", range(4))
 def test_whichever_cask_it_was_it_is_named_first(place: int) -> None:
     """Each cask in turn has its jar's temperature in the other scale."""
@@ -260,6 +271,7 @@ def test_whichever_cask_it_was_it_is_named_first(place: int) -> None:
     assert close(row["as_corrected"], celsius * 1.8 + 32, 1e-6)
 
 
+@pytest.mark.long
 def test_ranks_are_few_and_in_order() -> None:
     """At most ten a batch, 1 first, every one closing the balance."""
     made = room()
@@ -269,6 +281,7 @@ def test_ranks_are_few_and_in_order() -> None:
     assert (table["z_after"] < 2).all() and (table["z_before"] > 2).all()
 
 
+@pytest.mark.long
 def test_a_strength_from_the_blend_sheet_is_tried_too() -> None:
     """drawn_proof 62 for 124: % vol in the proof column of the blend sheet."""
     made = room()
@@ -281,6 +294,7 @@ def test_a_strength_from_the_blend_sheet_is_tried_too() -> None:
     assert close(row["as_corrected"], 124.0, 1e-6)
 
 
+@pytest.mark.long
 def test_a_reading_that_two_draws_rest_on_is_corrected_for_both() -> None:
     """One cask drawn on two days by one reading: the slip closes the balance only if both are mended."""
     made = room()

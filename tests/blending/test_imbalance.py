@@ -32,6 +32,7 @@ def expected_proof() -> float:
     return float(room().work().entry("expected")["proof_60F"])
 
 
+@pytest.mark.long
 def test_a_batch_that_closes_agrees() -> None:
     """A normal loss is excused, so that mass and ethanol score nought; strength is as expected."""
     made = room(expected_proof()).work()
@@ -41,6 +42,7 @@ def test_a_batch_that_closes_agrees() -> None:
     assert made.codes() == []
 
 
+@pytest.mark.long
 def test_scores_are_differences_over_their_standard_uncertainty() -> None:
     """A gain of 9 kg over the uncertainties of both sides in squares; a loss only beyond the normal 1 %."""
     made = room(expected_proof(), "609.5 kg").work()
@@ -74,6 +76,7 @@ def test_a_batch_that_is_not_gauged_neither_agrees_nor_differs() -> None:
     assert row["contraction_60F_gal"] > 0
 
 
+@pytest.mark.long
 def test_a_strength_that_differs_is_shown_and_points_at_the_gauge() -> None:
     """Two proof weaker than what was drawn and added."""
     made = room(expected_proof() - 2).work()
@@ -84,6 +87,7 @@ def test_a_strength_that_differs_is_shown_and_points_at_the_gauge() -> None:
     assert not made["imbalances"]["agrees"][0]
 
 
+@pytest.mark.long
 def test_a_strength_within_the_houses_tolerance_is_let_pass() -> None:
     """0.4 proof of 0.5."""
     made = room(expected_proof() - 0.4).work()
@@ -91,6 +95,7 @@ def test_a_strength_within_the_houses_tolerance_is_let_pass() -> None:
     assert made["imbalances"]["agrees"][0]
 
 
+@pytest.mark.long
 def test_water_that_was_not_written_down_shows_as_mass_while_alcohol_closes() -> None:
     """30 kg of water more than on the sheet: weaker and heavier, with all its alcohol."""
     full = room().work().entry("expected")
@@ -104,6 +109,7 @@ def test_water_that_was_not_written_down_shows_as_mass_while_alcohol_closes() ->
     assert not made.found("balance.gain") and not made.found("balance.loss-above-house-limit")
 
 
+@pytest.mark.long
 def test_the_smallest_visible_slip_is_seen_in_half_of_the_cases() -> None:
     """A cask misread by just that much moves strength by about the score of even odds.
 
@@ -117,6 +123,7 @@ def test_the_smallest_visible_slip_is_seen_in_half_of_the_cases() -> None:
     assert seen_in_half(0.02, 1) < score < 1.15 * seen_in_half(0.02, 1)
 
 
+@pytest.mark.long
 def test_a_slip_is_harder_to_see_among_many_casks() -> None:
     """One of 40 casks has to be ten times as wrong as one of 4, about: silence is not correctness."""
     few = room(expected_proof()).work()["imbalances"]["smallest_visible_proof"][0]
@@ -124,6 +131,7 @@ def test_a_slip_is_harder_to_see_among_many_casks() -> None:
     assert 7 < many / few < 11
 
 
+@pytest.mark.long
 def test_the_smallest_visible_quantity_is_a_few_times_the_uncertainty_of_the_vat() -> None:
     """A kilogram of one draw is as a kilogram of the vat; of water it shows sooner, by the strength."""
     made = room(expected_proof(), "600 kg").work()
@@ -144,6 +152,7 @@ def test_like_strengths_are_compared() -> None:
     assert row["agrees"]
 
 
+@pytest.mark.long
 def test_a_batch_with_a_line_left_out_is_not_compared() -> None:
     """Its sums are too small by what was left out: no difference, loss or suspect is made of that."""
     made = room(expected_proof())

@@ -74,6 +74,7 @@ def test_a_remainder_of_its_own_strength_counts_with_it() -> None:
     assert close(weak - like, 10 * (abv - 25) / 100, 1e-6)
 
 
+@pytest.mark.long
 def test_filtering_has_its_own_loss_where_it_was_gauged_before_and_after() -> None:
     """400 kg drawn, 398 in the vat, 396 after the filter."""
     readings = [
@@ -87,6 +88,7 @@ def test_filtering_has_its_own_loss_where_it_was_gauged_before_and_after() -> No
     assert steps(room(readings=readings[:1])) == {"process"}
 
 
+@pytest.mark.long
 def test_each_batch_is_gauged_before_its_own_filter() -> None:
     """Three vats, two of them filtered: the last gauge before that, whichever batches are looked at."""
     names = {"B-1": "VAT-1", "B-2": "VAT-2", "B-3": "VAT-3"}
@@ -108,6 +110,7 @@ def test_each_batch_is_gauged_before_its_own_filter() -> None:
     assert split_differs(filter_gauges, worked.frames, made.site()) == []
 
 
+@pytest.mark.long
 def test_dumping_has_its_own_loss_where_the_cask_was_gauged_and_the_draw_measured() -> None:
     """150 kg by the dump gauge, 148.5 kg weighed out of an emptied cask."""
     dump = reading("C-0101", 120, "2026-03-02", purpose="dump", net_weight="150 kg")
@@ -133,6 +136,7 @@ def test_a_batch_that_is_only_drawn_has_no_losses() -> None:
     assert steps(room(gauge=None)) == set()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("gauge", "code"),
     [
@@ -153,6 +157,7 @@ def test_process_losses_and_gains_are_judged_by_the_house(gauge: str, code: str 
         assert (found[0].severity, found[0].facts[0]) == ("review", FIRST_FACT["readings"])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("bottles", "code"), [(610, None), (580, "balance.loss-above-house-limit"), (620, "bottling.more-than-gauged")]
 )

@@ -43,6 +43,7 @@ def codes(made: Worked, batch: str) -> set[str]:
     return {finding.code for finding in made.findings if finding.batch == batch}
 
 
+@pytest.mark.long
 def test_spirit_in_a_vat_that_none_was_drawn_into_is_told(made: Worked) -> None:
     """Every stage has worked: a stage that divides by nothing raises here, as warnings are errors."""
     agrees = made["imbalances"].set_index("batch")["agrees"]

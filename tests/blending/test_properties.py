@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -38,6 +39,7 @@ def room(parts: list[tuple[float, float]]) -> Room:
     return made
 
 
+@pytest.mark.long
 @FEW
 @given(lines, st.randoms(use_true_random=False))
 def test_the_order_of_rows_does_not_matter(parts: list[tuple[float, float]], random: Any) -> None:
@@ -55,6 +57,7 @@ def test_the_order_of_rows_does_not_matter(parts: list[tuple[float, float]], ran
     assert one.findings == other.findings
 
 
+@pytest.mark.long
 @FEW
 @given(lines, st.floats(0.1, 0.9))
 def test_splitting_a_draw_conserves_every_total(parts: list[tuple[float, float]], share: float) -> None:
@@ -69,6 +72,7 @@ def test_splitting_a_draw_conserves_every_total(parts: list[tuple[float, float]]
         assert np.isclose(one[name], other[name], rtol=1e-12)
 
 
+@pytest.mark.long
 @FEW
 @given(amounts, strengths, st.floats(5.0, 30.0))
 def test_units_do_not_matter(amount: float, strength: float, degC: float) -> None:

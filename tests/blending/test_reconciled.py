@@ -16,6 +16,7 @@ def fractions(rows: Any, column: str) -> np.ndarray:
     return np.asarray(proof.mass_fraction_from_proof(rows[column].to_numpy("float64")))
 
 
+@pytest.mark.long
 def test_reconciled_figures_close_mass_and_alcohol() -> None:
     """What was drawn and added, less what was lost, is what the vat holds: in kilograms and in kilograms of ethanol."""
     rows = room().work()["reconciled"]
@@ -28,6 +29,7 @@ def test_reconciled_figures_close_mass_and_alcohol() -> None:
     assert lost >= 0 and close(pure, in_vat, lost)
 
 
+@pytest.mark.long
 def test_reconciling_makes_surer() -> None:
     """No figure is less certain after than before; the one that was least certain gains most."""
     rows = room().work()["reconciled"]
@@ -37,6 +39,7 @@ def test_reconciling_makes_surer() -> None:
     assert (known["smallest_visible"].dropna() > 0).all()
 
 
+@pytest.mark.long
 def test_the_test_of_the_whole_account_is_in_the_frame() -> None:
     """Two balances for a gauged vat; a slip makes it impossible, and the account does not close."""
     made = room()
@@ -47,6 +50,7 @@ def test_the_test_of_the_whole_account_is_in_the_frame() -> None:
     assert not row["closes"] and row["p_value"] < 1e-6 and not row["house_lets_pass"]
 
 
+@pytest.mark.long
 def test_a_bottling_adds_a_balance() -> None:
     """Mass gauged less mass bottled is a third balance, with a loss of its own."""
     made = room(bottlings=[{"batch": "B-1", "bottled_on": "2026-03-09", "bottle_size": "700 mL", "bottles": 1108}])
@@ -62,6 +66,7 @@ def first(worked: Worked) -> dict[str, Any]:
     return dict(table.iloc[0])
 
 
+@pytest.mark.long
 def test_a_cask_entered_twice_is_named_first() -> None:
     """The same cask and weight on a second line: that line is none."""
     made = room()
@@ -71,6 +76,7 @@ def test_a_cask_entered_twice_is_named_first() -> None:
     assert "twice" in row["slip"]
 
 
+@pytest.mark.long
 def test_a_cask_left_out_is_named_by_its_dump_gauge() -> None:
     """It was gauged for dumping with the others, and is on no line."""
     made = room()
@@ -90,6 +96,7 @@ def test_water_that_is_not_on_the_sheet_is_named_with_its_amount() -> None:
     assert close(row["as_corrected"], 120.0, 5.0)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("written", "slip"), [("202 kg", "gross for net"), ("167 kg", "tare of another day")])
 def test_tares_tell_gross_from_net_and_an_old_tare(written: str, slip: str) -> None:
     """The cask's tare was 50 kg, and 65 kg before it was mended: 202 is gross, 167 has the wrong tare."""
@@ -110,6 +117,7 @@ def test_digits_of_the_bottles_are_tried() -> None:
     assert (row["quantity"], row["as_read"], row["components"]) == ("bottles", 1810.0, "B-1")
 
 
+@pytest.mark.long
 def test_a_figure_that_is_no_usual_slip_is_given_its_size() -> None:
     """Vat read 3 proof too low: the reading is named with about what it would have to be."""
     made = room()

@@ -21,6 +21,7 @@ def casks(count: int, instruments: list[str]) -> object:
     return room(*lines, readings=readings, vessels=vessels).work()
 
 
+@pytest.mark.long
 def test_one_instrument_does_not_average_away() -> None:
     """The strength of a hundred casks read with one meter is no surer than the meter; by many meters it is."""
     few, many = (casks(100, names).entry("expected") for names in (["M-1"], [f"M-{n}" for n in range(100)]))

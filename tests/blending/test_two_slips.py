@@ -19,6 +19,7 @@ def test_near_names_differ_by_one_digit_or_two_exchanged() -> None:
     assert len(found) == 27 + 1 and all(name.startswith("c-") and len(name) == 5 for name in found)
 
 
+@pytest.mark.long
 def test_the_number_of_another_cask_is_named() -> None:
     """The sheet says C-0013 of 101 proof, C-0003 of 117 was poured: the line and the other cask's strength."""
     made = room()
@@ -34,6 +35,7 @@ def test_the_number_of_another_cask_is_named() -> None:
     assert "C-0013 may be C-0003 misread, which has 117.0 proof as read on 2026-01-20" in row["slip"]
 
 
+@pytest.mark.long
 def test_a_cask_gauged_as_it_was_drawn_stood_there() -> None:
     """With its own dump gauge on the day of the draw the number would have to be misread twice: it is not tried."""
     made = room()
@@ -43,6 +45,7 @@ def test_a_cask_gauged_as_it_was_drawn_stood_there() -> None:
     assert len(table) and not table["slip"].str.contains("misread").any()
 
 
+@pytest.mark.long
 def test_two_slips_at_once_are_said_together() -> None:
     """One weight in the other unit, one strength read on the % vol scale: neither alone closes the account."""
     made = room()
@@ -58,6 +61,7 @@ def test_two_slips_at_once_are_said_together() -> None:
     assert found.message.startswith(TWO[1]) and "drawn weight of C-0001" in found.message
 
 
+@pytest.mark.long
 def test_bottles_weigh_what_the_corrected_gauge_means() -> None:
     """The vat read on the % vol scale, and bottled: with the right strength the bottles' mass closes too."""
     made = room(bottlings=[{"batch": "B-1", "bottled_on": "2026-03-09", "bottle_size": "700 mL", "bottles": 1108}])
@@ -74,6 +78,7 @@ def mark_of(value: float) -> float:
     return round(float(proof.abv_from_mass_fraction(proof.mass_fraction_from_proof(value))), 1)
 
 
+@pytest.mark.long
 def test_one_slip_is_never_made_two() -> None:
     """Where a usual slip explains the account alone, no pair is named."""
     made = room()
@@ -95,6 +100,7 @@ def test_what_no_figure_explains_is_said() -> None:
     assert (found.severity, found.batch) == ("review", "B-1") and "Gauge the vat again" in (found.remedy or "")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["C-0009", "c-9"])
 def test_an_unknown_neighbour_is_not_tried(name: str) -> None:
     """A number in nobody's inventory, or one with another length, is nobody's cask."""

@@ -64,6 +64,7 @@ def test_a_line_check_is_no_gauge_of_the_vat() -> None:
     assert gauged(room([gauge(95, "2026-03-10", purpose="line")])) is None
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("readings", "counts"),
     [
@@ -108,6 +109,7 @@ def test_every_basis_says_that_official_figures_are_computed() -> None:
     assert "computed" not in made.only("gauge.no-quantity").message
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("solids", "hidden"), [(None, None), (700.0, None), (500.0, 2.0)])
 def test_what_distilling_leaves_unmeasured_stays_empty(solids: float | None, hidden: float | None) -> None:
     """Apparent strength and obscuration of a distilled cask and of its vat are known up to 600 mg/100 mL only."""
@@ -187,6 +189,7 @@ def test_a_dip_gives_the_gauged_quantity() -> None:
     assert "dipped" in made.entry("gauged")["basis"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("empty", "heel", "code"),
     [(True, False, ""), (None, True, ""), (None, False, "stop"), (False, False, "stop"), (False, True, "")],
@@ -202,12 +205,14 @@ def test_a_vat_is_empty_by_word_or_has_a_heel(empty: bool | None, heel: bool, co
         assert (found[0].column, found[0].facts) == ("vessel_empty", (FIRST_FACT["briefs"],))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("briefs", "found"), [([], True), ([brief(vessel=None)], True), ([brief()], False)])
 def test_a_batch_whose_vessel_no_brief_names_is_shown(briefs: list[dict[str, Any]], found: bool) -> None:
     """Without it no gauge can be found."""
     assert bool(room([], briefs=briefs).work().found("vat.not-named")) is found
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("capacity", "shown"), [("150 L", True), ("400 L", False)])
 def test_more_than_the_vat_holds_is_shown(capacity: str, shown: bool) -> None:
     """Draws and water together against the capacity of the brief's vessel."""
@@ -215,6 +220,7 @@ def test_more_than_the_vat_holds_is_shown(capacity: str, shown: bool) -> None:
     assert bool(made.found("vat.over-capacity")) is shown
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("water_at", "gauge_at", "shown"),
     [

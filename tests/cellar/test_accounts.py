@@ -65,6 +65,7 @@ def test_months_close_to_the_tenth_and_chain() -> None:
         assert ends["opening"].iloc[1:].tolist() == ends["on hand"].iloc[:-1].tolist()
 
 
+@pytest.mark.long
 def test_totals_are_sums_of_rounded_lines_with_the_unrounded_beside() -> None:
     """Each total is the sum of its lines' tenths; the sum of unrounded lines beside is within half a tenth a line."""
     made, _ = house()
@@ -78,6 +79,7 @@ def test_totals_are_sums_of_rounded_lines_with_the_unrounded_beside() -> None:
     assert ((inner["proof_gallons_official"] - inner["proof_gallons"]).abs() <= 0.11 * inner["lines"]).all()
 
 
+@pytest.mark.long
 def test_what_is_drawn_out_of_wood_is_drawn_into_vats() -> None:
     """One figure on both sides: components' proof gallons, each rounded as 27 CFR 30.51 rounds a gauge."""
     made, _ = house()
@@ -88,6 +90,7 @@ def test_what_is_drawn_out_of_wood_is_drawn_into_vats() -> None:
     assert totals["2025-03", "in vats", "drawn in"] == pytest.approx(by_hand.sum())
 
 
+@pytest.mark.long
 def test_the_account_of_a_batch_walks_through_its_gauge_and_bottles() -> None:
     """After the gauge the vat holds what was gauged; bottles leave by run, and what is then missing is lost; what
     remains is the stated remainder: 4 L at the batch's strength."""
@@ -107,6 +110,7 @@ def test_the_account_of_a_batch_walks_through_its_gauge_and_bottles() -> None:
     assert accounts.query("entry == 'watered'")["watered_L"].sum() == pytest.approx(60.1, abs=0.3)
 
 
+@pytest.mark.long
 def test_a_draw_without_a_time_comes_after_the_gauge_of_its_day() -> None:
     """C-2's draw states a day only; its dump gauge of that morning is a loss in store, and the cask ends at nothing."""
     lines = house()[0]["account_lines"].query("cask == 'C-2'")
@@ -114,6 +118,7 @@ def test_a_draw_without_a_time_comes_after_the_gauge_of_its_day() -> None:
     assert lines["proof_gallons_official"].sum() == pytest.approx(0.0, abs=1e-9)
 
 
+@pytest.mark.long
 def test_every_line_and_total_walks_to_rows() -> None:
     """Facts of a total are those of its lines, and each is a row of a sheet."""
     made, _ = house()
@@ -129,6 +134,7 @@ def test_every_line_and_total_walks_to_rows() -> None:
     assert set(total["facts"]) == {fact for facts in lines["facts"] for fact in facts}
 
 
+@pytest.mark.long
 def test_no_remainder_is_a_note_and_stays_on_hand() -> None:
     """A bottled batch without a stated remainder keeps it on hand and says so."""
     bottled = [{**row, "remainder_volume": None} for row in BOTTLED]
@@ -138,6 +144,7 @@ def test_no_remainder_is_a_note_and_stays_on_hand() -> None:
     assert whole(made["month_accounts"])["2025-04", "in vats", "on hand"] > 1.0
 
 
+@pytest.mark.long
 def test_more_out_than_in_is_told() -> None:
     """A tank out of which more is shipped than came in has a finding with the missing amount."""
     moves = [
@@ -168,6 +175,7 @@ def test_more_out_than_in_is_told() -> None:
     assert whole(made["month_accounts"])["2025-02", "in vats", "shipped"] < 0
 
 
+@pytest.mark.long
 def test_a_movement_without_a_strength_is_one_figure_on_both_sides() -> None:
     """20 L out of C-3 into a tank, no strength stated: what leaves wood is what comes into vats, and says by what."""
     move = {"moved_at": "2025-02-01", "from": "C-3", "to": "TANK-9", "reason": "tank hold", "volume": "20 L"}
@@ -196,6 +204,7 @@ def test_a_cask_moved_whole_leaves_nothing_and_its_target_is_no_receipt() -> Non
     assert ("2024-06", "in wood", "received") not in totals.index
 
 
+@pytest.mark.long
 def test_the_page_and_the_workbook_show_the_same_totals() -> None:
     """Every cell of the page is a row of the workbook; the sum row is over all spirits; nothing runs as a formula."""
     made, _ = house()

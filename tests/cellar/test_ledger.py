@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -42,6 +43,7 @@ ROWS = st.lists(
 )
 
 
+@pytest.mark.long
 @search(200)
 @given(ROWS)
 def test_every_book_closes_to_the_tenth(rows: list[tuple[int, int, bool, float]]) -> None:

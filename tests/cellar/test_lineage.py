@@ -27,6 +27,7 @@ def result() -> Result:
     return demo()[1]
 
 
+@pytest.mark.long
 def test_a_cask_leads_to_every_batch_and_a_batch_to_its_casks() -> None:
     """C-1 went into two batches; the shares of a batch's lines add up to 100 %."""
     draw = {"drawn_weight": "50 kg", "drawn_proof": "122 proof", "basis": "weighed"}

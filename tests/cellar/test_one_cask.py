@@ -24,6 +24,7 @@ def gauges(day: str) -> str:
     return GAUGE_HEADS + "".join(rows)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("day", ["2026-03-02", "2026-03-30"])
 def test_fifty_gauges_of_one_cask_change_its_pages_alone(house: House, tmp_path: Path, day: str) -> None:
     """Of some 50 pages of casks and sessions two change, whether or not the book date moves on within the month."""
@@ -33,12 +34,14 @@ def test_fifty_gauges_of_one_cask_change_its_pages_alone(house: House, tmp_path:
     assert {"casks/cellar.html", "casks/casks.html", "casks/rates.csv"} <= changed
 
 
+@pytest.mark.long
 def test_the_next_month_moves_the_house(house: House, tmp_path: Path) -> None:
     """A gauge of the month after settles every cask's forecast anew, and nobody's taste."""
     changed = house.changed_by("more.csv", gauges("2026-04-01"), tmp_path)
     assert of_subjects(changed) == {f"casks/{cask}/history.html" for cask in CASKS} | {f"casks/{CASK}/cask.html"}
 
 
+@pytest.mark.long
 def test_a_new_cask_changes_its_neighbours_links(house: House, tmp_path: Path) -> None:
     """A cask filled this month, in a warehouse of its own, comes after the last: that one's page now leads to it."""
     heads, *_ = sheets()["casks.csv"].split("\n")

@@ -28,6 +28,7 @@ def share_within(low: Any, truth: np.ndarray, high: Any) -> float:
     return float(np.mean((np.asarray(low, float) <= truth) & (truth <= np.asarray(high, float))))
 
 
+@pytest.mark.long
 def test_intervals_cover() -> None:
     """Over 12 stocks of 300 casks with one to three gauges, 95 % intervals of loss, change, content and strength
     hold the hidden truth 92 to 98.5 times in 100."""
@@ -99,6 +100,7 @@ def with_leak(made: Truth, picked: np.ndarray, share: float) -> Truth:
     )
 
 
+@pytest.mark.long
 def test_leaks_are_told_and_honest_casks_are_not() -> None:
     """A cask that lost 30 % more is told 9 times in 10; of 2,000 intervals of honest casks at most 4 are."""
     honest = told = leaks = intervals = 0

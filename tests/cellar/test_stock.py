@@ -32,6 +32,7 @@ def codes(findings: list) -> list[str]:
     return sorted(finding.code for finding in findings)
 
 
+@pytest.mark.long
 def test_a_history_is_filling_gauges_and_inventory_in_order() -> None:
     """Filling, a weighed gauge, and an estimate after it; what rests on which row is kept."""
     made, _ = run(
@@ -45,6 +46,7 @@ def test_a_history_is_filling_gauges_and_inventory_in_order() -> None:
     assert rows["facts"].iloc[1] == made["proofs"]["facts"].iloc[0]
 
 
+@pytest.mark.long
 def test_what_an_inventory_repeats_is_no_second_gauge() -> None:
     """A strength within a week of a reading, a regauge stated twice, and the volume at filling count once."""
     regauge = {"volume": "170 L", "volume_basis": "regauge", "gauged_on": "2024-01-11", "proof": "122 proof"}
@@ -60,6 +62,7 @@ def test_what_an_inventory_repeats_is_no_second_gauge() -> None:
     assert rows.groupby("cask").size().to_dict() == {"C-1": 2, "C-2": 1}
 
 
+@pytest.mark.long
 def test_a_filling_takes_only_its_own_gauges() -> None:
     """A gauge before the cask was filled again stays with the filling before."""
     again = [cask("C-1", filled_on="2015-01-01", as_of="2016-01-01"), cask("C-1", filled_on="2020-01-10")]
@@ -70,6 +73,7 @@ def test_a_filling_takes_only_its_own_gauges() -> None:
     assert ended["C-1 2015-01-01"] == pd.Timestamp(2020, 1, 10) and pd.isna(ended["C-1 2020-01-10"])
 
 
+@pytest.mark.long
 def test_a_draw_is_no_evaporation() -> None:
     """A cask of which half was drawn between two gauges loses what its neighbours do, and no leak is told."""
     casks = [cask(f"C-{place}") for place in range(12)]
@@ -92,6 +96,7 @@ def test_a_draw_is_no_evaporation() -> None:
     assert now["C-0"] == pytest.approx(now["C-1"] / 2, rel=0.03)
 
 
+@pytest.mark.long
 def test_a_movement_that_does_not_say_how_much_cuts_the_history() -> None:
     """After a top up of unknown volume only later gauges count, and no gain is told."""
     moves = [{"moved_at": "2023-06-01", "from": "C-2", "to": "C-1", "reason": "top up"}]
@@ -101,6 +106,7 @@ def test_a_movement_that_does_not_say_how_much_cuts_the_history() -> None:
     assert "cask.gains-volume" not in codes(findings)
 
 
+@pytest.mark.long
 def test_a_sample_that_does_not_say_how_much_cuts_nothing() -> None:
     """A sample of unknown volume is small: the history before it goes on counting."""
     moves = [{"moved_at": "2023-06-01", "from": "C-1", "to": "S-1", "reason": "sample"}]
@@ -108,6 +114,7 @@ def test_a_sample_that_does_not_say_how_much_cuts_nothing() -> None:
     assert made["cask_histories"]["comparable"].tolist() == [True, True]
 
 
+@pytest.mark.long
 def test_missing_unknown_emptied_and_differing_casks_are_told() -> None:
     """The second inventory lacks C-2, has C-9 that was filled before the first, and C-3 has 40 L less than by the
     book; C-4, moved out whole, still stands in it."""
@@ -132,6 +139,7 @@ def test_missing_unknown_emptied_and_differing_casks_are_told() -> None:
     assert told["stock.volume-differs"].subject == "C-3"
 
 
+@pytest.mark.long
 def test_a_recount_of_a_few_casks_makes_nobody_missing() -> None:
     """An export of one cask of eight is a part of the warehouse: the others are not missing."""
     rows = [cask(f"C-{place}") for place in range(8)] + [
@@ -142,6 +150,7 @@ def test_a_recount_of_a_few_casks_makes_nobody_missing() -> None:
     assert set(made["stock_checks"]["verdict"]) <= {"agrees", "not compared"}
 
 
+@pytest.mark.long
 def test_a_whole_warehouse_that_is_not_exported_is_told_once() -> None:
     """Fifty casks missing at once are one finding, with the hint that the export may be of a part."""
     first = [cask(f"C-{place}") for place in range(80)]
@@ -151,6 +160,7 @@ def test_a_whole_warehouse_that_is_not_exported_is_told_once() -> None:
     assert len(told) == 1 and "35 casks" in told[0].message and "export" in told[0].remedy
 
 
+@pytest.mark.long
 def test_a_status_not_found_is_missing_and_not_counted_is_nothing() -> None:
     """A returned recount row says "not found"; one left "not counted" leaves the older inventory in force."""
     rows = [
@@ -207,6 +217,7 @@ def test_stock_tables_add_up() -> None:
     assert ages == ["4 to under 6", "12 to under 15"]
 
 
+@pytest.mark.long
 def test_the_recount_sheet_comes_back_as_casks(tmp_path: Path) -> None:
     """Filled in and dropped into the inbox it is a sheet of casks that says all that the last inventory said."""
     day = {"as_of": "2025-09-01"}

@@ -51,6 +51,7 @@ CASES: list[tuple[str, str, dict[str, Any], str]] = [
 ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("says", "claim", "given", "verdict"), CASES, ids=[case[0] for case in CASES])
 def test_only_what_no_cell_speaks_of(says: str, claim: str, given: dict[str, Any], verdict: str) -> None:
     """A rule that takes a fact as given is met on it only where nothing at all is said of the fact, and says so."""

@@ -41,6 +41,7 @@ def void(rules: tuple[Any, ...]) -> list[BrokenFile]:
     return read_rules(rules)[1]
 
 
+@pytest.mark.long
 def test_confirmed_rules_are_no_longer_unverified() -> None:
     """All rules behind a verdict confirmed: the mark is gone, and who read what on which day stands in its place."""
     row, findings = judged(house(*(line(rule) for rule in JAPANESE)))
@@ -56,6 +57,7 @@ def test_another_house_stays_unverified() -> None:
     assert row["verdict"] == "met" and row["unverified"] and "Confirmed" not in row["reason"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("left", JAPANESE)
 def test_every_rule_that_it_rests_on_must_be_confirmed(left: str) -> None:
     """With one of the rules behind it unconfirmed the verdict stays unverified, and says both."""
@@ -63,6 +65,7 @@ def test_every_rule_that_it_rests_on_must_be_confirmed(left: str) -> None:
     assert row["unverified"] and "Unverified:" in row["reason"] and "Confirmed for this house" in row["reason"]
 
 
+@pytest.mark.long
 def test_a_confirmation_tests_nothing() -> None:
     """A rule with an untested demand is not met because somebody confirmed it."""
     before, _ = judged(shipped(), "canadian whisky", "CA")
@@ -79,6 +82,7 @@ def changed_files(old: str, new: str) -> tuple[Any, ...]:
     return tuple(data_file(name, text) for name, text in files.items())
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("old", "new"),
     [
@@ -112,6 +116,7 @@ def test_another_edition_voids_it() -> None:
         assert "is void" in void(house(line("jp.minimum-age", edition=other)))[0].message
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("changes", "says"),
     [

@@ -141,6 +141,7 @@ def test_a_batch_without_an_inventory() -> None:
     assert room.verdict("straight") == room.verdict("bottled in bond") == "cannot tell"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("empty", "verdict"), [(True, "met"), (None, "met"), (False, "cannot tell")])
 def test_a_vat_that_was_not_empty(empty: bool | None, verdict: str) -> None:
     """A vat that held something of which the blend sheet has no line leaves age and claims to be shown."""

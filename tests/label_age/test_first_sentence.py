@@ -36,6 +36,7 @@ def too_long(labels: pd.DataFrame) -> list[str]:
     ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", sorted(FAMILIES))
 def test_of_every_case_the_first_sentence_is_short(name: str) -> None:
     """Every verdict on every case of the family begins with its word and says the first thing in 25 words, uncut."""

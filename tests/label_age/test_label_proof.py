@@ -98,6 +98,7 @@ CONTRADICTIONS = [
 ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("words", "statement", "asked", "expected"), CONTRADICTIONS, ids=[c[0] for c in CONTRADICTIONS]
 )
@@ -147,6 +148,7 @@ def test_a_state_before_the_type_is_judged() -> None:
     assert result(made, "class and type", "Kentucky Straight Bourbon Whiskey") == "not allowed"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("front", "back", "statement"),
     [
@@ -174,6 +176,7 @@ def test_an_age_above_the_youngest_is_not_allowed() -> None:
     assert result(room(text("Aged 5 years"), asked), "age", "Aged 5 years") == "agrees"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("words", "market", "kind", "expected"),
     [
@@ -217,6 +220,7 @@ MISSING = [
 ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("fronts", "section", "expected"), MISSING)
 def test_what_every_label_of_the_united_states_states(fronts: tuple[str, ...], section: str, expected: str) -> None:
     """27 CFR 5.63: class and strength in one field of vision; net contents, which may stand in the glass instead."""
@@ -232,6 +236,7 @@ def test_class_and_strength_on_two_panels() -> None:
     assert any("on several panels" in finding.message and finding.severity == "review" for finding in findings)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("front", "expected"),
     [("Single Malt Whisky\n50 % vol\n70 cl", "stated"), ("Single Malt Whisky\n50 % vol", "missing"),
@@ -274,6 +279,7 @@ def test_a_longer_claim_holds_a_shorter_one_and_prose_holds_none() -> None:
     assert result(room(text("Oskerby"), {"claims": "straight", "age_statement": None}), "claim") == "missing"
 
 
+@pytest.mark.long
 def test_casks_and_colour() -> None:
     """Casks that held something else contradict the words; with them whether the words may stand stays open."""
     stock = [malt("C-1", held_before="bourbon"), malt("C-2", held_before="oloroso sherry")]
@@ -331,6 +337,7 @@ HOSTILE = [
 ]  # fmt: skip
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("words", HOSTILE, ids=range(len(HOSTILE)))
 def test_hostile_words_end_as_not_judged_or_loud(words: str) -> None:
     """Formulas, turned writing, tags, huge cells and impossible figures: quoted, and never in agreement."""

@@ -49,6 +49,7 @@ def place(room: Room, batch: str, claim: str) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("batch", "claim", "file", "cell"),
     [
@@ -80,6 +81,7 @@ def test_a_missing_size_points_at_the_briefs_cell(room: Room) -> None:
     assert (found["place"]["file"], found["place"]["cell"]) == ("briefs.csv", "H7")
 
 
+@pytest.mark.long
 def test_the_gauged_vat_points_at_its_last_reading(tmp_path: Path) -> None:
     """A gauge below the minimum: the vat's last reading, not the brief and not a cask's reading."""
     room = Room(tmp_path)

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -103,6 +104,7 @@ MAY_BE_BLANK = (
 BLANKS = st.sets(st.sampled_from(MAY_BE_BLANK.split()))
 
 
+@pytest.mark.long
 @QUICK
 @given(CHANGES, BLANKS)
 @example({"filled_on": "2023-01-01", "distilled_proof": 190.0}, {"distilled_proof"})

@@ -80,6 +80,7 @@ def rules(needs: list[str]) -> Any:
     return data_file("xx.toml", text, "house")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("says", "needs", "always"), DOUBTFUL, ids=[case[0] for case in DOUBTFUL])
 def test_rules_that_decide_nothing_are_found(says: str, needs: list[str], always: bool) -> None:
     """A rule that no case meets, or that every case meets, is named with its file and line in a finding."""

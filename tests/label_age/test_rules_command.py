@@ -61,6 +61,7 @@ def test_a_market_that_nobody_knows_is_said(tmp_path: Path) -> None:
     assert result.exit_code == 1 and "no rule file is of the market Atlantis; there are" in result.stderr
 
 
+@pytest.mark.long
 def test_verdicts_that_other_files_change(tmp_path: Path) -> None:
     """A file of the same name takes the house's place: one verdict changes, and nothing is recorded."""
     made = room(tmp_path, {"us_house.toml": MORE})

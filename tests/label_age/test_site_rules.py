@@ -79,6 +79,7 @@ def labels(made: Room, batch: str = "B1") -> dict[tuple[str, str], tuple[str, st
     return {(row["market"], row["claim"]): (row["verdict"], row["rule"]) for row in made.record(batch)["label"]}
 
 
+@pytest.mark.long
 def test_a_site_adds_a_market_and_a_rule_without_python(tmp_path: Path) -> None:
     """Two rule files in a folder of the site: their market and their claim are judged, and cite their sections."""
     found = labels(room(tmp_path, {"zedland.toml": MARKET, "us_house.toml": MORE}))
@@ -86,6 +87,7 @@ def test_a_site_adds_a_market_and_a_rule_without_python(tmp_path: Path) -> None:
     assert found["US", "double aged"] == ("met", "house rule 7")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("files", "table", "says"),
     [
@@ -107,6 +109,7 @@ def test_a_broken_file_of_the_site_is_named(tmp_path: Path, files: dict[str, str
     assert ("US", "minimum strength") in labels(made)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("files", "table", "says"),
     [

@@ -202,6 +202,7 @@ def test_caramel_that_came_with_a_vat_is_not_hidden() -> None:
     assert row["verdict"] == "not met" and "caramel" in row["reason"]
 
 
+@pytest.mark.long
 def test_ten_years_of_heels_are_followed() -> None:
     """A vat with a heel each week, said to be empty once: every cask since then is found, in no endless time."""
     lines, briefs = [], []
@@ -216,6 +217,7 @@ def test_ten_years_of_heels_are_followed() -> None:
     assert ages.loc["B-299", "age_days"] == (date(2018, 1, 8) - date(2010, 1, 1)).days
 
 
+@pytest.mark.long
 def test_two_vats_that_fill_each_other() -> None:
     """Two vats pumped to and fro three hundred times: the chain is followed to its end."""
     moves = []

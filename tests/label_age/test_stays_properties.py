@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -65,6 +66,7 @@ def shuffled(table: pd.DataFrame, seed: int) -> pd.DataFrame:
     return table.iloc[np.random.default_rng(seed).permutation(len(table))].reset_index(drop=True)
 
 
+@pytest.mark.long
 @QUICK
 @given(MOVES, FILLED, st.integers(0, 99))
 @example(ROUND, ["2025-05-05", "2018-03-01", "2018-03-01"], 0)

@@ -103,6 +103,7 @@ def bracketed(reading: float, jar: float) -> float:
     return float(proof_from_mass_fraction(w))
 
 
+@pytest.mark.long
 def test_readings_against_bracketed_solutions() -> None:
     """Hydrometer readings, glass included, from -20 to 40 °C: within 1e-8 proof, NaN where there is no strength."""
     reading, jar = (grid.reshape(-1) for grid in np.meshgrid(np.linspace(0.0, 200.0, 41), np.linspace(-20.0, 40.0, 25)))

@@ -111,6 +111,7 @@ def trials(count: int, add: float) -> tuple[bytes, dict[str, tuple[float, ...]]]
     return ("\n".join(lines) + "\n").encode(), tasted
 
 
+@pytest.mark.long
 def test_trials_enter_the_prediction_with_their_error(tmp_path: Path) -> None:
     """Twelve trials of a pair that bends: the family has evidence, its number the error beside it on the page."""
     sheet, tasted = trials(12, 3.0)

@@ -46,6 +46,7 @@ def trial(*parts: str, name: str = "T-1", day: str = "2026-05-01") -> bytes:
     return "\n".join([head, *(f"{name},B-1,{part},{day},yes" for part in parts), ""]).encode()
 
 
+@pytest.mark.long
 def test_the_pour_sheet_never_contradicts_the_issued_set(cellar: Cellar) -> None:
     """Stock that changes after the issue leaves the sheet's draws as issued and stands beside them, on the page too."""
     cellar.stocked(brief=brief(volume="300 L"), trials=trial("C-01,60,24 %vol", "C-02,40,24 %vol"))
@@ -70,6 +71,7 @@ def test_a_trial_of_a_later_cask_says_so(cellar: Cellar) -> None:
     assert "Not in the issued set, taken as in stock now: C-99" in said
 
 
+@pytest.mark.long
 def test_a_trial_of_no_cask_in_stock_is_a_finding(cellar: Cellar) -> None:
     """An accepted trial that names a cask not in stock: told with the nearest name; no other pour is put forward."""
     result = cellar.stocked(brief=brief(volume="300 L"), trials=trial("C-01,50,24 %vol", "C-O2,50,24 %vol"))
@@ -101,6 +103,7 @@ def test_water_in_a_trial_is_no_cask(cellar: Cellar) -> None:
     assert [name for name, _ in rows][:2] == ["C-01", "C-02"] and "trial T-1" in said
 
 
+@pytest.mark.long
 def test_a_trial_of_too_little_of_each_cask_is_told(cellar: Cellar) -> None:
     """Whole casks asked and less than half of each wanted: the sheet pours nothing and says why."""
     parts = [f"C-0{at},10,24 %vol" for at in range(8)]
@@ -118,6 +121,7 @@ TOLD = {
 """Three original gauges, two casks that nobody tasted, a departure on what is no family."""
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("given", "code"),
     [
@@ -132,6 +136,7 @@ def test_noughts_are_told(cellar: Cellar, given: dict[str, str], code: str) -> N
     assert code in found and "stage.failed" not in found
 
 
+@pytest.mark.long
 def test_original_gauges_are_told(cellar: Cellar) -> None:
     """Casks whose figure is the original gauge are in no proposal, listed with why, and told once for the brief."""
     result = cellar.stocked(**TOLD)
@@ -156,12 +161,14 @@ def test_a_departure_on_no_family_of_the_target_is_told(cellar: Cellar) -> None:
     assert "Did you mean smoke_peat?" in found.message and made(cellar)["status"] == "proposed"
 
 
+@pytest.mark.long
 def test_a_target_without_numbers_is_told(cellar: Cellar) -> None:
     """A house profile of which no known family has an intensity stops the brief with a finding."""
     result = cellar.stocked(brief=brief(), targets=b"target,family,intensity\nH-1,smoak,3\n")
     assert "proposals.target-without-numbers" in codes(result) and not (cellar.out / "proposals" / "B-1").exists()
 
 
+@pytest.mark.long
 def test_less_stock_than_asked_says_how_much_there_is(cellar: Cellar) -> None:
     """More than the cellar holds: a finding with the most that can be made."""
     result = cellar.stocked(brief=brief(volume="9000 L", max_casks=""))

@@ -40,6 +40,7 @@ def hard(seed: int, **given: object) -> Case:
     return made
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", fifth(range(8)))
 def test_the_smallest_conflict_is_the_smallest(seed: int) -> None:
     """All conflicting sets of the least size, and no others, as trying every subset of casks finds them."""

@@ -52,6 +52,7 @@ def test_proposals_keep_every_demand(cellar: Cellar) -> None:
     assert document["proposals"][0]["distance"] <= min(i["distance"] for i in document["proposals"]) + 0.02
 
 
+@pytest.mark.long
 def test_the_json_is_byte_for_byte_what_was_issued(cellar: Cellar) -> None:
     """The file is the original; another cellar issues the same bytes on the same sheets; a rebuild changes nothing."""
     cellar.stocked(brief=brief())
@@ -68,6 +69,7 @@ def test_the_json_is_byte_for_byte_what_was_issued(cellar: Cellar) -> None:
     assert (other.out / "proposals" / "B-1" / "proposals.json").read_bytes() == before["proposals.json"]
 
 
+@pytest.mark.long
 def test_changed_stock_is_a_finding_and_a_command_proposes_anew(cellar: Cellar) -> None:
     """An emptied cask leaves the proposals as they were, with a finding; vatting propose makes issue 2 without it."""
     cellar.stocked(brief=brief())
@@ -87,6 +89,7 @@ def test_changed_stock_is_a_finding_and_a_command_proposes_anew(cellar: Cellar) 
     assert {"component": gone, "reason": "on hold: leaks"} in second["left_out"]
 
 
+@pytest.mark.long
 def test_new_content_of_the_brief_is_proposed_anew(cellar: Cellar) -> None:
     """Another volume is issue 2; the same brief in another file is none."""
     cellar.stocked(brief=brief())
@@ -118,6 +121,7 @@ def test_an_infeasible_brief_says_what_conflicts(cellar: Cellar) -> None:
     assert not (cellar.out / "proposals" / "B-1" / "blend_sheet.xlsx").exists()
 
 
+@pytest.mark.long
 def test_claims_are_constraints(cellar: Cellar) -> None:
     """A cask too young for the age statement is in no proposal, whatever it tastes of, and is listed with why."""
     rows = [cask(name, filled_on="2024-03-01" if at < 4 else "2015-03-01") for at, name in enumerate(NAMES)]
@@ -141,6 +145,7 @@ def test_untasted_casks(cellar: Cellar) -> None:
     assert not set(NAMES[:3]) & {row["component"] for row in made(cellar)["left_out"]}
 
 
+@pytest.mark.long
 def test_kept_casks_stay(cellar: Cellar) -> None:
     """Casks to keep for later are in no proposal; one that is not in stock is a finding."""
     result = cellar.stocked(brief=brief(keep="C-00; C-01; C-77"))
@@ -157,6 +162,7 @@ FAULTS = {
 }
 
 
+@pytest.mark.long
 def test_a_brief_that_cannot_be_read_is_not_guessed(cellar: Cellar) -> None:
     """Each fault is a stop finding on its brief, and nothing is issued until it is mended."""
     result = cellar.stocked(**{name: brief(batch=name, **given) for name, (given, _) in FAULTS.items()})
@@ -166,6 +172,7 @@ def test_a_brief_that_cannot_be_read_is_not_guessed(cellar: Cellar) -> None:
     assert [line["name"] for line in issued(cellar)] == [f"proposal_sets/{name}" for name in FAULTS]
 
 
+@pytest.mark.long
 def test_unknown_families_are_told(cellar: Cellar) -> None:
     """A family that no lexicon has is left out of the target with the nearest name."""
     profile = b"target,family,intensity\nH-1,smoke_peet,3\nH-1,body,4\n"
@@ -184,6 +191,7 @@ def test_no_stock_waits(cellar: Cellar) -> None:
     assert made(cellar)["status"] == "proposed"
 
 
+@pytest.mark.long
 def test_a_brief_without_target_is_left_alone(cellar: Cellar) -> None:
     """Who blends by hand names no target and gets neither proposals nor findings."""
     result = cellar.stocked(brief=brief(target=""))

@@ -6,6 +6,8 @@ import json
 import re
 from pathlib import Path
 
+import pytest
+
 from tests.proposals.sheets import Cellar, brief
 
 KEPT = "C-03; <b onclick=x>C-01</b>"
@@ -15,6 +17,7 @@ def page(cellar: Cellar) -> str:
     return (cellar.out / "proposals" / "B-1" / "proposals.html").read_text("utf-8")
 
 
+@pytest.mark.long
 def test_the_page_says_what_the_data_say(tmp_path: Path) -> None:
     """Every cask, bottle count, demand and left-out cask of proposals.json stands on the page; it loads nothing."""
     cellar = Cellar(tmp_path)

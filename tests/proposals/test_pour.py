@@ -66,6 +66,7 @@ def pour(masses: list[float], fractions: list[float], target: float = 46.0) -> P
     return Pour("proposal", rows, float(proof.mass_fraction_from_abv(target)))
 
 
+@pytest.mark.long
 @given(st.lists(st.tuples(st.floats(20, 300), st.floats(0.45, 0.65)), min_size=1, max_size=6))
 def test_steps_conserve_mass_and_alcohol(parts: list[tuple[float, float]]) -> None:
     """After all water the vat is at the target; alcohol never changes by water; volumes contract."""
@@ -136,6 +137,7 @@ def filled(data: bytes, day: datetime, temperature: float = 20.0) -> bytes:
     return made.getvalue()
 
 
+@pytest.mark.long
 def test_the_filled_sheet_becomes_the_record(tmp_path: Path) -> None:
     """The pour-day sheet comes back as kind blends, every row taken, and its batch has a record and a lineage."""
     cellar = Cellar(tmp_path)

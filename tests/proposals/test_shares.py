@@ -66,6 +66,7 @@ def sheet(kind: str, at: int) -> str:
     return cask(NAMES[at]).replace("Single malt", f"Single malt {kind}")
 
 
+@pytest.mark.long
 def test_a_stated_share_is_a_constraint(tmp_path: Path) -> None:
     """At least 60 % of the alcohol of every proposal comes from the casks that the inventory calls sherry."""
     cellar = Cellar(tmp_path)
@@ -95,6 +96,7 @@ def test_a_share_of_nothing_in_stock_is_told(tmp_path: Path) -> None:
     assert not (cellar.out / "proposals" / "B-1").exists()
 
 
+@pytest.mark.long
 def test_a_share_of_the_law_is_a_constraint(tmp_path: Path) -> None:
     """US blended whisky: every proposal holds at least 20 % of straight whisky by proof gallons, and something else."""
     cellar = Cellar(tmp_path)

@@ -35,6 +35,7 @@ WHY_NOT = [
 ]
 
 
+@pytest.mark.long
 def test_what_is_not_free_says_why(cellar: Cellar) -> None:
     """Held, others', empty casks, original gauges and unknown contents are not drawn from, each with its reason."""
     rows = [cask(f"C-{at}", **given) for at, (given, _) in enumerate(WHY_NOT)]
@@ -45,12 +46,14 @@ def test_what_is_not_free_says_why(cellar: Cellar) -> None:
         assert row["free"] is False and why in row["why_not"], why
 
 
+@pytest.mark.long
 def test_own_house_is_no_other_owner(cellar: Cellar) -> None:
     """The house's own name as owner, in any case, leaves a cask free; so does a hold that says no."""
     row = stock_row(cellar.run(casks=inventory(cask("C-1", owner="OWN house", hold="no"))), "C-1")
     assert row["free"] is True
 
 
+@pytest.mark.long
 def test_draws_since_the_inventory_count(cellar: Cellar) -> None:
     """A part draw leaves the rest; an emptied cask is gone; a planned one is reserved."""
     blends = (
@@ -67,6 +70,7 @@ def test_draws_since_the_inventory_count(cellar: Cellar) -> None:
     assert stock_row(result, "C-4")["free"] is True
 
 
+@pytest.mark.long
 def test_draws_before_the_inventory_do_not(cellar: Cellar) -> None:
     """What was drawn before the stock-take is no longer in its figure and is not taken off twice."""
     blends = (
@@ -76,6 +80,7 @@ def test_draws_before_the_inventory_do_not(cellar: Cellar) -> None:
     assert row["volume_20C_L"] == pytest.approx(200.0, abs=1e-9)
 
 
+@pytest.mark.long
 def test_movements_count(cellar: Cellar) -> None:
     """Moved out with a volume: less; without one, or moved into: not drawn from until it is gauged."""
     moves = (
@@ -88,6 +93,7 @@ def test_movements_count(cellar: Cellar) -> None:
     assert "moved into it" in stock_row(result, "C-3")["why_not"]
 
 
+@pytest.mark.long
 def test_a_later_gauge_is_the_strength(cellar: Cellar) -> None:
     """A reading after the inventory's gauge counts; one before it does not."""
     readings = (

@@ -44,6 +44,7 @@ def test_what_was_lost_is_the_mean_of_losses_that_would_give_it() -> None:
     assert variance[0] == pytest.approx(loss[near].var(), rel=0.05)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("level", [0.1, 0.02])
 def test_the_level_holds_with_losses_at_several_steps(level: float) -> None:
     """Four balances with errors in common and two losses, 100,000 seeded cases: false alarms at the level."""

@@ -160,6 +160,7 @@ def test_another_solver_finds_the_same_figures(seed: int, gain: float) -> None:
     assert (made.value[figures.losses[0]] == 0.0) == (gain >= 0.01) or gain == 0.0
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(4))
 def test_another_solver_finds_the_figures_of_a_whole_batch(seed: int) -> None:
     """Dump gauges, vat, filter and bottles of a batch from the simulator: masses to 2 g or 2 millionths."""

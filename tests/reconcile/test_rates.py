@@ -32,6 +32,7 @@ def test_slips_that_people_make_are_named() -> None:
     assert len(found) > 90 and np.mean([1 <= case.rank <= 3 for case in found]) >= 0.85
 
 
+@pytest.mark.long
 def test_cases_are_the_same_for_the_same_seed() -> None:
     """A table can be made again."""
     assert cases(5, 6, "kinds") == cases(5, 6, "kinds")

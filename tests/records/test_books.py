@@ -188,6 +188,7 @@ def test_workbooks_repeat_to_the_byte(made: World) -> None:
     assert one == other.call(reports.record_xlsx, "B-26-02", record=other.records())
 
 
+@pytest.mark.long
 def test_thousands_of_findings_fit(made: World) -> None:
     """Every one of 3,000 open findings has its row."""
     many = crowd(made, 0, 3000)

@@ -22,6 +22,7 @@ def sheet(casks: list[str], day: str, tasters: tuple[str, ...] = TASTERS) -> str
     return TASTING_HEADS + "".join(tasting(cask, who, day, "P-4", rng) for cask in casks for who in tasters)
 
 
+@pytest.mark.long
 def test_a_session_changes_its_own_pages(house: House, tmp_path: Path) -> None:
     """Of casks tasted for the first time the pages, the session's own, and the tasters' own figures change."""
     changed = of_subjects(house.changed_by("more.csv", sheet(NEW, "2026-03-05"), tmp_path))

@@ -113,6 +113,7 @@ def test_table_of_casks(out: Path) -> None:
     assert "window.print()" in html and "@media print" in html
 
 
+@pytest.mark.long
 def test_own_pages_and_what_the_site_may_say(out: Path, tmp_path: Path) -> None:
     """Each taster has a page with that taster's figures only; a site may show all, or none at all."""
     own = sorted(path.name for path in out.glob("tastings/own/*.html"))
@@ -129,6 +130,7 @@ def test_own_pages_and_what_the_site_may_say(out: Path, tmp_path: Path) -> None:
     assert not list(hidden.glob("tastings/own/*"))
 
 
+@pytest.mark.long
 def test_the_same_twice(out: Path, tmp_path: Path) -> None:
     """Equal sheets give equal bytes of every tasting page."""
     again = published(tmp_path)

@@ -80,6 +80,7 @@ def test_a_taster_who_differs_is_found_with_the_direction() -> None:
     assert found.loc[("Ada", "citrus"), "direction"] == "below"  # a third of the others is Cy
 
 
+@pytest.mark.long
 def test_by_chance_nobody_differs() -> None:
     """Over many panels without any bias, hardly one in twenty has a taster said to differ."""
     flagged = 0

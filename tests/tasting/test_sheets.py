@@ -102,6 +102,7 @@ def result(tmp_path: Path) -> Result:
     return run(inbox, tmp_path / "out", now=NOW)
 
 
+@pytest.mark.long
 def test_what_a_bad_sheet_gives(result: Result, tmp_path: Path) -> None:
     """Every bad cell is a finding with its place; good rows count; nothing fails and no page runs what it shows."""
     found = {(finding.code, finding.place.cell) for finding in result.worked.findings}

@@ -62,6 +62,7 @@ def pid(reader: Reader) -> int:
     return reader._process.pid
 
 
+@pytest.mark.long
 @pytest.mark.searching
 @pytest.mark.parametrize("name", ["large.csv", "large.xlsx"])
 def test_a_large_file_is_judged_as_it_would_be_here(reader: Reader, name: str) -> None:

@@ -73,6 +73,7 @@ def test_it_ends_cleanly_when_it_is_told_to(process: Process, number: int) -> No
     assert not (process.out / ".vatting.holder").exists()
 
 
+@pytest.mark.long
 def test_it_ends_while_a_large_file_is_read_apart(process: Process) -> None:
     """A service manager signals the whole group: the reader finishes the file in hand, and all end with status 0."""
     head = "Cask No.,Date,Observed Proof,Temp (°F)\n"
@@ -91,6 +92,7 @@ def test_it_ends_while_a_large_file_is_read_apart(process: Process) -> None:
     assert not log.exists() or "ended over it" not in log.read_text("utf-8")
 
 
+@pytest.mark.long
 def test_a_second_one_says_who_holds_the_book_and_ends(process: Process) -> None:
     """With status 1 and a sentence; the first goes on."""
     process.start()
@@ -104,6 +106,7 @@ def test_a_second_one_says_who_holds_the_book_and_ends(process: Process) -> None
     assert process.end(signal.SIGTERM) == 0
 
 
+@pytest.mark.long
 def test_a_reader_whose_parent_was_killed_does_not_stay(process: Process) -> None:
     """Nobody waits for its answer, however long the file would take it."""
     process.start()

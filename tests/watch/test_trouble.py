@@ -272,6 +272,7 @@ def test_site_toml_that_changes_is_read_again(watched: Watched) -> None:
     watched.taken("lab.csv", "later.csv")
 
 
+@pytest.mark.long
 def test_a_broken_site_toml_stops_taking_until_it_is_mended(watched: Watched) -> None:
     """In words with the line, on the screen and on the first page; the files wait."""
     watched.start()
@@ -323,6 +324,7 @@ def unwritable(*_: object, **__: object) -> Any:
     raise sqlite3.OperationalError("attempt to write a readonly database")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("owner", "name", "fails", "words"),
     [

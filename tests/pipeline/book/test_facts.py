@@ -287,6 +287,7 @@ def test_the_book_date_is_the_latest_day_of_the_facts_that_count(room: Room) -> 
     assert str(result.worked.site.book_date) == "2026-03-05"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", range(6))
 def test_the_order_of_rows_never_changes_what_frames_hold(room: Room, seed: int) -> None:
     """Facts and stages give the same rows and findings, in whatever order a file states them."""

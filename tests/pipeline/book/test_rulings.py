@@ -311,6 +311,7 @@ def test_files_of_other_rows_lapse_nothing(room: Room) -> None:
 # --- what cannot be applied ---------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("row", "code", "words"),
     [

@@ -37,6 +37,7 @@ def test_looking_whether_anything_is_new_needs_no_heavy_library() -> None:
     assert modules.isdisjoint(HEAVY)
 
 
+@pytest.mark.long
 def test_the_graph_asks_for_stages_and_a_whole_house_has_them() -> None:
     """Stages are loaded when the graph is looked at, or at once."""
     stage = "plugins.blending.components.components"

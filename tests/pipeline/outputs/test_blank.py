@@ -149,6 +149,7 @@ def test_a_blank_sheet_comes_back_and_a_filled_one_is_taken_whole(name: str, sit
         assert [(rows.kind.name, len(rows.rows)) for rows in item.sheets] == [(name, 1)]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("name", "site"), pairs(KINDS, SITES))
 def test_the_header_states_the_unit_in_words(name: str, site: str) -> None:
     """The unit that the reader takes from the header is the one that the explanations name."""
@@ -162,6 +163,7 @@ def test_the_header_states_the_unit_in_words(name: str, site: str) -> None:
             assert f"({column.unit})" in column.header and not any(mark in column.header for mark in "°[]_")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", KINDS)
 def test_the_example_row_would_be_good_data(name: str) -> None:
     """Without its marks the example is a row that is taken: it shows how to write, in the sheet's own units."""
@@ -256,6 +258,7 @@ def test_words_that_only_sound_like_an_example_are_data() -> None:
     assert "for example: cloudy" in [values[0] for values in rows.values.values()]
 
 
+@pytest.mark.long
 def test_the_explanations_alone_are_no_sheet() -> None:
     """Saved as CSV by mistake, the second page goes back and says what it is."""
     for name in KINDS:
@@ -286,6 +289,7 @@ def test_an_untouched_blank_leaves_no_trace_in_the_book(room: Room) -> None:
 # --- the workbook --------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_the_page_says_in_words_what_is_needed() -> None:
     """Over each header stands whether every row needs it; colour only underlines it."""
     house = built_in()
@@ -309,6 +313,7 @@ def checks(sheet: Any) -> dict[str, Any]:
     }
 
 
+@pytest.mark.long
 def test_words_are_drop_downs_and_numbers_and_dates_are_checked() -> None:
     """Choices list exactly the words kept; bounds stand in the unit of the header; each has a prompt."""
     house = built_in()

@@ -32,6 +32,7 @@ def house() -> House:
     return open_house(Source(EXAMPLE, True))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", SETS)
 def test_the_stages_left_out_say_nothing_of_a_file(name: str, house: House, monkeypatch: pytest.MonkeyPatch) -> None:
     """With all stages the findings are the same, in the same order."""

@@ -15,13 +15,13 @@ import pytest
 from pipeline.common.errors import VattingError
 from pipeline.runs.watch import Stop, Watcher
 from tests.pipeline import kills, kit, toy_plugin
-from tests.sets import share
+from tests.sets import few
 
 pytestmark = [
     pytest.mark.searching,
     pytest.mark.skipif(not hasattr(os, "fork"), reason="kills real processes, made by fork"),
 ]
-MOMENTS = share(200)
+MOMENTS = few(200)
 
 
 @pytest.fixture
@@ -58,7 +58,7 @@ def test_killed_before_every_step(tmp_path: Path, unharmed: dict[str, object]) -
     folder = tmp_path / "killed"
     names = steps_of(folder)
     assert len(names) > 100 and {"COMMIT", "open journal.jsonl", "rename a_lab.csv"} <= set(names)
-    for wanted in range(0, len(names), len(names) // share(len(names))):
+    for wanted in range(0, len(names), len(names) // few(len(names))):
         name = names[wanted]
         kills.fresh(folder)
 
@@ -80,7 +80,7 @@ def test_every_step_fails_once(tmp_path: Path, unharmed: dict[str, object]) -> N
     folder, alone = tmp_path / "failed", set[str]()
     names = steps_of(folder)
     told = folder / "told.txt"
-    for wanted in range(1, len(names), len(names) // share(len(names))):
+    for wanted in range(1, len(names), len(names) // few(len(names))):
         kills.fresh(folder)
 
         def failing(wanted: int = wanted) -> None:
@@ -136,7 +136,7 @@ def test_a_killed_watcher_is_followed_by_one_that_finishes(tmp_path: Path, unhar
     def watch() -> None:
         Watcher(folder / "in", folder / "out", Stop(), lambda *_: None, lambda _: None, lambda _: None).watch()
 
-    for _ in range(share(12)):
+    for _ in range(few(12)):
         kills.fresh(folder)
         assert kills.in_a_process(watch, draw.uniform(0.01, 0.6)) == signal.SIGKILL
         kills.once(folder)

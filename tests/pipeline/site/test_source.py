@@ -138,6 +138,7 @@ def test_outputs_belong_to_the_group_that_is_named(room: Room) -> None:
         room.run()
 
 
+@pytest.mark.long
 @pytest.mark.skipif(os.name == "nt", reason="mode bits")
 @pytest.mark.parametrize("mask", [0o077, 0o027])
 def test_outputs_keep_the_umask(room: Room, mask: int) -> None:
