@@ -1,9 +1,10 @@
 """The chain: each line of the journal holds the digest of the line before it, so that none is changed or lost unseen.
 
-A line is one JSON object that begins with ``{"chain":"NUMBER:BEFORE:BODY",``; all that follows, up to the newline, is
-its body. BEFORE is the SHA-256 of the whole line before without its newline (64 zeros where there is none), BODY that
-of the body. Digests are of the bytes as they stand: nothing is parsed before it was hashed, nothing written again.
-A head, ``NUMBER:DIGEST``, is a line's number and the SHA-256 of the whole line: it vouches for all lines up to there.
+A line is one JSON object that begins with ``{"chain":"NUMBER:BEFORE:BODY",``, its beginning; all that follows, up to
+the newline, is its body. BEFORE is the SHA-256 of the beginning of the line before (64 zeros where there is none), BODY
+that of the body. Digests are of the bytes as they stand: nothing is parsed before it was hashed, nothing written again.
+A head, ``NUMBER:DIGEST``, is a line's number and the SHA-256 of its beginning: it vouches for all lines up to there,
+and for a copy in which some lines are their beginnings alone, since others need not see what those say.
 """
 
 from __future__ import annotations
@@ -81,6 +82,12 @@ def chained(number: int, before: str, body: bytes) -> bytes:
     return b'{"chain":"%d:%s:%s",' % (number, before.encode(), sha256(body).hexdigest().encode()) + body
 
 
+def digest_of_line(line: bytes) -> str:
+    """The SHA-256 by which the next line, or a head, names a line: of its beginning; of the whole where it has none."""
+    found = HEADER.match(line)
+    return sha256(found[0] if found else line).hexdigest()
+
+
 def read_chain(data: bytes) -> Chain:
     """Read and check a journal's bytes; what is parsed is only bodies whose digest agrees."""
     chain = Chain()
@@ -103,9 +110,9 @@ def _link(place: int, offset: int, line: bytes, before: Link, spoilt: bool) -> t
     """A line, and what does not agree in it; after a ``spoilt`` line its own digest of that says nothing new."""
     found = HEADER.match(line)
     if found is None:
-        return Link(place, offset, UNREAD, sha256(line).hexdigest(), b""), "does not begin as a line of a journal does."
+        return Link(place, offset, UNREAD, digest_of_line(line), b""), "does not begin as a line of a journal does."
     number, named, body = int(found[1]), found[2].decode(), line[found.end() :]
-    digest = sha256(line).hexdigest()
+    digest = digest_of_line(line)
     follows = number == before.number + 1 or (before.number == UNREAD and place > 1)  # or it cannot be told
     wrong = [] if follows else [_gap(number, before.number)]
     said = None

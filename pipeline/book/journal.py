@@ -20,7 +20,18 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
 
-from pipeline.book.chain import BEGUN, FORMAT, NOTHING, OUTCOMES, UNREAD, Chain, Link, chained, read_chain
+from pipeline.book.chain import (
+    BEGUN,
+    FORMAT,
+    NOTHING,
+    OUTCOMES,
+    UNREAD,
+    Chain,
+    Link,
+    chained,
+    digest_of_line,
+    read_chain,
+)
 from pipeline.common.errors import JournalBroken
 from pipeline.common.files import flush_file, flush_folder, fsync, naming, sha256, write_whole
 
@@ -180,7 +191,7 @@ class Originals:
             raise JournalBroken(f"no line {line['number']} ({line['outcome']}) can follow number {last.number}")
         body = json.dumps(line, ensure_ascii=False, separators=(",", ":")).encode("utf-8")[1:]
         raw = chained(line["number"], last.digest, body)
-        self._last = Link(last.line + 1, 0, line["number"], sha256(raw), body)
+        self._last = Link(last.line + 1, 0, line["number"], digest_of_line(raw), body)
         line["head"] = self._last.head
         return raw + b"\n"
 
@@ -257,7 +268,7 @@ class Originals:
         first = {"number": 0, "outcome": BEGUN, **_identity(lines[0]), "taken_over": taken_over}
         made = [chained(0, NOTHING, json.dumps(first, separators=(",", ":")).encode()[1:])]
         for number, line in enumerate(old.split(b"\n")[:-1], start=1):
-            made.append(chained(number, sha256(made[-1]), line[1:]))
+            made.append(chained(number, digest_of_line(made[-1]), line[1:]))
         write_whole(self.path, b"\n".join(made) + b"\n")
         self._last = None
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from pipeline.book.chain import NOTHING, chained, read_chain
+from pipeline.book.chain import NOTHING, chained, digest_of_line, read_chain
 from pipeline.common.files import sha256
 
 Damage = Callable[[Path], object]
@@ -49,7 +49,7 @@ def rechained(out: Path, number: int, old: bytes, new: bytes, to_the_end: bool) 
         body = link.body.replace(old, new, 1) if link.number == number else link.body
         fits = link.number == number or (to_the_end and link.number > number)
         made.append(chained(link.number, before, body) + b"\n" if fits else raw)
-        before = sha256(made[-1][:-1])
+        before = digest_of_line(made[-1])
     journal(out).write_bytes(b"".join(made))
 
 

@@ -7,6 +7,7 @@ import sqlite3
 import subprocess
 import sys
 from contextlib import closing
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -115,15 +116,38 @@ def test_books_that_are_replaced_stay_beside(lab: Room) -> None:
     assert len(list(lab.out.glob("book.sqlite.replaced-?"))) == 2
 
 
-def test_ten_lines_of_python_check_a_journal(lab: Room) -> None:
-    """The README of pipeline's own, as it stands there: the same head, and the same line where one was changed."""
+def ten_lines() -> str:
+    """The check of a journal that stands in the README of pipeline."""
     text = (ROOT / "pipeline" / "README.md").read_text("utf-8")
     code = text.split("<!-- check of the chain -->\n```python\n")[1].split("```")[0]
     assert len(code.strip().splitlines()) <= 10
+    return code
+
+
+def test_ten_lines_of_python_check_a_journal(lab: Room) -> None:
+    """The same head, and the same line where one was changed."""
+    code = ten_lines()
     ask = [sys.executable, "-c", code, str(lab.out / "originals" / "journal.jsonl")]
     assert subprocess.run(ask, capture_output=True, text=True).stdout.strip() == Originals(lab.out / "originals").head
     DAMAGES["time of a line"][0](lab.out)
-    assert "line 3 does not agree" in subprocess.run(ask, capture_output=True, text=True).stderr
+    assert "line 3 was changed" in subprocess.run(ask, capture_output=True, text=True).stderr
+
+
+def test_a_copy_may_withhold_lines(lab: Room, tmp_path: Path) -> None:
+    """A6: of other batches' lines their beginnings alone; the head is the same, and what is shown cannot be changed."""
+    head = Originals(lab.out / "originals").head
+    lines = (lab.out / "originals" / "journal.jsonl").read_bytes().splitlines()
+    copy = [line if b"more.csv" in line else line.split(b",", 1)[0] + b"}" for line in lines]
+    shown = b"\n".join(copy) + b"\n"
+    assert b"lab.csv" not in shown and shown.count(b"more.csv") == 1
+    for data, told in (
+        (shown, head),
+        (shown.replace(b"more.csv", b"less.csv"), ""),
+        (b"\n".join(copy[1:]) + b"\n", ""),
+    ):
+        (tmp_path / "copy.jsonl").write_bytes(data)
+        ask = [sys.executable, "-c", ten_lines(), str(tmp_path / "copy.jsonl")]
+        assert subprocess.run(ask, capture_output=True, text=True).stdout.strip() == told
 
 
 def test_a_clock_that_was_set_back_stands_in_the_line(lab: Room) -> None:

@@ -12,7 +12,6 @@ import pytest
 from pipeline.book.chain import read_chain
 from pipeline.book.journal import Originals
 from pipeline.common.errors import JournalBroken, NotKnown
-from pipeline.common.files import sha256
 from pipeline.common.heads import on_paper
 from pipeline.verify.said import Report
 from pipeline.verify.verify import verify
@@ -109,11 +108,11 @@ def test_every_swap_removal_and_repetition_counts(tmp_path: Path) -> None:
 def test_digests_are_of_bytes_as_they_stand(tmp_path: Path) -> None:
     """Numbers and letters that would be written otherwise if they were written again are no disagreement."""
     path = tmp_path / "journal.jsonl"
-    from pipeline.book.chain import NOTHING, chained
+    from pipeline.book.chain import NOTHING, chained, digest_of_line
 
     first = chained(0, NOTHING, b'"number":0,"outcome":"begun","format":1}')
     for body in ('"x":1e-7', '"x":1E400', '"x":"ä"', '"x":"a\u0308"', '"x":"\\u00e4"', '"x":1,"x":2', '"x" :  1.0'):
-        second = chained(1, sha256(first), f'"number":1,"outcome":"taken",{body}}}'.encode())
+        second = chained(1, digest_of_line(first), f'"number":1,"outcome":"taken",{body}}}'.encode())
         path.write_bytes(first + b"\n" + second + b"\n")
         assert read_chain(path.read_bytes()).faults == []
 
