@@ -5,27 +5,10 @@ from __future__ import annotations
 import click
 
 from pipeline.commands.group import Commands
-
-OWN = (
-    *(
-        "backup",
-        "check",
-        "doctor",
-        "explain",
-        "key",
-        "rebuild",
-        "restore",
-        "run",
-        "settings",
-        "sheet",
-        "sign",
-        "stages",
-    ),
-    *("verify", "watch"),
-)
+from pipeline.contract.commands import ENGINE_COMMANDS
 
 
-@click.group(cls=Commands, own=OWN, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, own=ENGINE_COMMANDS, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(package_name="vatting", prog_name="vatting")
 def main() -> None:
     """Takes what a distillery's people drop into an inbox and turns it into reconciled batch records.

@@ -2,5 +2,5 @@
 
 May import: nothing.
 Read: errors, opening, files, file_names, accounts, disks, lock, keys, logs, names, heads, codes, libraries, sums,
-collector, closed, site_commands.
+collector, closed, site_commands, guarding.
 """

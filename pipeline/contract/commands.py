@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -10,6 +11,13 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import click
+
+
+ENGINE_COMMANDS = (
+    *("backup", "check", "doctor", "explain", "key", "rebuild", "restore", "run", "settings", "sheet", "sign"),
+    *("stages", "verify", "watch"),
+)
+"""The engine's own; no plugin may add one of these names."""
 
 
 @dataclass(frozen=True)
@@ -25,6 +33,16 @@ class Command:
     name: str
     help: str
     load: Callable[[], click.Command]
+
+    def __post_init__(self) -> None:
+        if (
+            not re.fullmatch(r"[a-z][a-z0-9-]*( [a-z][a-z0-9_-]*)?", self.name)
+            or not self.help
+            or not callable(self.load)
+        ):
+            raise ValueError(
+                f"command {self.name!r} wants a name in small letters, a line of help, and load as a function"
+            )
 
 
 @cache

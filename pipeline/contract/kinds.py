@@ -143,6 +143,7 @@ class SheetKind:
     to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
     latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
+    ``plugin``, left empty, is filled in for a kind that is not built in.
     """
 
     name: str
@@ -159,6 +160,7 @@ class SheetKind:
     stated_at: str = ""
     apart: tuple[str, ...] = ()
     of_another: tuple[str, ...] = ()
+    plugin: str = ""
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

@@ -14,7 +14,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from pipeline.contract.frames import Frame
+from pipeline.common.guarding import guarded
+from pipeline.contract.frames import BrokenPromise, Frame
 
 RESERVED = ("site",)
 ROW_OF = "row of "
@@ -35,20 +36,27 @@ class Need:
 
 @dataclass(frozen=True)
 class Declared:
-    """A function that a plugin declares, with what its parameters ask for."""
+    """A function that a plugin declares, with what its parameters ask for.
+
+    ``seconds`` bounds each call of what is not built in; 0 for no bound.
+    """
 
     function: Callable[..., Any]
     needs: tuple[Need, ...]
     plugin: str = ""
+    seconds: float = 0.0
 
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
         return self.function(*args, **kwargs)
 
     def called(self, arguments: dict[str, Any]) -> Any:
         """What the function gives. Raises what it raises; a database's error as OwnDatabaseFailed, for it is none of
-        the book's or of what is kept."""
+        the book's or of what is kept; what would end the program, or takes too long, as Misbehaved."""
         try:
-            return self.function(**arguments)
+            if not self.seconds:
+                return self.function(**arguments)
+            with guarded(self.plugin, self.seconds):
+                return self.function(**arguments)
         except sqlite3.Error as error:
             raise OwnDatabaseFailed(f"{type(error).__name__}: {error}") from error
 
@@ -115,6 +123,13 @@ class Report(Declared):
     links: dict[str, Link] = field(default_factory=dict)
     signed: bool = False
 
+    def bytes_of(self, arguments: dict[str, Any]) -> bytes | None:
+        """The bytes of one file, or None for no file. Raises what the function raises, and BrokenPromise."""
+        made = self.called(arguments)
+        if made is not None and not isinstance(made, bytes):
+            raise BrokenPromise(f"it gives a {type(made).__name__}, not bytes or None; texts want .encode('utf-8')")
+        return made
+
 
 def stage(
     *,
@@ -124,6 +139,7 @@ def stage(
     links: str = "",
     issued: str = "",
     wait: bool = False,
+    seconds: float = 0.0,
 ) -> Callable[[Callable[..., Any]], Stage]:
     """Declare a stage.
 
@@ -143,6 +159,9 @@ def stage(
 
     ``wait=True`` says that the stage can wait until the records are out, where nothing rests on it that cannot.
 
+    ``seconds`` is the longest time that a call may take, a minute where it says nothing; one that takes longer is
+    stopped, and is told as a stage that failed.
+
     ``issued`` names a frame whose rows say what is due (columns: the key, ``basis``, ``open``). The
     function is then called once for each row that is due, with the row as ``due`` and the number of the
     issue as ``issue``, and returns bytes of UTF-8 text; a parameter ``progress`` is a function that takes
@@ -158,7 +177,7 @@ def stage(
             raise ValueError(f"stage {function.__name__} takes findings; only reports and documents may")
         if issued:
             needs = (*(need for need in needs if need.name not in ("due", "issue", "progress")), Need(issued, False))
-        made = Stage(function, needs, "", name, frame, replaces, per, parse_links(links), issued, wait)
+        made = Stage(function, needs, "", seconds, name, frame, replaces, per, parse_links(links), issued, wait)
         _check_ties(made)
         return made
 
@@ -248,7 +267,7 @@ def report(
 
     def wrap(function: Callable[..., Any]) -> Report:
         return Report(
-            function, needs_of(function), "", path, per, last, wait, link, earlier, parse_links(links), signed
+            function, needs_of(function), "", 0.0, path, per, last, wait, link, earlier, parse_links(links), signed
         )
 
     return wrap

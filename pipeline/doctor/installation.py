@@ -35,7 +35,7 @@ def _whence(house: House, setting: str) -> str:
 def plugins(house: House) -> list[Check]:
     """Plugins loaded, with their versions, and those left out, with the reason."""
     versions = house.plugins.versions
-    own = house.plugins.site_plugins
+    own = house.plugins.foreign
     listed = ", ".join(f"{name} {versions[name]}{' (the site’s)' if name in own else ''}" for name in sorted(versions))
     checks = [Check("plugins", OK, f"{len(versions)} are loaded: {listed}.")]
     remedy = "Mend the plugin or take its folder out of site.toml; the others go on without it."

@@ -6,6 +6,7 @@ reads can change without its being run again.
 
 from __future__ import annotations
 
+from copy import copy, deepcopy
 from typing import Any
 
 from pipeline.common.files import text_digest
@@ -58,4 +59,6 @@ class _Lent:
     def _look(self, path: str) -> Any:
         value = self._values.value(path)
         self._seen[path] = self._values.digest(path)
+        if isinstance(value, list | dict):  # who is given it may change it, for nobody else
+            return deepcopy(value) if self._name == "site" else copy(value)
         return value

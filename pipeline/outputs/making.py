@@ -383,7 +383,7 @@ class Maker:
         for stage in self.house.graph.order:
             frame = self.house.graph.frames[stage.gives]
             shown = frame.publish and "batch" in frame.names and stage.gives in self.states
-            if shown and stage.plugin in self.house.plugins.site_plugins:
+            if shown and stage.plugin in self.house.plugins.foreign:
                 found.setdefault(stage.plugin, []).append(stage.gives)
         return found
 

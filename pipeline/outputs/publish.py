@@ -17,7 +17,9 @@ from pipeline.book.rulings import close_ruled
 from pipeline.book.versions import compare
 from pipeline.common.file_names import safe_name
 from pipeline.common.files import sha256
+from pipeline.common.guarding import Misbehaved, place_of
 from pipeline.contract.findings import Finding, finding_as_data, finding_of_data
+from pipeline.contract.frames import BrokenPromise
 from pipeline.contract.stages import Report
 from pipeline.kept.asked import Values
 from pipeline.kept.packed_frames import NotReadable
@@ -231,7 +233,7 @@ class Publisher:
         for target in chunk:
             progress(target.path)
             try:
-                ready.append((target, report.called(self.maker.arguments(report, target.value, seen))))
+                ready.append((target, report.bytes_of(self.maker.arguments(report, target.value, seen))))
             except (NotReadable, sqlite3.Error):
                 raise
             except Exception as error:
@@ -243,9 +245,13 @@ class Publisher:
 
     def _failed(self, target: Target, error: Exception) -> None:
         log.exception("report %s", target.path, exc_info=error)
+        report = target.report
+        what = str(error) if isinstance(error, (BrokenPromise, Misbehaved)) else f"{type(error).__name__}: {error}"
+        of = f"report {report.name} of plugin {report.plugin}"
+        said = f"{what.rstrip('.: ')}{place_of(error, report.function)}"
         self._say(
             "report.failed",
-            f"{target.path} could not be made: {type(error).__name__}: {error}. An earlier file was left.",
+            f"{target.path} could not be made by {of}: {said}. An earlier file was left.",
             target.path,
         )
 

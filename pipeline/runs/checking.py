@@ -68,7 +68,7 @@ def graph_that_speaks(house: House) -> Graph:
     """What of the house's graph can say something of a row: the built-in stages that give findings, with all behind
     them, and those of the site's plugins. A built-in stage that is given no row at all is not run.
     """
-    graph, own = house.graph, house.plugins.site_plugins
+    graph, own = house.graph, house.plugins.foreign
     wanted = {stage.gives for stage in graph.order if stage.plugin in own or _may_speak(stage)}
     for stage in reversed(graph.order):
         if stage.gives in wanted:

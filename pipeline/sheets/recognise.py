@@ -12,6 +12,7 @@ from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.headers import match_header, splits
 from pipeline.sheets.readers import Table, address
+from pipeline.sheets.rivals import Fit, rival_of
 from pipeline.sheets.units import UnitTable
 
 HEADER_ROWS = 40
@@ -92,6 +93,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
     best: Recognised | None = None
     others: list[Recognised] = []
+    whole: list[Fit] = []
     known = {word for kind in kinds for word in kind.header_words}
     for row, cells in enumerate(table.rows[:HEADER_ROWS]):
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
@@ -101,12 +103,17 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
             found = _match_row(kind, row, headers, units)
             if len(found.columns) >= 3:
                 others.append(found)
+            if not found.missing:
+                whole.append(_fit(found))
             if best is None or _better(found, best):
                 best = found
     if best is None or len(best.columns) < 2:
         raise NotRecognised(*_nothing_known(table), 0)
     if best.missing:
         raise NotRecognised(*_nearly(best, table), len(best.columns))
+    rival = rival_of(_fit(best), whole)
+    if rival is not None:
+        raise NotRecognised(*rival, len(best.columns))
     for above in others:
         rows = table.rows[above.header_row + 1 : best.header_row]
         if sum(not all(map(is_blank, cells)) for cells in rows) >= (3 if above.missing else 1):
@@ -128,6 +135,10 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
     _find_units_beside(best, table, units)
     _find_further_headers(best, table, kinds, units)
     return best
+
+
+def _fit(found: Recognised) -> Fit:
+    return Fit(found.kind, found.header_row, frozenset(matched.header for matched in found.columns.values()))
 
 
 def _may_be_header(headers: list[tuple[int, str]], words: set[str]) -> bool:

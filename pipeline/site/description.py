@@ -65,6 +65,8 @@ def loosened(house: House) -> list[Loosened]:
         value, unit = house.site[setting.path], f" {setting.unit}" if setting.unit else ""
         if setting.table in BOUNDS and setting.type in ("number", "count") and value > setting.default:
             found.append(Loosened(setting.path, f"{value:g}{unit}", f"{setting.default:g}{unit}"))
+    if house.site["plugins.disabled"]:
+        found.append(Loosened("plugins.disabled", ", ".join(house.site["plugins.disabled"]), "every plugin works"))
     if not people_of(house.site).listed:
         found.append(Loosened("people", "nobody is listed, so whoever signs may rule", "a list of people"))
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from itertools import pairwise
@@ -25,13 +26,18 @@ class Graph:
     inputs: list[str]
 
 
-def build_graph(stages: list[Stage], inputs: list[Frame], settled: dict[str, str] | None = None) -> Graph:
+def build_graph(
+    stages: list[Stage], inputs: Mapping[Frame, str] | Iterable[Frame], settled: dict[str, str] | None = None
+) -> Graph:
     """Order the stages by what they need.
 
-    ``settled`` names, per frame, the plugin whose replacement counts where two replace one.
+    ``inputs`` are the frames of sheets, each with the plugin of its kind where that is not built in; ``settled`` names,
+    per frame, the plugin whose replacement counts where two replace one.
     Raises PluginError, in words, for a frame nobody makes, two makers of one frame, or a circle.
     """
+    given_by = {frame.name: plugin for frame, plugin in inputs.items()} if isinstance(inputs, Mapping) else {}
     frames = {frame.name: frame for frame in inputs}
+    given = list(frames)
     makers: dict[str, Stage] = {}
     for stage in stages:
         if stage.replaces:
@@ -42,14 +48,16 @@ def build_graph(stages: list[Stage], inputs: list[Frame], settled: dict[str, str
             first = makers[stage.gives]
             raise _wrong(f"frame {stage.gives} has two makers: {said(first)} and {said(stage)}", first, stage)
         if stage.gives in frames:
-            raise _wrong(f"{said(stage)} gives {stage.gives}, which is a kind of sheet", stage)
+            whose = f" of plugin {given_by[stage.gives]}" if given_by.get(stage.gives) else ""
+            message = f"{said(stage)} gives {stage.gives}, which is a kind of sheet{whose}"
+            raise PluginError(message, filter(None, (stage.plugin, given_by.get(stage.gives))))
         makers[stage.gives] = stage
     replaced = _replace(stages, makers, settled or {})
     for stage in [*makers.values(), *replaced.values()]:
         if stage.frame is not None:
             frames.setdefault(stage.gives, stage.frame)
     _check_needs(makers, replaced, frames)
-    return Graph(_sorted(makers, replaced), replaced, frames, [frame.name for frame in inputs])
+    return Graph(_sorted(makers, replaced), replaced, frames, list(given))
 
 
 def said(stage: Stage) -> str:

@@ -18,6 +18,7 @@ from pipeline.kept.environment import environment
 from pipeline.sheets.readers import Limits
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
+from pipeline.site.declared_checks import check_declared
 from pipeline.site.graph import Graph, build_graph
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
 from pipeline.site.people import people_of
@@ -34,31 +35,39 @@ class House:
 
     site: Site
     plugins: Plugins
-    kinds: list[SheetKind]
     folder: Path | None
+
+    @property
+    def kinds(self) -> list[SheetKind]:
+        """The kinds of sheet that the inbox knows, the engine's own last."""
+        return [*self.plugins.kinds, RULINGS]
 
     @cached_property
     def graph(self) -> Graph:
-        """The stages in their order. A site's plugin that does not fit in is left out, with a problem that says why."""
+        """The stages in their order. A plugin that does not fit in is left out, with a problem that says why."""
         while True:
             try:
-                inputs = [kind.frame() for kind in self.kinds]
-                return build_graph(self.plugins.stages, inputs, self.site["replacing"])
+                inputs = {kind.frame(): kind.plugin for kind in self.kinds}
+                graph = build_graph(self.plugins.stages, inputs, self.site["replacing"])
+                check_declared(graph, self.plugins, self.units)
+                return graph
             except PluginError as error:
-                if not _drop_site_plugin(self.plugins, error):
+                blamed = sorted(self.plugins.foreign & error.plugins)
+                if not blamed:
                     raise
+                self.plugins.leave_out(blamed[0], str(error))
 
     @cached_property
     def waiting(self) -> frozenset[str]:
         """The frames that can wait until the records are out."""
         made = self.plugins
-        return waiting_frames(self.graph, made.reports, made.documents, made.site_plugins)
+        return waiting_frames(self.graph, made.reports, made.documents, made.foreign)
 
     @cached_property
     def after_records(self) -> frozenset[str]:
         """The frames that are worked out when the records are out, and those that can wait longer."""
         made = self.plugins
-        return self.waiting | after_records(self.graph, made.reports, made.documents, made.site_plugins)
+        return self.waiting | after_records(self.graph, made.reports, made.documents, made.foreign)
 
     @cached_property
     def ties(self) -> dict[str, frozenset[str]]:
@@ -145,11 +154,13 @@ def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
 
     Without a folder the text lies where anybody may drop files: what it says of ``SITE_ONLY`` does not count.
     """
-    folders = counting(parse(text), folder).get("plugin_folders", [])
-    plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
+    stated = counting(parse(text), folder)
+    folders, of_plugins = stated.get("plugin_folders", []), stated.get("plugins")
+    disabled = of_plugins.get("disabled", []) if isinstance(of_plugins, dict) else []
+    plugins = load_plugins(folder, _list(folders), _list(disabled))
     site = _site(text, plugins, folder)
     _check_book(site)
-    house = House(site, plugins, [*plugins.kinds, RULINGS], folder)
+    house = House(site, plugins, folder)
     _check_units(site, house.kinds, house.units)
     if whole:
         house.graph  # noqa: B018, what is wrong with it is said before anything is taken
@@ -157,17 +168,9 @@ def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
     return house
 
 
-def _drop_site_plugin(plugins: Plugins, error: PluginError) -> bool:
-    """Leave out the first of the site's plugins that an error is about, if there is one; else nothing can run."""
-    blamed = sorted(plugins.site_plugins & set(plugins.names) & error.plugins)
-    if not blamed:
-        return False
-    name = blamed[0]
-    plugins.problems.append(f"Plugin {name} was left out: {error}.")
-    plugins.names.remove(name)
-    plugins.versions.pop(name, None)
-    del plugins.offers[name]
-    return True
+def _list(stated: object) -> list[str]:
+    """What site.toml states as a list; what is none is told when settings are checked."""
+    return [str(one) for one in stated] if isinstance(stated, list) else []
 
 
 def _check_book(site: Site) -> None:

@@ -6,8 +6,8 @@ import difflib
 import hashlib
 import importlib.util
 import sys
-import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from contextlib import nullcontext
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from importlib import metadata
@@ -17,9 +17,10 @@ from typing import Any
 
 import pluggy
 
-from pipeline.common.errors import PluginError
+from pipeline.common.errors import PluginError, SettingsError
+from pipeline.common.guarding import Misbehaved, guarded, place_of
 from pipeline.contract import hooks
-from pipeline.contract.commands import name_and_version
+from pipeline.contract.commands import ENGINE_COMMANDS, name_and_version
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.settings import Setting
 from pipeline.contract.site import DataFile
@@ -31,6 +32,7 @@ from pipeline.site.settings_file import ENGINE_SETTINGS
 
 DISTRIBUTION = "vatting"
 SITE_PACKAGE = "vatting_site"
+SECONDS = 60.0  # for a plugin to load, and for each call of one that is not built in and says nothing else
 
 
 class Offer:
@@ -49,39 +51,87 @@ class Offer:
 
 
 @dataclass
-class Plugins:
-    """What all loaded plugins add, each thing knowing its plugin."""
+class Added:
+    """What one plugin adds, beside its stages and reports."""
 
-    names: list[str] = field(default_factory=list)
-    versions: dict[str, str] = field(default_factory=dict)
-    site_plugins: set[str] = field(default_factory=set)
-    left_out: set[str] = field(default_factory=set)  # by name; "*" for those of a folder that is not there
     kinds: list[SheetKind] = field(default_factory=list)
-    offers: dict[str, Offer] = field(default_factory=dict)
     settings: list[Setting] = field(default_factory=list)
     units: list[UnitWords] = field(default_factory=list)
     data: dict[str, list[DataFile]] = field(default_factory=dict)
+    commands: list[str] = field(default_factory=list)
+    offer: Offer = field(default_factory=lambda: Offer(lambda hook: []))
+
+
+@dataclass
+class Plugins:
+    """All loaded plugins and what they add, each thing knowing its plugin.
+
+    ``foreign`` are those that are not built in. ``left_out`` is by name, ``*`` for those of a folder that is not there;
+    ``files`` are those of folders without Python, by table.
+    """
+
+    names: list[str] = field(default_factory=list)
+    versions: dict[str, str] = field(default_factory=dict)
+    foreign: set[str] = field(default_factory=set)
+    left_out: set[str] = field(default_factory=set)
+    parts: dict[str, Added] = field(default_factory=dict)
+    files: dict[str, list[DataFile]] = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
+
+    def say_left_out(self, name: str, why: str) -> None:
+        """Say why a plugin did not come in."""
+        self.problems.append(f"Plugin {name} was left out: {why}".rstrip(".") + ".")
+        self.left_out.add(name)
+
+    def leave_out(self, name: str, why: str) -> None:
+        """Go on without a plugin and all that it adds, and say why."""
+        self.say_left_out(name, why)
+        self.names.remove(name)
+        self.foreign.discard(name)
+        self.versions.pop(name, None)
+        self.parts.pop(name, None)
+
+    @property
+    def kinds(self) -> list[SheetKind]:
+        return [kind for part in self.parts.values() for kind in part.kinds]
+
+    @property
+    def settings(self) -> list[Setting]:
+        return [setting for part in self.parts.values() for setting in part.settings]
+
+    @property
+    def units(self) -> list[UnitWords]:
+        return [words for part in self.parts.values() for words in part.units]
+
+    @property
+    def data(self) -> dict[str, list[DataFile]]:
+        made: dict[str, list[DataFile]] = {}
+        for data in (*(part.data for part in self.parts.values()), self.files):
+            for table, files in data.items():
+                made.setdefault(table, []).extend(files)
+        return made
 
     @property
     def stages(self) -> list[Stage]:
-        return [stage for offer in self.offers.values() for stage in offer.stages]
+        return [stage for part in self.parts.values() for stage in part.offer.stages]
 
     @property
     def reports(self) -> list[Report]:
-        return [made for offer in self.offers.values() for made in offer.reports if isinstance(made, Report)]
+        return [made for part in self.parts.values() for made in part.offer.reports if isinstance(made, Report)]
 
     @property
     def documents(self) -> list[Document]:
-        return [made for offer in self.offers.values() for made in offer.reports if isinstance(made, Document)]
+        return [made for part in self.parts.values() for made in part.offer.reports if isinstance(made, Document)]
 
     @property
     def data_files(self) -> dict[str, tuple[DataFile, ...]]:
         return {name: tuple(files) for name, files in sorted(self.data.items())}
 
 
-def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = None) -> Plugins:
-    """Load every plugin.
+def load_plugins(
+    folder: Path | None = None, plugin_folders: list[str] | None = None, disabled: Collection[str] = ()
+) -> Plugins:
+    """Load every plugin but those ``disabled``. Raises SettingsError for one of these that is not there.
 
     ``plugin_folders`` are relative to ``folder``, the one with site.toml. A site's plugin that
     fails is left out and named in ``problems``; a built-in one raises PluginError.
@@ -92,7 +142,11 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
     found = _entry_points()
     if not any(own for _, _, own in found):
         raise PluginError("vatting is not installed here, so its plugins cannot be found; run: pip install .")
+    there = {name for name, _, _ in found}
     for name, entry, own in found:
+        if name in disabled:
+            plugins.left_out.add(name)
+            continue
         _add(plugins, manager, name, entry.load, own, name_and_version(entry.dist)[1] if entry.dist else "0")
     for stated in plugin_folders or []:
         place = (folder or Path()) / stated
@@ -102,14 +156,25 @@ def load_plugins(folder: Path | None = None, plugin_folders: list[str] | None = 
             continue
         for path in sorted(place.glob("*/plugin.py")):
             name = path.parent.name
+            there.add(name)
+            if name in disabled:
+                plugins.left_out.add(name)
+                continue
             version = _folder_version(path.parent)
-            if name not in plugins.names:
-                plugins.site_plugins.add(name)
             _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
         for folder_of_files in sorted(path for path in place.iterdir() if path.is_dir()):
             if not (folder_of_files / "plugin.py").exists():
                 _add_files(plugins, folder_of_files)
+    _check_disabled(disabled, there)
     return plugins
+
+
+def _check_disabled(disabled: Collection[str], there: Collection[str]) -> None:
+    for name in disabled:
+        if name not in there:
+            near = difflib.get_close_matches(name, there, 1)
+            hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(sorted(there))}"
+            raise SettingsError(f"site.toml: [plugins] disabled names {name}, which is no plugin; {hint}")
 
 
 def _add_files(plugins: Plugins, folder: Path) -> None:
@@ -130,7 +195,7 @@ def _add_files(plugins: Plugins, folder: Path) -> None:
                 plugins.problems.append(f"{said}; save it as UTF-8.")
                 continue
             file = DataFile(folder.name, path.name, text, hashlib.sha256(data).hexdigest())
-            plugins.data[table.name].append(file)
+            plugins.files.setdefault(table.name, []).append(file)
     if folder.name not in plugins.names:
         plugins.versions[folder.name] = _folder_version(folder)
 
@@ -172,44 +237,51 @@ def _folder_version(folder: Path) -> str:
 
 
 def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, own: bool, version: str) -> None:
-    trial = Plugins()
+    trial = Added()
     try:
         if name in plugins.names:
             raise PluginError("another plugin has that name")
-        module = load()
-        stated = getattr(module, "api", None)
-        if stated != hooks.API:
-            states = "no api" if stated is None else f"api = {stated!r}"
-            raise PluginError(f"it states {states}; this vatting wants api = {hooks.API}")
-        manager.register(module, name=name)
-        manager.check_pending()
-        _collect(trial, manager, name, own)
+        with nullcontext() if own else guarded(name, SECONDS):
+            module = load()
+            _register(module, manager, name)
+            _collect(trial, manager, name, own)
         _check_words(trial.kinds)
         _check_beside(trial, plugins)
     except Exception as error:
         if manager.has_plugin(name) and name not in plugins.names:
             manager.unregister(name=name)
-        what = str(error) if isinstance(error, PluginError) else f"{type(error).__name__}: {error}"
-        said = f"Plugin {name} was left out: {what}".rstrip(".") + f"{_line_in_plugin(error)}."
         if own:
             raise _no_built_in(name, error) from error
-        plugins.problems.append(said)
-        plugins.left_out.add(name)
+        plugins.say_left_out(name, f"{_in_words(error)}{place_of(error)}")
         return
     plugins.names.append(name)
     plugins.versions[name] = str(getattr(module, "version", version))
-    for part in ("kinds", "settings", "units"):
-        getattr(plugins, part).extend(getattr(trial, part))
-    plugins.offers |= trial.offers
-    for table, files in trial.data.items():
-        plugins.data.setdefault(table, []).extend(files)
+    plugins.parts[name] = trial
+    if not own:
+        plugins.foreign.add(name)
+
+
+def _register(module: ModuleType, manager: pluggy.PluginManager, name: str) -> None:
+    stated = getattr(module, "api", None)
+    if stated != hooks.API:
+        states = "no api" if stated is None else f"api = {stated!r}"
+        raise PluginError(f"it states {states}; this vatting wants api = {hooks.API}")
+    manager.register(module, name=name)
+    try:
+        manager.check_pending()
+    except pluggy.PluginValidationError as error:
+        raise PluginError(str(error).split(" in plugin ")[0]) from error
+
+
+def _in_words(error: Exception) -> str:
+    return str(error) if isinstance(error, (PluginError, Misbehaved)) else f"{type(error).__name__}: {error}"
 
 
 def _no_built_in(name: str, error: Exception) -> PluginError:
     return PluginError(f"The built-in plugin {name} cannot be loaded: {error}")
 
 
-def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str, own: bool) -> None:
+def _collect(added: Added, manager: pluggy.PluginManager, name: str, own: bool) -> None:
     """Call this plugin's hooks one by one, so that what is wrong is said of it and no other.
 
     Those of a built-in plugin's stages and reports can wait: one that fails stops everything then, too.
@@ -228,7 +300,12 @@ def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str, own: bo
 
     def declared(hook: str) -> list[Any]:
         try:
-            made = [replace(declared, plugin=name) for declared in call(hook) or []]
+            wanted, decorator = (Stage, "stage") if hook == "stages" else ((Report, Document), "report or document")
+            given = list(call(hook) or [])
+            strange = [one for one in given if not isinstance(one, wanted)]
+            if strange:
+                raise PluginError(f"its hook {hook} gives {strange[0]!r:.80}, which is not decorated as a {decorator}")
+            made = [replace(one, plugin=name, seconds=0.0 if own else one.seconds or SECONDS) for one in given]
             _check_paths([report for report in made if isinstance(report, Report)])
             return made
         except Exception as error:
@@ -236,26 +313,25 @@ def _collect(plugins: Plugins, manager: pluggy.PluginManager, name: str, own: bo
                 raise _no_built_in(name, error) from error
             raise
 
-    plugins.kinds = list(call("sheet_kinds") or [])
-    offer = plugins.offers[name] = Offer(declared)
+    added.kinds = [kind if own else replace(kind, plugin=name) for kind in call("sheet_kinds") or []]
+    added.offer = Offer(declared)
     if not own:
-        offer.stages, offer.reports  # noqa: B018, one that fails is left out with all that it adds
-    plugins.settings = list(call("settings") or [])
-    plugins.units = list(call("unit_words") or [])
+        added.offer.stages, added.offer.reports  # noqa: B018, one that fails is left out with all that it adds
+    added.settings = list(call("settings") or [])
+    added.units = list(call("unit_words") or [])
+    added.commands = [command.name for command in call("commands") or []]
     for table, paths in (call("data_files") or {}).items():
         for path in paths:
+            if not Path(path).is_file():
+                raise PluginError(
+                    f"its data file {path} for {table} is not there; name it from the plugin's own folder"
+                )
             data = Path(path).read_bytes()
             file = DataFile(name, Path(path).name, data.decode("utf-8"), hashlib.sha256(data).hexdigest())
-            plugins.data.setdefault(table, []).append(file)
+            added.data.setdefault(table, []).append(file)
 
 
-def _line_in_plugin(error: Exception) -> str:
-    """Where in plugin.py, or beside it, an error came up."""
-    frames = [f for f in traceback.extract_tb(error.__traceback__) if "plugin" in Path(f.filename).name]
-    return f" ({Path(frames[-1].filename).name} line {frames[-1].lineno})" if frames else ""
-
-
-def _check_beside(trial: Plugins, plugins: Plugins) -> None:
+def _check_beside(trial: Added, plugins: Plugins) -> None:
     """What a plugin declares must not bear the name of what the engine or another plugin declared."""
     known = {kind.name for kind in plugins.kinds} | {RULINGS.name}
     doubled = [kind.name for kind in trial.kinds if kind.name in known]
@@ -265,6 +341,10 @@ def _check_beside(trial: Plugins, plugins: Plugins) -> None:
     again = [setting.path for setting in trial.settings if setting.path in paths]
     if again:
         raise PluginError(f"it declares the setting {again[0]}, which is there already")
+    commands = {*ENGINE_COMMANDS, *(name for part in plugins.parts.values() for name in part.commands)}
+    hidden = [name for name in trial.commands if name in commands]
+    if hidden:
+        raise PluginError(f"it adds the command {hidden[0]}, which is there already")
 
 
 def _check_paths(reports: list[Report]) -> None:

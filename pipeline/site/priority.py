@@ -9,7 +9,7 @@ from pipeline.site.graph import Graph, needs_of_stage
 
 
 def waiting_frames(
-    graph: Graph, reports: Iterable[Report], documents: Iterable[Document], site_plugins: Collection[str] = ()
+    graph: Graph, reports: Iterable[Report], documents: Iterable[Document], foreign: Collection[str] = ()
 ) -> frozenset[str]:
     """The frames whose stages may be run after the records are out.
 
@@ -18,7 +18,7 @@ def waiting_frames(
     comes first unless it says that it can wait, or rests on a stage that can.
     """
     reports, by_name = list(reports), {document.gives: document for document in documents}
-    shown = _shown(graph, site_plugins)
+    shown = _shown(graph, foreign)
     first = _behind(graph, _needed([report for report in reports if not report.wait], by_name) | shown)
     waiting = _behind(graph, _needed([report for report in reports if report.wait], by_name)) - first
     for stage in graph.order:  # each comes after what it needs
@@ -28,24 +28,24 @@ def waiting_frames(
 
 
 def after_records(
-    graph: Graph, reports: Iterable[Report], documents: Iterable[Document], site_plugins: Collection[str] = ()
+    graph: Graph, reports: Iterable[Report], documents: Iterable[Document], foreign: Collection[str] = ()
 ) -> frozenset[str]:
     """The frames of stages that say that they can wait, and on which no record rests, nor any stage that cannot wait.
 
     Records are the reports that keep their earlier versions.
     """
     reports, documents = list(reports), list(documents)
-    waiting = waiting_frames(graph, reports, documents, site_plugins)
+    waiting = waiting_frames(graph, reports, documents, foreign)
     records = [report for report in reports if report.earlier is not None]
     by_name = {document.gives: document for document in documents}
     others = {stage.gives for stage in graph.order if not stage.wait} - waiting
-    first = _behind(graph, _needed(records, by_name) | _shown(graph, site_plugins) | others)
+    first = _behind(graph, _needed(records, by_name) | _shown(graph, foreign) | others)
     return frozenset({stage.gives for stage in graph.order if stage.wait} - first)
 
 
-def _shown(graph: Graph, site_plugins: Collection[str]) -> set[str]:
+def _shown(graph: Graph, foreign: Collection[str]) -> set[str]:
     """Frames of a site's plugins that batch records show."""
-    return {stage.gives for stage in graph.order if stage.plugin in site_plugins and _in_records(graph, stage)}
+    return {stage.gives for stage in graph.order if stage.plugin in foreign and _in_records(graph, stage)}
 
 
 def _needed(reports: list[Report], documents: dict[str, Document]) -> set[str]:

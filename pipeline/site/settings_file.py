@@ -60,6 +60,7 @@ ENGINE_SETTINGS = (
         "", "group", "text", "", meaning="group of the system that may read the outputs; empty: as the system does"
     ),
     Setting("", "plugin_folders", "list", [], meaning="folders with the site's own plugins, relative to site.toml"),
+    Setting("plugins", "disabled", "list", [], meaning="plugins that are left out, with all that they add"),
     Setting("", "replacing", "table", {}, meaning="per frame, the plugin whose stage replaces the built-in one"),
     Setting(
         "",

@@ -16,7 +16,7 @@ from pipeline.common.opening import NotPlain, read_plain
 from pipeline.site.settings_file import parse
 
 FOLDER, FILE = "site", "site.toml"
-SITE_ONLY = ("people", "book", "group", "plugin_folders", "witness", "witness_command")
+SITE_ONLY = ("people", "book", "group", "plugin_folders", "plugins.disabled", "witness", "witness_command")
 LARGEST = 1_000_000  # bytes
 
 
@@ -49,7 +49,13 @@ class Source:
 
 def counting(stated: dict[str, Any], site_folder: Path | None) -> dict[str, Any]:
     """What counts of raw settings: all of a site folder's, not all of an inbox's."""
-    return {name: value for name, value in stated.items() if site_folder is not None or name not in SITE_ONLY}
+    if site_folder is not None:
+        return stated
+    kept = {name: value for name, value in stated.items() if name not in SITE_ONLY}
+    of_plugins = kept.get("plugins")
+    if isinstance(of_plugins, dict):
+        kept["plugins"] = {name: value for name, value in of_plugins.items() if f"plugins.{name}" not in SITE_ONLY}
+    return kept
 
 
 def site_folder_of(site: Path | None, out: Path) -> Path:

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import inspect
 import logging
+import re
 import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from pipeline.common.guarding import Misbehaved, place_of
 from pipeline.contract.findings import Finding, finding_as_data, finding_of_data
 from pipeline.contract.frames import BrokenPromise, Frame, all_facts, as_facts, unknown
 from pipeline.contract.stages import RESERVED, Stage
@@ -31,6 +33,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 log = logging.getLogger("vatting")
+
+CODE = re.compile(r"[a-z][a-z0-9_-]*(\.[a-z0-9][a-z0-9-]*)+")
 
 
 class LazyFrames(Mapping[str, "pd.DataFrame"]):
@@ -270,6 +274,8 @@ class StageCall:
         for finding in findings:
             if not isinstance(finding, Finding):
                 raise BrokenPromise(f"{said(self.stage)} returned a {type(finding).__name__} among its findings")
+            if self.stage.seconds and not CODE.fullmatch(finding.code):
+                raise BrokenPromise(f"{said(self.stage)}: a code is topic.words-with-hyphens, not {finding.code!r}")
             strange = unknown(as_facts(finding.facts), known)
             if len(strange):
                 raise BrokenPromise(
@@ -290,11 +296,12 @@ def _why(changed: Hashes | None, basis: Basis, record: Any) -> str:
 
 
 def _failed(stage: Stage, error: Exception) -> Finding:
-    what = str(error) if isinstance(error, BrokenPromise) else f"{type(error).__name__}: {error}"
+    own = isinstance(error, (BrokenPromise, Misbehaved))
+    what = (str(error) if own else f"{type(error).__name__}: {error}").rstrip(".: ")
     return Finding(
         "stage.failed",
         "stop",
-        f"The {said(stage)} failed, so {stage.gives} could not be worked out: {what}",
+        f"The {said(stage)} failed, so {stage.gives} could not be worked out: {what}{place_of(error, stage.function)}.",
         subject=f"{stage.plugin}.{stage.name}",
         remedy="Send this line and log/vatting.log to whoever looks after the plugin; --debug shows more.",
     )

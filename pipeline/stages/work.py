@@ -10,7 +10,7 @@ from pipeline.book.book import Book
 from pipeline.book.rulings import Standing, close_ruled, standing
 from pipeline.book.sources import Sources
 from pipeline.common.files import same_name
-from pipeline.contract.findings import Finding, Place, finding_id
+from pipeline.contract.findings import SEVERITIES, Finding, Place, finding_id
 from pipeline.contract.frames import FACTS
 from pipeline.contract.site import Site
 from pipeline.kept.asked import Values
@@ -175,9 +175,16 @@ def complete(findings: Iterable[Finding], sources: Sources) -> list[Finding]:
         earlier = made.get(name)
         if earlier is None:
             made[name] = finding
-        elif finding.message not in earlier.message:
-            made[name] = replace(earlier, message=f"{earlier.message} {finding.message}")
+        else:
+            made[name] = _as_one(earlier, finding)
     return list(made.values())
+
+
+def _as_one(earlier: Finding, finding: Finding) -> Finding:
+    """Two findings of one id: what both say, as grave as the graver, so that none hides the other."""
+    grave = min(earlier.severity, finding.severity, key=SEVERITIES.index)
+    more = "" if finding.message in earlier.message else f" {finding.message}"
+    return replace(earlier, message=earlier.message + more, severity=grave, of_law=earlier.of_law or finding.of_law)
 
 
 def known_by_id(findings: Iterable[Finding], worked: Worked) -> dict[str, dict[str, Any]]:

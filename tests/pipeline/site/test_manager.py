@@ -76,7 +76,7 @@ def test_a_folder_of_the_site_adds_a_stage(tmp_path: Path, load: Callable[..., H
     house = load("[plugins.summer]\nfactor = 3\n")
     assert house.plugins.problems == []
     assert "double" in house.graph.frames and house.site["plugins.summer.factor"] == 3.0
-    assert house.plugins.site_plugins == {"summer"}
+    assert house.plugins.foreign == {"summer"}
     first = house.plugins.versions["summer"]
     (tmp_path / "mine" / "summer" / "sums.py").write_text("def doubled(values):\n    return values + values\n", "utf-8")
     assert load("[plugins.summer]\nfactor = 3\n").plugins.versions["summer"] != first
@@ -185,7 +185,7 @@ def test_a_site_plugin_may_not_take_the_name_of_another(tmp_path: Path, load: Ca
     """A folder called like a built-in plugin is left out, and the built-in stays what it is."""
     plugin(tmp_path, "toy", "api = 1\n")
     house = load()
-    assert house.plugins.names == ["toy"] and house.plugins.site_plugins == set()
+    assert house.plugins.names == ["toy"] and house.plugins.foreign == set()
     assert len(house.plugins.stages) == 2 and "Plugin toy was left out" in house.plugins.problems[0]
 
 
