@@ -36,7 +36,8 @@ MYSTERY = {"component": "quiddity", "kind": "addition", "ethanol_kg": 0.0, "volu
 
 
 pytestmark = pytest.mark.searching
-THIRD = 1 if in_full() else 3  # the default run judges each third case, and of their cells each seventh
+# the default run judges each third case and takes away each seventh cell of these, the long set all and each second
+THIRD = 1 if in_full() else 3
 
 
 @pytest.fixture(scope="module", params=sorted(FAMILIES))
@@ -77,7 +78,7 @@ def test_less_known_is_never_met(family: tuple[list[Case], list[pd.Series]]) -> 
     less = [
         (case, column, _blanked(case, column)) for case in family[0] if case.verdict != MET for column in _known(case)
     ]
-    less = less[:: 1 if in_full() else 7]
+    less = less[:: 2 if in_full() else 7]
     for (case, column, _), row in zip(less, verdicts_of([made for _, _, made in less]), strict=True):
         if row["verdict"] == MET:
             assert column in TAKEN_AS_GIVEN and "Assumed:" in row["reason"], f"{case.rule}, {case.says}: no {column}"
