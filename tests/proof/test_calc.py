@@ -6,12 +6,15 @@ import json
 import math
 import subprocess
 import sys
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 
 from pipeline.commands.cli import main
+from pipeline.runs.run import run
 from plugins.proof import (
     LITRES_PER_GALLON,
     T_20C,
@@ -185,7 +188,8 @@ def test_the_trim_after_the_gauge() -> None:
     strong, weak = (answer(*words, "--gauged", f"{proof}proof")["trim"] for proof in (102.3, 99.7))
     assert strong["water"]["mass_kg"] > plan and strong["spirit"]["mass_kg"] == 0.0
     assert weak["spirit"]["mass_kg"] > 0.0 and weak["water"]["mass_kg"] == 0.0
-    assert "trim with spirit" in call(*words, "--gauged", "99.7proof").output
+    shown = call(*words, "--gauged", "99.7proof").output
+    assert "trim with spirit" in shown and "step 1" not in shown and "after the gauge" not in shown
     assert "stronger spirit" in refused("reduce", "53gal", "100proof", "100proof", "--gauged", "99proof")
 
 
@@ -237,6 +241,11 @@ def test_below_zero() -> None:
         (("gauge", "53gal", "700kg/m3"), "runs from 789"),
         (("gauge", "1e300gal", "100proof"), "too large"),
         (("gauge", "53PG", "100proof"), "no unit of volume or mass"),
+        (("proof", "0.92", "60F"), "say 92%vol, 0.92sg or 0.92proof"),
+        (("gauge", "53gal", "1.9"), "may be a share of 1"),
+        (("gauge", "53gal", "100proof", "--tare", "5lb"), "a tare is taken off a weight"),
+        (("gauge", "50lb", "100proof", "--tare", "468lb"), "which of the two is the tare"),
+        (("gauge", "418lb", "126.1proof@75"), "no unit; known are degC"),
         (("reduce", "53gal", "100proof", "124proof"), "water cannot raise a strength"),
         (("reduce", "53gal", "100proof", "0proof"), "No amount of water"),
         (("mix", "@water"), "amount@strength"),
@@ -299,3 +308,57 @@ def test_unit_invariance() -> None:
     assert math.isclose(
         answer("proof", "124.6", "77degF")["proof_60F"], answer("proof", "124.6", "25degC")["proof_60F"], abs_tol=1e-9
     )
+
+
+def test_scale_and_glass_at_once() -> None:
+    """Gross less tare and a reading at a temperature give what the two steps give one after the other."""
+    true = answer("proof", "126.1proof", "75degF")["proof_60F"]
+    made = answer("gauge", "468lb", "126.1proof@75degF", "--tare", "22.6796kg")
+    assert made["proof_60F"] == pytest.approx(true, abs=1e-9)
+    assert made["proof_gallons"] == pytest.approx(answer("gauge", "418lb", f"{true}proof")["proof_gallons"], rel=1e-6)
+    water = answer("reduce", "53gal", "126.1proof@75degF", "100proof")["water"]["mass_kg"]
+    assert water == pytest.approx(answer("reduce", "53gal", f"{true}proof", "100proof")["water"]["mass_kg"], rel=1e-9)
+    mixed = answer("mix", "53gal@126.1proof@75degF", "20gal@water")["mass_kg"]
+    assert mixed == pytest.approx(answer("mix", f"53gal@{true}proof", "20gal@water")["mass_kg"], rel=1e-9)
+
+
+@pytest.mark.parametrize("words", EVERY)
+def test_short_is_figures_alone(words: tuple[str, ...]) -> None:
+    """Method, source, basis and cautions are left out; every figure is there."""
+    whole, short = call(*words).output, call(*words, "--short").output
+    assert whole.startswith(short.rstrip()) and "Method:" not in short and "licensed" not in short
+    assert "Method:" in whole.removeprefix(short.rstrip())
+
+
+def test_what_was_typed_in_comes_first() -> None:
+    """Litres before gallons and % vol before proof for who typed them, and the other way about."""
+    metric = call("gauge", "200L", "65%vol", "--short").output
+    us = call("gauge", "53gal", "124.6proof", "--short").output
+    assert metric.index(" L at 20") < metric.index(" gal at 60") and metric.index("% vol") < metric.index("proof at")
+    assert us.index(" gal at 60") < us.index(" L at 20") and us.index("proof at") < us.index("% vol")
+    assert call("proof", "65%vol", "18degC", "--short").output.startswith("% vol at 20 °C")
+
+
+@pytest.mark.parametrize(("kg_m3", "taken"), [(998.2, True), (998.3, True), (998.6, False)])
+def test_water_in_a_meter_is_water(kg_m3: float, taken: bool) -> None:
+    """A density above water's (998.20 kg/m3 at 20 °C, OIML R 22) by no more than twice the meter's uncertainty."""
+    words = ("proof", f"{kg_m3}kg/m3", "20degC", "--meter")
+    if taken:
+        assert answer(*words)["proof_60F"] == pytest.approx(0.0, abs=0.1)
+    else:
+        assert "fits no mixture" in refused(*words)
+
+
+def test_a_dip_by_the_vessels_own_table(tmp_path: Path) -> None:
+    """From the vessels sheet that was taken: between two points in proportion; outside, or of no table, in words."""
+    (tmp_path / "in").mkdir()
+    rows = "Vessel,Depth (in),Volume (gal)\nVT-1,0,0\nVT-1,10,50\nVT-1,40,200\n"
+    (tmp_path / "in" / "vessels.csv").write_text(rows, "utf-8")
+    run(tmp_path / "in", tmp_path / "out", now=datetime(2026, 6, 1, tzinfo=UTC))
+    made = answer("dip", "vt-1", "25in", "--out", str(tmp_path / "out"))
+    assert made["volume_gal"] == pytest.approx(125.0) and made["volume_L"] == pytest.approx(473.176473)
+    assert "125.00 gal" in call("dip", "VT-1", "25", "in", "--out", str(tmp_path / "out"), "--short").output
+    assert "runs from 0 to 101.6 cm (0 to 40 in)" in refused("dip", "VT-1", "41in", "--out", str(tmp_path / "out"))
+    assert "did you mean VT-1?" in refused("dip", "VT-2", "4in", "--out", str(tmp_path / "out"))
+    assert "no unit" in refused("dip", "VT-1", "25", "--out", str(tmp_path / "out"))
+    assert "nothing was taken" in refused("dip", "VT-1", "25in", "--out", str(tmp_path / "none"))

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Callable
 from functools import wraps
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -39,10 +40,11 @@ def _answers(told: str) -> Callable[[Callable[..., Answer]], Callable[..., None]
     """Give a command --json and --debug, print what it answers, and say in words what cannot be."""
 
     def decorated(work: Callable[..., Answer]) -> Callable[..., None]:
+        @click.option("--short", is_flag=True, help="Figures alone, without method, source and cautions.")
         @click.option("--json", "as_json", is_flag=True, help="Answer with one JSON object.")
         @click.option("--debug", is_flag=True, help="Show a traceback where something fails.")
         @wraps(work)
-        def command(*args: Any, as_json: bool, debug: bool, **options: Any) -> None:
+        def command(*args: Any, short: bool, as_json: bool, debug: bool, **options: Any) -> None:
             from plugins.proof.calc import printed as telling
             from plugins.proof.calc.typed_in import Unclear
 
@@ -61,7 +63,8 @@ def _answers(told: str) -> Callable[[Callable[..., Answer]], Callable[..., None]
             if as_json:
                 click.echo(json.dumps(answer, ensure_ascii=False, indent=2, allow_nan=False))
             else:
-                click.echo("\n".join(getattr(telling, told)(answer)))
+                lines = getattr(telling, told)(answer)
+                click.echo("\n".join(lines[: lines.index("")] if short else lines))
 
         return command
 
@@ -109,19 +112,25 @@ def proof(
 
 @calc.command("gauge", cls=Figures)
 @click.argument("words", metavar="AMOUNT STRENGTH", nargs=-1, required=True)
+@click.option("--tare", metavar="WEIGHT", help="Weight of the empty cask; AMOUNT is then the gross weight.")
 @click.option("--temperature", metavar="TEMPERATURE", help="Temperature of a volume [the strength's reference].")
 @click.option("--solids", metavar="AMOUNT", help="Dissolved solids; the strength is then the apparent one.")
 @click.option("--true", "true", metavar="STRENGTH", help="True strength by distillation; the other is apparent.")
 @_answers("gauge")
-def gauge(words: tuple[str, ...], temperature: str | None, solids: str | None, true: str | None) -> Answer:
-    """Gallons, litres, proof gallons and litres of alcohol of an AMOUNT at a STRENGTH, such as: 418lb 124.6proof."""
-    from plugins.proof.calc import reckon
+def gauge(
+    words: tuple[str, ...], tare: str | None, temperature: str | None, solids: str | None, true: str | None
+) -> Answer:
+    """Gallons, litres, proof gallons and litres of alcohol of an AMOUNT at a STRENGTH, such as: 418lb 124.6proof.
+
+    From the scale and the glass at once: 468lb 126.1proof@75degF --tare 50lb.
+    """
+    from plugins.proof.calc import reckon, reckon_reading
     from plugins.proof.calc import typed_in as stated
 
     amount, strength = _figures(words, "AMOUNT STRENGTH")
     return reckon.gauge(
-        stated.amount(amount),
-        stated.strength(strength),
+        stated.net(amount, tare) if tare else stated.amount(amount),
+        reckon_reading.strength_of(strength),
         stated.temperature(temperature) if temperature else math.nan,
         stated.solids(solids) if solids else math.nan,
         stated.strength(true) if true else None,
@@ -142,13 +151,16 @@ def gauge(words: tuple[str, ...], temperature: str | None, solids: str | None, t
 @click.option("--gauged", metavar="STRENGTH", help="What was gauged before the last part: how to trim.")
 @_answers("reduction")
 def reduce(words: tuple[str, ...], steps: int, hold_back: float, fill: bool, gauged: str | None) -> Answer:
-    """Water that brings an AMOUNT at a STRENGTH down to a TARGET, such as: 53gal 124.6proof 100proof."""
-    from plugins.proof.calc import reckon
+    """Water that brings an AMOUNT at a STRENGTH down to a TARGET, such as: 53gal 124.6proof 100proof.
+
+    STRENGTH may be a reading of glass at a temperature, 126.1proof@75degF, as may what was gauged.
+    """
+    from plugins.proof.calc import reckon, reckon_reading
     from plugins.proof.calc import typed_in as stated
 
     amount, strength, target = _figures(words, "AMOUNT STRENGTH TARGET")
-    plan = reckon.Plan(steps, hold_back / 100.0, fill, stated.strength(gauged) if gauged else None)
-    return reckon.reduce(stated.amount(amount), stated.strength(strength), stated.strength(target), plan)
+    plan = reckon.Plan(steps, hold_back / 100.0, fill, reckon_reading.strength_of(gauged) if gauged else None)
+    return reckon.reduce(stated.amount(amount), reckon_reading.strength_of(strength), stated.strength(target), plan)
 
 
 @calc.command("mix", cls=Figures)
@@ -156,7 +168,20 @@ def reduce(words: tuple[str, ...], steps: int, hold_back: float, fill: bool, gau
 @_answers("mixture")
 def mix(words: tuple[str, ...]) -> Answer:
     """Spirits and waters together, such as: 53gal@124.6proof 20gal@water."""
-    from plugins.proof.calc import reckon
+    from plugins.proof.calc import reckon, reckon_reading
     from plugins.proof.calc import typed_in as stated
 
-    return reckon.mix([stated.part(word) for word in stated.gathered(words)])
+    return reckon.mix([stated.part(word, reckon_reading.strength_of) for word in stated.gathered(words)])
+
+
+@calc.command("dip", cls=Figures)
+@click.argument("vessel")
+@click.argument("words", metavar="DEPTH", nargs=-1, required=True)
+@click.option("--out", type=click.Path(path_type=Path), default=Path("outputs"), show_default=True, help="Outputs.")
+@_answers("dip")
+def dip(vessel: str, words: tuple[str, ...], out: Path) -> Answer:
+    """What VESSEL holds at a DEPTH by its own dip table, as last taken, such as: VT-1 31.5in."""
+    from plugins.proof.calc import reckon_dip
+
+    (depth,) = _figures(words, "DEPTH")
+    return reckon_dip.dip(out, vessel, depth)

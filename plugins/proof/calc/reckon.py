@@ -93,6 +93,7 @@ def gauge(amount: Amount, stated: Strength, at_degC: float, solids: float, true:
         "strength_basis": "true" if two else "as stated",
         "uncertainty": _of_amount(answer, amount.basis),
         "official_table": _table_4(amount, apparent, answer["proof_60F"]),
+        "metric": amount.metric,
         "basis": f"{amount.basis}; {STATED}",
         "method": _way_of_amount(amount, at),
         "source": f"{SOURCE}; by weight as 27 CFR 30.41 and 30.64, by volume as 27 CFR 30.51",
@@ -179,6 +180,7 @@ def reduce(amount: Amount, stated: Strength, target: Strength, plan: Plan) -> An
         "trim": _trim(made, plan, stated, target),
         "uncertainty": _of_amount(answer, amount.basis),
         "official_table": _by_tables(amount, stated, spirit, proof, aim),
+        "metric": amount.metric,
         "basis": f"{amount.basis}; {STATED}",
         "method": "total mass and mass of ethanol are conserved, volumes are not added; "
         + _way_of_amount(amount, target.reference_degC if plan.fill else stated.reference_degC),
@@ -237,6 +239,7 @@ def mix(parts: list[tuple[Amount, Strength]]) -> Answer:
         "parts": [
             each | {"proof_60F": float(proof_from_mass_fraction(w))} for each, w in zip(volumes, fractions, strict=True)
         ],
+        "metric": all(amount.metric for amount, _ in parts),
         "contraction_60F_gal": sum(each["volume_60F_gal"] for each in volumes) - answer["volume_60F_gal"],
         "uncertainty": {"mass_kg": math.sqrt(sum(share * share for share in shares)), "proof_60F": None},
         "basis": f"{' and '.join(sorted(by_ways))}; {STATED}",

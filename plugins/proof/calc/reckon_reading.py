@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from plugins.proof.alcoholometry import official
 from plugins.proof.alcoholometry.formula import density
-from plugins.proof.alcoholometry.instruments import GLASS_PER_K, read_strength
+from plugins.proof.alcoholometry.instruments import BASE_DEGC, GLASS_PER_K, read_strength
 from plugins.proof.alcoholometry.rounding import official_proof
-from plugins.proof.alcoholometry.strength import T_20C, T_60F, mass_fraction_from_proof, proof_from_mass_fraction
+from plugins.proof.alcoholometry.strength import (
+    SCALES,
+    T_20C,
+    T_60F,
+    mass_fraction_from_proof,
+    proof_from_mass_fraction,
+)
 from plugins.proof.alcoholometry.uncertainty import proof_uncertainty
 from plugins.proof.calc.reckon import SOURCE, USUAL, Answer, entry
-from plugins.proof.calc.typed_in import Unclear
+from plugins.proof.calc.typed_in import Strength, Unclear, scale_and_value, strength, temperature
 from plugins.proof.gauging.obscuration import DISTILLED_ABOVE, PROOF_PER_MG_100ML, basis_text, obscuration, ways
 
 HIGHEST = {"proof": 200.0, "%vol": 100.0, "%mass": 100.0}
@@ -52,6 +58,23 @@ class Reading:
             )
         return apparent
 
+    @property
+    def settled(self) -> Reading:
+        """A meter's density above that of water by no more than twice its standard uncertainty is that of water."""
+        per, water = {"kg/m3": 1.0, "g/cm3": 1000.0}.get(self.scale, math.nan), float(density(0.0, self.jar_degC))
+        of_water = self.by_meter and 0.0 <= self.value * per - water <= 2.0 * USUAL["density_meter_kg_m3"]
+        return replace(self, value=water / per * (1.0 - 1e-12)) if of_water and not self.in_air else self
+
+
+def strength_of(text: str) -> Strength:
+    """A strength as typed, or a reading of glass at a temperature, such as ``126.1proof@75degF``."""
+    shown, at, degrees = text.partition("@")
+    if not at:
+        return strength(text)
+    value, scale = scale_and_value(shown)
+    fraction = Reading(value, scale, temperature(degrees)).mass_fraction()
+    return Strength(float(proof_from_mass_fraction(fraction)), "proof", fraction, float(BASE_DEGC[SCALES.index(scale)]))
+
 
 def _both(degC: float) -> str:
     return f"{degC:.4g} °C ({degC * 1.8 + 32.0:.4g} °F)"
@@ -59,6 +82,7 @@ def _both(degC: float) -> str:
 
 def read(reading: Reading, solids: float) -> Answer:
     """Strength at 60 °F and 20 °C, and what solids [mg/100 mL] hide (NaN: not stated)."""
+    reading = reading.settled
     apparent = reading.mass_fraction()
     shown = float(proof_from_mass_fraction(apparent))
     hidden = float(obscuration(solids))
@@ -77,6 +101,7 @@ def read(reading: Reading, solids: float) -> Answer:
         "uncertainty": _uncertainty(reading, apparent, known),
         "basis": str(basis_text(way, np.array([shown]))[0]),
         "method": _method(reading),
+        "metric": reading.scale == "%vol",
         "source": f"{SOURCE}; instrument corrections as 27 CFR 30.23, obscuration as 27 CFR 30.31 and 30.32",
     }
     if solids > DISTILLED_ABOVE:

@@ -9,7 +9,8 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,7 +26,14 @@ from plugins.proof.declared.kinds import STRENGTH_UNITS
 TABLE = UnitTable(tuple(STRENGTH_UNITS))
 NUMBER = re.compile(r"\s*([+\-\u2212]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL)
 GALLONS = ("gal", "impgal")
-CANONICAL = {"temperature": "degC", "volume": "L", "mass": "kg", "solids": "mg/100mL", "expansion": "1/K"}
+CANONICAL = {
+    "temperature": "degC",
+    "volume": "L",
+    "mass": "kg",
+    "length": "cm",
+    "solids": "mg/100mL",
+    "expansion": "1/K",
+}
 WATER = "water"
 LARGEST = 1e12
 
@@ -52,6 +60,7 @@ class Amount:
     value: float
     basis: str
     in_gallons: bool
+    metric: bool = False
 
     def mass_kg(self, strength: float, reference_degC: float) -> float:
         """True mass of liquid of a strength; a volume is at ``reference_degC``, a weight in air. [kg]"""
@@ -121,6 +130,11 @@ def scale_and_value(text: str) -> tuple[float, str]:
     """A reading or strength and its scale; a bare number is proof."""
     value, words = figure(text)
     if words in ("", "\N{DEGREE SIGN}"):
+        if 0.0 < value < 2.0:
+            raise Unclear(
+                f"{text!r} may be a share of 1, a specific gravity or proof; say {100 * value:g}%vol, "
+                f"{value:g}sg or {value:g}proof."
+            )
         return value, "proof"
     if words == "%":
         raise Unclear(f"{text!r}: say %vol (at 20 °C), %mass or proof.")
@@ -150,10 +164,29 @@ def amount(text: str) -> Amount:
     value, unit = _converted(text, "volume", "mass")
     if value <= 0.0:
         raise Unclear(f"{text!r}: an amount is above 0.")
-    return Amount(text, value, "weighed" if unit.quantity == "mass" else "metered", unit.unit in GALLONS)
+    basis = "weighed" if unit.quantity == "mass" else "metered"
+    return Amount(text, value, basis, unit.unit in GALLONS, unit.unit not in (*GALLONS, "lb"))
 
 
-def part(text: str) -> tuple[Amount, Strength]:
+def net(gross: str, tare: str) -> Amount:
+    """A weight in air less that of the empty cask, each in its own unit."""
+    full, empty = amount(gross), amount(tare)
+    if (full.basis, empty.basis) != ("weighed", "weighed"):
+        raise Unclear(f"{gross!r} less {tare!r}: a tare is taken off a weight, such as 468lb --tare 50lb.")
+    if full.value <= empty.value:
+        raise Unclear(f"{gross!r} less {tare!r} leaves nothing; which of the two is the tare?")
+    return replace(full, text=f"{gross} less {tare}", value=full.value - empty.value)
+
+
+def depth(text: str) -> float:
+    """A depth by dip with its unit. [cm]"""
+    value, _ = _converted(text, "length")
+    if value < 0.0:
+        raise Unclear(f"{text!r}: a depth is not below nothing.")
+    return value
+
+
+def part(text: str, strength_of: Callable[[str], Strength] = strength) -> tuple[Amount, Strength]:
     """One part of a mixture, such as ``53gal@124.6proof`` or ``20L@water`` (in gallons at 60 °F, else 20 °C)."""
     stated, at, words = text.partition("@")
     if not at or not stated.strip() or not words.strip():
@@ -161,7 +194,7 @@ def part(text: str) -> tuple[Amount, Strength]:
     how_much = amount(stated)
     if words.strip().casefold() == WATER:
         return how_much, Strength(0.0, WATER, 0.0, T_60F if how_much.in_gallons else T_20C)
-    return how_much, strength(words)
+    return how_much, strength_of(words)
 
 
 def gathered(words: tuple[str, ...]) -> list[str]:
