@@ -15,10 +15,10 @@ def to_number(text: str, decimal: str) -> float:
     sign = "-" if text.lstrip()[:1] in "-−" else ""
     written, _, exponent = text.strip().lower().partition("e")
     digits = written.lstrip("+-− ")
-    if re.search(r"['’\u202f]", digits):
-        if not re.fullmatch(r"\d{1,3}(['’\u202f]\d{3})+([.,]\d*)?", digits):
+    if re.search(r"['’ ]", digits):
+        if not re.fullmatch(r"\d{1,3}(?:(['’ ])\d{3})(?:\1\d{3})*([.,]\d*)?", digits):
             raise ValueError("is no number")
-        digits = re.sub(r"['’\u202f]", "", digits)
+        digits = re.sub(r"['’ ]", "", digits)
     return float(f"{sign}{_with_point(digits, decimal)}e{exponent or 0}")
 
 
@@ -57,7 +57,7 @@ def tell_decimal(cells: Sequence[Any]) -> str:
     """The decimal sign that texts of a table show: ``.``, ``,`` or ``""`` when they don't."""
     seen = set()
     for text in {cell for cell in cells if isinstance(cell, str)}:
-        if match := re.fullmatch(r"\s*[+\-−]?\d*([.,])(\d+)\D*", text):
+        if match := re.fullmatch(r"\s*[+\-−]?[\d '’]*([.,])(\d+)\D*", text):
             if len(match[2]) != 3 or re.match(r"\s*[+\-−]?0?[.,]", text):
                 seen.add(match[1])
     return seen.pop() if len(seen) == 1 else ""

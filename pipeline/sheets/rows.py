@@ -32,6 +32,8 @@ from pipeline.sheets.recognise import Matched, Recognised, column_map, nameless_
 from pipeline.sheets.set_aside import NAMED_TOTAL, refused, rows_of_others, rows_that_say, total_rows
 from pipeline.sheets.units import CUSTOMARY, METRIC, UnitTable
 
+STATES_A_UNIT = re.compile(r"[^\d.,\s+\-−/⁄¼-¾⅐-⅞'’]|['’](?!\d{3})")
+
 
 @dataclass
 class SheetRows:
@@ -186,7 +188,7 @@ class _Reader:
             decimal = tell_decimal([cell for name in numeric for cell in self.cells[name]])
             if not decimal and self.table.delimiter == ",":
                 decimal = "."
-        return Context(self.site, self.units, decimal, self.taken.day.year + 1, self.taken.epoch_1904)
+        return Context(self.site, self.units, decimal, self.taken.day.year + 1, self.taken.epoch_1904, self.taken.day)
 
     def _type(self, matched: Matched, context: Context) -> Typed:
         column = matched.column
@@ -236,7 +238,7 @@ class _Reader:
             if isinstance(cell, float | int) and not isinstance(cell, bool):
                 if not in_row:
                     return True
-            elif not is_blank(cell) and not in_row and not re.search(r"[^\d.,\s+\-−]", str(cell)):
+            elif not is_blank(cell) and not in_row and not STATES_A_UNIT.search(str(cell)):
                 return True
         return False
 
