@@ -122,7 +122,8 @@ def type_column(column: SheetColumn, cells: Sequence[Any], context: Context, sta
     values, faults = _each(cells, readers[column.type])
     typed = Typed(values, faults)
     if column.type in ("date", "moment"):
-        if any(type(cell) is float or (type(cell) is str and SERIAL.fullmatch(cell)) for cell in cells):
+        numbers = {cell for cell in set(cells) if type(cell) is float or (type(cell) is str and SERIAL.fullmatch(cell))}
+        if numbers and any(cell in numbers and row not in faults for row, cell in enumerate(cells)):
             typed.notes.append("holds bare day numbers, read as spreadsheet dates")
         _maybe_swapped(cells, typed)
     return typed
