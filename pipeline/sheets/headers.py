@@ -10,6 +10,8 @@ from pipeline.contract.kinds import SheetColumn, SheetKind, plain
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.units import UnitTable, spelling
 
+BRACKETS = str.maketrans("（）［］【】，：／", "()[][],:/")  # as Japanese sheets have them
+
 
 def doubled_words(kind: SheetKind) -> list[str]:
     """Header words that a kind gives to two columns: an error of whoever declared it."""
@@ -38,6 +40,7 @@ class Match(NamedTuple):
 
 def match_header(kind: SheetKind, header: str, units: UnitTable) -> Match | None:
     """What a header cell means for a kind, or None."""
+    header = header.translate(BRACKETS)
     whole = _match_words(kind, header, units)
     if whole is not None and not whole.doubt:
         return whole

@@ -16,7 +16,7 @@ from pipeline.sheets.units import UnitTable
 
 HEADER_ROWS = 40
 ASKS_UNIT = "?"  # words=density=?: the header is known, but says nothing without a unit
-TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread)")
+TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread|uhrzeit|heure|hora|時刻)")
 UNIT_COLUMN = re.compile(r"units?( of .+)?|u\.?o\.?m\.?|.+[ _-](units?|uom|scale)|°?[cf] ?/ ?°?[cf]", re.IGNORECASE)
 UNIT_WORDS = re.compile(
     r"^units?( of( measure(ment)?)?)?\b|^u\.?o\.?m\.?$|[ _-](units?|uom|scale)$|^°?[cf] ?/ ?°?[cf]$", re.IGNORECASE

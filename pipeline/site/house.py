@@ -19,6 +19,7 @@ from pipeline.sheets.readers import Limits
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
+from pipeline.site.header_words import with_header_words
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
 from pipeline.site.people import people_of
 from pipeline.site.priority import after_records, waiting_frames
@@ -110,6 +111,10 @@ class House:
             raise NotKnown(f"nobody makes a frame {name}{f'; did you mean {near[0]}?' if near else ''}")
         return self.graph.frames[name]
 
+    def kinds_of(self, site: Site) -> list[SheetKind]:
+        """The kinds of sheet with the header words of these settings."""
+        return self.kinds if site is self.site else with_header_words([*self.plugins.kinds, RULINGS], site)
+
     def site_of(self, text: str) -> Site:
         """The settings of another day, for typing files as they were typed then."""
         return _site(text, self.plugins, self.folder)
@@ -149,7 +154,7 @@ def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
     site = _site(text, plugins, folder)
     _check_book(site)
-    house = House(site, plugins, [*plugins.kinds, RULINGS], folder)
+    house = House(site, plugins, with_header_words([*plugins.kinds, RULINGS], site), folder)
     _check_units(site, house.kinds, house.units)
     if whole:
         house.graph  # noqa: B018, what is wrong with it is said before anything is taken
