@@ -14,6 +14,7 @@ from pipeline.contract.signatures import is_signature, read_signature
 from pipeline.contract.site import Site
 from pipeline.sheets import unseen
 from pipeline.sheets.judged import Judged
+from pipeline.sheets.layouts import View, views
 from pipeline.sheets.readers import Table, Unreadable, read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
@@ -88,12 +89,12 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
             judged.findings.extend(_note(name, table.sheet, note) for note in table.notes)
             continue
         try:
-            rows = _typed(table, site, kinds, units, taken)
+            made = [_typed(view.of(table), site, kinds, units, taken) for view in _views(table, site, kinds, units)]
         except NotRecognised as error:
             error.reason = f"{error.reason.rstrip('.')}{unseen.unread(table, site)}."
             unsure.append((table, error))
             continue
-        judged.sheets.append(drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows)
+        judged.sheets += [drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows for rows in made]
     doubtful = [(table, error) for table, error in unsure if error.matched >= 3 or not judged.sheets]
     if doubtful:
         said = "; ".join(f"{_sheet(table)}{error.reason.rstrip('.')}" for table, error in doubtful)
@@ -113,6 +114,12 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
             remedy="Fill in the rows and drop it again.",
         )
     return judged
+
+
+def _views(table: Table, site: Site, kinds: list[SheetKind], units: UnitTable) -> list[View]:
+    """The plain tables that a table is, by what of it a person sees."""
+    ways = unseen.ways_taken(site)
+    return views(unseen.in_sight(table, unseen.aside(table, None, [*ways, unseen.STRUCK])), kinds, units)
 
 
 def _typed(table: Table, site: Site, kinds: list[SheetKind], units: UnitTable, taken: Taken) -> SheetRows:

@@ -39,7 +39,8 @@ class Cell:
 
     @property
     def text(self) -> str:
-        return f"{self.column}{self.row} {self.words or f'({self.header}: {self.said})'}"
+        where = f"{self.column}{self.row}" if self.row else "the tab"
+        return f"{where} {self.words or f'({self.header}: {self.said})'}"
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,13 @@ class Sheet:
 
     @cached_property
     def _headers(self) -> dict[int, str]:
-        return {column["index"]: column["header"] for column in self.info.columns.values()}
+        return {column["index"]: column["header"] for column in self.info.columns.values() if "row" not in column}
+
+    def said(self, column: dict[str, Any]) -> Cell:
+        """The cell, or the tab, that says a column of all rows."""
+        index, row = column["index"], column["row"]
+        held = self._rows[row - 1][index] if row else self.info.name
+        return Cell(address(0, index)[:-1] if row else "", row, column["header"], as_text(held))
 
     def cell(self, row: int, index: int) -> Cell:
         """The cell in a row (from 1) and a column (from 0) that holds something."""
@@ -136,7 +143,10 @@ class Cells:
         found: dict[str, list[Filled | Cell]] = {}
         for part in facts:
             if isinstance(part, Run):
-                indices = self._indices(part.sheet.info, columns.get(part.sheet.info.kind, ()))
+                asked = columns.get(part.sheet.info.kind, ())
+                for once in self._said(part.sheet.info, asked):
+                    found.setdefault(part.sheet.where, []).append(part.sheet.said(once))
+                indices = self._indices(part.sheet.info, asked)
                 filled = part.filled(indices) if indices else None
                 if filled is not None and len(filled.rows):
                     found.setdefault(part.sheet.where, []).append(filled)
@@ -162,6 +172,9 @@ class Cells:
                 words = f"({about['column']} corrected to {about['corrected_value']} by {about['by']})"
                 yield str(Place(place.file, place.sheet)), Cell(letters, int(place.cell[len(letters) :]), words=words)
                 continue
+            for once in self._said(info, [column]):
+                sheet = self._sheet(info)
+                yield sheet.where, sheet.said(once)
             for index in self._indices(info, [column]):
                 sheet = self._sheet(info)
                 if sheet.filled(index)[row - 1]:
@@ -169,11 +182,18 @@ class Cells:
 
     def _indices(self, info: SheetInfo, columns: Iterable[str]) -> list[int]:
         """Where the columns stand in a sheet, those that it has, each once."""
+        return list(dict.fromkeys(column["index"] for column in self._held(info, columns) if "row" not in column))
+
+    def _said(self, info: SheetInfo, columns: Iterable[str]) -> list[dict[str, Any]]:
+        """The columns that one cell, or the tab, says of all rows."""
+        return [column for column in self._held(info, columns) if "row" in column]
+
+    def _held(self, info: SheetInfo, columns: Iterable[str]) -> list[dict[str, Any]]:
         held = (
             info.columns.get(column) or info.columns.get(self.sources.sheet_column(info.kind, column))
             for column in columns
         )
-        return list(dict.fromkeys(column["index"] for column in held if column))
+        return [column for column in held if column]
 
     def _sheet(self, info: SheetInfo) -> Sheet:
         if info.sheet not in self._sheets:

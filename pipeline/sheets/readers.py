@@ -35,6 +35,9 @@ class Unreadable(Exception):
         self.remedy = remedy
 
 
+Merged = tuple[tuple[int, int], tuple[int, int]]
+
+
 @dataclass
 class Table:
     """One sheet's cells.
@@ -44,7 +47,8 @@ class Table:
     has no value (an uncalculated formula, ``#DIV/0!``). ``is_text`` says that numbers come as
     text, whose decimal sign must be told. ``shown`` holds, by (row, column), what a number format
     shows after the number. ``hidden_rows``, ``hidden_columns`` (from 0) and ``struck`` cells (row, column) say what
-    a person does not see, or sees a line through.
+    a person does not see, or sees a line through. ``merged``: first and last cell of what is one cell to a person.
+    ``said``: what a layout says of all rows, as ``titles.Said``.
     """
 
     sheet: str
@@ -57,6 +61,8 @@ class Table:
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     struck: set[tuple[int, int]] = field(default_factory=set)
+    merged: list[Merged] = field(default_factory=list)
+    said: tuple[tuple[str, Any, int, int], ...] = ()
 
     @cached_property
     def columns(self) -> list[list[Any]]:
@@ -220,7 +226,7 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
     last_row, last_column = sheet.end or (-1, -1)
     if (last_row + 1) * (last_column + 1) > limits.cells or last_column + 1 > limits.columns:
         raise _too_large(meta.name, last_row + 1, last_column + 1, limits)
-    table = Table(meta.name, sheet.to_python(skip_empty_area=False))
+    table = Table(meta.name, sheet.to_python(skip_empty_area=False), merged=sheet.merged_cell_ranges or [])
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
         if meta.name in parts:
             table.faults = cells_without_value(packed, parts[meta.name])
