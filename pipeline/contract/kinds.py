@@ -147,6 +147,7 @@ class SheetKind:
     to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
     latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
+    ``turned_away``: headers with which a sheet is not taken, each with why (``is …; do …``).
     """
 
     name: str
@@ -163,6 +164,7 @@ class SheetKind:
     stated_at: str = ""
     apart: tuple[str, ...] = ()
     of_another: tuple[str, ...] = ()
+    turned_away: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

@@ -80,13 +80,16 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable) -> list[View]:
     across = [] if single is not None and not single.doubts else _across(looked)
     if across:
         return across
-    two_rows = _two_rows(looked, single)
+    two_rows, doubts = _two_rows(looked, single)
     if two_rows is not None:
         view, found = two_rows
         return [replace(view, filled=_fills(table, found))]
-    if single is not None:
-        return [View(filled=_fills(table, single))]
-    return _beside(looked) or [View()]
+    beside = _beside(looked) if single is None else []
+    if doubts and not beside:
+        said = "; ".join(dict.fromkeys(doubts))
+        remedy = "Write all words of each header into one cell (Corrected proof) and drop the file again."
+        raise NotRecognised(f"has a header of two rows; {said}.", remedy, FEWEST_COLUMNS)
+    return beside or [View(filled=_fills(table, single) if single is not None else ())]
 
 
 class _Looked:
@@ -114,10 +117,11 @@ def _fills(table: Table, found: Recognised) -> tuple[tuple[int, int, int], ...]:
     )
 
 
-def _two_rows(looked: _Looked, single: Recognised | None) -> tuple[View, Recognised] | None:
-    """A view that reads two rows as one header, where that says more than one row does."""
+def _two_rows(looked: _Looked, single: Recognised | None) -> tuple[tuple[View, Recognised] | None, list[str]]:
+    """A view that reads two rows as one header, where that says more than one row does; else what is not certain."""
     best: tuple[View, Recognised] | None = None
     doubts: list[str] = []
+    nearly: tuple[int, list[str]] = (1, [])
     rows = range(min(HEADER_ROWS, len(looked.table.rows) - 1))
     if single is not None:
         rows = range(max(0, single.header_row - 1), min(single.header_row + 1, len(rows)))
@@ -126,22 +130,18 @@ def _two_rows(looked: _Looked, single: Recognised | None) -> tuple[View, Recogni
             continue  # a row of units, which is read with the header
         for kind in [single.kind] if single is not None else looked.kinds:
             both = stacked(looked.table, upper, kind, looked.units)
-            view = _view_of(both) if both is not None else None
-            found = looked.at(view) if view is not None else None
-            if both is None or view is None or found is None or found.kind is not kind:
+            if both is None or both.known <= 1:
                 continue
-            if single is not None and not _says_more(found, single):
-                continue
-            both.doubts += _corrected_elsewhere(looked.table.rows[upper], found)
-            if both.doubts:
-                doubts += both.doubts
-            elif best is None or len(found.columns) > len(best[1].columns):
-                best = view, found
-    if best is None and doubts:
-        said = "; ".join(dict.fromkeys(doubts))
-        remedy = "Write all words of each header into one cell (Corrected proof) and drop the file again."
-        raise NotRecognised(f"has a header of two rows; {said}.", remedy, FEWEST_COLUMNS)
-    return best
+            view = _view_of(both)
+            found = looked.at(view)
+            if found is None or found.kind is not kind:
+                nearly = max(nearly, (both.known, both.doubts)) if both.doubts and single is None else nearly
+            elif single is None or _says_more(found, single):
+                unsure = both.doubts + _corrected_elsewhere(looked.table.rows[upper], found)
+                doubts += unsure
+                if not unsure and (best is None or len(found.columns) > len(best[1].columns)):
+                    best = view, found
+    return best, doubts or nearly[1]
 
 
 def _corrected_elsewhere(upper: Sequence[Any], found: Recognised) -> list[str]:

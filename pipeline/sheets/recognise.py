@@ -143,6 +143,9 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
         f"column {header!r} belongs to another kind of sheet, so take it out or name all columns as that kind does"
         for header in others
     )
+    why = {plain(word): said for word, said in kind.turned_away}
+    for header in [header for _, header in unknown]:
+        found.doubts += [f"column {header!r} {why[way]}" for way in map(plain, _words_of(header)) if way in why][:1]
     found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
     return found
 
@@ -176,6 +179,11 @@ def _read_titles(found: Recognised, table: Table, units: UnitTable) -> None:
             words = state_said(found.kind.column(column.qualified_by), titles)
             if words:
                 found.doubts.append(f"a title says {words!r}, but the header {matched.header!r} does not")
+                found.columns[name] = replace(found.columns[name], rank=matched.rank + DOUBTFUL)
+
+
+def _words_of(header: str) -> list[str]:
+    return [words for words, _ in splits(header)]
 
 
 def _unknown_unit(where: str, words: str, column: SheetColumn, units: UnitTable) -> str:

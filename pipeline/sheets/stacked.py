@@ -15,20 +15,21 @@ from pipeline.sheets.units import UnitTable
 
 # words over a group of columns that say nothing of what each holds; from memory
 OF_NO_MEANING = set(
-    "reading readings measurement measurements measured result results lab laboratory sample samples detail details data "
-    "value values general identification id what when labresults labdata labreading labreadings gauge gauging quantity "
-    "amount amounts messung messungen messwert messwerte labor probe daten mesure mesures resultats echantillon medicion "
-    "mediciones resultados muestra 測定 測定値".split()
+    "reading readings measurement measurements measured result results lab laboratory sample samples detail details "
+    "data value values general identification id what when labresults labdata labreading labreadings gauge gauging "
+    "quantity amount amounts messung messungen messwert messwerte labor probe daten mesure mesures resultats "
+    "echantillon medicion mediciones resultados muestra 測定 測定値".split()
 )
 
 
 @dataclass
 class Stacked:
-    """Two rows read as one header: text by column, and what of it is not certain."""
+    """Two rows read as one header: text by column, how many are known, and what is not certain."""
 
     upper: int
     texts: dict[int, str]
     doubts: list[str] = field(default_factory=list)
+    known: int = 0
 
     @property
     def header_row(self) -> int:
@@ -90,6 +91,7 @@ def stacked(table: Table, upper: int, kind: SheetKind, units: UnitTable) -> Stac
             doubt = f"whether {over.words!r} in row {upper + 1} also stands over {own!r} cannot be told"
         if text:
             made.texts[column] = own if not over.certain and not doubt else text
+            made.known += not doubt and _means(kind, text, units) is not None
         if doubt:
             made.doubts.append(doubt)
     return made if len(made.texts) > 1 else None
@@ -99,10 +101,11 @@ def _joined(kind: SheetKind, over: str, own: str, units: UnitTable) -> tuple[str
     """The words of a column of which some stand over others, and what of them is not certain."""
     if not over or not own or over == own:
         return over or own, ""
-    known = [way for way in (f"{over} {own}", f"{own} {over}", f"{over} ({own})") if _means(kind, way, units)]
+    alone, group = _means(kind, own, units), _means(kind, over, units)
+    ways = [f"{over} {own}", f"{own} {over}", *[f"{over} ({own})"] * (alone is None)]
+    known = [way for way in ways if _means(kind, way, units)]
     if known and (known[0] == f"{over} {own}" or len({_means(kind, way, units) for way in known}) == 1):
         return known[0], ""
-    alone, group = _means(kind, own, units), _means(kind, over, units)
     if not known and alone is not None and (plain(over) in OF_NO_MEANING or (group and group[0] == alone[0])):
         return own, ""
     if not known and group is not None and plain(own) in OF_NO_MEANING:

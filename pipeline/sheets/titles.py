@@ -71,7 +71,7 @@ def said_of(kind: SheetKind, column: SheetColumn, above: Iterable[Said], units: 
     values: dict[str, Said] = {}
     for said in above:
         if not said.label:
-            if column.type in ("date", "moment"):
+            if kind.measured and column.name == kind.dates:  # a day over columns is when they were measured
                 return said
             continue
         match = match_header(kind, said.label, units)
