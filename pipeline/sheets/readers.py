@@ -1,4 +1,4 @@
-"""CSV and XLSX → tables that remember their cell addresses.
+"""CSV, XLSX and XLS → tables that remember their cell addresses.
 
 What a file claims by its name and what its bytes are must agree. Limits are held before a
 workbook is unpacked. Nothing in a file is run: formulas are not computed, links not followed,
@@ -19,6 +19,7 @@ from pathlib import PurePath
 from typing import Any
 
 TEXT_ENDINGS = (".csv", ".txt", ".tsv")
+OLD_ENDING = ".xls"
 WORKBOOK_ENDINGS = (".xlsx", ".xlsm")
 ROWS_AT_ONCE = 1_000
 DELIMITERS = (",", ";", "\t", "|")
@@ -114,6 +115,10 @@ def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
     if ending in WORKBOOK_ENDINGS:
         _expect_workbook(content, ending)
         return _read_workbook(data, limits)
+    if ending == OLD_ENDING and content in ("old", "protected"):
+        from pipeline.sheets.old_workbooks import read_old_workbook
+
+        return read_old_workbook(data, limits)
     if ending in TEXT_ENDINGS:
         if content != "text":
             raise Unreadable(
@@ -121,6 +126,11 @@ def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
                 "Save it under the ending that fits, or export it as CSV.",
             )
         return [_read_text(data, ending, limits)]
+    if ending == OLD_ENDING:
+        raise Unreadable(
+            f"The name ends in .xls, but the file holds {NAMES[content]}.",
+            "Open it in the spreadsheet program, save it as XLSX, and drop that.",
+        )
     raise Unreadable(
         f"Files that end in {ending or 'nothing'} are not taken.",
         "Save the sheet as XLSX or CSV.",
@@ -152,7 +162,7 @@ def _expect_workbook(content: str, ending: str) -> None:
         return
     remedies = {
         "protected": "Remove the password in the spreadsheet program, save, and drop it again.",
-        "old": "Save it as XLSX in the spreadsheet program and drop that.",
+        "old": "Rename it to .xls, or save it as XLSX in the spreadsheet program, and drop that.",
         "text": "Rename it to .csv, or save it as a workbook.",
         "other": "Save the sheet again as XLSX or CSV.",
     }
@@ -202,7 +212,7 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
                 raise Unreadable("The file is a packed archive, not a workbook.", "Unpack it and drop the sheets.")
             return suspicious_sheets(packed, limits.cells, limits.columns)
     except TooLarge as error:
-        raise _too_large(error.sheet, error.rows, error.columns, limits) from error
+        raise too_large(error.sheet, error.rows, error.columns, limits) from error
     except Refused as error:
         raise Unreadable(str(error), "Save the sheet again as XLSX and drop that.") from error
     except BROKEN as error:
@@ -225,7 +235,7 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
     sheet = book.get_sheet_by_name(meta.name)
     last_row, last_column = sheet.end or (-1, -1)
     if (last_row + 1) * (last_column + 1) > limits.cells or last_column + 1 > limits.columns:
-        raise _too_large(meta.name, last_row + 1, last_column + 1, limits)
+        raise too_large(meta.name, last_row + 1, last_column + 1, limits)
     table = Table(meta.name, sheet.to_python(skip_empty_area=False), merged=sheet.merged_cell_ranges or [])
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
         if meta.name in parts:
@@ -239,7 +249,7 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
     return table
 
 
-def _too_large(sheet: str, rows: int, columns: int, limits: Limits) -> Unreadable:
+def too_large(sheet: str, rows: int, columns: int, limits: Limits) -> Unreadable:
     return Unreadable(
         f"Sheet {sheet!r} reaches to cell {address(rows - 1, columns - 1)}: {rows} rows of {columns} columns; "
         f"at most {limits.cells} cells and {limits.columns} columns are taken.",

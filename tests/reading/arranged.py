@@ -53,7 +53,7 @@ def day_above(heads: list[str], rows: Sequence[Cells], day: date) -> Grid:
 def unit_above(heads: list[str], rows: Sequence[Cells], day: date) -> Grid:
     """The unit of the temperatures in a title, and none in their header."""
     grid = plain(heads, rows, day)
-    temperature = next(head for head in heads if "°F" in head or "°C)" in head and "emp" in head)
+    temperature = next(head for head in heads if "emp" in head)
     grid.cells[0] = ["Temp" if head == temperature else head for head in heads]
     unit = "°F" if "°F" in temperature else "°C"
     grid.cells.insert(0, [f"Temperatures in {unit}"])

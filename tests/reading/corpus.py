@@ -12,6 +12,7 @@ import io
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import cache
 
 import numpy as np
 from openpyxl import Workbook
@@ -83,6 +84,7 @@ class Layout:
     further: tuple[tuple[str, str], ...] = ()  # header and way of columns that state the strength once more
 
 
+@cache
 def written(way: str, proof: float, degC: float) -> float:
     """The figure that an instrument shows, or a book says, of a spirit: the physics run backwards."""
     fraction = mass_fraction_from_proof(proof)
@@ -191,6 +193,7 @@ def _cells(layout: Layout, proof: float, gallons: float, degC: float) -> dict[st
     return cells | {head: written(way, proof, degC) for head, way in layout.further}
 
 
+@cache
 def _litres(gallons: float, proof: float) -> float:
     """Litres at 20 °C of what fills so many gallons at 60 °F."""
     fraction = mass_fraction_from_proof(proof)
