@@ -1,4 +1,4 @@
-"""CSV, XLSX and XLS → tables that remember their cell addresses.
+"""CSV, XLSX, XLS and ODS → tables that remember their cell addresses.
 
 What a file claims by its name and what its bytes are must agree. Limits are held before a
 workbook is unpacked. Nothing in a file is run: formulas are not computed, links not followed,
@@ -19,7 +19,7 @@ from pathlib import PurePath
 from typing import Any
 
 TEXT_ENDINGS = (".csv", ".txt", ".tsv")
-OLD_ENDING = ".xls"
+OLD_ENDING, OPEN_ENDING = ".xls", ".ods"
 WORKBOOK_ENDINGS = (".xlsx", ".xlsm")
 ROWS_AT_ONCE = 1_000
 DELIMITERS = (",", ";", "\t", "|")
@@ -119,6 +119,10 @@ def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
         from pipeline.sheets.old_workbooks import read_old_workbook
 
         return read_old_workbook(data, limits)
+    if ending == OPEN_ENDING and content == "zip":
+        from pipeline.sheets.open_workbooks import read_open_workbook
+
+        return read_open_workbook(data, limits)
     if ending in TEXT_ENDINGS:
         if content != "text":
             raise Unreadable(
@@ -126,9 +130,9 @@ def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
                 "Save it under the ending that fits, or export it as CSV.",
             )
         return [_read_text(data, ending, limits)]
-    if ending == OLD_ENDING:
+    if ending in (OLD_ENDING, OPEN_ENDING):
         raise Unreadable(
-            f"The name ends in .xls, but the file holds {NAMES[content]}.",
+            f"The name ends in {ending}, but the file holds {NAMES[content]}.",
             "Open it in the spreadsheet program, save it as XLSX, and drop that.",
         )
     raise Unreadable(
@@ -162,7 +166,7 @@ def _expect_workbook(content: str, ending: str) -> None:
         return
     remedies = {
         "protected": "Remove the password in the spreadsheet program, save, and drop it again.",
-        "old": "Rename it to .xls, or save it as XLSX in the spreadsheet program, and drop that.",
+        "old": "Save it as XLSX in the spreadsheet program and drop that, or rename it to .xls.",
         "text": "Rename it to .csv, or save it as a workbook.",
         "other": "Save the sheet again as XLSX or CSV.",
     }
