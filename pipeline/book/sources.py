@@ -15,7 +15,7 @@ from pipeline.book.ledger import Loaded, SheetInfo
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.contract.kinds import SheetColumn
-from pipeline.sheets.readers import address
+from pipeline.sheets.tables import address
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -15,10 +15,11 @@ from pipeline.contract.site import Site
 from pipeline.sheets import unseen
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.layouts import View, views
-from pipeline.sheets.readers import Table, Unreadable, read_tables
+from pipeline.sheets.readers import read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
 from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.sheets.tables import Table, Unreadable
 from pipeline.sheets.units import UnitTable
 from pipeline.site.house import House, limits_of, unit_table
 

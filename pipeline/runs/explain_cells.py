@@ -18,7 +18,8 @@ from pipeline.book.sources import Sources
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.sheets.cells import as_text, is_blank
-from pipeline.sheets.readers import Limits, Table, address, read_tables
+from pipeline.sheets.readers import read_tables
+from pipeline.sheets.tables import Limits, Table, address
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -17,9 +17,8 @@ from pipeline.common.libraries import np
 from pipeline.contract.kinds import SheetColumn, plain
 from pipeline.contract.site import Site
 from pipeline.contract.units import UnitWords
-from pipeline.sheets.by_rule import by_rule
 from pipeline.sheets.dates import SERIAL, NoDate, parse_moment, serial_day, serial_in_text
-from pipeline.sheets.numbers import to_number
+from pipeline.sheets.numbers import by_rule, to_number
 from pipeline.sheets.units import UnitTable, convert
 
 FAR_BEYOND = 1e12
@@ -297,7 +296,7 @@ def _number(
     if text.casefold().lstrip("+-") in ("nan", "inf", "infinity"):
         raise ValueError("is not a finite number")
     if column.quantity == "length":
-        measured = by_rule(text, column, context.units, usual)
+        measured = by_rule(text, context.units, usual)
         if measured is not None:
             return measured
     match = NUMBER_START.fullmatch(text)

@@ -8,7 +8,7 @@ from typing import Any
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
-from pipeline.sheets.readers import Table
+from pipeline.sheets.tables import Table
 from pipeline.sheets.titles import Said
 
 

@@ -14,9 +14,9 @@ from pipeline.contract.kinds import NUMBERS, SheetKind, plain
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.found import Recognised
 from pipeline.sheets.headers import match_header
-from pipeline.sheets.readers import Table
 from pipeline.sheets.recognise import HEADER_ROWS, NotRecognised, recognise
 from pipeline.sheets.stacked import Stacked, days_across, is_day, over_columns, stacked
+from pipeline.sheets.tables import Table
 from pipeline.sheets.titles import Said, state_said
 from pipeline.sheets.units import UnitTable
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
-from pipeline.sheets.readers import Limits, Table, Unreadable, too_large
+from pipeline.sheets.tables import Limits, Table, Unreadable, too_large
 from pipeline.sheets.workbook_parts import shown_after
 
 BEGIN, END, FORMULA, MANY, MANY_BLANK = 0x0809, 0x000A, 0x0006, 0x00BD, 0x00BE

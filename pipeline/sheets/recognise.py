@@ -11,7 +11,7 @@ from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.found import Matched, Recognised
 from pipeline.sheets.headers import match_header, splits
-from pipeline.sheets.readers import Table, address
+from pipeline.sheets.tables import Table, address
 from pipeline.sheets.titles import STATES, Said, said_of, state_said, statements, unit_said
 from pipeline.sheets.units import UnitTable
 

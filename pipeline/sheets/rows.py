@@ -28,8 +28,8 @@ from pipeline.sheets.cells import (
 from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.found import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.sheets.numbers import tell_decimal
-from pipeline.sheets.readers import Table, address
 from pipeline.sheets.set_aside import NAMED_TOTAL, refused, rows_of_others, rows_that_say, total_rows
+from pipeline.sheets.tables import Table, address
 from pipeline.sheets.titles import ON_THE_TAB
 from pipeline.sheets.units import UnitTable, default_unit
 

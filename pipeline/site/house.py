@@ -15,8 +15,8 @@ from pipeline.contract.kinds import SheetKind
 from pipeline.contract.site import Site
 from pipeline.contract.stages import Document, Report
 from pipeline.kept.environment import environment
-from pipeline.sheets.readers import Limits
 from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.sheets.tables import Limits
 from pipeline.sheets.units import UnitTable
 from pipeline.site.graph import Graph, build_graph
 from pipeline.site.header_words import with_header_words

@@ -12,7 +12,7 @@ import pytest
 import xlwt
 
 from pipeline.sheets.old_workbooks import read_old_workbook
-from pipeline.sheets.readers import Limits, Unreadable
+from pipeline.sheets.tables import Limits, Unreadable
 from tests.bad_input.kit import HEADER, column, judged, said
 
 DAY = xlwt.easyxf(num_format_str="yyyy-mm-dd")
