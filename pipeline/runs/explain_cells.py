@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -203,8 +204,20 @@ class Cells:
                 data = self.originals.read(line["sha256"])
                 self._tables[info.number] = read_tables(line["name"], data, NO_LIMITS)
             table = next(table for table in self._tables[info.number] if table.sheet == info.name)
-            self._sheets[info.sheet] = Sheet(info, str(Place(line["name"], info.name)), table.rows)
+            self._sheets[info.sheet] = Sheet(info, str(Place(line["name"], info.name)), _with_merged(table))
         return self._sheets[info.sheet]
+
+
+def _with_merged(table: Table) -> list[list[Any]]:
+    """The rows, with the names and days of cells that are merged over several rows in each of them."""
+    rows = list(table.rows)
+    for first, last in table.merged:
+        cell = rows[first[0]][first[1]] if first[0] < len(rows) and first[1] < len(rows[first[0]]) else None
+        if first[1] == last[1] and isinstance(cell, str | date):
+            for row in range(first[0] + 1, min(last[0] + 1, len(rows))):
+                rows[row] = [*rows[row], *[""] * (first[1] + 1 - len(rows[row]))]
+                rows[row][first[1]] = cell
+    return rows
 
 
 def _joined(where: str, parts: list[Filled | Cell]) -> Behind:

@@ -153,7 +153,8 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
 def _take_said(found: Recognised, above: list[Said], units: UnitTable) -> None:
     """A column that the header lacks and every row needs may be said once above it, or on the tab."""
     lacking = [name for name in found.missing if " or " not in name]
-    lacking += [name for name in found.kind.key if name not in found.columns and name not in lacking]
+    if found.kind.measured:  # with what it was measured may be said once, too
+        lacking += [name for name in found.kind.key if name not in found.columns and name not in lacking]
     for name in lacking if above else ():
         column = found.kind.column(name)
         if column.type in STATES:

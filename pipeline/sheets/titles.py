@@ -18,6 +18,11 @@ MOST_FILLED = 8  # cells of a row of titles; a longer one is a table's
 LABELLED = re.compile(r"([^:：=]{2,40}?)\s*[:：=]\s*(.*)", re.DOTALL)
 NAMED = re.compile(r"([^\W\d][^\d:]{1,24}?)\.?\s+(?:no\.?\s*|nr\.?\s*|n°\s*|#\s*)?([^\s,;:]*\d[^\s,;:]*)(\D*)")
 SEVERAL = re.compile(r"[,;&+:]|\b(and|to|or|und|bis|oder|et|à|ou|y|a|o)\b", re.IGNORECASE)
+YEAR = re.compile(r"(19|20)\d\d([-/.]\d+)*")
+AMOUNT = re.compile(
+    r"\s*(m?l|hl|m3|gal|gals|us gal|gallons?|lit(re|er)s?|kg|lbs?|in|cm|mm|%|°|proof)\b|\s*[%°]", re.IGNORECASE
+)
+OF_LETTERS = {"from", "to", "von", "nach", "an", "desde", "hacia", "depuis", "vers", "source"}  # a letter's head
 APART = re.compile(r"\s{2,}|\t|\||;")
 CLAUSES = re.compile(r"[,;|·]|\band\b|\bund\b|\bet\b|\by\b", re.IGNORECASE)
 NOT = re.compile(r"\b(not|un|non|nicht|no|before|to be)\b[\w\s-]*$", re.IGNORECASE)
@@ -62,7 +67,8 @@ def _labelled(text: str, row: int, column: int, beside: tuple[int, Any] | None) 
 def _named(text: str, row: int, column: int) -> Iterator[Said]:
     """``Tank VT-3``, also with words behind it that name nothing else."""
     match = NAMED.fullmatch(text.strip())
-    if match and not SEVERAL.search(match[3]):
+    year_or_amount = match and (YEAR.fullmatch(match[2]) or AMOUNT.match(match[3]))
+    if match and not year_or_amount and not SEVERAL.search(match[3]):
         yield Said(match[1], match[2], row, column)
 
 
@@ -75,7 +81,7 @@ def said_of(kind: SheetKind, column: SheetColumn, above: Iterable[Said], units: 
                 return said
             continue
         match = match_header(kind, said.label, units)
-        if match is None or match.column is not column or match.doubt or match.says:
+        if plain(said.label) in OF_LETTERS or match is None or match.column is not column or match.doubt or match.says:
             continue
         text = as_text(said.cell)
         if column.type == "name" and (SEVERAL.search(text) or match_header(kind, text, units)):

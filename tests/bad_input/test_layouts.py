@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
-from tests.bad_input.kit import codes, column, csv, judged, said, xlsx
+from pipeline.commands.cli import main
+from tests.bad_input.kit import codes, column, csv, judged, run_in, said, xlsx
 
 MARCH = [datetime(2026, 3, 2) + timedelta(days=day) for day in range(4)]
 DAYS = [f"{day:%Y-%m-%d}" for day in MARCH]
@@ -94,6 +97,7 @@ class TestTitles:
         "title",
         [
             *("Tanks: VT-3 and VT-4", "Tank: VT-3; Tank: VT-4", "Tank VT-3 to VT-5", "Tank VT-3 & others", "VT-3"),
+            *("Tank 2026", "Tank 500 gal", "Tank 500 L strapping"),
             *("Tank: ", "Report: VT-3", "Tank: Date"),
         ],
     )
@@ -101,6 +105,11 @@ class TestTitles:
         """Two tanks, or a word that nobody said is the tank, return the file."""
         made = judged("a.csv", f"{title}\nDate,Observed Proof,Temp (°F)\n2026-03-02,120,68\n")
         assert made.returned and "no vessel column" in made.reason
+
+    def test_the_head_of_a_letter_moves_nothing(self) -> None:
+        """From and To above a table are people more often than vessels."""
+        text = "From: W-1,\nTo: L-2,\nDate,Reason,Volume (gal)\n2026-03-02,transfer,50\n"
+        assert judged("a.csv", text).returned
 
     def test_a_tab_that_is_only_a_name_is_no_tank(self) -> None:
         """``March`` and ``VT-3`` look alike to whoever does not know the house."""
@@ -236,3 +245,30 @@ def test_a_day_of_a_view_is_explained_by_its_cell() -> None:
     made = judged("a.csv", "Tank: VT-3\nDate,Observed Proof,Temp (°F)\n2026-03-02,120,68\n")
     assert made.sheets[0].columns["vessel"] == {"index": 0, "header": "Tank", "unit": "", "row": 1}
     assert date.fromisoformat(column(made, "taken_at")[0]) == MARCH[0].date()
+
+
+def test_views_are_explained_and_verified_by_their_cells(tmp_path: Path) -> None:
+    """Of days across, a title and a tab: every figure is walked back to its cells, and made anew from the original."""
+    across = f"Corrected proof\nCask,{','.join(DAYS)}\nC-1,120,119.5,119,118\n"
+    rows = [["Date", "Observed Proof", "Temp (°F)"], [MARCH[0], 121.0, 68.0]]
+    files = {
+        "across.csv": across,
+        "title.csv": "Tank: VT-9\nDate,Observed Proof,Temp (°F)\n2026-03-02,121,68\n",
+        "tab.xlsx": xlsx(rows, merged(tab="Tank VT-8")),
+    }
+    files["merged.xlsx"] = xlsx(
+        [HEAD.split(","), ["C-2", MARCH[0], 121.0, 68.0], [None, MARCH[1], 121.0, 68.0]], merged("A2:A3")
+    )
+    run_in(tmp_path, files)
+    out = ["--out", str(tmp_path / "out")]
+    told = {
+        name: CliRunner().invoke(main, ["explain", name, "--all", *out]).output
+        for name in ("C-1", "C-2", "VT-9", "VT-8")
+    }
+    assert "across.csv: C2 (taken_at: 2026-03-03)" in told["C-1"]
+    assert "across.csv: C3 (Corrected proof: 119.5)" in told["C-1"]
+    assert "A3 (C-2)" in told["C-2"]
+    assert "title.csv: A1 (Tank: Tank: VT-9)" in told["VT-9"] and "B3 (Observed Proof: 121)" in told["VT-9"]
+    assert "the tab (Tank: Tank VT-8)" in told["VT-8"]
+    checked = CliRunner().invoke(main, ["verify", "--facts", *out])
+    assert checked.exit_code == 0 and "8 rows read anew" in checked.output, checked.output
