@@ -14,7 +14,7 @@ from pipeline.contract.kinds import NUMBERS, SheetKind, plain
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.found import Recognised
 from pipeline.sheets.headers import match_header
-from pipeline.sheets.recognise import HEADER_ROWS, NotRecognised, recognise
+from pipeline.sheets.recognise import HEADER_ROWS, Doubtful, NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.stacked import Stacked, days_across, is_day, over_columns, stacked
 from pipeline.sheets.tables import Table
 from pipeline.sheets.titles import Said, state_said
@@ -77,6 +77,9 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable) -> list[View]:
     head = replace(table, rows=table.rows[:ROWS_LOOKED_AT])
     looked = _Looked(head, kinds, units)
     single = looked.at(View())
+    plain_error = looked.error
+    if isinstance(plain_error, OnlyExplains):
+        return [View()]
     across = [] if single is not None and not single.doubts else _across(looked)
     if across:
         return across
@@ -85,7 +88,7 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable) -> list[View]:
         view, found = two_rows
         return [replace(view, filled=_fills(table, found))]
     beside = _beside(looked) if single is None else []
-    if doubts and not beside:
+    if doubts and not beside and not isinstance(plain_error, Doubtful):
         said = "; ".join(dict.fromkeys(doubts))
         remedy = "Write all words of each header into one cell (Corrected proof) and drop the file again."
         raise NotRecognised(f"has a header of two rows; {said}.", remedy, FEWEST_COLUMNS)
@@ -97,12 +100,15 @@ class _Looked:
 
     def __init__(self, table: Table, kinds: list[SheetKind], units: UnitTable) -> None:
         self.table, self.kinds, self.units = table, kinds, units
+        self.error: NotRecognised | None = None  # of the last look
 
     def at(self, view: View) -> Recognised | None:
         """What the table is in a view; None where that is not certain."""
+        self.error = None
         try:
             return recognise(view.of(self.table), self.kinds, self.units)
-        except NotRecognised:
+        except NotRecognised as error:
+            self.error = error
             return None
 
 

@@ -36,6 +36,10 @@ class NotRecognised(Exception):
         self.matched = matched
 
 
+class Doubtful(NotRecognised):
+    """A table that has all columns of a kind, and something in its header that is not understood."""
+
+
 class OnlyExplains(NotRecognised):
     """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
 
@@ -78,7 +82,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         mend = (
             f"Keep one column for each, as in a blank sheet (vatting sheet {best.kind.name}), and drop the file again."
         )
-        raise NotRecognised(
+        raise Doubtful(
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
             " ".join([mend, *filter(None, hints)]),
             len(best.columns),
