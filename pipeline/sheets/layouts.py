@@ -136,6 +136,8 @@ def _two_rows(looked: _Looked, single: Recognised | None) -> tuple[tuple[View, R
             continue  # a row of units, which is read with the header
         for kind in [single.kind] if single is not None else looked.kinds:
             both = stacked(looked.table, upper, kind, looked.units)
+            if both is not None and single is not None:
+                doubts += both.weighty
             if both is None or both.known <= 1:
                 continue
             view = _view_of(both)
@@ -228,9 +230,14 @@ def _across(looked: _Looked) -> list[View]:
         if not days or len(days) > MOST_VIEWS or not all(is_blank(cell) or is_day(cell) for cell in between):
             continue
         for made in (_grouped(looked, row, days), _titled(looked, row, days)):
-            if made and all(looked.at(view) is not None for view in made):
+            if made and all(_dated(looked.at(view)) for view in made):
                 return made
     return []
+
+
+def _dated(found: Recognised | None) -> bool:
+    """Whether the day over the columns is the day of the rows; a kind that asks for none would lose it."""
+    return found is not None and any(each.said and not each.said.label for each in found.columns.values())
 
 
 def _end(table: Table, row: int, days: list[int]) -> int:

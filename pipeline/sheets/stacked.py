@@ -22,6 +22,13 @@ OF_NO_MEANING = set(
 )
 
 
+# words over a reading by which it is perhaps none, or another; from memory
+WEIGHTY = set(
+    "final apparent adjusted calculated target reported nominal label expected estimated average mean previous last "
+    "entry initial before after corrected true corr korrigiert scheinbar soll ziel mittelwert corrigé corregido".split()
+)
+
+
 @dataclass
 class Stacked:
     """Two rows read as one header: text by column, how many are known, and what is not certain."""
@@ -30,6 +37,7 @@ class Stacked:
     texts: dict[int, str]
     doubts: list[str] = field(default_factory=list)
     known: int = 0
+    weighty: list[str] = field(default_factory=list)  # words over a column that are never of no meaning
 
     @property
     def header_row(self) -> int:
@@ -91,6 +99,9 @@ def stacked(table: Table, upper: int, kind: SheetKind, units: UnitTable) -> Stac
             doubt = f"whether {over.words!r} in row {upper + 1} also stands over {own!r} cannot be told"
         if text:
             made.texts[column] = own if not over.certain and not doubt else text
+            if set(over.words.casefold().split()) & WEIGHTY and _is_qualified(kind, own, units):
+                if _means(kind, text, units) in (None, _means(kind, own, units)):
+                    made.weighty.append(f"{own!r} under {over.words!r} is not for certain any column known here")
             made.known += not doubt and _means(kind, text, units) is not None
         if doubt:
             made.doubts.append(doubt)
@@ -113,6 +124,11 @@ def _joined(kind: SheetKind, over: str, own: str, units: UnitTable) -> tuple[str
     if known or alone is not None or group is not None:
         return f"{over} {own}", f"{own!r} under {over!r} is not for certain any column known here"
     return f"{over} {own}", ""
+
+
+def _is_qualified(kind: SheetKind, header: str, units: UnitTable) -> bool:
+    match = match_header(kind, header, units) if header else None
+    return match is not None and bool(match.column.qualified_by) and match.says is None
 
 
 def _means(kind: SheetKind, header: str, units: UnitTable) -> tuple[Any, ...] | None:

@@ -26,6 +26,18 @@ OF_LETTERS = {"from", "to", "von", "nach", "an", "desde", "hacia", "depuis", "ve
 APART = re.compile(r"\s{2,}|\t|\||;")
 CLAUSES = re.compile(r"[,;|·]|\band\b|\bund\b|\bet\b|\by\b", re.IGNORECASE)
 NOT = re.compile(r"\b(not|un|non|nicht|no|before|to be)\b[\w\s-]*$", re.IGNORECASE)
+# "corrected" in the languages of the headers, for titles; from memory
+CORRECTED = [
+    "korrigiert",
+    "korrigierte",
+    "corrigé",
+    "corrigée",
+    "corrigés",
+    "corregido",
+    "corregida",
+    "corregidos",
+    "補正",
+]
 SHORTEST_STATE = 9  # letters of "corrected": shorter words stand in titles for other things
 
 
@@ -114,11 +126,11 @@ def _unit_of(kind: SheetKind, column: SheetColumn, words: str, units: UnitTable)
 
 def state_said(says: SheetColumn, titles: Iterable[str]) -> str:
     """The words of a title by which readings may not stand as they were read; empty for none."""
-    words = [word for _, spelt in says.choices[1:] for word in spelt if len(word) >= SHORTEST_STATE]
+    words = [word for _, spelt in says.choices[1:] for word in spelt if len(word) >= SHORTEST_STATE] + CORRECTED
     for title in titles:
         folded = title.casefold()
         for word in words:
-            at = re.search(rf"(?<!\w){re.escape(word.casefold())}(?!\w)", folded)
+            at = re.search(rf"(?<![a-z]){re.escape(word.casefold())}(?![a-z])", folded)
             if at and not NOT.search(folded[: at.start()]):
                 return folded[at.start() : at.end()]
     return ""

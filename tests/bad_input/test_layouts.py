@@ -66,6 +66,14 @@ class TestTwoRows:
         made = judged("a.xlsx", xlsx(rows, merged("A1:A2", "B1:B2", "C1:D1")))
         assert made.returned and group in made.reason
 
+    @pytest.mark.parametrize("group", ["Corrected", "Final", "Apparent", "Mean"])
+    def test_a_group_over_a_header_that_is_whole(self, group: str) -> None:
+        """A reading that is perhaps none as read is asked about, also where the lower row is a header by itself."""
+        text = f",,{group},,\nCask,Date,Proof,Temp (°F),Volume (gal)\nC-1,2026-03-02,120,68,50\n"
+        for made in (judged("a.csv", text), judged("a.csv", f"Lab sheet{text}")):
+            assert made.returned or column(made, "state") == ["at 60 °F"]
+        assert column(judged("a.csv", text.replace(group, "Lab sheet")), "reading") == [120.0]
+
     def test_text_in_which_corrected_may_stand_over_two_columns_is_asked_about(self) -> None:
         """In CSV nobody can tell how far a word over columns reaches."""
         made = judged("a.csv", "Cask,Date,Corrected,,Temp (°F)\n,,Proof,ABV,\nC-1,2026-03-02,120,60,68\n")
@@ -135,7 +143,10 @@ class TestTitles:
         made = judged("a.csv", f'"{title}"\nCask,Date,Observed Proof,Temp\nC-1,2026-03-02,120,68\n')
         assert column(made, "temperature_degC") == pytest.approx([20.0]) and codes(made) == ["sheet.unit-assumed"]
 
-    @pytest.mark.parametrize("title", ["All proofs corrected to 60 °F", "Temperature corrected readings"])
+    @pytest.mark.parametrize(
+        "title",
+        ["All proofs corrected to 60 °F", "Temperature corrected readings", "Korrigiert auf 20 °C", "20℃補正済み"],
+    )
     def test_a_title_that_says_corrected_is_asked_about(self, title: str) -> None:
         """Where only a title says that readings were corrected, a person says it in the header."""
         text = f"{title}\nCask,Date,Proof,Temp (°F)\nC-1,2026-03-02,120,68\n"
@@ -173,6 +184,10 @@ class TestDaysAcross:
     def test_days_across_without_what_was_measured(self, title: str) -> None:
         """Without a title, with two, or with one that lacks the temperature, the file comes back."""
         assert judged("a.csv", f"{title}\nCask,{','.join(DAYS)}\nC-1,120,119.5,119,118\n").returned
+
+    def test_days_across_of_what_has_no_day(self) -> None:
+        """Volumes of days are no dip table: a day that a kind would lose returns the file."""
+        assert judged("a.csv", "Volume (gal)\nTank,2026-03-02,2026-03-03\nVT-1,50,49\n").returned
 
     def test_days_across_that_could_be_two_days(self) -> None:
         """A day that reads two ways is asked about, over columns as in rows."""
