@@ -23,6 +23,7 @@ OF_NO_MEANING = set(
 
 
 # words over a reading by which it is perhaps none, or another; from memory
+MOST_WORDS = 2  # of a group; a longer text is a title
 WEIGHTY = set(
     "final apparent adjusted calculated target reported nominal label expected estimated average mean previous last "
     "entry initial before after corrected true corr korrigiert scheinbar soll ziel mittelwert corrigé corregido".split()
@@ -99,7 +100,8 @@ def stacked(table: Table, upper: int, kind: SheetKind, units: UnitTable) -> Stac
             doubt = f"whether {over.words!r} in row {upper + 1} also stands over {own!r} cannot be told"
         if text:
             made.texts[column] = own if not over.certain and not doubt else text
-            if set(over.words.casefold().split()) & WEIGHTY and _is_qualified(kind, own, units):
+            group = over.words.casefold().split()
+            if len(group) <= MOST_WORDS and set(group) & WEIGHTY and _is_qualified(kind, own, units):
                 if _means(kind, text, units) in (None, _means(kind, own, units)):
                     made.weighty.append(f"{own!r} under {over.words!r} is not for certain any column known here")
             made.known += not doubt and _means(kind, text, units) is not None
