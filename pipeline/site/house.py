@@ -113,7 +113,7 @@ class House:
 
     def kinds_of(self, site: Site) -> list[SheetKind]:
         """The kinds of sheet with the header words of these settings."""
-        return self.kinds if site is self.site else with_header_words([*self.plugins.kinds, RULINGS], site)
+        return self.kinds if site is self.site else [*with_header_words(self.plugins.kinds, site), RULINGS]
 
     def site_of(self, text: str) -> Site:
         """The settings of another day, for typing files as they were typed then."""
@@ -154,7 +154,7 @@ def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
     plugins = load_plugins(folder, folders if isinstance(folders, list) else [])
     site = _site(text, plugins, folder)
     _check_book(site)
-    house = House(site, plugins, with_header_words([*plugins.kinds, RULINGS], site), folder)
+    house = House(site, plugins, [*with_header_words(plugins.kinds, site), RULINGS], folder)
     _check_units(site, house.kinds, house.units)
     if whole:
         house.graph  # noqa: B018, what is wrong with it is said before anything is taken
