@@ -11,9 +11,9 @@ from pipeline.contract.findings import Finding, Place
 from pipeline.sheets.cells import Stated, type_column
 from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.keys import natural_keys
-from pipeline.sheets.readers import address
 from pipeline.sheets.rows import SheetRows
 from pipeline.sheets.rulings_sheet import RELEASES
+from pipeline.sheets.tables import address
 from pipeline.sheets.units import convert
 from pipeline.site.people import people_of
 

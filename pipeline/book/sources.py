@@ -15,7 +15,7 @@ from pipeline.book.ledger import Loaded, SheetInfo
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.contract.kinds import SheetColumn
-from pipeline.sheets.readers import address
+from pipeline.sheets.tables import address
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -202,8 +202,15 @@ class Sources:
             number, about = made
             return Place(self._files[number]["name"], about.get("sheet", ""), about.get("cell", ""))
         sheet, loaded, at = self._find(self.origin(fact, column))
-        cell = address(int(loaded.row[at]) - 1, self.index_of(sheet, column))
+        row = self.row_of(sheet, column)
+        row = int(loaded.row[at]) if row is None else row
+        cell = address(row - 1, self.index_of(sheet, column)) if row else ""  # else its tab says it
         return Place(self._files[sheet.number]["name"], sheet.name, cell)
+
+    def row_of(self, sheet: SheetInfo, column: str) -> int | None:
+        """The row (from 1, 0 for the tab) of the cell that says a column of all rows; None where each row does."""
+        found = sheet.columns.get(column) or sheet.columns.get(self.sheet_column(sheet.kind, column))
+        return found.get("row") if found else None
 
     def index_of(self, sheet: SheetInfo, column: str) -> int:
         """Where a column stands in a sheet (from 0); of one that the sheet lacks, where its first one does."""

@@ -22,7 +22,8 @@ TYPES = ("text", "name", "number", "count", "yes_no", "choice", "date", "moment"
 def plain(words: str) -> str:
     """Header words without regard to case, accents, spaces and punctuation."""
     folded = unicodedata.normalize("NFKD", str(words)).casefold().replace("#", " no ").replace("№", " no ")
-    return re.sub(r"[^0-9a-zα-ω%°]+", "", "".join(c for c in folded if not unicodedata.combining(c)))
+    letters = (c for c in folded if not "\u0300" <= c <= "\u036f")  # the marks of kana stay: they make other letters
+    return unicodedata.normalize("NFC", re.sub(r"[^\w%°\u3099\u309a]+|_", "", "".join(letters)))
 
 
 def marked_as_example(cell: object) -> bool:
@@ -69,6 +70,8 @@ class SheetColumn:
     ``agree`` compares two columns that state this one; where it is None, amounts in a unit that converts are
     compared all the same. ``refused`` and ``aside`` are patterns (``re``, sought in the folded cell): a row with
     such a cell is none, and a person must know (``invalid``), or it is of something else, with a note (``rinse``).
+    ``also``: further header words, each with the rank of the word that it stands for; the engine puts in what the
+    catalogue of other languages and the site's own settings say.
     """
 
     name: str
@@ -91,6 +94,7 @@ class SheetColumn:
     aside: str = ""
     meaning: str = ""
     example: str = ""
+    also: tuple[tuple[str, int], ...] = ()
 
     def __post_init__(self) -> None:
         if self.type not in TYPES:
@@ -143,6 +147,7 @@ class SheetKind:
     to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
     latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
+    ``turned_away``: headers with which a sheet is not taken, each with why (``is …; do …``).
     ``plugin``, left empty, is filled in for a kind that is not built in.
     """
 
@@ -160,6 +165,7 @@ class SheetKind:
     stated_at: str = ""
     apart: tuple[str, ...] = ()
     of_another: tuple[str, ...] = ()
+    turned_away: tuple[tuple[str, str], ...] = ()
     plugin: str = ""
 
     def __post_init__(self) -> None:
@@ -182,6 +188,10 @@ class SheetKind:
         table: dict[str, tuple[SheetColumn, int, str]] = {}
         for column in (*self.columns, VOID):
             for rank, words in enumerate(column.headers):
+                header, _, unit = words.partition("=")
+                table.setdefault(plain(header), (column, rank, unit))
+        for column in self.columns:
+            for words, rank in column.also:
                 header, _, unit = words.partition("=")
                 table.setdefault(plain(header), (column, rank, unit))
         return table

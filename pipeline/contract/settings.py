@@ -17,7 +17,8 @@ class Setting:
 
     ``table`` is empty for a top-level key, else the table (``tolerances``; ``plugins.NAME`` for a
     plugin's own). ``type`` is ``text``, ``number``, ``count``, ``yes_no``, ``list`` (of texts),
-    ``table`` (text → text) or ``people`` (the engine's own list of persons). ``choices`` bounds a text.
+    ``table`` (text → text), ``tables`` (text → table) or ``people`` (the engine's own list of persons).
+    ``choices`` bounds a text.
     """
 
     table: str

@@ -28,8 +28,9 @@ from pipeline.book.packed import pack_sheet
 from pipeline.common.collector import patient_collector
 from pipeline.inbox.judging import judge
 from pipeline.sheets.judged import Judged
-from pipeline.sheets.readers import BROKEN, what_it_is
+from pipeline.sheets.readers import what_it_is
 from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.sheets.tables import BROKEN
 from pipeline.site.house import House, build_house
 
 log = logging.getLogger("vatting")

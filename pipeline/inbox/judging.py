@@ -9,14 +9,17 @@ from datetime import date
 
 from pipeline.book.rulings_taken import drop_blank_rulings
 from pipeline.contract.findings import Finding, Place
+from pipeline.contract.kinds import SheetKind
 from pipeline.contract.signatures import is_signature, read_signature
 from pipeline.contract.site import Site
 from pipeline.sheets import unseen
 from pipeline.sheets.judged import Judged
-from pipeline.sheets.readers import Table, Unreadable, read_tables
+from pipeline.sheets.layouts import View, views
+from pipeline.sheets.readers import read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
 from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.sheets.tables import Table, Unreadable
 from pipeline.sheets.units import UnitTable
 from pipeline.site.house import House, limits_of, unit_table
 
@@ -79,6 +82,7 @@ def _epoch_1904(data: bytes) -> bool:
 
 def _recognise_all(name: str, tables: list[Table], site: Site, house: House, taken: Taken) -> Judged:
     units = house.units if site is house.site else unit_table(site, house.plugins)
+    kinds = house.kinds_of(site)
     judged = Judged()
     unsure: list[tuple[Table, NotRecognised]] = []
     for table in tables:
@@ -86,12 +90,12 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
             judged.findings.extend(_note(name, table.sheet, note) for note in table.notes)
             continue
         try:
-            rows = _typed(table, site, house, units, taken)
+            made = [_typed(view.of(table), site, kinds, units, taken) for view in _views(table, site, kinds, units)]
         except NotRecognised as error:
             error.reason = f"{error.reason.rstrip('.')}{unseen.unread(table, site)}."
             unsure.append((table, error))
             continue
-        judged.sheets.append(drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows)
+        judged.sheets += [drop_blank_rulings(rows) if rows.kind.name == RULINGS.name else rows for rows in made]
     doubtful = [(table, error) for table, error in unsure if error.matched >= 3 or not judged.sheets]
     if doubtful:
         said = "; ".join(f"{_sheet(table)}{error.reason.rstrip('.')}" for table, error in doubtful)
@@ -113,16 +117,22 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
     return judged
 
 
-def _typed(table: Table, site: Site, house: House, units: UnitTable, taken: Taken) -> SheetRows:
+def _views(table: Table, site: Site, kinds: list[SheetKind], units: UnitTable) -> list[View]:
+    """The plain tables that a table is, by what of it a person sees."""
+    ways = unseen.ways_taken(site)
+    return views(unseen.in_sight(table, unseen.aside(table, None, [*ways, unseen.STRUCK])), kinds, units)
+
+
+def _typed(table: Table, site: Site, kinds: list[SheetKind], units: UnitTable, taken: Taken) -> SheetRows:
     """The rows of a table that a person sees, with what is said of the others. Raises NotRecognised."""
     ways = unseen.ways_taken(site)
     # which cells are struck out of a row, and which out of the header, is known when the header is
     shown = unseen.in_sight(table, unseen.aside(table, None, [*ways, unseen.STRUCK]))
-    found = recognise(shown, house.kinds, units)
+    found = recognise(shown, kinds, units)
     out = unseen.aside(table, found.header_row, ways)
     seen = unseen.in_sight(table, out)
     if out.columns.get(unseen.STRUCK):
-        found = recognise(seen, house.kinds, units)
+        found = recognise(seen, kinds, units)
     rows = type_rows(seen, found, site, units, taken)
     rows.findings.extend(unseen.said(table, found, site, taken.name))
     return rows

@@ -14,9 +14,8 @@ from pipeline.common.errors import NotKnown
 from pipeline.contract.kinds import EXAMPLE, SheetColumn, SheetKind
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.headers import match_header
-from pipeline.sheets.rows import default_unit
 from pipeline.sheets.rulings_sheet import RULINGS, SHOWN
-from pipeline.sheets.units import CUSTOMARY, UnitTable, convert
+from pipeline.sheets.units import CUSTOMARY, UnitTable, convert, default_unit
 from pipeline.site.house import House
 from pipeline.site.people import people_of
 

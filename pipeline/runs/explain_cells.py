@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +19,8 @@ from pipeline.book.sources import Sources
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.sheets.cells import as_text, is_blank
-from pipeline.sheets.readers import Limits, Table, address, read_tables
+from pipeline.sheets.readers import read_tables
+from pipeline.sheets.tables import Limits, Table, address
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -39,7 +41,8 @@ class Cell:
 
     @property
     def text(self) -> str:
-        return f"{self.column}{self.row} {self.words or f'({self.header}: {self.said})'}"
+        where = f"{self.column}{self.row}" if self.row else "the tab"
+        return f"{where} {self.words or f'({self.header}: {self.said})'}"
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,13 @@ class Sheet:
 
     @cached_property
     def _headers(self) -> dict[int, str]:
-        return {column["index"]: column["header"] for column in self.info.columns.values()}
+        return {column["index"]: column["header"] for column in self.info.columns.values() if "row" not in column}
+
+    def said(self, column: dict[str, Any]) -> Cell:
+        """The cell, or the tab, that says a column of all rows."""
+        index, row = column["index"], column["row"]
+        held = self._rows[row - 1][index] if row else self.info.name
+        return Cell(address(0, index)[:-1] if row else "", row, column["header"], as_text(held))
 
     def cell(self, row: int, index: int) -> Cell:
         """The cell in a row (from 1) and a column (from 0) that holds something."""
@@ -136,7 +145,10 @@ class Cells:
         found: dict[str, list[Filled | Cell]] = {}
         for part in facts:
             if isinstance(part, Run):
-                indices = self._indices(part.sheet.info, columns.get(part.sheet.info.kind, ()))
+                asked = columns.get(part.sheet.info.kind, ())
+                for once in self._said(part.sheet.info, asked):
+                    found.setdefault(part.sheet.where, []).append(part.sheet.said(once))
+                indices = self._indices(part.sheet.info, asked)
                 filled = part.filled(indices) if indices else None
                 if filled is not None and len(filled.rows):
                     found.setdefault(part.sheet.where, []).append(filled)
@@ -162,6 +174,9 @@ class Cells:
                 words = f"({about['column']} corrected to {about['corrected_value']} by {about['by']})"
                 yield str(Place(place.file, place.sheet)), Cell(letters, int(place.cell[len(letters) :]), words=words)
                 continue
+            for once in self._said(info, [column]):
+                sheet = self._sheet(info)
+                yield sheet.where, sheet.said(once)
             for index in self._indices(info, [column]):
                 sheet = self._sheet(info)
                 if sheet.filled(index)[row - 1]:
@@ -169,11 +184,18 @@ class Cells:
 
     def _indices(self, info: SheetInfo, columns: Iterable[str]) -> list[int]:
         """Where the columns stand in a sheet, those that it has, each once."""
+        return list(dict.fromkeys(column["index"] for column in self._held(info, columns) if "row" not in column))
+
+    def _said(self, info: SheetInfo, columns: Iterable[str]) -> list[dict[str, Any]]:
+        """The columns that one cell, or the tab, says of all rows."""
+        return [column for column in self._held(info, columns) if "row" in column]
+
+    def _held(self, info: SheetInfo, columns: Iterable[str]) -> list[dict[str, Any]]:
         held = (
             info.columns.get(column) or info.columns.get(self.sources.sheet_column(info.kind, column))
             for column in columns
         )
-        return list(dict.fromkeys(column["index"] for column in held if column))
+        return [column for column in held if column]
 
     def _sheet(self, info: SheetInfo) -> Sheet:
         if info.sheet not in self._sheets:
@@ -182,8 +204,20 @@ class Cells:
                 data = self.originals.read(line["sha256"])
                 self._tables[info.number] = read_tables(line["name"], data, NO_LIMITS)
             table = next(table for table in self._tables[info.number] if table.sheet == info.name)
-            self._sheets[info.sheet] = Sheet(info, str(Place(line["name"], info.name)), table.rows)
+            self._sheets[info.sheet] = Sheet(info, str(Place(line["name"], info.name)), _with_merged(table))
         return self._sheets[info.sheet]
+
+
+def _with_merged(table: Table) -> list[list[Any]]:
+    """The rows, with the names and days of cells that are merged over several rows in each of them."""
+    rows = list(table.rows)
+    for first, last in table.merged:
+        cell = rows[first[0]][first[1]] if first[0] < len(rows) and first[1] < len(rows[first[0]]) else None
+        if first[1] == last[1] and isinstance(cell, str | date):
+            for row in range(first[0] + 1, min(last[0] + 1, len(rows))):
+                rows[row] = [*rows[row], *[""] * (first[1] + 1 - len(rows[row]))]
+                rows[row][first[1]] = cell
+    return rows
 
 
 def _joined(where: str, parts: list[Filled | Cell]) -> Behind:

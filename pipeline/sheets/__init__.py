@@ -3,6 +3,6 @@
 Knows nothing of inbox or book: bytes come in, rows and findings come out.
 
 May import: common, contract.
-Read: readers, workbook_parts, hidden_parts, rivals, recognise, unseen, headers, units, dates, numbers, blanks, cells,
-set_aside, beside, keys, rows, rulings_sheet, judged.
+Read: tables, readers, workbook_parts, hidden_parts, old_workbooks, open_workbooks, layouts, stacked, recognise, titles,
+found, unseen, headers, units, dates, numbers, blanks, cells, set_aside, beside, keys, rows, rulings_sheet, judged.
 """

@@ -8,8 +8,8 @@ from typing import Any, NamedTuple
 from pipeline.common.libraries import np
 from pipeline.contract.kinds import Figures
 from pipeline.sheets.cells import Context, Stated, Typed, as_text, type_column
-from pipeline.sheets.readers import address
-from pipeline.sheets.recognise import Matched, Recognised
+from pipeline.sheets.found import Matched, Recognised
+from pipeline.sheets.tables import address
 from pipeline.sheets.units import convert
 
 # What two statements of one amount may lie apart, in the canonical unit and as a share (common practice, no source):

@@ -17,8 +17,8 @@ from pipeline.common.libraries import np
 from pipeline.contract.kinds import SheetColumn, plain
 from pipeline.contract.site import Site
 from pipeline.contract.units import UnitWords
-from pipeline.sheets.dates import NoDate, parse_moment, serial_day
-from pipeline.sheets.numbers import to_number
+from pipeline.sheets.dates import SERIAL, NoDate, parse_moment, serial_day, serial_in_text
+from pipeline.sheets.numbers import by_rule, to_number
 from pipeline.sheets.units import UnitTable, convert
 
 FAR_BEYOND = 1e12
@@ -30,7 +30,9 @@ BEYOND_MONTHS = re.compile(r"(1[3-9]|2\d|3[01])[-/.]\d{1,2}[-/.]\d|\d{1,2}[-/.](
 BLANK = {"", "-", "–", "—", "n/a", "n.a.", "na", "nil", "none", "null"}
 YES = {"yes", "y", "true", "1", "x", "✓", "ja", "oui", "si", "sí", "j", "t"}
 NO = {"no", "n", "false", "0", "nein", "non", "f"}
-NUMBER_START = re.compile(r"\s*([+\-−]?\s?(?:\d[\d.,'’\u202f]*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
+NUMBER_START = re.compile(
+    r"\s*([+\-−]?\s?(?:\d{1,3}(?: \d{3})+(?![\d/])(?:[.,]\d+)?|\d[\d.,'’]*|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL
+)
 ERROR_SHOWN = re.compile(r"#(N/A|REF!|VALUE!|DIV/0!|NAME\?|NUM!|NULL!|SPILL!|CALC!)", re.IGNORECASE)
 
 
@@ -57,6 +59,7 @@ class Context:
     decimal: str
     latest_year: int
     epoch_1904: bool = False
+    day: date | None = None  # on which the file was taken
 
 
 def is_blank(cell: Any) -> bool:
@@ -112,13 +115,14 @@ def type_column(column: SheetColumn, cells: Sequence[Any], context: Context, sta
         "name": lambda cell: _name(cell, column.required),
         "yes_no": _yes_no,
         "choice": lambda cell: _choice(column, cell),
-        "date": lambda cell: _moment(cell, context, with_time=False),
-        "moment": lambda cell: _moment(cell, context, with_time=True),
+        "date": lambda cell: _moment(column, cell, context),
+        "moment": lambda cell: _moment(column, cell, context),
     }
     values, faults = _each(cells, readers[column.type])
     typed = Typed(values, faults)
     if column.type in ("date", "moment"):
-        if any(type(cell) is float for cell in cells):
+        numbers = {cell for cell in set(cells) if type(cell) is float or (type(cell) is str and SERIAL.fullmatch(cell))}
+        if numbers and any(cell in numbers and row not in faults for row, cell in enumerate(cells)):
             typed.notes.append("holds bare day numbers, read as spreadsheet dates")
         _maybe_swapped(cells, typed)
     return typed
@@ -174,11 +178,15 @@ def _choice(column: SheetColumn, cell: Any) -> str | None:
     raise ValueError(f"is none of the words known here: {known}")
 
 
-def _moment(cell: Any, context: Context, with_time: bool) -> str | None:
+def _moment(column: SheetColumn, cell: Any, context: Context) -> str | None:
+    with_time = column.type == "moment"
     if isinstance(cell, str) and cell.strip().casefold() in BLANK:
         return None
     if isinstance(cell, bool | time | timedelta):
         raise NoDate("is no date; write it as 2026-03-14")
+    if isinstance(cell, str):
+        number = serial_in_text(clean(cell), context.day if column.past else None)
+        cell = cell if number is None else serial_day(number, epoch_1904=False)
     if isinstance(cell, float | int):
         cell = serial_day(float(cell), context.epoch_1904)
     if isinstance(cell, date):  # a datetime is one too
@@ -252,8 +260,8 @@ def _numbers(column: SheetColumn, cells: Sequence[Any], context: Context, stated
         typed.faults = dict.fromkeys(np.flatnonzero(np.isnan(values)).tolist(), "is not a finite number")
     else:
         usual = stated.header or stated.default
-        of_percent = usual is not None and "%" in usual.unit
-        read, typed.faults = _each(cells, lambda cell: _number(cell, column, context, of_percent))
+        asked = None if stated.rows else usual
+        read, typed.faults = _each(cells, lambda cell: _number(cell, column, context, asked))
         for row, result in enumerate(read):
             if result is not None:
                 values[row] = result[0]
@@ -274,7 +282,7 @@ def _numbers(column: SheetColumn, cells: Sequence[Any], context: Context, stated
 
 
 def _number(
-    cell: Any, column: SheetColumn, context: Context, of_percent: bool = False
+    cell: Any, column: SheetColumn, context: Context, usual: UnitWords | None = None
 ) -> tuple[float, UnitWords | None] | None:
     if isinstance(cell, bool) or isinstance(cell, datetime | date | time | timedelta):
         raise ValueError("is no number")
@@ -287,6 +295,10 @@ def _number(
         return None
     if text.casefold().lstrip("+-") in ("nan", "inf", "infinity"):
         raise ValueError("is not a finite number")
+    if column.quantity == "length":
+        measured = by_rule(text, context.units, usual)
+        if measured is not None:
+            return measured
     match = NUMBER_START.fullmatch(text)
     if not match:
         raise ValueError("is no number")
@@ -294,7 +306,7 @@ def _number(
     if match[2]:
         unit = context.units.find(column.quantity, match[2]) if column.quantity else None
         bare_sign = match[2] in ("%", "°") if column.type == "number" and not column.quantity else False
-        if unit is None and not bare_sign and not (of_percent and match[2] == "%"):
+        if unit is None and not bare_sign and not (usual and "%" in usual.unit and match[2] == "%"):
             known = ", ".join(context.units.spellings(column.quantity))
             raise ValueError(f"is no number with a unit known here ({known})" if known else "is no plain number")
     return to_number(match[1], context.decimal), unit

@@ -8,36 +8,51 @@ from zoneinfo import ZoneInfo
 
 from pipeline.common.libraries import np, pd
 
+# English, German, French, Spanish; months of other languages from memory. No name means two months.
 MONTHS = {
     name: number
     for number, names in enumerate(
         (
-            "jan january",
-            "feb february",
-            "mar march",
-            "apr april",
-            "may",
-            "jun june",
-            "jul july",
-            "aug august",
-            "sep sept september",
-            "oct october",
-            "nov november",
-            "dec december",
+            "jan january januar jänner jaenner janvier janv enero ene",
+            "feb february februar février fevrier févr fevr fév febrero",
+            "mar march märz maerz mär mrz mars marzo",
+            "apr april avril avr abril abr",
+            "may mai mayo",
+            "jun june juni juin junio",
+            "jul july juli juillet juil julio",
+            "aug august août aout agosto ago",
+            "sep sept september septembre septiembre setiembre",
+            "oct october oktober okt octobre octubre",
+            "nov november novembre noviembre",
+            "dec december dezember dez décembre decembre déc diciembre dic",
         ),
         start=1,
     )
     for name in names.split()
 }
 
+NAME = r"([^\W\d_]{3,10})"
 ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
+COMPACT = re.compile(r"((?:19|20)\d\d)(\d\d)(\d\d)(?!\d)")
+IN_JAPANESE = re.compile(r"(\d{4}) ?年 ?(\d{1,2}) ?月 ?(\d{1,2}) ?日(?: ?[(（].[)）])?")
 SLASHED = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{4}|\d{2})")
-DAY_NAME_FIRST = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?[-/. ]*([a-z]{3,9})\.?[-/., ]*(\d{4}|\d{2})")
-NAME_DAY = re.compile(r"([a-z]{3,9})\.? *(\d{1,2})(?:st|nd|rd|th)?,? +(\d{4})")
-TIME = re.compile(
-    r"(\d{1,2})[:.h](\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*([ap]\.?m\.?)?\s*(z|utc|[+-]\d{2}:?\d{2})?", re.IGNORECASE
+DAY_NAME_FIRST = re.compile(
+    rf"(\d{{1,2}})(?:st|nd|rd|th|er|º)?[-/. ]*(?:(?:of|de) )?{NAME}\.?[-/., ]*(?:del? )?(\d{{4}}|\d{{2}})"
 )
-WEEKDAY = re.compile(r"^(mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,?\s+")
+NAME_DAY = re.compile(rf"{NAME}\.? *(\d{{1,2}})(?:st|nd|rd|th)?,? +(\d{{4}})")
+TIME = re.compile(
+    r"(\d{1,2})[:.h](\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*([ap]\.? ?m\.?)?\s*(?:uhr|h|hrs?)?\s*(z|utc|[+-]\d{2}:?\d{2})?",
+    re.IGNORECASE,
+)
+IN_HOURS = re.compile(r"(\d{1,2}) ?(?:(uhr|h)(?: (\d{2}))?|時(?: ?(\d{1,2}) ?分)?)")
+AT = re.compile(r"^[t ,]*(?:(?:at|um|à|a las?|de) )?")
+WEEKDAY = re.compile(
+    r"^(mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun|montag|dienstag|mittwoch|donnerstag|freitag|samstag|sonnabend|sonntag"
+    r"|lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche|lunes|martes|miércoles|jueves|viernes|sábado|domingo"
+    r"|(?:mo|di|mi|do|fr|sa|so|lun|mer|jeu|ven|sam|dim|mié|jue|vie|sáb|dom)(?=[., ]))"
+    r"(?:day|sday|nesday|rsday|urday)?\.?,?\s+"
+)
+SERIAL = re.compile(r"(\d{5})(?:[.,](\d+))?")
 FIRST_SERIAL, LAST_SERIAL = 14_611, 73_415  # 1940 to 2100: no bare number outside is taken for a day
 FIRST_YEAR, LAST_YEAR = 1900, 2100
 
@@ -58,11 +73,13 @@ def parse_moment(text: str, order: str, zone: ZoneInfo, latest_year: int) -> str
     ``order`` is ``iso``, ``dmy`` or ``mdy``; ``latest_year`` bounds two-digit years. Raises NoDate.
     """
     words = WEEKDAY.sub("", re.sub(r"\s+", " ", text.strip().casefold()))
-    for pattern, reader in ((ISO, _iso), (SLASHED, _slashed), (DAY_NAME_FIRST, _day_name), (NAME_DAY, _name_day)):
+    if words.endswith("uhr"):  # German, where the day stands first
+        order = "iso" if order == "mdy" else "dmy"
+    for pattern, reader in READERS:
         match = pattern.match(words)
         if match:
             day = reader(match.groups(), order, latest_year)
-            return _with_time(day, words[match.end() :].lstrip("t ,"), zone)
+            return _with_time(day, AT.sub("", words[match.end() :]), zone)
     raise NoDate("is no date; write it as 2026-03-14")
 
 
@@ -89,6 +106,16 @@ def _day_name(parts: tuple[str, ...], order: str, latest_year: int) -> date:
 
 def _name_day(parts: tuple[str, ...], order: str, latest_year: int) -> date:
     return _date(int(parts[2]), _month(parts[0]), int(parts[1]))
+
+
+READERS = (
+    (ISO, _iso),
+    (COMPACT, _iso),
+    (IN_JAPANESE, _iso),
+    (SLASHED, _slashed),
+    (DAY_NAME_FIRST, _day_name),
+    (NAME_DAY, _name_day),
+)
 
 
 def _month(name: str) -> int:
@@ -118,6 +145,8 @@ def _date(year: int, month: int, day: int) -> date:
 def _with_time(day: date, rest: str, zone: ZoneInfo) -> str:
     if not rest:
         return day.isoformat()
+    if in_hours := IN_HOURS.fullmatch(rest):
+        rest = f"{in_hours[1]}:{int(in_hours[3] or in_hours[4] or 0):02d}"
     match = TIME.fullmatch(rest)
     if not match:
         raise NoDate(f"ends in {rest!r}, which is no time of day; write it as 2026-03-14T09:30")
@@ -148,6 +177,21 @@ def serial_day(number: float, epoch_1904: bool) -> datetime:
     if not FIRST_SERIAL <= shifted <= LAST_SERIAL:
         raise NoDate("is a bare number, no date; write it as 2026-03-14")
     return datetime(1899, 12, 30) + timedelta(days=shifted)
+
+
+def serial_in_text(text: str, day: date | None) -> float | None:
+    """The day number that a text file holds where a spreadsheet lost the format of its dates; None where it is none.
+
+    A text does not say whether days count from 1900 or from 1904: only where the later count would lie in the
+    future of the ``day`` on which the file was taken is it certain. Raises NoDate elsewhere.
+    """
+    match = SERIAL.fullmatch(text)
+    if match is None or day is None:
+        return None
+    number = float(f"{match[1]}.{match[2] or 0}")
+    if not serial_day(number, False).date() <= day + timedelta(days=1) < serial_day(number, True).date():
+        raise NoDate("is a bare number, no date for certain; write it as 2026-03-14")
+    return number
 
 
 def wall_clock_as_utc(moments: list[str | None], zone: str) -> list[str | None]:

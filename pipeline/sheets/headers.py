@@ -10,6 +10,9 @@ from pipeline.contract.kinds import SheetColumn, SheetKind, plain
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.units import UnitTable, spelling
 
+IN_BRACKETS = re.compile(r"[(\[](.+?)[)\]]", re.DOTALL)
+BRACKETS = str.maketrans("（）［］【】，：／", "()[][],:/")  # as Japanese sheets have them
+
 
 def doubled_words(kind: SheetKind) -> list[str]:
     """Header words that a kind gives to two columns: an error of whoever declared it."""
@@ -38,6 +41,7 @@ class Match(NamedTuple):
 
 def match_header(kind: SheetKind, header: str, units: UnitTable) -> Match | None:
     """What a header cell means for a kind, or None."""
+    header = header.translate(BRACKETS)
     whole = _match_words(kind, header, units)
     if whole is not None and not whole.doubt:
         return whole
@@ -90,7 +94,7 @@ def _match_words(kind: SheetKind, header: str, units: UnitTable) -> Match | None
         if not unit_words:
             return Match(column, rank, _unit_of_words(column, words, implied, units))
         unit = units.find(column.quantity, unit_words) if column.quantity else None
-        bracketed = "(" in header or "[" in header
+        bracketed = any(unit_words == each.strip() for each in IN_BRACKETS.findall(header))
         if unit is not None or (bracketed and not column.quantity):
             return Match(column, rank, unit)
         if bracketed:
@@ -123,7 +127,7 @@ def splits(header: str) -> list[tuple[str, str]]:
     """Ways to read a header as words and a unit, the whole first."""
     ways = [(header, "")]
     if match := re.fullmatch(r"(.*?)[(\[](.+?)[)\]](.*)", header, re.DOTALL):
-        ways.append((match[1] + match[3], match[2]))
+        ways.append((match[1] + match[3], match[2].strip()))
     for mark in (",", "_", " ", "/", ":"):
         for cut in [i for i, letter in enumerate(header) if letter == mark and 0 < i < len(header) - 1]:
             ways.append((header[:cut], re.sub(r"^\s*(in|deg)\s+", "", header[cut + 1 :]).strip(" ._:")))

@@ -1,4 +1,4 @@
-"""CSV and XLSX → tables that remember their cell addresses.
+"""CSV, XLSX, XLS and ODS → tables that remember their cell addresses.
 
 What a file claims by its name and what its bytes are must agree. Limits are held before a
 workbook is unpacked. Nothing in a file is run: formulas are not computed, links not followed,
@@ -11,88 +11,15 @@ import csv
 import io
 import re
 import zipfile
-import zlib
-from dataclasses import dataclass, field
-from functools import cached_property
-from itertools import zip_longest
 from pathlib import PurePath
 from typing import Any
 
+from pipeline.sheets.tables import BROKEN, Limits, Table, Unreadable, too_large
+
 TEXT_ENDINGS = (".csv", ".txt", ".tsv")
+OLD_ENDING, OPEN_ENDING = ".xls", ".ods"
 WORKBOOK_ENDINGS = (".xlsx", ".xlsm")
-ROWS_AT_ONCE = 1_000
 DELIMITERS = (",", ";", "\t", "|")
-# what unpacking and parsing raise on damaged bytes; broken XML is a SyntaxError, a refused entity a ValueError
-BROKEN = (zipfile.BadZipFile, zlib.error, SyntaxError, ValueError, LookupError, RuntimeError, EOFError, OSError)
-
-
-class Unreadable(Exception):
-    """A file that cannot be taken: what is wrong, and how to mend it."""
-
-    def __init__(self, reason: str, remedy: str) -> None:
-        super().__init__(reason)
-        self.reason = reason
-        self.remedy = remedy
-
-
-@dataclass
-class Table:
-    """One sheet's cells.
-
-    ``rows[i][j]`` is the cell in row ``i + 1`` and column ``j + 1`` of the sheet: text, float,
-    bool, date, datetime, time or ``""``. ``faults`` holds, by (row, column) from 0, why a cell
-    has no value (an uncalculated formula, ``#DIV/0!``). ``is_text`` says that numbers come as
-    text, whose decimal sign must be told. ``shown`` holds, by (row, column), what a number format
-    shows after the number. ``hidden_rows``, ``hidden_columns`` (from 0) and ``struck`` cells (row, column) say what
-    a person does not see, or sees a line through.
-    """
-
-    sheet: str
-    rows: list[list[Any]]
-    is_text: bool = False
-    delimiter: str = ""
-    faults: dict[tuple[int, int], str] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
-    shown: dict[tuple[int, int], str] = field(default_factory=dict)
-    hidden_rows: set[int] = field(default_factory=set)
-    hidden_columns: set[int] = field(default_factory=set)
-    struck: set[tuple[int, int]] = field(default_factory=set)
-
-    @cached_property
-    def columns(self) -> list[list[Any]]:
-        """The cells by column, short rows filled up with blanks."""
-        return by_column(self.rows)
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What a file may hold."""
-
-    unpacked_bytes: float = 600e6
-    cells: int = 5_000_000
-    columns: int = 500
-
-
-def by_column(rows: list[list[Any]]) -> list[list[Any]]:
-    """Cells by column, a few rows at a time: turning all at once goes through the memory in every direction."""
-    made: list[list[Any]] = [[] for _ in range(max(map(len, rows), default=0))]
-    for at in range(0, len(rows), ROWS_AT_ONCE):
-        some = rows[at : at + ROWS_AT_ONCE]
-        turned = list(zip_longest(*some, fillvalue="") if len(set(map(len, some))) > 1 else zip(*some, strict=True))
-        turned += [("",) * len(some)] * (len(made) - len(turned))
-        for column, cells in zip(made, turned, strict=True):
-            column.extend(cells)
-    return made
-
-
-def address(row: int, column: int) -> str:
-    """The spreadsheet address of a cell from 0-based row and column: (13, 2) → C14."""
-    letters = ""
-    column += 1
-    while column:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
-    return f"{letters}{row + 1}"
 
 
 def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
@@ -108,6 +35,14 @@ def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
     if ending in WORKBOOK_ENDINGS:
         _expect_workbook(content, ending)
         return _read_workbook(data, limits)
+    if ending == OLD_ENDING and content in ("old", "protected"):
+        from pipeline.sheets.old_workbooks import read_old_workbook
+
+        return read_old_workbook(data, limits)
+    if ending == OPEN_ENDING and content == "zip":
+        from pipeline.sheets.open_workbooks import read_open_workbook
+
+        return read_open_workbook(data, limits)
     if ending in TEXT_ENDINGS:
         if content != "text":
             raise Unreadable(
@@ -115,6 +50,11 @@ def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
                 "Save it under the ending that fits, or export it as CSV.",
             )
         return [_read_text(data, ending, limits)]
+    if ending in (OLD_ENDING, OPEN_ENDING):
+        raise Unreadable(
+            f"The name ends in {ending}, but the file holds {NAMES[content]}.",
+            "Open it in the spreadsheet program, save it as XLSX, and drop that.",
+        )
     raise Unreadable(
         f"Files that end in {ending or 'nothing'} are not taken.",
         "Save the sheet as XLSX or CSV.",
@@ -146,7 +86,7 @@ def _expect_workbook(content: str, ending: str) -> None:
         return
     remedies = {
         "protected": "Remove the password in the spreadsheet program, save, and drop it again.",
-        "old": "Save it as XLSX in the spreadsheet program and drop that.",
+        "old": "Save it as XLSX in the spreadsheet program and drop that, or rename it to .xls.",
         "text": "Rename it to .csv, or save it as a workbook.",
         "other": "Save the sheet again as XLSX or CSV.",
     }
@@ -196,7 +136,7 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
                 raise Unreadable("The file is a packed archive, not a workbook.", "Unpack it and drop the sheets.")
             return suspicious_sheets(packed, limits.cells, limits.columns)
     except TooLarge as error:
-        raise _too_large(error.sheet, error.rows, error.columns, limits) from error
+        raise too_large(error.sheet, error.rows, error.columns, limits) from error
     except Refused as error:
         raise Unreadable(str(error), "Save the sheet again as XLSX and drop that.") from error
     except BROKEN as error:
@@ -219,8 +159,8 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
     sheet = book.get_sheet_by_name(meta.name)
     last_row, last_column = sheet.end or (-1, -1)
     if (last_row + 1) * (last_column + 1) > limits.cells or last_column + 1 > limits.columns:
-        raise _too_large(meta.name, last_row + 1, last_column + 1, limits)
-    table = Table(meta.name, sheet.to_python(skip_empty_area=False))
+        raise too_large(meta.name, last_row + 1, last_column + 1, limits)
+    table = Table(meta.name, sheet.to_python(skip_empty_area=False), merged=sheet.merged_cell_ranges or [])
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
         if meta.name in parts:
             table.faults = cells_without_value(packed, parts[meta.name])
@@ -231,14 +171,6 @@ def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits
         if part in packed.NameToInfo and (styles or texts or hides(packed, part)):
             table.hidden_rows, table.hidden_columns, table.struck = out_of_sight(packed, part, styles, texts)
     return table
-
-
-def _too_large(sheet: str, rows: int, columns: int, limits: Limits) -> Unreadable:
-    return Unreadable(
-        f"Sheet {sheet!r} reaches to cell {address(rows - 1, columns - 1)}: {rows} rows of {columns} columns; "
-        f"at most {limits.cells} cells and {limits.columns} columns are taken.",
-        "Delete empty rows and columns, split the sheet, or raise the numbers under [limits] in site.toml.",
-    )
 
 
 # --- text --------------------------------------------------------------------------------------

@@ -4,73 +4,26 @@ from __future__ import annotations
 
 import difflib
 import re
-from dataclasses import dataclass, field, replace
-from typing import Any
+from dataclasses import replace
 
 from pipeline.contract.kinds import EXPLANATIONS, SheetColumn, SheetKind, marked_as_example, plain
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
+from pipeline.sheets.found import Matched, Recognised, rival_of
 from pipeline.sheets.headers import match_header, splits
-from pipeline.sheets.readers import Table, address
-from pipeline.sheets.rivals import Fit, rival_of
+from pipeline.sheets.tables import Table, address
+from pipeline.sheets.titles import STATES, Said, said_of, state_said, statements, unit_said
 from pipeline.sheets.units import UnitTable
 
 HEADER_ROWS = 40
 ASKS_UNIT = "?"  # words=density=?: the header is known, but says nothing without a unit
-TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread)")
+TIME_OF_DAY = re.compile(r"(time|timeofday|clock|hour|hrs|hhmm|timetaken|timeread|uhrzeit|heure|hora|時刻)")
 UNIT_COLUMN = re.compile(r"units?( of .+)?|u\.?o\.?m\.?|.+[ _-](units?|uom|scale)|°?[cf] ?/ ?°?[cf]", re.IGNORECASE)
 UNIT_WORDS = re.compile(
     r"^units?( of( measure(ment)?)?)?\b|^u\.?o\.?m\.?$|[ _-](units?|uom|scale)$|^°?[cf] ?/ ?°?[cf]$", re.IGNORECASE
 )
+SHORTEST_LABEL = 5  # letters of a label for what rows need not have: "No" above a table numbers the form
 DOUBTFUL = 1000  # added to the rank of a column whose header says something that is not understood
-
-
-@dataclass(frozen=True)
-class Matched:
-    """A sheet column found in a table: where, under which words, and the unit stated there."""
-
-    column: SheetColumn
-    index: int
-    header: str
-    unit: UnitWords | None = None
-    rank: int = 0
-    unit_index: int | None = None
-    time_index: int | None = None
-    asks_unit: bool = False
-    says: tuple[str, str] | None = None
-
-
-@dataclass
-class Recognised:
-    """What a table is: its kind, header row (from 0), columns, and header cells nobody knows.
-
-    ``beside`` are columns that state what one of ``columns`` states too. ``repeated`` are rows that are none: the
-    same header again, or an example of which every cell says so (``example: …``). At ``end``, if any, another
-    table begins.
-    """
-
-    kind: SheetKind
-    header_row: int
-    first_row: int
-    columns: dict[str, Matched]
-    unknown: list[str] = field(default_factory=list)
-    doubts: list[str] = field(default_factory=list)
-    beside: list[Matched] = field(default_factory=list)
-    repeated: set[int] = field(default_factory=set)
-    end: int | None = None
-
-    @property
-    def missing(self) -> list[str]:
-        said = {*self.columns, *(matched.says[0] for matched in self.columns.values() if matched.says)}
-        lacking = [
-            name
-            for name in self.kind.required
-            if name not in self.columns and self.kind.column(name).unless not in said
-        ]
-        for group in self.kind.needs_one_of:
-            if not any(name in self.columns for name in group):
-                lacking.append(" or ".join(group))
-        return lacking
 
 
 class NotRecognised(Exception):
@@ -83,6 +36,10 @@ class NotRecognised(Exception):
         self.matched = matched
 
 
+class Doubtful(NotRecognised):
+    """A table that has all columns of a kind, and something in its header that is not understood."""
+
+
 class OnlyExplains(NotRecognised):
     """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
 
@@ -93,41 +50,45 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
     best: Recognised | None = None
     others: list[Recognised] = []
-    whole: list[Fit] = []
+    whole: list[Recognised] = []
     known = {word for kind in kinds for word in kind.header_words}
+    above = [*map(Said._make, table.said), *statements(table.rows[:HEADER_ROWS], table.sheet)]
     for row, cells in enumerate(table.rows[:HEADER_ROWS]):
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
         if len(headers) < 2 or not _may_be_header(headers, known):
             continue
         for kind in kinds:
             found = _match_row(kind, row, headers, units)
+            if found.columns:
+                _take_said(found, [each for each in above if each.row < row or not each.label], units)
             if len(found.columns) >= 3:
                 others.append(found)
             if not found.missing:
-                whole.append(_fit(found))
+                whole.append(found)
             if best is None or _better(found, best):
                 best = found
     if best is None or len(best.columns) < 2:
         raise NotRecognised(*_nothing_known(table), 0)
     if best.missing:
         raise NotRecognised(*_nearly(best, table), len(best.columns))
-    rival = rival_of(_fit(best), whole)
+    rival = rival_of(best, whole)
     if rival is not None:
         raise NotRecognised(*rival, len(best.columns))
-    for above in others:
-        rows = table.rows[above.header_row + 1 : best.header_row]
-        if sum(not all(map(is_blank, cells)) for cells in rows) >= (3 if above.missing else 1):
-            said = f"{above.kind.name} from row {above.header_row + 1}, {best.kind.name} from row {best.header_row + 1}"
+    for other in others:
+        rows = table.rows[other.header_row + 1 : best.header_row]
+        if sum(not all(map(is_blank, cells)) for cells in rows) >= (3 if other.missing else 1):
+            said = f"{other.kind.name} from row {other.header_row + 1}, {best.kind.name} from row {best.header_row + 1}"
             remedy = "Put each table on a sheet or in a file of its own and drop that."
             raise NotRecognised(f"holds two tables: {said}.", remedy, len(best.columns))
     _set_aside_examples(best, table)
     _read_unit_row(best, table, units)
+    _read_titles(best, table, units)
     if best.doubts:
         hints = dict.fromkeys(matched.column.hint for matched in best.columns.values() if matched.rank >= DOUBTFUL)
         mend = (
             f"Keep one column for each, as in a blank sheet (vatting sheet {best.kind.name}), and drop the file again."
         )
-        raise NotRecognised(
+        raise Doubtful(
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
             " ".join([mend, *filter(None, hints)]),
             len(best.columns),
@@ -135,10 +96,6 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
     _find_units_beside(best, table, units)
     _find_further_headers(best, table, kinds, units)
     return best
-
-
-def _fit(found: Recognised) -> Fit:
-    return Fit(found.kind, found.header_row, frozenset(matched.header for matched in found.columns.values()))
 
 
 def _may_be_header(headers: list[tuple[int, str]], words: set[str]) -> bool:
@@ -158,7 +115,12 @@ def _better(found: Recognised, best: Recognised) -> bool:
 
 def _weight(found: Recognised) -> tuple[int, int, int, int]:
     required = sum(1 for name in found.kind.required if name in found.columns)
-    return len(found.columns), int(not found.missing), required, -len(found.kind.columns)
+    return (
+        sum(matched.in_rows for matched in found.columns.values()),
+        int(not found.missing),
+        required,
+        -len(found.kind.columns),
+    )
 
 
 def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units: UnitTable) -> Recognised:
@@ -191,8 +153,48 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
         f"column {header!r} belongs to another kind of sheet, so take it out or name all columns as that kind does"
         for header in others
     )
+    why = {plain(word): said for word, said in kind.turned_away}
+    for header in [header for _, header in unknown]:
+        found.doubts += [f"column {header!r} {why[way]}" for way in map(plain, _words_of(header)) if way in why][:1]
     found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
     return found
+
+
+def _take_said(found: Recognised, above: list[Said], units: UnitTable) -> None:
+    """A column that the header lacks and every row needs may be said once above it, or on the tab."""
+    lacking = [name for name in found.missing if " or " not in name]
+    if found.kind.measured:  # with what it was measured may be said once, too
+        lacking += [name for name in found.kind.key if name not in found.columns and name not in lacking]
+    for name in lacking if above else ():
+        column = found.kind.column(name)
+        if column.type in STATES:
+            known = [said for said in above if column.required or len(said.label) >= SHORTEST_LABEL]
+            said = said_of(found.kind, column, known, units)
+            if said is not None:
+                found.columns[name] = Matched(column, said.column, said.label or name, said=said)
+
+
+def _read_titles(found: Recognised, table: Table, units: UnitTable) -> None:
+    """Units that a title states; one that says that readings were corrected, where the header does not, is a doubt."""
+    titles = [
+        as_text(cell) for cells in table.rows[: found.header_row] for cell in cells if isinstance(cell, str) and cell
+    ]
+    if not titles:
+        return
+    for name, matched in list(found.columns.items()):
+        column = matched.column
+        if column.quantity and matched.unit is None and matched.unit_index is None:
+            unit = unit_said(found.kind, column, titles, units)
+            found.columns[name] = replace(matched, unit=unit, asks_unit=matched.asks_unit and unit is None)
+        if column.qualified_by and matched.says is None and column.qualified_by not in found.columns:
+            words = state_said(found.kind.column(column.qualified_by), titles)
+            if words:
+                found.doubts.append(f"a title says {words!r}, but the header {matched.header!r} does not")
+                found.columns[name] = replace(found.columns[name], rank=matched.rank + DOUBTFUL)
+
+
+def _words_of(header: str) -> list[str]:
+    return [words for words, _ in splits(header)]
 
 
 def _unknown_unit(where: str, words: str, column: SheetColumn, units: UnitTable) -> str:
@@ -262,7 +264,7 @@ def _read_unit_row(found: Recognised, table: Table, units: UnitTable) -> None:
     if row is None or row in found.repeated or row > found.first_row + 1:
         return
     cells = {index: cell for index, cell in enumerate(table.rows[row]) if not is_blank(cell)}
-    named = [matched.index for name, matched in found.columns.items() if name in found.kind.key]
+    named = [matched.index for name, matched in found.columns.items() if name in found.kind.key and matched.in_rows]
     if not all(isinstance(cell, str) for cell in cells.values()) or any(map(_has_digit, map(cells.get, named))):
         return
     stated: dict[str, UnitWords] = {}
@@ -322,35 +324,11 @@ def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind
             return
 
 
-def second_table(table: Table, row: int) -> str:
-    """What is said of another table that begins at a row."""
-    cells = ", ".join(as_text(cell) for cell in table.rows[row] if not is_blank(cell))
-    below = sum(1 for cells in table.rows[row + 1 :] if not all(map(is_blank, cells)))
-    return f"Row {row + 1} begins another table ({cells}); it and the {below} rows under it were not taken."
-
-
-def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> list[tuple[int, str]]:
-    """Columns that hold something under no header, each with a sentence."""
-    header = table.rows[found.header_row]
-    used = {m.unit_index for m in found.columns.values()} | {m.time_index for m in found.columns.values()}
-    width = len(header) if table.is_text else len(table.columns)  # a longer row of text is a finding
-    said = []
-    for index in range(width):
-        if index in used or (index < len(header) and isinstance(header[index], str) and not is_blank(header[index])):
-            continue
-        cells = table.columns[index]
-        held = next((cells[row] for row in positions if not is_blank(cells[row])), None)
-        if held is not None:
-            shown = as_text(held)[:40]
-            said.append((index, f"A column without a name in the header row was left aside; it holds {shown!r}."))
-    return said
-
-
 def _rows_with_words(found: Recognised, table: Table) -> list[tuple[int, set[int]]]:
     """Rows under the header that hold words where figures or dates belong, and in which columns."""
     suspects: dict[int, set[int]] = {}
     for matched in found.columns.values():
-        if matched.column.type in ("number", "count", "date", "moment"):
+        if matched.in_rows and matched.column.type in ("number", "count", "date", "moment"):
             index = matched.index
             cells = table.columns[index][found.first_row :]
             if str not in set(map(type, cells)):
@@ -391,12 +369,3 @@ def _nothing_known(table: Table) -> tuple[str, str]:
         f"first row: {shown or 'empty'}.",
         "Put the column names in one row. vatting sheet lists the kinds; vatting sheet KIND writes a blank one.",
     )
-
-
-def column_map(found: Recognised) -> dict[str, dict[str, Any]]:
-    """What the book keeps of the header: column → index, header words, unit; also what another's header says."""
-    said = {m.says[0]: {"index": m.index, "header": m.header, "unit": ""} for m in found.columns.values() if m.says}
-    return said | {
-        name: {"index": matched.index, "header": matched.header, "unit": matched.unit.unit if matched.unit else ""}
-        for name, matched in found.columns.items()
-    }

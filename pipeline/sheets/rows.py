@@ -26,11 +26,14 @@ from pipeline.sheets.cells import (
     with_time_of_day,
 )
 from pipeline.sheets.dates import wall_clock_as_utc
+from pipeline.sheets.found import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.sheets.numbers import tell_decimal
-from pipeline.sheets.readers import Table, address
-from pipeline.sheets.recognise import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.sheets.set_aside import NAMED_TOTAL, refused, rows_of_others, rows_that_say, total_rows
-from pipeline.sheets.units import CUSTOMARY, METRIC, UnitTable
+from pipeline.sheets.tables import Table, address
+from pipeline.sheets.titles import ON_THE_TAB
+from pipeline.sheets.units import UnitTable, default_unit
+
+STATES_A_UNIT = re.compile(r"[^\d.,\s+\-−/⁄¼-¾⅐-⅞'’]|['’](?!\d{3})")
 
 
 @dataclass
@@ -71,20 +74,6 @@ def type_rows(table: Table, found: Recognised, site: Site, units: UnitTable, tak
     return reader.read()
 
 
-def default_unit(column: SheetColumn, site: Site, units: UnitTable) -> UnitWords | None:
-    """The unit in which a bare number of a column is taken here: the site's, else what is customary."""
-    stated = site["units"]
-    metric = bool(site.markets) and "US" not in site.markets
-    first, _, second = column.default_unit.partition("|")
-    words = (
-        stated.get(column.name)
-        or stated.get(column.quantity)
-        or (second if second and metric else first)
-        or (METRIC if metric else CUSTOMARY).get(column.quantity, "")
-    )
-    return units.find(column.quantity, words) if words else None
-
-
 class _Reader:
     def __init__(self, table: Table, found: Recognised, site: Site, units: UnitTable, taken: Taken) -> None:
         self.table, self.found, self.site, self.units, self.taken = table, found, site, units, taken
@@ -94,7 +83,7 @@ class _Reader:
         self.positions = self._filled(span)
         self.totals: set[int] = set()
         self._set_aside()
-        self.cells = {name: self._column(matched.index) for name, matched in found.columns.items()}
+        self.cells = {name: self._cells(matched) for name, matched in found.columns.items()}
         for name, matched in found.columns.items():
             if matched.time_index is not None and matched.time_index < len(table.columns):
                 self.cells[name] = list(map(with_time_of_day, self.cells[name], self._column(matched.time_index)))
@@ -128,6 +117,10 @@ class _Reader:
         firsts = self.table.columns[0] if self.table.columns else []
         return [row for row in span if firsts[row] or any(rows[row])]
 
+    def _cells(self, matched: Matched) -> list[Any]:
+        """What a column holds in the rows that count."""
+        return [matched.said.cell] * len(self.positions) if matched.said else self._column(matched.index)
+
     def _column(self, index: int) -> list[Any]:
         """A column's cells in the rows that count; blanks where no row reaches so far."""
         columns, positions = self.table.columns, self.positions
@@ -140,7 +133,7 @@ class _Reader:
     def _set_aside(self) -> None:
         """Totals, and rows of something that is no row of this kind."""
         matched = [matched for matched in self.found.columns.values() if matched.column.aside]
-        others = {each.index: (each.column, self._column(each.index)) for each in matched}
+        others = {each.index: (each.column, self._cells(each)) for each in matched}
         for said in [
             *total_rows(self.found, self.table, self.positions, self._column(0)),
             *rows_of_others(self.positions, others),
@@ -186,7 +179,7 @@ class _Reader:
             decimal = tell_decimal([cell for name in numeric for cell in self.cells[name]])
             if not decimal and self.table.delimiter == ",":
                 decimal = "."
-        return Context(self.site, self.units, decimal, self.taken.day.year + 1, self.taken.epoch_1904)
+        return Context(self.site, self.units, decimal, self.taken.day.year + 1, self.taken.epoch_1904, self.taken.day)
 
     def _type(self, matched: Matched, context: Context) -> Typed:
         column = matched.column
@@ -236,7 +229,7 @@ class _Reader:
             if isinstance(cell, float | int) and not isinstance(cell, bool):
                 if not in_row:
                     return True
-            elif not is_blank(cell) and not in_row and not re.search(r"[^\d.,\s+\-−]", str(cell)):
+            elif not is_blank(cell) and not in_row and not STATES_A_UNIT.search(str(cell)):
                 return True
         return False
 
@@ -288,7 +281,7 @@ class _Reader:
                 self.faults.setdefault(position, []).append((first, said))
 
     def _uncalculated(self) -> None:
-        by_index = {matched.index: name for name, matched in self.found.columns.items()}
+        by_index = {matched.index: name for name, matched in self.found.columns.items() if matched.in_rows}
         where = {row: position for position, row in enumerate(self.positions)}
         for (row, index), why in self.table.faults.items():
             if row >= self.found.first_row and index in by_index and row not in self.totals:
@@ -310,7 +303,7 @@ class _Reader:
             for name, said in faults:
                 cell = self._cell_text(name, position)
                 shown = f" holds {cell!r} and" if cell else ""
-                parts.append(f"{name} ({address(row, self.found.columns[name].index)}){shown} {said}")
+                parts.append(f"{name} ({self._cell(name, row) or 'the tab'}){shown} {said}")
             name = faults[0][0]
             self._say(
                 "sheet.unusable-row",
@@ -323,6 +316,12 @@ class _Reader:
                 observed=self._cell_text(name, position),
                 remedy="Mend the cell and drop the file again under the same name; rows already taken count once.",
             )
+
+    def _cell(self, name: str, row: int) -> str:
+        """The address of the cell that says what a column holds in a row; empty for the tab."""
+        matched = self.found.columns[name]
+        row = row if matched.said is None else matched.said.row
+        return "" if row == ON_THE_TAB else address(row, matched.index)
 
     def _cell_text(self, name: str, position: int) -> str:
         cell = self.cells[name][position]

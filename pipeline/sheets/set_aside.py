@@ -8,8 +8,8 @@ from typing import Any, NamedTuple
 
 from pipeline.contract.kinds import SheetColumn
 from pipeline.sheets.cells import clean, is_blank
-from pipeline.sheets.readers import Table
-from pipeline.sheets.recognise import Recognised
+from pipeline.sheets.found import Recognised
+from pipeline.sheets.tables import Table
 
 TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(total|totals|sum|count|average|mean|totaal|summe|gesamt)\b", re.IGNORECASE)
 NAMED_TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(totals?|sum|average|mean|totaal|summe|gesamt)\b\D*($|:)", re.I)
@@ -27,7 +27,9 @@ class Aside(NamedTuple):
 
 def total_rows(found: Recognised, table: Table, positions: Sequence[int], firsts: Sequence[Any]) -> Iterator[Aside]:
     """Rows whose first cell says that they are totals. ``firsts``: the cells of the first column."""
-    keys = [found.columns[name].index for name in found.kind.key if name in found.columns]
+    keys = [
+        found.columns[name].index for name in found.kind.key if name in found.columns and found.columns[name].in_rows
+    ]
     if "" in firsts:
         firsts = [next((cell for cell in table.rows[row] if cell != ""), "") for row in positions]
     words = {cell for cell in set(firsts) if isinstance(cell, str) and TOTAL.match(cell)}
@@ -39,7 +41,8 @@ def total_rows(found: Recognised, table: Table, positions: Sequence[int], firsts
 
 def _looks_like_total(found: Recognised, cells: list[Any], keys: list[int]) -> bool:
     kind, columns = found.kind, found.columns
-    needed = [columns[name].index for name in kind.required if name in columns and not kind.column(name).may_be_blank]
+    there = [name for name in kind.required if name in columns and columns[name].in_rows]
+    needed = [columns[name].index for name in there if not kind.column(name).may_be_blank]
     if all(index < len(cells) and not is_blank(cells[index]) for index in needed):
         return False
     stated = [cells[index] for index in keys if index < len(cells) and not is_blank(cells[index])]

@@ -11,6 +11,8 @@ import unicodedata
 from functools import cache
 from typing import Any
 
+from pipeline.contract.kinds import SheetColumn
+from pipeline.contract.site import Site
 from pipeline.contract.units import UnitWords
 
 COMMON = (
@@ -87,6 +89,20 @@ class UnitTable:
     def spellings(self, quantity: str) -> list[str]:
         """The units known for a quantity, for messages."""
         return [entry.unit for entry in self.quantities.get(quantity, [])]
+
+
+def default_unit(column: SheetColumn, site: Site, units: UnitTable) -> UnitWords | None:
+    """The unit in which a bare number of a column is taken here: the site's, else what is customary."""
+    stated = site["units"]
+    metric = bool(site.markets) and "US" not in site.markets
+    first, _, second = column.default_unit.partition("|")
+    words = (
+        stated.get(column.name)
+        or stated.get(column.quantity)
+        or (second if second and metric else first)
+        or (METRIC if metric else CUSTOMARY).get(column.quantity, "")
+    )
+    return units.find(column.quantity, words) if words else None
 
 
 # what the units above are, in pint's words: reading all of its own definitions costs as much as many a command

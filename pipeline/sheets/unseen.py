@@ -13,8 +13,8 @@ from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import plain
 from pipeline.contract.site import Site
 from pipeline.sheets.cells import as_text, is_blank
-from pipeline.sheets.readers import Table, address
-from pipeline.sheets.recognise import Recognised
+from pipeline.sheets.found import Recognised
+from pipeline.sheets.tables import Table, address
 
 NAMED = 6
 HIDDEN, STRUCK = "hidden", "struck out"

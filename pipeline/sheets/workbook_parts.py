@@ -156,12 +156,12 @@ def sheets_with_shown_words(packed: zipfile.ZipFile) -> dict[str, tuple[str, dic
     codes = {entry.get("numFmtId"): entry.get("formatCode", "") for entry in _named(styles, "numFmt")}
     codes.update({"9": "0%", "10": "0.00%"})
     formats = next(_named(styles, "cellXfs"), ())
-    shown = {str(index): _shown_after(codes.get(entry.get("numFmtId"), "")) for index, entry in enumerate(formats)}
+    shown = {str(index): shown_after(codes.get(entry.get("numFmtId"), "")) for index, entry in enumerate(formats)}
     shown = {style: words for style, words in shown.items() if words}
     return {name: (part, shown) for name, part in sheet_parts(packed).items()} if shown else {}
 
 
-def _shown_after(code: str) -> str:
+def shown_after(code: str) -> str:
     """What a number format shows after the number: ``0.0" °C"`` → °C; a percent sign only where it multiplies."""
     positive = re.sub(r"\[[^\]]*\]", "", code).split(";")[0]
     if "%" in re.sub(r'"[^"]*"|\\.|_.', "", positive):

@@ -15,11 +15,12 @@ from pipeline.contract.kinds import SheetKind
 from pipeline.contract.site import Site
 from pipeline.contract.stages import Document, Report
 from pipeline.kept.environment import environment
-from pipeline.sheets.readers import Limits
 from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.sheets.tables import Limits
 from pipeline.sheets.units import UnitTable
 from pipeline.site.declared_checks import check_declared
 from pipeline.site.graph import Graph, build_graph
+from pipeline.site.header_words import with_header_words
 from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
 from pipeline.site.people import people_of
 from pipeline.site.priority import after_records, waiting_frames
@@ -37,10 +38,10 @@ class House:
     plugins: Plugins
     folder: Path | None
 
-    @property
+    @cached_property
     def kinds(self) -> list[SheetKind]:
-        """The kinds of sheet that the inbox knows, the engine's own last."""
-        return [*self.plugins.kinds, RULINGS]
+        """The kinds of sheet that the inbox knows, with the site's header words, the engine's own last."""
+        return [*with_header_words(self.plugins.kinds, self.site), RULINGS]
 
     @cached_property
     def graph(self) -> Graph:
@@ -52,10 +53,9 @@ class House:
                 check_declared(graph, self.plugins, self.units)
                 return graph
             except PluginError as error:
-                blamed = sorted(self.plugins.foreign & error.plugins)
-                if not blamed:
+                if not self.plugins.leave_out_blamed(error):
                     raise
-                self.plugins.leave_out(blamed[0], str(error))
+                self.__dict__.pop("kinds", None)  # those of the plugin are no longer known
 
     @cached_property
     def waiting(self) -> frozenset[str]:
@@ -119,6 +119,10 @@ class House:
             raise NotKnown(f"nobody makes a frame {name}{f'; did you mean {near[0]}?' if near else ''}")
         return self.graph.frames[name]
 
+    def kinds_of(self, site: Site) -> list[SheetKind]:
+        """The kinds of sheet with the header words of these settings."""
+        return self.kinds if site is self.site else [*with_header_words(self.plugins.kinds, site), RULINGS]
+
     def site_of(self, text: str) -> Site:
         """The settings of another day, for typing files as they were typed then."""
         return _site(text, self.plugins, self.folder)
@@ -158,14 +162,25 @@ def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
     folders, of_plugins = stated.get("plugin_folders", []), stated.get("plugins")
     disabled = of_plugins.get("disabled", []) if isinstance(of_plugins, dict) else []
     plugins = load_plugins(folder, _list(folders), _list(disabled))
-    site = _site(text, plugins, folder)
-    _check_book(site)
-    house = House(site, plugins, folder)
-    _check_units(site, house.kinds, house.units)
+    house = _with_kinds(text, plugins, folder)
+    _check_book(house.site)
+    _check_units(house.site, house.kinds, house.units)
     if whole:
         house.graph  # noqa: B018, what is wrong with it is said before anything is taken
         plugins.reports  # noqa: B018
     return house
+
+
+def _with_kinds(text: str, plugins: Plugins, folder: Path | None) -> House:
+    """The house with its kinds of sheet; a plugin whose header words cannot be used is left out."""
+    while True:
+        house = House(_site(text, plugins, folder), plugins, folder)
+        try:
+            house.kinds  # noqa: B018
+            return house
+        except PluginError as error:
+            if not plugins.leave_out_blamed(error):
+                raise
 
 
 def _list(stated: object) -> list[str]:

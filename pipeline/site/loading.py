@@ -91,6 +91,13 @@ class Plugins:
         self.versions.pop(name, None)
         self.parts.pop(name, None)
 
+    def leave_out_blamed(self, error: PluginError) -> bool:
+        """Leave out the first plugin that is not built in and that an error is about; False where there is none."""
+        blamed = sorted(self.foreign & error.plugins)
+        if blamed:
+            self.leave_out(blamed[0], str(error))
+        return bool(blamed)
+
     @property
     def kinds(self) -> list[SheetKind]:
         return [kind for part in self.parts.values() for kind in part.kinds]

@@ -39,6 +39,13 @@ ENGINE_SETTINGS = (
         "", "units", "table", {}, meaning='unit of a column that states none (temperature = "degF"); gal = "imperial"'
     ),
     Setting(
+        "",
+        "headers",
+        "tables",
+        {},
+        meaning='the site\'s own header words, under [headers.KIND]: "words in the sheet" = "column"',
+    ),
+    Setting(
         "", "after_taking", "text", "move", meaning="whether a taken file leaves the inbox", choices=("move", "leave")
     ),
     Setting("", "book", "text", "book.sqlite", meaning="file of the book, relative to the outputs"),
@@ -195,11 +202,13 @@ def _typed(setting: Setting, value: Any, where: str) -> Any:
         "count": isinstance(value, int) and not isinstance(value, bool),
         "yes_no": isinstance(value, bool),
         "list": isinstance(value, list) and all(isinstance(item, str) for item in value),
-        "table": isinstance(value, dict) and all(isinstance(item, str) for item in value.values()),
+        "table": _texts(value),
+        "tables": isinstance(value, dict) and all(map(_texts, value.values())),
     }
     words = {
         "list": "a list of texts",
         "table": "a table of texts",
+        "tables": "tables of texts",
         "yes_no": "true or false",
         "count": "a whole number",
     }
@@ -217,6 +226,10 @@ def _typed(setting: Setting, value: Any, where: str) -> Any:
     return float(value) if setting.type == "number" else value
 
 
+def _texts(value: Any) -> bool:
+    return isinstance(value, dict) and all(isinstance(item, str) for item in value.values())
+
+
 def _check_timezone(values: dict[str, Any], sources: dict[str, str]) -> None:
     try:
         ZoneInfo(values["timezone"])
@@ -228,14 +241,15 @@ def _check_timezone(values: dict[str, Any], sources: dict[str, str]) -> None:
 
 def line_of(text: str, path: str) -> int:
     """The line (from 1) on which a key of site.toml stands; 0 if it cannot be told."""
-    *tables, key = path.split(".")
-    table = ""
+    path, table = path.replace('"', "").replace("'", ""), ""
     for number, line in enumerate(text.splitlines(), start=1):
         header = re.match(r"\s*\[\s*([^\[\]]+?)\s*\]", line)
         if header:
             table = re.sub(r"[\s\"']", "", header.group(1))
+            if f"{table}.".startswith(f"{path}."):
+                return number
             continue
-        stated = re.match(r"\s*([\w.\-\"']+)\s*=", line)
-        if stated and f"{table}.{stated.group(1)}".strip(".").replace('"', "") in (path, ".".join([*tables, key])):
+        stated = re.match(r"""\s*("[^"]*"|'[^']*'|[\w.\-"']+)\s*=""", line)
+        if stated and f"{table}.{stated.group(1)}".strip(".").replace('"', "").replace("'", "") == path:
             return number
     return 0

@@ -17,7 +17,7 @@ from pipeline.verify.said import Report
 REMEDY = "Somebody changed the book, or another version read the file; vatting rebuild makes it anew."
 ROWS_NAMED = 5
 OWN = {".keys": "the keys of the rows", ".rows": "the numbers of the rows", ".void": "which rows are withdrawn"}
-Sheet = tuple[int, str, str]
+Sheet = tuple[int, str, str, int]  # number of the file, sheet, kind, and which of several in one sheet
 
 
 class Held:
@@ -33,10 +33,12 @@ class Held:
     @staticmethod
     def _sheets(sql: sqlite3.Connection) -> dict[Sheet, tuple[tuple[Any, ...], dict[str, bytes]]]:
         made: dict[int, tuple[Sheet, tuple[Any, ...], dict[str, bytes]]] = {}
+        seen: Counter[tuple[int, str, str]] = Counter()
         for sheet, number, name, kind, *more in sql.execute(
-            "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets"
+            "SELECT sheet, number, name, kind, header_row, first_fact, count, columns FROM sheets ORDER BY sheet"
         ):
-            made[sheet] = (number, name, kind), tuple(more), {}
+            made[sheet] = (number, name, kind, seen[number, name, kind]), tuple(more), {}
+            seen[number, name, kind] += 1
         for sheet, name, data in sql.execute("SELECT sheet, name, data FROM blocks"):
             if sheet in made:
                 made[sheet][2][name] = data
@@ -48,7 +50,7 @@ def look(book: Path, anew: Path, kinds: dict[str, SheetKind], report: Report) ->
     held, wanted = Held(book), Held(anew)
     report.facts = sum(about[2] for about, _ in wanted.sheets.values())
     for sheet in sorted(held.sheets.keys() | wanted.sheets.keys()):
-        number, name, kind = sheet
+        number, name, kind, _ = sheet
         place = f"{book.name}, file {number} ({wanted.names.get(number, '?')}{f', sheet {name}' if name else ''})"
         one, other = held.sheets.get(sheet), wanted.sheets.get(sheet)
         if one is None or other is None:

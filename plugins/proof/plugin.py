@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from pipeline import Command, Setting, SheetKind, UnitWords, hookimpl
@@ -22,6 +23,12 @@ def unit_words() -> list[UnitWords]:
     from plugins.proof.declared.kinds import INDICATION_UNITS, STRENGTH_UNITS
 
     return [*STRENGTH_UNITS, *INDICATION_UNITS]
+
+
+@hookimpl
+def data_files() -> dict[str, list[Path]]:
+    """Header words of other languages, for the kinds of all plugins."""
+    return {"headers": [Path(__file__).parent / "declared" / "header_words.csv"]}
 
 
 @hookimpl

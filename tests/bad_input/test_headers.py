@@ -246,12 +246,23 @@ def test_a_title_a_merged_header_and_columns_in_any_order() -> None:
     assert column(made, "vessel") == ["C-1"] and column(made, "reading") == [120.0] and said(made) == []
 
 
-def test_a_name_merged_over_several_rows_leaves_findings() -> None:
-    """A batch named once for three rows is not filled down: the other rows are findings with their cell."""
+def test_a_name_merged_over_several_rows_is_said_of_each() -> None:
+    """A batch in a cell merged over three rows is that of all three; one that is written once is not filled down."""
     rows = [["Batch", "Cask", "Drawn WG"], ["B-1", "C-1", 50], [None, "C-2", 40], [None, "C-3", 30]]
     made = judged("a.xlsx", xlsx(rows, lambda book: book.active.merge_cells("A2:A4")))
-    assert column(made, "component") == ["C-1"]
-    assert [finding.place.cell for finding in said(made)] == ["A3", "A4"]
+    assert column(made, "component") == ["C-1", "C-2", "C-3"] and column(made, "batch") == ["B-1"] * 3
+    once = judged("a.xlsx", xlsx(rows))
+    assert column(once, "component") == ["C-1"]
+    assert [fault.place.cell for fault in said(once) if fault.code == "sheet.unusable-row"] == ["A3", "A4"]
+    twice = judged("a.xlsx", xlsx(rows, lambda book: book.active.merge_cells("A2:A3")))
+    assert column(twice, "component") == ["C-1", "C-2"]
+
+
+def test_an_amount_merged_over_several_rows_is_said_of_the_first() -> None:
+    """What is poured once is not poured three times."""
+    rows = [["Batch", "Cask", "Drawn WG"], ["B-1", "C-1", 50], ["B-1", "C-2", None]]
+    made = judged("a.xlsx", xlsx(rows, lambda book: book.active.merge_cells("C2:C3")))
+    assert column(made, "drawn_volume_L")[1:] in ([], [None])
 
 
 @pytest.mark.parametrize(

@@ -32,10 +32,48 @@ def test_a_volume_that_is_no_plain_number(text: str) -> None:
     assert fault.code == "sheet.unusable-row" and fault.place.cell == "E2" and fault.remedy.endswith(".")
 
 
-@pytest.mark.parametrize("text", ["6'2", "6'2\"", "6' 2\"", "12 1/4"])
+@pytest.mark.parametrize("text", ["6'2", "6' 14\"", "12 1/5", "12 5/4", "12 1/4 cm", "1/4/2"])
 def test_feet_and_inches_are_not_sixty_two_inches(text: str) -> None:
-    """A dip of six feet two is refused, not read without its mark."""
+    """A dip that no rule shows, or six feet two without the mark of its inches, is refused."""
     assert [fault.place.cell for fault in said(one(dip=text))] == ["F2"]
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        *(("12 1/4", 12.25), ('12-1/4"', 12.25), ("12½", 12.5), ("12 ¾ in", 12.75), ("3/8", 0.375)),
+        *(("1' 0 1/4\"", 12.25), ("6'2\"", 74.0), ("6' 2\"", 74.0), ("6′-2″", 74.0), ("5'", 60.0), ("1 ft 3 in", 15.0)),
+        *(("1'-0 1/4\"", 12.25), ("12 in", 12.0), ("1,234.5", 1234.5)),
+    ],
+)
+def test_dips_as_a_rule_shows_them(text: str, inches: float) -> None:
+    """Feet, inches and fractions are the length that a person reads off the stick."""
+    made = one(dip=text)
+    assert column(made, "depth_cm") == pytest.approx([inches * 2.54, 12 * 2.54]) and said(made) == []
+
+
+def test_a_fraction_of_a_centimetre_is_asked_about() -> None:
+    """Where a house measures in cm, a bare fraction is perhaps of an inch; with its mark it is one."""
+    head = "Tank;Dip;Volume (L)"
+    bare, marked = (
+        judged("a.csv", csv(f"T-1;{dip};10", header=head), 'markets = ["EU"]\n') for dip in ("12 1/4", '12 1/4 "')
+    )
+    assert bare.returned and "fraction" in bare.reason and "in cm" in bare.reason
+    assert column(marked, "depth_cm") == pytest.approx([12.25 * 2.54])
+
+
+@pytest.mark.parametrize(
+    "text", ["1 234.5", "1\u2009234.5", "1\u202f234.5", "1\u00a0234.5", "1'234.5", "1’234.5", "1,234.5"]
+)
+def test_thousands_by_space_and_apostrophe(text: str) -> None:
+    """Whatever parts the thousands, 1,234.5 is meant."""
+    assert column(one(volume=text), "volume_L") == pytest.approx([1234.5 * 3.785411784, 50.5 * 3.785411784])
+
+
+@pytest.mark.parametrize("text", ["1 23", "12 3456", "1 234'567", "1234 567", "1 234 56", "120 / 130"])
+def test_spaces_that_part_no_thousands(text: str) -> None:
+    """Two figures in one cell are no number."""
+    assert [fault.place.cell for fault in said(one(volume=text))] == ["E2"]
 
 
 @pytest.mark.parametrize("temp", ["-60", "400", "-60 °F", "200 °C"])
@@ -51,8 +89,8 @@ def test_temperatures_that_cannot_be(temp: str) -> None:
         ("03/04/2026", "day/month or month/day"),
         ("2.3.2026", "day/month or month/day"),
         ("3/4/26", "two digits"),
-        ("46083", "no date"),
-        ("20260302", "no date"),
+        ("44800", "no date for certain"),
+        ("20261302", "calendar"),
         ("March 2026", "no date"),
         ("2026-02-30", "calendar"),
         ("0206-03-14", "year 206"),
@@ -144,3 +182,47 @@ def test_a_file_of_which_no_row_can_be_used_goes_back() -> None:
     """Nothing of it counts, and the reason names a cell."""
     made = judged("a.csv", csv("C-1,soon,120,68", "C-2,2026-03-02,high,68"))
     assert made.returned and "B2" in made.reason and made.remedy
+
+
+@pytest.mark.parametrize(
+    ("day", "moment"),
+    [
+        ("5.3.2026 14:30 Uhr", "2026-03-05T14:30:00"),
+        ("5.3.26 14.30 Uhr", "2026-03-05T14:30:00"),
+        ("Do, 5. März 2026, 14 Uhr", "2026-03-05T14:00:00"),
+        ("Donnerstag, 5. März 2026 um 14:30 Uhr", "2026-03-05T14:30:00"),
+        ("Mar 5, 2026 at 2:30 PM", "2026-03-05T14:30:00"),
+        ("Thursday, March 5, 2026 at 2:30 p.m.", "2026-03-05T14:30:00"),
+        ("Thu 5 Mar 2026 2:30\u202fPM", "2026-03-05T14:30:00"),
+        ("jeudi 5 mars 2026 à 14h30", "2026-03-05T14:30:00"),
+        ("1er août 2026", "2026-08-01"),
+        ("5 de marzo de 2026", "2026-03-05"),
+        ("5 dic. 2025", "2025-12-05"),
+        ("15. Mai 2026", "2026-05-15"),
+        ("2026年3月5日", "2026-03-05"),
+        ("2026年3月5日(木) 14時30分", "2026-03-05T14:30:00"),
+        ("2026年3月5日 14:30", "2026-03-05T14:30:00"),
+        ("20260305", "2026-03-05"),
+        ("46086", "2026-03-05"),
+        ("46086,5", "2026-03-05T12:00:00"),
+    ],
+)
+def test_days_as_phones_forms_and_other_languages_write_them(day: str, moment: str) -> None:
+    """What reads in one way only is taken as it is meant."""
+    assert column(one(day=day), "taken_at") == [moment, "2026-03-02"]
+
+
+@pytest.mark.parametrize(
+    "day", ["5. Mond 2026", "mar 5 mars", "5 de 2026", "2026年13月5日", "2026年3月", "14 Uhr", "46086 14:30"]
+)
+def test_days_that_are_nearly_such(day: str) -> None:
+    """A month that is none, half a date or a number with something behind it is refused."""
+    assert [fault.place.cell for fault in said(one(day=day))] == ["B2"]
+
+
+def test_a_german_time_beside_the_american_order_is_asked_about() -> None:
+    """Where the site says that the month stands first, a German cell that could be both is refused."""
+    rows = csv("C-1;5.3.2026 14:30 Uhr;120;68;50;12", "C-2;15.3.2026 14:30 Uhr;120;68;50;12", header=HEADER)
+    made = judged("a.csv", rows, 'date_order = "mdy"\n')
+    assert [fault.place.cell for fault in said(made)] == ["B2"]
+    assert column(made, "taken_at") == ["2026-03-15T14:30:00"]

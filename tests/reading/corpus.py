@@ -9,9 +9,10 @@ formula of density itself.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import cache
 
 import numpy as np
 from openpyxl import Workbook
@@ -26,7 +27,9 @@ from plugins.proof import (
     mass_fraction_from_proof,
     proof_from_mass_fraction,
 )
+from tests.reading import arranged
 
+Arrangement = Callable[[list[str], Sequence[arranged.Cells], date], arranged.Grid]
 CASKS = [f"HB-{number}" for number in range(101, 107)]
 TANK, NEW = "T-2", "R-77"
 GLASS = 25e-6
@@ -51,13 +54,22 @@ class Row:
 
 @dataclass
 class File:
-    """A file as dropped: its bytes, and what was meant by each row, by row number in the sheet."""
+    """A file as dropped: its bytes, and what was meant where."""
 
     name: str
     data: bytes
-    day: date
-    meant: dict[int, Row] = field(default_factory=dict)
+    meant: list[Spot] = field(default_factory=list)
     slip: str = ""
+
+
+@dataclass
+class Spot:
+    """Where a row stands: its day, row number and columns in the sheet, all from 1."""
+
+    row: Row
+    day: date
+    number: int
+    columns: range
 
 
 @dataclass(frozen=True)
@@ -72,6 +84,7 @@ class Layout:
     further: tuple[tuple[str, str], ...] = ()  # header and way of columns that state the strength once more
 
 
+@cache
 def written(way: str, proof: float, degC: float) -> float:
     """The figure that an instrument shows, or a book says, of a spirit: the physics run backwards."""
     fraction = mass_fraction_from_proof(proof)
@@ -127,7 +140,7 @@ SLIPS = ("none",) + (
 
 
 def files(layouts: list[Layout], everything: bool) -> Iterator[File]:
-    """Every layout with every slip that it can have, at one temperature and in one form of file each, in turn.
+    """Every layout with every slip that it can have, at one temperature, in one form and arrangement each, in turn.
 
     With ``everything`` at both temperatures and in all forms.
     """
@@ -136,18 +149,21 @@ def files(layouts: list[Layout], everything: bool) -> Iterator[File]:
     turns = [(way, *kind) for way in ways for kind in kinds] if everything else []
     turns = turns or [(ways[place % len(ways)], *kind) for place, kind in enumerate(kinds)]
     for number, ((degC, form), layout, slip) in enumerate(turns):
-        yield _file(layout, slip, degC, "xlsx" if slip == "percent cell" else form, number)
+        arrangement = arranged.ARRANGEMENTS[number % len(arranged.ARRANGEMENTS)]
+        workbook = slip == "percent cell" or arrangement in arranged.ONLY_IN_WORKBOOKS
+        yield _file(layout, slip, degC, "xlsx" if workbook else form, number, arrangement)
 
 
-def _file(layout: Layout, slip: str, degC: float, form: str, number: int) -> File:
+def _file(layout: Layout, slip: str, degC: float, form: str, number: int, arrangement: Arrangement) -> File:
     day = FIRST_DAY + timedelta(days=2 * number)
     rows = list(_rows(layout, slip, degC, number))
     heads = ["Vessel", "Date", layout.strength, layout.temperature, layout.amount]
     heads += [head for head, _ in layout.further] + ["Status"]
-    table = [heads, *([row.vessel, day.isoformat(), *(row.cells.get(head, "") for head in heads[2:])] for row in rows)]
-    made = File(f"{number:03d}-{layout.name}-{slip}.{'xlsx' if form == 'xlsx' else 'csv'}", _bytes(table, form), day)
+    grid = arrangement(heads, [{"Vessel": row.vessel, **row.cells} for row in rows], day)
+    ending = "xlsx" if form == "xlsx" else "csv"
+    made = File(f"{number:03d}-{layout.name}-{slip}-{arrangement.__name__}.{ending}", _bytes(grid, form))
     made.slip = slip
-    made.meant = {place: row for place, row in enumerate(rows, start=2)}
+    made.meant = [Spot(rows[p], day, number, range(first, last + 1)) for p, day, number, first, last in grid.spots]
     return made
 
 
@@ -177,6 +193,7 @@ def _cells(layout: Layout, proof: float, gallons: float, degC: float) -> dict[st
     return cells | {head: written(way, proof, degC) for head, way in layout.further}
 
 
+@cache
 def _litres(gallons: float, proof: float) -> float:
     """Litres at 20 °C of what fills so many gallons at 60 °F."""
     fraction = mass_fraction_from_proof(proof)
@@ -225,22 +242,25 @@ def _slip(row: Row, layout: Layout, slip: str, degC: float) -> None:
         cells[layout.strength] = float(f"{float(str(cells[layout.strength])) * 10.0:.6g}")
 
 
-def _bytes(table: list[list[object]], form: str) -> bytes:
+def _bytes(grid: arranged.Grid, form: str) -> bytes:
     if form == "xlsx":
         book = Workbook()
-        for row in table:
-            days = [cell if row is table[0] else date.fromisoformat(str(cell)) for cell in row[1:2]]
-            book.worksheets[0].append([row[0], *days, *row[2:]])
+        sheet = book.worksheets[0]
+        for number, row in enumerate(grid.cells, start=1):
             for at, cell in enumerate(row, start=1):
-                if isinstance(cell, Percent):
-                    book.worksheets[0].cell(book.worksheets[0].max_row, at).number_format = "0.00%"
+                if cell != "":
+                    written_cell = sheet.cell(number, at, cell)  # type: ignore[arg-type]
+                    if isinstance(cell, Percent):
+                        written_cell.number_format = "0.00%"
+        for cells in grid.merged:
+            sheet.merge_cells(cells)
         raw = io.BytesIO()
         book.save(raw)
         return raw.getvalue()
     mark = ";" if form == "semicolon" else ","
     text = "\n".join(
         mark.join(str(cell).replace(".", ",") if mark == ";" and isinstance(cell, float) else str(cell) for cell in row)
-        for row in table
+        for row in grid.cells
     )
     return (text + "\n").encode("utf-8")
 

@@ -55,18 +55,15 @@ def misread(found: Dropped) -> tuple[list[str], Counter[str]]:
         (row.vessel, row.taken_at.date()): (row.proof_60F, row.content_volume_60F_gal)
         for row in found.proofs.itertuples()
     }
-    doubted = {
-        (finding.place.file, int("".join(filter(str.isdigit, finding.place.cell)) or 0))
-        for finding in found.findings
-        if finding.severity != "note"
-    }
+    doubted = {(f.place.file, *_row_and_column(f.place.cell)) for f in found.findings if f.severity != "note"}
     silent, count = [], Counter[str]()
     for file in found.files:
-        for number, row in file.meant.items():
-            figures = held.get((row.vessel, file.day))
+        for spot in file.meant:
+            row, number = spot.row, spot.number
+            figures = held.get((row.vessel, spot.day))
             if file.name in found.returned:
                 count["returned"] += 1
-            elif (file.name, number) in doubted:
+            elif any((file.name, number, column) in doubted for column in (1, *spot.columns)):
                 count["asked"] += 1
             elif figures is None:
                 count["left out"] += 1
@@ -78,6 +75,14 @@ def misread(found: Dropped) -> tuple[list[str], Counter[str]]:
                 wrong |= corpus.apart(gallons, figures[1], SHARE_APART * gallons)
                 silent += [f"{file.name} row {number} {row.vessel}: {figures} for {row.proof}, {row.gallons}"] * wrong
     return silent, count
+
+
+def _row_and_column(cell: str) -> tuple[int, int]:
+    """Both from 1: B14 is (14, 2); 0 for no cell."""
+    column = 0
+    for letter in filter(str.isalpha, cell):
+        column = 26 * column + ord(letter) - 64
+    return int("".join(filter(str.isdigit, cell)) or 0), column
 
 
 def asked_of_the_right(found: Dropped) -> list[str]:

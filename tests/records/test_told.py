@@ -17,9 +17,10 @@ from pipeline.book.fates import Fate
 from pipeline.book.rulings import HistoryLine
 from pipeline.common.codes import in_groups
 from pipeline.contract.findings import Ruling
-from pipeline.sheets.readers import Limits, read_tables
+from pipeline.sheets.readers import read_tables
 from pipeline.sheets.recognise import NotRecognised, recognise
 from pipeline.sheets.rulings_sheet import RULINGS
+from pipeline.sheets.tables import Limits
 from pipeline.sheets.units import UnitTable
 from plugins.records import plugin, reports
 from plugins.records.pages import page_index

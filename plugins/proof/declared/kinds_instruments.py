@@ -180,6 +180,10 @@ INSTRUMENT_CHECKS = SheetKind(
     ),
 )
 
+FROM_THE_TOP = (
+    "is measured from the top, and no dip follows from it; state the wet dip instead, the height of the tank less this"
+)
+
 VESSELS = SheetKind(
     "vessels",
     key=("vessel", "depth"),
@@ -187,6 +191,8 @@ VESSELS = SheetKind(
     looks_like="a vessel list or dip table",
     measured=True,
     stated_at="calibrated_on",
+    of_another=("date", "date time", "time", "dipped on", "taken", "measured"),
+    turned_away=tuple((word, FROM_THE_TOP) for word in ("ullage", "dry dip", "outage", "headspace", "dry inches")),
     columns=(
         SheetColumn(
             "vessel",
@@ -212,14 +218,24 @@ VESSELS = SheetKind(
             low=0.0,
             words="dead vol; heel volume; undrainable; dead stock; sump volume",
         ),
-        SheetColumn("depth", "number", quantity="length", unit="cm", low=0.0, words="dip; wet dip; dip depth; level"),
+        SheetColumn(
+            "depth",
+            "number",
+            quantity="length",
+            unit="cm",
+            low=0.0,
+            words="dip; wet dip; dip depth; level; wet inches=in; inches=in; centimetres=cm; centimeters=cm; cm=cm",
+        ),
         SheetColumn(
             "volume_at_depth",
             "number",
             quantity="volume",
             unit="L",
             low=0.0,
-            words="volume; volume at dip; contents at dip; table volume; content",
+            words=(
+                "volume; volume at dip; contents at dip; table volume; content; gallons=gal; gal=gal; litres=L; "
+                "liters=L"
+            ),
         ),
         SheetColumn(
             "base_temperature",

@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.sheets.readers import Limits, Table, Unreadable, by_column, read_tables, what_it_is
+from pipeline.sheets.readers import read_tables, what_it_is
+from pipeline.sheets.tables import Limits, Table, Unreadable, by_column
 from pipeline.site.house import House
 from tests.pipeline.kit import PLAIN, column, csv, judged, repacked, said, xlsx
 from tests.sets import search
@@ -152,7 +153,7 @@ OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(504)
         ("a.xlsx", b"\x00\x01\x02\x03", "neither text nor a workbook", "XLSX or CSV"),
         ("a.csv", b"%PDF-1.7 ...", "neither text nor a workbook", "CSV"),
         ("a.csv", xlsx({"S": PLAIN}), "workbook", "CSV"),
-        ("a.xls", OLE, "not taken", "XLSX or CSV"),
+        ("a.xls", OLE, "cannot be opened", "Save it as XLSX"),
         ("a.docx", b"PK\x03\x04", "not taken", "XLSX or CSV"),
         ("a", b"Cask,Date\n", "not taken", "XLSX or CSV"),
         ("a.xlsx", b"PK\x03\x04 cut off", "damaged", "Copy it again"),
@@ -255,5 +256,5 @@ def test_any_bytes_as_csv_are_read_or_returned(data: bytes) -> None:
 def test_rows_are_turned_a_few_at_a_time(rows: list[list[str]], at_once: int) -> None:
     """However many at a time, and however short some rows are, the columns are those of all rows together."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("pipeline.sheets.readers.ROWS_AT_ONCE", at_once)
+        patch.setattr("pipeline.sheets.tables.ROWS_AT_ONCE", at_once)
         assert by_column(rows) == [list(column) for column in zip_longest(*rows, fillvalue="")]

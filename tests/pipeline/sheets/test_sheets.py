@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
 from pipeline.sheets.headers import doubled_words
-from pipeline.sheets.readers import Table
 from pipeline.sheets.recognise import NotRecognised, recognise
+from pipeline.sheets.tables import Table
 from pipeline.site.house import House, build_house
 from tests.pipeline.kit import ROWS, codes, column, csv, judged, said, xlsx
 from tests.pipeline.toy_plugin import GAUGES, KIND_HEADERS

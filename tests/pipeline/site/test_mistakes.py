@@ -160,6 +160,12 @@ LOADING = {
         "nosuch.toml for rules is not there",
     ),
     "another's command": ("@hookimpl\ndef commands(): return [Command('run', 'x', print)]", "it adds the command run"),
+    "header words without a source": (
+        "import pathlib\nwords = pathlib.Path(__file__).with_name('words.csv')\n"
+        "words.write_text('english,language,words,source\\nvessel,de,Fass,\\n', 'utf-8')\n"
+        "@hookimpl\ndef data_files(): return {'headers': [words]}",
+        "the header words of the plugin own lack a source at 'vessel'",
+    ),
     "a command without a function": ("Command('own', 'mine', 5)", "load as a function"),
 }
 
