@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.changes import findings_of_line
-from pipeline.book.fates import Fate, fate_of_line
+from pipeline.book.fates import Fate, fate_of_line, layouts_kept
 from pipeline.book.journal import Originals
 from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.book.rulings_taken import resolve
@@ -45,6 +45,7 @@ def enter(
     """
     line = new_line(originals, book, house, now)
     line.update(name=name, size=len(data), account=account, beside=beside or line["number"])
+    line.update({"mends": judged.mends} if judged.mends else {})
     if judged.returned:
         whole = len(data) <= house.site["limits.file_megabytes"] * 1e6  # of a larger one only the beginning was read
         digest = originals.keep(data) if whole else sha256(data)
@@ -54,6 +55,8 @@ def enter(
         rulings, problems = _resolve(name, judged, house, book, originals, now)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
         line["refused"] = [pack_finding(finding) for finding in problems]
+        if judged.layouts:
+            line["layouts"] = layouts_kept(judged.layouts)
         if judged.signature is not None:
             line["signature"] = as_kept(judged.signature, house.site, now, _settings_before(house, book, originals))
     originals.append(line)

@@ -1,9 +1,16 @@
-"""What becomes of a file that was dropped, as people are told of it."""
+"""What becomes of a file that was dropped, as people are told of it, and what it says that later files are read by."""
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:  # whoever only looks whether something is new needs none of it
+    from pipeline.book.book import Book
+    from pipeline.contract.site import Site
+    from pipeline.sheets.layouts import Layout
 
 
 @dataclass
@@ -40,3 +47,47 @@ def known_fate(line: dict[str, Any], name: str) -> Fate:
         outcome="known",
         reason=f"The same bytes were taken before{same} (no. {line['number']}).",
     )
+
+
+class KnownLayouts:
+    """Header rows that people explained in the files that a book has; each counts for every later file that has it."""
+
+    def __init__(self, book: Book) -> None:
+        self._book = book
+        self._last = 0
+        self._known: list[Layout] = []
+
+    def counting(self, site: Site) -> dict[tuple[str, ...], Layout]:
+        """By header row what counts under these settings."""
+        rows = self._book.sql.execute(
+            "SELECT number, line FROM files WHERE number > ? AND instr(line, '\"layouts\": [{') ORDER BY number",
+            (self._last,),
+        )
+        for number, line in rows:
+            self._known.extend(layouts_of_line(json.loads(line)))
+            self._last = number
+        left_out = set(site["sheets.not_confirmed"])
+        return {one.headers: one for one in self._known if one.code not in left_out}
+
+
+def layouts_of(lines: Iterable[dict[str, Any]]) -> list[Layout]:
+    """What journal lines keep, in order."""
+    return [layout for line in lines for layout in layouts_of_line(line)]
+
+
+def layouts_of_line(line: dict[str, Any]) -> list[Layout]:
+    """What was explained in a file that was taken."""
+    if line["outcome"] != "taken" or "layouts" not in line:
+        return []
+    from pipeline.sheets.layouts import Layout
+
+    who = {"account": line.get("account", ""), "on": line["taken_at"][:10], "file": line["name"]}
+    return [
+        Layout(one["kind"], tuple(one["headers"]), tuple((at, said) for at, said in one["means"]), one["by"], **who)
+        for one in line["layouts"]
+    ]
+
+
+def layouts_kept(layouts: Iterable[Layout]) -> list[dict[str, Any]]:
+    """Layouts as a journal line keeps them; who dropped the file and when stands in the line itself."""
+    return [{"kind": one.kind, "headers": one.headers, "means": one.means, "by": one.by} for one in layouts]

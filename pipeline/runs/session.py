@@ -13,7 +13,7 @@ from pathlib import Path
 
 from pipeline.book.book import Book
 from pipeline.book.changes import awaits_effect
-from pipeline.book.fates import Fate, fate_of_line
+from pipeline.book.fates import Fate, KnownLayouts, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.releases import all_signed
 from pipeline.book.rulings import history
@@ -102,7 +102,8 @@ class Session:
         tries, self.at_once = Tries(out / TRIES), AtOnce(out / AT_ONCE)
         account = accounts(remote)
         self.intake = Intake(
-            inbox, out, house, book, originals, tries, self.refresh, reader, self.pair, account, Daily.of(site)
+            *(inbox, out, house, book, originals, tries, self.refresh, reader, self.pair, account, Daily.of(site)),
+            KnownLayouts(book),
         )
         self.result: Result | None = None
 

@@ -6,13 +6,19 @@ from dataclasses import dataclass, field
 
 from pipeline.contract.findings import Finding
 from pipeline.contract.signatures import Signature
+from pipeline.sheets.columns_sheet import ToMend
+from pipeline.sheets.layouts import Layout
 from pipeline.sheets.rows import SheetRows
 from pipeline.sheets.rulings_sheet import RULINGS
 
 
 @dataclass
 class Judged:
-    """What a file turned out to be: rows by sheet and findings, a signature, or why it is returned."""
+    """What a file turned out to be: rows by sheet and findings, a signature, or why it is returned.
+
+    ``to_mend``: what goes back of its tables; ``mends``: SHA-256 of the file that went back before and is mended by
+    this one; ``layouts``: header rows that it explains and nobody had explained before.
+    """
 
     sheets: list[SheetRows] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
@@ -20,6 +26,9 @@ class Judged:
     remedy: str = ""
     unrecognised: bool = False
     signature: Signature | None = None
+    to_mend: list[ToMend] = field(default_factory=list)
+    mends: str = ""
+    layouts: list[Layout] = field(default_factory=list)
 
     @property
     def returned(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -11,6 +12,7 @@ from pipeline.contract.kinds import EXPLANATIONS, SheetColumn, SheetKind, marked
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.headers import match_header, splits
+from pipeline.sheets.layouts import Layout, header_of, meaning_of
 from pipeline.sheets.readers import Table, address
 from pipeline.sheets.units import UnitTable
 
@@ -45,7 +47,7 @@ class Recognised:
 
     ``beside`` are columns that state what one of ``columns`` states too. ``repeated`` are rows that are none: the
     same header again, or an example of which every cell says so (``example: …``). At ``end``, if any, another
-    table begins.
+    table begins. ``layout``: what a person said of this header row, where somebody did.
     """
 
     kind: SheetKind
@@ -57,6 +59,7 @@ class Recognised:
     beside: list[Matched] = field(default_factory=list)
     repeated: set[int] = field(default_factory=set)
     end: int | None = None
+    layout: Layout | None = None
 
     @property
     def missing(self) -> list[str]:
@@ -73,21 +76,25 @@ class Recognised:
 
 
 class NotRecognised(Exception):
-    """A table that is no kind for sure; ``nearest`` says what it looks like, if anything."""
+    """A table that is no kind for sure; ``nearest`` is what it looks like, where a person could make it one."""
 
-    def __init__(self, reason: str, remedy: str, matched: int) -> None:
+    def __init__(self, reason: str, remedy: str, matched: int, nearest: Recognised | None = None) -> None:
         super().__init__(reason)
-        self.reason = reason
-        self.remedy = remedy
-        self.matched = matched
+        self.reason, self.remedy = reason, remedy
+        self.matched, self.nearest = matched, nearest
 
 
 class OnlyExplains(NotRecognised):
     """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
 
 
-def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recognised:
-    """The kind of a table by its headers. Raises NotRecognised, with the nearest kind."""
+def recognise(
+    table: Table, kinds: list[SheetKind], units: UnitTable, layouts: Mapping[tuple[str, ...], Layout] | None = None
+) -> Recognised:
+    """The kind of a table by its headers. Raises NotRecognised, with the nearest kind.
+
+    ``layouts``: header rows that a person explained; what was said of one counts before any likeness.
+    """
     if any(str(cell).strip() == EXPLANATIONS for cells in table.rows[:1] for cell in cells[:1]):
         raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
     best: Recognised | None = None
@@ -97,16 +104,21 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
         if len(headers) < 2 or not _may_be_header(headers, known):
             continue
+        layout = layouts.get(header_of(cells)) if layouts else None
+        for kind in [kind for kind in kinds if layout and kind.name == layout.kind]:
+            best = match_row(kind, row, headers, units, layout)
+        if best is not None and best.layout:
+            break
         for kind in kinds:
-            found = _match_row(kind, row, headers, units)
+            found = match_row(kind, row, headers, units)
             if len(found.columns) >= 3:
                 others.append(found)
             if best is None or _better(found, best):
                 best = found
     if best is None or len(best.columns) < 2:
         raise NotRecognised(*_nothing_known(table), 0)
-    if best.missing:
-        raise NotRecognised(*_nearly(best, table), len(best.columns))
+    if best.missing and not (best.layout and best.doubts):  # what was said and cannot be comes first
+        raise NotRecognised(*_nearly(best, table), len(best.columns), best)
     for above in others:
         rows = table.rows[above.header_row + 1 : best.header_row]
         if sum(not all(map(is_blank, cells)) for cells in rows) >= (3 if above.missing else 1):
@@ -124,6 +136,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
             " ".join([mend, *filter(None, hints)]),
             len(best.columns),
+            best,
         )
     _find_units_beside(best, table, units)
     _find_further_headers(best, table, kinds, units)
@@ -150,13 +163,21 @@ def _weight(found: Recognised) -> tuple[int, int, int, int]:
     return len(found.columns), int(not found.missing), required, -len(found.kind.columns)
 
 
-def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units: UnitTable) -> Recognised:
-    found = Recognised(kind, row, row + 1, {})
+def match_row(
+    kind: SheetKind, row: int, headers: list[tuple[int, str]], units: UnitTable, layout: Layout | None = None
+) -> Recognised:
+    """What a row is if it is the header of a kind; ``layout``: what a person said of it."""
+    found = Recognised(kind, row, row + 1, {}, layout=layout)
+    told = dict(layout.means) if layout else {}
     unit_columns: list[tuple[int, str]] = []
     doubtful: dict[int, str] = {}
     times: list[tuple[int, str]] = []
     unknown: list[tuple[int, str]] = []
     for index, header in headers:
+        if index in told:
+            if not _take_told(found, index, header, told[index], units):
+                unknown.append((index, header))
+            continue
         if UNIT_COLUMN.fullmatch(header.strip()) and plain(header) not in found.kind.header_words:
             unit_columns.append((index, header))
             continue
@@ -182,6 +203,18 @@ def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units:
     )
     found.doubts.extend(doubtful[matched.index] for matched in found.columns.values() if matched.index in doubtful)
     return found
+
+
+def _take_told(found: Recognised, index: int, header: str, words: str, units: UnitTable) -> bool:
+    """Take a header for what a person said it means; whether it means a column at all."""
+    try:
+        match = meaning_of(words, found.kind, header, units)
+    except ValueError as error:
+        found.doubts.append(str(error))
+        return True
+    if match is not None:
+        _take(found, Matched(match.column, index, header, match.unit, match.rank, says=match.says))
+    return match is not None
 
 
 def _unknown_unit(where: str, words: str, column: SheetColumn, units: UnitTable) -> str:
@@ -304,35 +337,11 @@ def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind
             found.repeated.add(row)
             continue
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if not is_blank(cell)]
-        matches = [_match_row(kind, row, headers, units).columns.values() for kind in kinds]
+        matches = [match_row(kind, row, headers, units).columns.values() for kind in kinds]
         known = {matched.index for matched in max(matches, key=len)}
         if len(known) >= 2 and len(known) * 2 >= len(headers) and known & doubtful:
             found.end = row
             return
-
-
-def second_table(table: Table, row: int) -> str:
-    """What is said of another table that begins at a row."""
-    cells = ", ".join(as_text(cell) for cell in table.rows[row] if not is_blank(cell))
-    below = sum(1 for cells in table.rows[row + 1 :] if not all(map(is_blank, cells)))
-    return f"Row {row + 1} begins another table ({cells}); it and the {below} rows under it were not taken."
-
-
-def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> list[tuple[int, str]]:
-    """Columns that hold something under no header, each with a sentence."""
-    header = table.rows[found.header_row]
-    used = {m.unit_index for m in found.columns.values()} | {m.time_index for m in found.columns.values()}
-    width = len(header) if table.is_text else len(table.columns)  # a longer row of text is a finding
-    said = []
-    for index in range(width):
-        if index in used or (index < len(header) and isinstance(header[index], str) and not is_blank(header[index])):
-            continue
-        cells = table.columns[index]
-        held = next((cells[row] for row in positions if not is_blank(cells[row])), None)
-        if held is not None:
-            shown = as_text(held)[:40]
-            said.append((index, f"A column without a name in the header row was left aside; it holds {shown!r}."))
-    return said
 
 
 def _rows_with_words(found: Recognised, table: Table) -> list[tuple[int, set[int]]]:

@@ -1,4 +1,7 @@
-"""Rows that are none: totals, what an instrument itself refuses, and what is of something else (a rinse, a check)."""
+"""What is left aside: columns without a name, another table below, and rows that are none.
+
+These are totals, what an instrument itself refuses, and what is of something else (a rinse, a check).
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from pipeline.contract.kinds import SheetColumn
-from pipeline.sheets.cells import clean, is_blank
+from pipeline.sheets.cells import as_text, clean, is_blank
 from pipeline.sheets.readers import Table
 from pipeline.sheets.recognise import Recognised
 
@@ -67,3 +70,27 @@ def rows_that_say(pattern: str, cells: Sequence[Any]) -> Iterator[tuple[int, str
 def refused(words: str) -> str:
     """The fault of a row that its own words refuse."""
     return f"says {words!r}: the row is no result, and nothing of it counts"
+
+
+def second_table(table: Table, row: int) -> str:
+    """What is said of another table that begins at a row."""
+    cells = ", ".join(as_text(cell) for cell in table.rows[row] if not is_blank(cell))
+    below = sum(1 for cells in table.rows[row + 1 :] if not all(map(is_blank, cells)))
+    return f"Row {row + 1} begins another table ({cells}); it and the {below} rows under it were not taken."
+
+
+def nameless_columns(found: Recognised, table: Table, positions: list[int]) -> list[tuple[int, str]]:
+    """Columns that hold something under no header, each with a sentence."""
+    header = table.rows[found.header_row]
+    used = {m.unit_index for m in found.columns.values()} | {m.time_index for m in found.columns.values()}
+    width = len(header) if table.is_text else len(table.columns)  # a longer row of text is a finding
+    said = []
+    for index in range(width):
+        if index in used or (index < len(header) and isinstance(header[index], str) and not is_blank(header[index])):
+            continue
+        cells = table.columns[index]
+        held = next((cells[row] for row in positions if not is_blank(cells[row])), None)
+        if held is not None:
+            shown = as_text(held)[:40]
+            said.append((index, f"A column without a name in the header row was left aside; it holds {shown!r}."))
+    return said
