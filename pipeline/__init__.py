@@ -8,7 +8,7 @@ from pipeline.contract.commands import Command
 from pipeline.contract.findings import Finding
 from pipeline.contract.frames import Column, Frame, unite
 from pipeline.contract.hooks import API, hookimpl
-from pipeline.contract.kinds import SheetColumn, SheetKind
+from pipeline.contract.kinds import InWords, SheetColumn, SheetKind
 from pipeline.contract.settings import Setting
 from pipeline.contract.stages import document, report, stage
 from pipeline.contract.units import UnitWords
@@ -19,6 +19,7 @@ __all__ = [
     "Command",
     "Finding",
     "Frame",
+    "InWords",
     "Setting",
     "SheetColumn",
     "SheetKind",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:  # whoever only looks whether something is new needs none of it
@@ -15,7 +15,10 @@ if TYPE_CHECKING:  # whoever only looks whether something is new needs none of i
 
 @dataclass
 class Fate:
-    """What became of a file: outcome ``taken``, ``returned``, ``repeated`` or ``known``."""
+    """What became of a file: outcome ``taken``, ``returned``, ``repeated`` or ``known``.
+
+    ``read``: the first rows in words, of the latest files.
+    """
 
     name: str
     outcome: str
@@ -27,6 +30,7 @@ class Fate:
     kinds: str = ""
     rows: int = 0
     findings: int = 0
+    read: list[str] = field(default_factory=list)
 
 
 def fate_of_line(line: dict[str, Any]) -> Fate:

@@ -48,6 +48,22 @@ class Figures:
 Agree = Callable[[Figures, Figures, Mapping[str, Sequence[Any]], Any], Sequence[str]]
 
 
+# (a row of a frame as plain values by column, the row of the same thing before it or None, the site) → the row in words
+SaysRow = Callable[[Mapping[str, Any], "Mapping[str, Any] | None", Any], str]
+
+
+@dataclass(frozen=True)
+class InWords:
+    """How a row of a kind is said in words that a person can hold against the paper.
+
+    ``frame``: the frame whose row rests first on the sheet's row. It bears the kind's first key and its ``dates``: by
+    these the row before is found.
+    """
+
+    frame: str
+    words: SaysRow
+
+
 @dataclass(frozen=True)
 class SheetColumn:
     """One column of a kind of sheet.
@@ -143,6 +159,7 @@ class SheetKind:
     to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
     latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
+    ``in_words``: how a row is read back to a person; without it column by column.
     """
 
     name: str
@@ -159,6 +176,7 @@ class SheetKind:
     stated_at: str = ""
     apart: tuple[str, ...] = ()
     of_another: tuple[str, ...] = ()
+    in_words: InWords | None = None
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

@@ -199,7 +199,7 @@ def serve() -> None:
             del answer
 
 
-def _answer(house: House, name: str, data: bytes, day: date, layouts: Layouts) -> Judged | MemoryError:
+def _answer(house: House, name: str, data: bytes, day: date, layouts: Layouts | None = None) -> Judged | MemoryError:
     """What a file was judged to be, its rows packed for the book."""
     try:
         answer = judge(name, data, house.site, house, day, layouts)

@@ -34,6 +34,7 @@ from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher
+from pipeline.outputs.read_back import FILES, read_back
 from pipeline.outputs.run_info import RunInfo
 from pipeline.runs.changes_noted import note_effect, note_house
 from pipeline.runs.replay import Progress, open_book
@@ -325,7 +326,7 @@ def _work_and_publish(
     house, book = works.house, works.book
     left = {Step.RECORDS: house.after_records, Step.FIRST: house.waiting, Step.ALL: frozenset[str]()}[step]
     worked = works.work(lambda what: progress("working out", what), issuer, left, pause)
-    info = run_info(house, book, worked)
+    info = run_info(house, book, worked, told=step != Step.RECORDS)
     publisher = Publisher(house, worked, info, book, originals, out, now, works.kept, pause)
     if step == Step.RECORDS:
         publisher.publish_records(lambda what: progress("writing", what))
@@ -336,12 +337,12 @@ def _work_and_publish(
     return worked, publisher
 
 
-def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
-    """What reports may know of the run."""
+def run_info(house: House, book: Book, worked: Worked, told: bool = True) -> RunInfo:
+    """What reports may know of the run; ``told``: the first rows of the latest files too."""
     data = house.site.data
     rules = {f"{file.plugin}/{file.name}": file.sha256[:12] for files in data.values() for file in files}
     return RunInfo(
-        _fates(book, worked),
+        _fates(house, book, worked, told),
         {**house.versions, "rules": dict(sorted(rules.items()))},
         [*house.plugins.problems, *(f.message for f in worked.findings if f.code == "stage.failed")],
         worked.site.book_date,
@@ -353,7 +354,7 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
     )
 
 
-def _fates(book: Book, worked: Worked) -> list[Fate]:
+def _fates(house: House, book: Book, worked: Worked, told: bool) -> list[Fate]:
     fates: dict[int, Fate] = {}
     for line in book.files():
         if line["outcome"] in ("taken", "returned"):
@@ -368,4 +369,7 @@ def _fates(book: Book, worked: Worked) -> list[Fate]:
         fate_named = by_name.get(same_name(finding.place.file))
         if fate_named is not None and finding.is_open:
             fate_named.findings += 1
+    latest = [number for number, fate in fates.items() if fate.outcome == "taken"][-FILES:]
+    for number, read in read_back(latest, book, worked, house.units).items() if told else ():
+        fates[number].read = read
     return list(fates.values())
