@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from pipeline.book.book import Book
-from pipeline.book.ledger import SheetInfo
 from pipeline.contract.frames import FACTS, first_facts
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.sheets.rulings_sheet import RULINGS
@@ -23,20 +22,21 @@ FILES = 12  # the latest files are read back
 
 def read_back(numbers: list[int], book: Book, worked: Worked, units: UnitTable) -> dict[int, list[str]]:
     """Journal number → the first rows of the file, in words."""
-    wanted = set(numbers)
-    said: dict[int, list[str]] = {}
+    wanted, facts = set(numbers), dict[int, tuple[int, str]]()
+    counts = dict.fromkeys(numbers, 0)
     for info in book.sheets():
-        if info.number in wanted and info.count and info.kind != RULINGS.name:
-            rows = said.setdefault(info.number, [])
-            rows.extend(_of_sheet(info, FIRST - len(rows), book, worked, units))
+        if info.number in wanted and info.kind != RULINGS.name:
+            some = range(info.first_fact, info.first_fact + min(info.count, FIRST - counts[info.number]))
+            facts.update(dict.fromkeys(some, (info.number, info.kind)))
+            counts[info.number] += len(some)
+    told: dict[int, str] = {}
+    for name in {name for _, name in facts.values()}:
+        told |= _told_by_plugin(book.kinds[name], [fact for fact, (_, kind) in facts.items() if kind == name], worked)
+    said: dict[int, list[str]] = {}
+    for fact, (number, name) in facts.items():
+        words = told.get(fact) or _plainly(book.kinds[name], fact, book, units, worked.rulings.ruled.undone)
+        said.setdefault(number, []).append(words)
     return said
-
-
-def _of_sheet(info: SheetInfo, most: int, book: Book, worked: Worked, units: UnitTable) -> list[str]:
-    kind = book.kinds[info.kind]
-    facts = range(info.first_fact, info.first_fact + min(info.count, most))
-    told = _told_by_plugin(kind, list(facts), worked)
-    return [told.get(fact) or _plainly(kind, fact, book, units, worked.rulings.ruled.undone) for fact in facts]
 
 
 def _told_by_plugin(kind: SheetKind, facts: list[int], worked: Worked) -> dict[int, str]:
@@ -45,11 +45,13 @@ def _told_by_plugin(kind: SheetKind, facts: list[int], worked: Worked) -> dict[i
     if said is None or said.frame not in worked.states:
         return {}
     frame = worked.states[said.frame].frame
-    first = first_facts(frame[FACTS])
+    first, key = first_facts(frame[FACTS]), kind.key[0]
+    places = np.flatnonzero(np.isin(first, facts))
+    near = frame[frame[key].isin(frame[key].iloc[places])]
     made: dict[int, str] = {}
-    for at in np.flatnonzero(np.isin(first, facts)).tolist():
-        row, key = frame.iloc[at], kind.key[0]
-        same = frame[frame[key] == row[key]]
+    for at in places.tolist():
+        row = frame.iloc[at]
+        same = near[near[key] == row[key]]
         if kind.dates:
             same = same[same[kind.dates] < row[kind.dates]].sort_values(kind.dates, kind="stable")
         before = _row(same.iloc[-1]) if kind.dates and len(same) else None
