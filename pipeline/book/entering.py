@@ -50,6 +50,7 @@ def enter(
         whole = len(data) <= house.site["limits.file_megabytes"] * 1e6  # of a larger one only the beginning was read
         digest = originals.keep(data) if whole else sha256(data)
         line.update(sha256=digest, outcome="returned", reason=judged.reason, remedy=judged.remedy, kept=whole)
+        line.update({"copy": judged.copy} if judged.copy else {})
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
     else:
         rulings, problems = _resolve(name, judged, house, book, originals, now)
@@ -104,8 +105,7 @@ def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
                 subject=line["name"],
                 remedy=line["remedy"],
                 place=Place(line["name"]),
-            ),
-            *map(unpack_finding, line.get("said", [])),
+            )
         ]
     findings.extend(findings_of_line(line))
     book.enter(line, [] if line["outcome"] != "taken" else judged.sheets, line.get("resolved", []), findings)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
+
+from pipeline.common.files import same_name
 
 if TYPE_CHECKING:  # whoever only looks whether something is new needs none of it
     from pipeline.book.book import Book
@@ -17,7 +19,8 @@ if TYPE_CHECKING:  # whoever only looks whether something is new needs none of i
 class Fate:
     """What became of a file: outcome ``taken``, ``returned``, ``repeated`` or ``known``.
 
-    ``read``: the first rows in words, of the latest files.
+    ``read``: the first rows in words, of the latest files; ``settled``: number of the later file that settles what was
+    said of this one; ``copy``: the workbook to mend that lies beside a returned file.
     """
 
     name: str
@@ -31,12 +34,14 @@ class Fate:
     rows: int = 0
     findings: int = 0
     read: list[str] = field(default_factory=list)
+    settled: int = 0
+    copy: str = ""
 
 
 def fate_of_line(line: dict[str, Any]) -> Fate:
     """A journal line, as people are told of it."""
     fate = Fate(line["name"], line["outcome"], line["number"], line["sha256"], line["taken_at"])
-    fate.reason, fate.remedy = line.get("reason", ""), line.get("remedy", "")
+    fate.reason, fate.remedy, fate.copy = line.get("reason", ""), line.get("remedy", ""), line.get("copy", "")
     if "signature" in line:
         fate.kinds = "a signature that does not count" if line["signature"]["refused"] else "signature"
     return fate
@@ -51,6 +56,35 @@ def known_fate(line: dict[str, Any], name: str) -> Fate:
         outcome="known",
         reason=f"The same bytes were taken before{same} (no. {line['number']}).",
     )
+
+
+def settled_by(lines: Iterable[dict[str, Any]], last_stated: Callable[[str], int] = lambda key: 0) -> dict[int, int]:
+    """Journal number of a file → that of the later one which settles what was said when it came.
+
+    That is a file of the same name, or the workbook that went back of it and says so. A file of which no row could be
+    taken is settled, too, once others state each of these rows (``last_stated``: kind and key → number).
+    """
+    files = [line for line in lines if line["outcome"] in ("taken", "returned")]
+    made: dict[int, int] = {}
+    names: dict[str, int] = {}
+    mended: dict[str, int] = {}
+    for line in reversed(files):
+        number, name = int(line["number"]), same_name(line["name"])
+        by_name, by_mark = names.setdefault(name, number), 0
+        if line["outcome"] == "returned":
+            by_mark = mended.get(line["sha256"], 0) or _all_stated(line, last_stated)
+        if max(by_name, by_mark) > number:
+            made[number] = max(by_name, by_mark)
+        if line.get("mends"):
+            mended.setdefault(line["mends"], number)
+    return made
+
+
+def _all_stated(line: dict[str, Any], last_stated: Callable[[str], int]) -> int:
+    """The last of the files that state the rows of a returned one; 0 where one of these is stated nowhere."""
+    said = [json.loads(text) for text in line.get("said", ())]
+    numbers = [last_stated(one.get("key", "")) for one in said if one["code"] == "sheet.unusable-row"]
+    return max(numbers) if numbers and all(number > int(line["number"]) for number in numbers) else 0
 
 
 class KnownLayouts:

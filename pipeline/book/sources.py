@@ -185,6 +185,11 @@ class Sources:
         sheet, loaded, at = self._find(fact)
         return self._last_stated(sheet.kind).get(loaded.key[at], 0) > number
 
+    def last_stated(self, kind_and_key: str) -> int:
+        """The journal number of the last file that stated a row, by ``kind:key``; 0 for none."""
+        kind, _, key = kind_and_key.partition(":")
+        return self._last_stated(kind).get(key, 0) if kind in self._kinds else 0
+
     def _last_stated(self, kind: str) -> dict[str, int]:
         """Natural key → journal number of the last file that stated it."""
         found = self._stated.get(kind)

@@ -189,8 +189,8 @@ def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leave
         os.replace(folder / f"{PART}{name}", folder / name)  # never half a file under its own name
     else:
         write_whole(folder / name, data)
-    copy = _give_back_to_mend(folder, name, sha256(data), judged)
-    write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy, copy))
+    judged.copy = _give_back_to_mend(folder, name, sha256(data), judged)
+    write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy, judged.copy))
 
 
 def _give_back_to_mend(folder: Path, name: str, digest: str, judged: Judged) -> str:

@@ -359,6 +359,7 @@ def _fates(house: House, book: Book, worked: Worked, told: bool) -> list[Fate]:
     for line in book.files():
         if line["outcome"] in ("taken", "returned"):
             fates[int(line["number"])] = fate_of_line(line)
+            fates[int(line["number"])].settled = worked.settled.get(int(line["number"]), 0)
     for info in book.sheets():
         fate = fates[info.number]
         fate.rows += info.count

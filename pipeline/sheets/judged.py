@@ -16,8 +16,8 @@ from pipeline.sheets.rulings_sheet import RULINGS
 class Judged:
     """What a file turned out to be: rows by sheet and findings, a signature, or why it is returned.
 
-    ``to_mend``: what goes back of its tables; ``mends``: SHA-256 of the file that went back before and is mended by
-    this one; ``layouts``: header rows that it explains and nobody had explained before.
+    ``to_mend``: what goes back of its tables, as the workbook ``copy``; ``mends``: SHA-256 of the file that went back
+    before and is mended by this one; ``layouts``: header rows that it explains and nobody had explained before.
     """
 
     sheets: list[SheetRows] = field(default_factory=list)
@@ -27,6 +27,7 @@ class Judged:
     unrecognised: bool = False
     signature: Signature | None = None
     to_mend: list[ToMend] = field(default_factory=list)
+    copy: str = ""
     mends: str = ""
     layouts: list[Layout] = field(default_factory=list)
 

@@ -26,6 +26,7 @@ from pipeline.sheets.cells import (
     with_time_of_day,
 )
 from pipeline.sheets.dates import wall_clock_as_utc
+from pipeline.sheets.keys import key_of
 from pipeline.sheets.numbers import tell_decimal
 from pipeline.sheets.readers import Table, address
 from pipeline.sheets.recognise import Matched, Recognised, column_map
@@ -124,7 +125,7 @@ class _Reader:
         self._times(typed)
         self._ragged()
         self._uncalculated()
-        self._say_faults()
+        self._say_faults({name: each.values for name, each in typed.items()})
         beside = {matched.index: self._column(matched.index) for matched in self.found.beside}
         for said in held_against(self.found, typed, self.cells, beside, self.positions, self.faults, context):
             self._say(said.code, said.severity, said.message, said.row, said.at, **said.more)
@@ -313,7 +314,7 @@ class _Reader:
                         "sheet.unusable-row", "review", f"Row {row + 1}: {address(row, index)} {said}.", row, index
                     )
 
-    def _say_faults(self) -> None:
+    def _say_faults(self, values: dict[str, Any]) -> None:
         for position in sorted(self.faults):
             row = self.positions[position]
             faults = self.faults[position]
@@ -333,6 +334,7 @@ class _Reader:
                 subject=self._subject(position),
                 column=name,
                 observed=self._cell_text(name, position),
+                key=key_of(self.found.kind, values, position, [name for name, _ in faults]),
                 remedy="Mend the cell and drop the file again under the same name; rows already taken count once.",
             )
 

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from pipeline.commands.cli import main
 from pipeline.inbox.judging import judge
 from pipeline.inbox.mended_workbook import book_to_mend, name_to_mend
+from pipeline.runs.results import Result
 from pipeline.runs.run import rebuild
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.layouts import LEAVE, Layout, choices_of
@@ -257,3 +258,63 @@ def test_who_says_otherwise_than_was_confirmed_is_asked(tmp_path: Path) -> None:
     run_in(tmp_path, {"a.xlsx": filled(data, {"Fassprobe": PROOF}, "Ida")})
     (fate,) = run_in(tmp_path, {"b.xlsx": filled(data, {"Fassprobe": VOL}, "Ole")}).fates
     assert fate.outcome == "returned" and "Ida" in fate.reason and "not_confirmed" in fate.remedy
+
+
+# --- one slip, one line -----------------------------------------------------------------------------
+
+BAD = "Cask,Date,Observed Proof,Temp (°F)\nC-1,2026-03-02,abc,68\nC-2,2026-03-02,def,68\nC-3,2026-03-02,,68\n"
+
+
+def open_lines(result: Result) -> list[str]:
+    return sorted(f.code for f in result.worked.findings if f.is_open and f.severity != "note")
+
+
+def test_a_returned_file_is_one_line_on_the_first_page(tmp_path: Path) -> None:
+    result = run_in(tmp_path, {"lab.csv": BAD})
+    assert open_lines(result) == ["file.returned"]
+    page = (tmp_path / "out" / "index.html").read_text("utf-8")
+    assert page.count("None of its 3 rows") == 1 and 'href="returned/lab.csv.to_mend.xlsx"' in page
+
+
+def test_the_mended_workbook_settles_what_it_mends_under_any_name(tmp_path: Path) -> None:
+    run_in(tmp_path, {"lab.csv": UNKNOWN})
+    data = workbook(tmp_path / "out", "lab.csv.to_mend.xlsx")
+    result = run_in(tmp_path, {"quite another.xlsx": filled(data, {"Fassprobe": PROOF}, "Ida")})
+    assert open_lines(result) == []
+    page = (tmp_path / "out" / "index.html").read_text("utf-8")
+    assert "mended by quite another.xlsx" in page and "Files that came back" not in page
+
+
+def test_a_workbook_that_goes_back_again_takes_the_place_of_the_line_before(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    run_in(tmp_path, {"lab.csv": "Cask,Date,Foo,Temp (°F),Bar\nC-1,2026-03-02,124.6,68,121\n"})
+    half = filled(workbook(out, "lab.csv.to_mend.xlsx"), {"Foo": PROOF, "Bar": PROOF}, "Ida")
+    again = run_in(tmp_path, {"lab.csv.to_mend.xlsx": half})
+    assert open_lines(again) == ["file.returned"] and (out / "returned" / "lab.csv.to_mend.xlsx").read_bytes() == half
+    whole = workbook(out, "lab.csv.to_mend 2.xlsx")
+    assert [row[5] for row in page_of(whole) if row[2] in ("Foo", "Bar")] == [PROOF, PROOF]
+
+    def leave(book: openpyxl.Workbook) -> None:
+        next(row for row in book["Columns"].iter_rows() if row[2].value == "Bar")[5].value = LEAVE
+
+    assert open_lines(run_in(tmp_path, {"x.xlsx": filled(whole, edit=leave, by="Ida")})) == []
+
+
+def test_a_row_stated_under_another_name_settles_the_row_that_was_not_taken(tmp_path: Path) -> None:
+    first = "Cask,Date,Observed Proof,Temp (°F)\nC-1,2026-03-02,121,68\nC-2,2026-03-02,abc,68\nC-3,2026-14-02,120,68\n"
+    assert open_lines(run_in(tmp_path, {"lab.csv": first})) == ["sheet.unusable-row"] * 2
+    other = "Cask,Date,Observed Proof,Temp (°F)\nC-4,2026-03-02,121,68\n"
+    assert open_lines(run_in(tmp_path, {"others.csv": other})) == ["sheet.unusable-row"] * 2
+    mended = "Cask,Date,Observed Proof,Temp (°F)\nC-2,2026-03-02,119,68\nC-3,2026-03-02,120,68\n"
+    left = run_in(tmp_path, {"rest of it.csv": mended})
+    assert [f.place.cell for f in left.worked.findings if f.code == "sheet.unusable-row"] == [
+        "B4"
+    ]  # its key is unknown
+
+
+def test_a_returned_file_is_settled_once_each_of_its_rows_is_stated(tmp_path: Path) -> None:
+    run_in(tmp_path, {"lab.csv": BAD})
+    two = "Cask,Date,Observed Proof,Temp (°F)\nC-1,2026-03-02,121,68\nC-2,2026-03-02,121,68\n"
+    assert open_lines(run_in(tmp_path, {"two.csv": two})) == ["file.returned"]
+    third = "Cask,Date,Observed Proof,Temp (°F)\nC-3,2026-03-02,121,68\n"
+    assert open_lines(run_in(tmp_path, {"third.csv": third})) == []
