@@ -56,6 +56,8 @@ def enter(
         rulings, problems = _resolve(name, judged, house, book, originals, now)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
         line["refused"] = [pack_finding(finding) for finding in problems]
+        if judged.attached_to:
+            line["attached_to"] = judged.attached_to
         if judged.layouts:
             line["layouts"] = layouts_kept(judged.layouts)
         if judged.signature is not None:

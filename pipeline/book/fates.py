@@ -42,6 +42,8 @@ def fate_of_line(line: dict[str, Any]) -> Fate:
     """A journal line, as people are told of it."""
     fate = Fate(line["name"], line["outcome"], line["number"], line["sha256"], line["taken_at"])
     fate.reason, fate.remedy, fate.copy = line.get("reason", ""), line.get("remedy", ""), line.get("copy", "")
+    if line.get("attached_to"):
+        fate.kinds = f"an attachment to {' and '.join(line['attached_to'])}"
     if "signature" in line:
         fate.kinds = "a signature that does not count" if line["signature"]["refused"] else "signature"
     return fate
@@ -61,8 +63,9 @@ def known_fate(line: dict[str, Any], name: str) -> Fate:
 def settled_by(lines: Iterable[dict[str, Any]], last_stated: Callable[[str], int] = lambda key: 0) -> dict[int, int]:
     """Journal number of a file → that of the later one which settles what was said when it came.
 
-    That is a file of the same name, or the workbook that went back of it and says so. A file of which no row could be
-    taken is settled, too, once others state each of these rows (``last_stated``: kind and key → number).
+    That is a file of the same name or, of one that was returned, the same bytes or the workbook that went back of it
+    and says so. One of which no row could be taken is settled, too, once others state each of these rows
+    (``last_stated``: kind and key → number).
     """
     files = [line for line in lines if line["outcome"] in ("taken", "returned")]
     made: dict[int, int] = {}
@@ -73,6 +76,7 @@ def settled_by(lines: Iterable[dict[str, Any]], last_stated: Callable[[str], int
         by_name, by_mark = names.setdefault(name, number), 0
         if line["outcome"] == "returned":
             by_mark = mended.get(line["sha256"], 0) or _all_stated(line, last_stated)
+        mended.setdefault(line["sha256"], number)
         if max(by_name, by_mark) > number:
             made[number] = max(by_name, by_mark)
         if line.get("mends"):

@@ -52,6 +52,8 @@ def tell(checked: dict[str, Checked], against: str, as_json: bool) -> None:
         )
         if item.signature is not None:
             kinds = f"a signature of {item.signature.name} that says it is by {item.signature.who}"
+        if item.attached_to:
+            kinds = f"an attachment to {' and '.join(item.attached_to)}"
         screen.print(Text(f"{name}: {kinds}"))
         for rows in item.sheets:
             read = ", ".join(f"{said['header']!r} is {column}" for column, said in rows.columns.items())

@@ -20,6 +20,7 @@ from pipeline.common.files import PART, sha256, write_whole
 from pipeline.common.keys import is_key_file
 from pipeline.common.opening import Plain
 from pipeline.inbox import folder as door
+from pipeline.inbox.attachments import attached
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded
 from pipeline.inbox.daily import Daily
@@ -132,7 +133,7 @@ class Intake:
 
     def _enter(self, file: door.Waiting, read: Plain, leaves: bool, now: datetime, beside: int) -> Fate:
         house, book, data = self.house, self.book, read.data
-        judged = self._judge(file.name, data, now)
+        judged = attached(self._judge(file.name, data, now), file.name, book)
         if judged.rules:
             self.refresh()  # the rulings may speak of files taken in this very run, or of what these changed
         if judged.unrecognised and house.plugins.problems:

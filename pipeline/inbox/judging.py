@@ -14,6 +14,7 @@ from pipeline.contract.findings import Finding, Place
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.signatures import is_signature, read_signature
 from pipeline.contract.site import Site
+from pipeline.inbox.attachments import is_attachment
 from pipeline.sheets import unseen
 from pipeline.sheets.columns_sheet import Told, ToMend, as_it_was, is_columns_page, layout_of, read_page, unlisted
 from pipeline.sheets.judged import Judged
@@ -54,6 +55,8 @@ def judge(name: str, data: bytes, site: Site, house: House, day: date, layouts: 
         )
     if is_signature(data):
         return _signature(data)
+    if is_attachment(name, data):
+        return Judged(attachment=True)
     try:
         tables = read_tables(name, data, limits_of(site))
         taken = Taken(name, day, _epoch_1904(data))

@@ -2,5 +2,5 @@
 
 May import: book, common, contract, kept, sheets, site, stages, writing.
 Read: publish, run_info, read_back, making, due, replacing, earlier_versions, standings, released, issued, door_list,
-blank_sheet, blank_workbook, blank_file.
+blank_sheet, blank_workbook, blank_file, attachments.
 """

@@ -21,6 +21,7 @@ from pipeline.common.files import sha256
 from pipeline.common.libraries import pd
 from pipeline.contract.findings import Finding, Place
 from pipeline.contract.stages import Stage
+from pipeline.inbox.attachments import attached
 from pipeline.inbox.judging import judge
 from pipeline.kept.store import Kept
 from pipeline.outputs.read_back import read_back
@@ -101,7 +102,8 @@ def _check_folder(house: House, files: list[Path], place: Trial) -> dict[str, Ch
     checked = {}
     for path in files:
         data = path.read_bytes()
-        checked[path] = Checked(**vars(judge(path.name, data, house.site, house, day, layouts)))
+        judged = judge(path.name, data, house.site, house, day, layouts)
+        checked[path] = Checked(**vars(attached(judged, path.name, place.book)))
         lines = [line for line in place.book.lines_of(sha256(data)) if line["outcome"] == "taken"]
         checked[path].known = known_fate(lines[-1], path.name).reason if lines else ""
     found, read = _entered(house, {path: item for path, item in checked.items() if not item.known}, now, place)

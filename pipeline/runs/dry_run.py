@@ -30,7 +30,7 @@ from pipeline.runs.session import work_with_changes
 from pipeline.site.source import site_text
 from pipeline.stages.work import Works
 
-OTHERS = ("originals", "returned", "log", FOLDER)  # no report writes there
+OTHERS = ("originals", "returned", "attachments", "log", FOLDER)  # no report writes there
 KEPT_BESIDE = ("earlier", "signed", "edited")
 
 

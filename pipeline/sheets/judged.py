@@ -18,6 +18,7 @@ class Judged:
 
     ``to_mend``: what goes back of its tables, as the workbook ``copy``; ``mends``: SHA-256 of the file that went back
     before and is mended by this one; ``layouts``: header rows that it explains and nobody had explained before.
+    An ``attachment`` is a photo or PDF, and ``attached_to`` what its name says.
     """
 
     sheets: list[SheetRows] = field(default_factory=list)
@@ -30,6 +31,8 @@ class Judged:
     copy: str = ""
     mends: str = ""
     layouts: list[Layout] = field(default_factory=list)
+    attachment: bool = False
+    attached_to: list[str] = field(default_factory=list)
 
     @property
     def returned(self) -> bool:
