@@ -45,8 +45,8 @@ def view(
     """Everything that the template of the first page needs; ``records``: batch → record."""
     findings = list(findings)
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
-    shown = [finding for finding in waiting if finding.code != RETURNED]  # a file that came back has its own line
     waiting.sort(key=lambda finding: finding.code != LAPSED)  # what counts as released and is not comes first
+    shown = [finding for finding in waiting if finding.code != RETURNED]  # a file that came back has its own line
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
