@@ -124,12 +124,13 @@ def layouts_of_line(line: dict[str, Any]) -> list[Layout]:
     from pipeline.sheets.layouts import Layout
 
     who = {"account": line.get("account", ""), "on": line["taken_at"][:10], "file": line["name"]}
-    return [
-        Layout(one["kind"], tuple(one["headers"]), tuple((at, said) for at, said in one["means"]), one["by"], **who)
-        for one in line["layouts"]
-    ]
+    made = []
+    for one in line["layouts"]:
+        means, around = (tuple((at, said) for at, said in one[name]) for name in ("means", "around"))
+        made.append(Layout(one["kind"], tuple(one["headers"]), means, around, one["by"], **who))
+    return made
 
 
 def layouts_kept(layouts: Iterable[Layout]) -> list[dict[str, Any]]:
     """Layouts as a journal line keeps them; who dropped the file and when stands in the line itself."""
-    return [{"kind": one.kind, "headers": one.headers, "means": one.means, "by": one.by} for one in layouts]
+    return [{name: getattr(one, name) for name in ("kind", "headers", "means", "around", "by")} for one in layouts]

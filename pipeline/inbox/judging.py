@@ -18,7 +18,7 @@ from pipeline.inbox.attachments import is_attachment
 from pipeline.sheets import unseen
 from pipeline.sheets.columns_sheet import Told, ToMend, as_it_was, is_columns_page, layout_of, read_page, unlisted
 from pipeline.sheets.judged import Judged
-from pipeline.sheets.layouts import Layout
+from pipeline.sheets.layouts import Layout, around, far_apart
 from pipeline.sheets.readers import Table, Unreadable, address, read_tables
 from pipeline.sheets.recognise import NotRecognised, OnlyExplains, Recognised, recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
@@ -105,8 +105,19 @@ def _judge_mended(page: Table, tables: list[Table], site: Site, house: House, ta
     own = _layouts_of(tables, told, house, taken.name, layouts)
     judged = _recognise_all(taken.name, tables, site, house, taken, {**layouts, **own})
     judged.mends = told.mends
-    judged.layouts = [] if judged.returned else [one for headers, one in own.items() if headers not in layouts]
+    new = {headers: one for headers, one in own.items() if headers not in layouts}
+    judged.layouts = [] if judged.returned else [_with_amounts(one, judged.sheets) for one in new.values()]
     return judged
+
+
+def _with_amounts(layout: Layout, sheets: list[SheetRows]) -> Layout:
+    """A layout with what lay in the columns that it explains."""
+    found: dict[int, float] = {}
+    for rows in sheets:
+        stated = {(int(said["index"]), said["header"]) for said in rows.columns.values()}
+        if stated & {(index, layout.headers[index]) for index, _ in layout.means}:
+            found = around(rows.kind, rows.columns, rows.values) | found
+    return replace(layout, around=tuple((index, found[index]) for index, _ in layout.means if index in found))
 
 
 def _layouts_of(
@@ -200,19 +211,25 @@ def _typed(
     rows = type_rows(seen, found, site, units, taken)
     rows.findings.extend(unseen.said(table, found, site, taken.name))
     if found.layout is not None:
-        rows.findings.append(_explained(found.layout, Place(taken.name, table.sheet, address(found.header_row, 0))))
+        place = Place(taken.name, table.sheet, address(found.header_row, 0))
+        rows.findings.append(
+            _explained(found.layout, place, far_apart(found.layout, around(found.kind, rows.columns, rows.values)))
+        )
     return found, rows
 
 
-def _explained(layout: Layout, place: Place) -> Finding:
+def _explained(layout: Layout, place: Place, apart: str) -> Finding:
+    """That a header row was read as a person said; for a person to see where the amounts lie elsewhere now."""
     when = f", as {layout.who} confirmed on {layout.on}" if layout.on else ", as the page Columns says"
+    doubt = f" {apart}: is it the same unit?" if apart else ""
+    remedy = f'Where that is wrong, write not_confirmed = ["{layout.code}"] under [sheets] in site.toml.'
     return Finding(
         "sheet.layout-explained",
-        "note",
-        f"Of this header row a person said: {layout.in_words()}{when}.",
+        "review" if apart else "note",
+        f"Of this header row a person said: {layout.in_words()}{when}.{doubt}",
         subject=place.file,
         place=place,
-        remedy=f'Where that is wrong, write not_confirmed = ["{layout.code}"] under [sheets] in site.toml.',
+        remedy=f"Write the unit into the header, drop the file again, or accept. {remedy}" if apart else remedy,
     )
 
 

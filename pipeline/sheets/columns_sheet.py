@@ -162,7 +162,7 @@ def layout_of(table: Table, told: Told, kinds: list[SheetKind], name: str) -> La
                 "Put the header row back as it was, or empty that line of the page Columns, and drop it again.",
             )
         made.append((places[cell], choice))
-    return Layout(kind, headers, tuple(sorted(made)), told.by, file=name)
+    return Layout(kind, headers, tuple(sorted(made)), by=told.by, file=name)
 
 
 def unlisted(tables: list[Table], told: Told) -> str:

@@ -7,9 +7,10 @@ says corrected never as read. The words of a choice (``reading in %vol, as read`
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
+from statistics import median
 from typing import Any
 
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
@@ -21,6 +22,7 @@ from pipeline.sheets.units import UnitTable
 LEAVE = "leave aside"
 TOLD = 999  # rank of what a person said: columns that are understood by their own words come first
 BRACKET = r"[(\[](.+?)[)\]]"
+APART = 1.6  # proof and % vol lie 2 apart, kg and lb 2.2, cm and inches 2.5, litres and gallons 3.8
 LONGEST = 5  # words of a unit or state that are sought in a header
 AMBIGUOUS = ("in", "of", "oc")  # words of a sentence, too
 
@@ -29,13 +31,15 @@ AMBIGUOUS = ("in", "of", "oc")  # words of a sentence, too
 class Layout:
     """A header row that a person explained.
 
-    ``headers``: its cells as written; ``means``: (index from 0, words of the choice) of the headers explained; ``by``:
-    the name that was typed, ``account`` that of the system, ``on`` the day, ``file`` the name it was dropped under.
+    ``headers``: its cells as written; ``means``: (index from 0, words of the choice) of the headers explained;
+    ``around``: (index, median in the canonical unit) of amounts in the file in which it was explained; ``by``: the name
+    that was typed, ``account`` that of the system, ``on`` the day, ``file`` the name it was dropped under.
     """
 
     kind: str
     headers: tuple[str, ...]
     means: tuple[tuple[int, str], ...]
+    around: tuple[tuple[int, float], ...] = ()
     by: str = ""
     account: str = ""
     on: str = ""
@@ -63,6 +67,31 @@ def header_of(cells: Sequence[Any]) -> tuple[str, ...]:
     while texts and not texts[-1]:
         texts.pop()
     return tuple(texts)
+
+
+def around(kind: SheetKind, columns: Mapping[str, dict[str, Any]], values: Mapping[str, Any]) -> dict[int, float]:
+    """Index of each column of amounts → their median.
+
+    ``columns``: as the book keeps them, by name; ``values``: by frame column. Degrees are left out: their scales share
+    no zero.
+    """
+    made: dict[int, float] = {}
+    for name, said in columns.items():
+        column = kind.column(name)
+        if column.type == "number" and column.quantity not in ("", "temperature"):
+            held = [value for value in values.get(column.frame_column, ()) if value is not None]
+            made |= {int(said["index"]): float(median(held))} if held else {}
+    return made
+
+
+def far_apart(layout: Layout, now: Mapping[int, float]) -> str:
+    """Which explained amounts lie elsewhere than in the file in which they were explained, in words; empty for none."""
+    told = [
+        f"{layout.headers[index]!r} lay around {before:.5g} then and around {now[index]:.5g} here"
+        for index, before in layout.around
+        if index in now and not before / APART <= now[index] <= before * APART
+    ]
+    return " and ".join(told)
 
 
 def choices_of(kind: SheetKind, header: str, units: UnitTable) -> dict[str, Match]:

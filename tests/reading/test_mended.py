@@ -242,6 +242,19 @@ def test_what_was_confirmed_counts_for_later_files_and_a_rebuild_gives_the_same(
     assert made.equals(again)
 
 
+def test_amounts_far_from_those_that_were_confirmed_are_asked_about(tmp_path: Path) -> None:
+    """Another lab may head its % vol as this one heads its proof."""
+    out = tmp_path / "out"
+    run_in(tmp_path, {"lab.csv": UNKNOWN})
+    run_in(tmp_path, {"a.xlsx": filled(workbook(out, "lab.csv.to_mend.xlsx"), {"Fassprobe": PROOF}, "Ida")})
+    result = run_in(
+        tmp_path, {"other lab.csv": LATER.replace("119.5", "59.7"), "march.csv": LATER.replace("C-3", "C-4")}
+    )
+    told = {f.place.file: f for f in result.worked.findings if f.code == "sheet.layout-explained"}
+    assert told["march.csv"].severity == "note" and told["other lab.csv"].severity == "review"
+    assert "lay around 122.8 then and around 59.7 here" in told["other lab.csv"].message
+
+
 def test_what_was_confirmed_can_be_taken_back_in_the_settings(tmp_path: Path) -> None:
     out = tmp_path / "out"
     run_in(tmp_path, {"lab.csv": UNKNOWN})
