@@ -176,8 +176,7 @@ def _page(page: Worksheet, parts: list[tuple[ToMend, str]], name: str, digest: s
             if choices:
                 lists = _ask(page, row, len(COLUMN_HEADS), choices, part.chosen.get(index, ""), lists)
             row += 1
-    _cells_to_mend(page, row + 1, parts)
-    page.print_area = f"A1:F{page.max_row}"
+    page.print_area = f"A1:F{_cells_to_mend(page, row + 1, parts)}"
     page.page_setup.orientation, page.page_setup.fitToHeight = "landscape", 0
     page.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     page.page_setup.paperSize = 9
@@ -187,6 +186,8 @@ def _what_to_do(parts: list[tuple[ToMend, str]]) -> str:
     said = []
     if any(part.open_kind for part, _ in parts):
         said.append("Say what the rows are in the yellow field; the columns are asked for after that.")
+    elif any(part.kinds for part, _ in parts):
+        said.append("Where the rows are of another kind, say which in the yellow field beside it.")
     if any(choices for part, _ in parts for *_, choices in part.columns):
         said.append("Choose in the yellow fields what each header means; where you choose nothing it is left aside.")
     lacking = ", ".join(f"{part.lacking} ({sheet})" for part, sheet in parts if part.lacking and not part.open_kind)
@@ -241,10 +242,11 @@ def _ask(page: Worksheet, row: int, column: int, choices: list[str], chosen: str
     return lists + 1
 
 
-def _cells_to_mend(page: Worksheet, row: int, parts: list[tuple[ToMend, str]]) -> None:
+def _cells_to_mend(page: Worksheet, row: int, parts: list[tuple[ToMend, str]]) -> int:
+    """List the cells; gives the last row."""
     bad = [(sheet, spot, said) for part, sheet in parts for spot, said in sorted(part.bad.items())]
     if not bad:
-        return
+        return row
     row = _heads(page, row, ("Sheet", "Cell to mend", "What is wrong"))
     for sheet, spot, said in bad[:MOST_NOTED]:
         _line(page, row, [sheet, address(*spot), said], border=BOX)
@@ -253,3 +255,4 @@ def _cells_to_mend(page: Worksheet, row: int, parts: list[tuple[ToMend, str]]) -
         row += 1
     if len(bad) > MOST_NOTED:
         _line(page, row, ["", "", f"and {len(bad) - MOST_NOTED} cells more"])
+    return row
