@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from datetime import date, datetime
 from pathlib import Path
+from random import Random
 
 import openpyxl
 import pytest
@@ -15,6 +16,7 @@ from pipeline.inbox.judging import judge
 from pipeline.inbox.mended_workbook import book_to_mend, name_to_mend
 from pipeline.runs.results import Result
 from pipeline.runs.run import rebuild
+from pipeline.sheets.columns_sheet import MARK
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.layouts import LEAVE, Layout, choices_of
 from tests.bad_input.kit import DAY, NOW, house, run_in, xlsx
@@ -331,3 +333,45 @@ def test_a_returned_file_is_settled_once_each_of_its_rows_is_stated(tmp_path: Pa
     assert open_lines(run_in(tmp_path, {"two.csv": two})) == ["file.returned"]
     third = "Cask,Date,Observed Proof,Temp (°F)\nC-3,2026-03-02,121,68\n"
     assert open_lines(run_in(tmp_path, {"third.csv": third})) == []
+
+
+# --- a workbook that somebody means ill with ----------------------------------------------------------
+
+
+def test_a_page_in_a_text_file_or_hidden_or_twice_explains_nothing() -> None:
+    assert "lists no sheet" in judged("a.csv", f"{MARK}\nConfirmed by,Ida\n").reason
+    data = returned(UNKNOWN)
+
+    def hide(book: openpyxl.Workbook) -> None:
+        book["Columns"].sheet_state = "hidden"
+
+    assert "no reading column" in judged("a.xlsx", filled(data, {"Fassprobe": PROOF}, edit=hide)).reason
+
+    def twice(book: openpyxl.Workbook) -> None:
+        copy = book.copy_worksheet(book["Columns"])
+        next(row for row in copy.iter_rows() if row[2].value == "Fassprobe")[5].value = VOL
+
+    made = judged("a.xlsx", filled(data, {"Fassprobe": PROOF}, edit=twice))
+    assert made.returned or readings(made)[0] == ("C-1", 124.6, "proof")
+
+
+def test_whatever_is_written_on_the_page_nothing_is_raised_and_nothing_is_guessed() -> None:
+    """Cells of the page exchanged at random: the file goes back, or counts as was chosen; a page never gives rows."""
+    data, dice = returned(UNKNOWN), Random(20)
+    words = [None, "", "Rows", "readings", "rulings", "C1", "A1", "Cask", PROOF, VOL, LEAVE, "-1", 7, 1e9, "=1+1", MARK]
+    taken = 0
+
+    def spoil(book: openpyxl.Workbook) -> None:
+        page = book["Columns"]
+        for _ in range(dice.randrange(1, 4)):
+            cell = page.cell(dice.randrange(1, 16), dice.randrange(1, 7))
+            if type(cell).__name__ == "Cell":
+                cell.value = dice.choice(words)
+
+    for _ in range(60):
+        made = judged("a.xlsx", filled(data, {"Fassprobe": PROOF}, edit=spoil))
+        assert "could not be read" not in made.reason
+        if not made.returned:
+            taken += 1
+            assert readings(made) in ([("C-1", 124.6, unit), ("C-2", 121.0, unit)] for unit in ("proof", "%vol"))
+    assert 10 < taken < 60
