@@ -57,7 +57,8 @@ class InWords:
     """How a row of a kind is said in words that a person can hold against the paper.
 
     ``frame``: the frame whose row rests first on the sheet's row. It bears the kind's first key and its ``dates``: by
-    these the row before is found.
+    these the row before is found. ``words`` is a function of a module, no lambda: kinds go from process to
+    process. Where it raises, the row is said column by column.
     """
 
     frame: str

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,8 @@ from pipeline.sheets.units import UnitTable, convert
 from pipeline.stages.work import Worked
 from pipeline.writing.plain import Row, plain
 from pipeline.writing.spoken import spoken
+
+log = logging.getLogger("vatting")
 
 FIRST = 3  # rows of a file
 COLUMNS, LETTERS = 8, 40  # of a row that is said column by column
@@ -31,7 +34,12 @@ def read_back(numbers: list[int], book: Book, worked: Worked, units: UnitTable) 
             counts[info.number] += len(some)
     told: dict[int, str] = {}
     for name in {name for _, name in facts.values()}:
-        told |= _told_by_plugin(book.kinds[name], [fact for fact, (_, kind) in facts.items() if kind == name], worked)
+        try:
+            told |= _told_by_plugin(
+                book.kinds[name], [fact for fact, (_, kind) in facts.items() if kind == name], worked
+            )
+        except Exception:  # what only tells must not stop what counts
+            log.exception("rows of %s in words", name)
     said: dict[int, list[str]] = {}
     for fact, (number, name) in facts.items():
         words = told.get(fact) or _plainly(book.kinds[name], fact, book, units, worked.rulings.ruled.undone)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from plugins.proof.declared.in_words import reading_in_words
 from tests.bad_input.kit import run_in
 from tests.support import site_with
@@ -39,3 +41,9 @@ def test_the_strength_is_said_as_the_market_states_it() -> None:
     }
     said = reading_in_words(row, None, site_with(markets=("UK",)))
     assert said == "V on 2 Mar 2026 09:05: 125 proof at 68 °F is not known % vol at 20 °C; no reading before it"
+
+
+def test_words_that_fail_are_no_reason_to_stop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("plugins.proof.declared.in_words.MONTHS", ())
+    (fate,) = run_in(tmp_path, {"feb.csv": HEAD + "HB-104,2026-02-03,62.9,18\n"}).run.files
+    assert fate.read == ["vessel HB-104, taken at 2026-02-03, reading 62.9 %vol, temperature 18 degC"]
