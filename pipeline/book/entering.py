@@ -99,13 +99,14 @@ def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
     """Enter a journal line with what its file was judged to be; also how a rebuild replays it."""
     findings = [*judged.findings, *map(unpack_finding, line.get("refused", [])), *finding_of(line)]
     if line["outcome"] == "returned":
+        copy = f" Or fill in returned/{line['copy']} and drop that." if line.get("copy") else ""
         findings = [
             Finding(
                 "file.returned",
                 "review",
                 f"{line['name']} was returned: {line['reason']}",
                 subject=line["name"],
-                remedy=line["remedy"],
+                remedy=f"{line['remedy']}{copy}",
                 place=Place(line["name"]),
             )
         ]
