@@ -63,9 +63,9 @@ def known_fate(line: dict[str, Any], name: str) -> Fate:
 def settled_by(lines: Iterable[dict[str, Any]], last_stated: Callable[[str], int] = lambda key: 0) -> dict[int, int]:
     """Journal number of a file → that of the later one which settles what was said when it came.
 
-    That is a file of the same name or, of one that was returned, the same bytes or the workbook that went back of it
-    and says so. One of which no row could be taken is settled, too, once others state each of these rows
-    (``last_stated``: kind and key → number).
+    That is a file of the same name or, of one that was returned, the same bytes, the workbook that went back of it and
+    says so, or a ruling whose document it is. One of which no row could be taken is settled, too, once others state
+    each of these rows (``last_stated``: kind and key → number).
     """
     files = [line for line in lines if line["outcome"] in ("taken", "returned")]
     made: dict[int, int] = {}
@@ -79,8 +79,9 @@ def settled_by(lines: Iterable[dict[str, Any]], last_stated: Callable[[str], int
         mended.setdefault(line["sha256"], number)
         if max(by_name, by_mark) > number:
             made[number] = max(by_name, by_mark)
-        if line.get("mends"):
-            mended.setdefault(line["mends"], number)
+        documents = [ruling["document"][1] for ruling in line.get("resolved", ()) if ruling.get("document")]
+        for digest in filter(None, [line.get("mends"), *documents]):
+            mended.setdefault(digest, number)
     return made
 
 
