@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.changes import findings_of_line
-from pipeline.book.fates import Fate, fate_of_line
+from pipeline.book.fates import Fate, fate_of_line, layouts_kept
 from pipeline.book.journal import Originals
 from pipeline.book.packed import pack_finding, unpack_finding
 from pipeline.book.rulings_taken import resolve
@@ -45,15 +45,21 @@ def enter(
     """
     line = new_line(originals, book, house, now)
     line.update(name=name, size=len(data), account=account, beside=beside or line["number"])
+    line.update({"mends": judged.mends} if judged.mends else {})
     if judged.returned:
         whole = len(data) <= house.site["limits.file_megabytes"] * 1e6  # of a larger one only the beginning was read
         digest = originals.keep(data) if whole else sha256(data)
         line.update(sha256=digest, outcome="returned", reason=judged.reason, remedy=judged.remedy, kept=whole)
+        line.update({"copy": judged.copy} if judged.copy else {})
         line["said"] = [pack_finding(finding) for finding in judged.findings[:KEPT]]
     else:
         rulings, problems = _resolve(name, judged, house, book, originals, now)
         line.update(sha256=originals.keep(data), outcome="taken", resolved=rulings)
         line["refused"] = [pack_finding(finding) for finding in problems]
+        if judged.attached_to:
+            line["attached_to"] = judged.attached_to
+        if judged.layouts:
+            line["layouts"] = layouts_kept(judged.layouts)
         if judged.signature is not None:
             line["signature"] = as_kept(judged.signature, house.site, now, _settings_before(house, book, originals))
     originals.append(line)
@@ -93,16 +99,16 @@ def enter_line(line: dict[str, Any], judged: Judged, book: Book) -> None:
     """Enter a journal line with what its file was judged to be; also how a rebuild replays it."""
     findings = [*judged.findings, *map(unpack_finding, line.get("refused", [])), *finding_of(line)]
     if line["outcome"] == "returned":
+        copy = f" Or fill in returned/{line['copy']} and drop that." if line.get("copy") else ""
         findings = [
             Finding(
                 "file.returned",
                 "review",
                 f"{line['name']} was returned: {line['reason']}",
                 subject=line["name"],
-                remedy=line["remedy"],
+                remedy=f"{line['remedy']}{copy}",
                 place=Place(line["name"]),
-            ),
-            *map(unpack_finding, line.get("said", [])),
+            )
         ]
     findings.extend(findings_of_line(line))
     book.enter(line, [] if line["outcome"] != "taken" else judged.sheets, line.get("resolved", []), findings)

@@ -32,7 +32,18 @@ def pack_finding(finding: Finding) -> str:
     place = finding.place
     kept = {
         name: getattr(finding, name)
-        for name in ("code", "severity", "message", "subject", "column", "observed", "expected", "rule", "remedy")
+        for name in (
+            "code",
+            "severity",
+            "message",
+            "subject",
+            "column",
+            "observed",
+            "expected",
+            "rule",
+            "remedy",
+            "key",
+        )
         if getattr(finding, name)
     }
     return as_json({**kept, "place": [place.file, place.sheet, place.cell]})

@@ -13,9 +13,9 @@ from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.keys import natural_keys
 from pipeline.sheets.rows import SheetRows
 from pipeline.sheets.rulings_sheet import RELEASES
-from pipeline.sheets.tables import address
 from pipeline.sheets.units import convert
 from pipeline.site.people import people_of
+from pipeline.tables.tables import address
 
 STATED = ("corrected_value", "evidence", "reason", "by", "record", "section")
 

@@ -15,7 +15,7 @@ from pipeline.book.ledger import Loaded, SheetInfo
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.contract.kinds import SheetColumn
-from pipeline.sheets.tables import address
+from pipeline.tables.tables import address
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -184,6 +184,11 @@ class Sources:
         """Whether a file that came after a journal number states the fact's key again."""
         sheet, loaded, at = self._find(fact)
         return self._last_stated(sheet.kind).get(loaded.key[at], 0) > number
+
+    def last_stated(self, kind_and_key: str) -> int:
+        """The journal number of the last file that stated a row, by ``kind:key``; 0 for none."""
+        kind, _, key = kind_and_key.partition(":")
+        return self._last_stated(kind).get(key, 0) if kind in self._kinds else 0
 
     def _last_stated(self, kind: str) -> dict[str, int]:
         """Natural key → journal number of the last file that stated it."""

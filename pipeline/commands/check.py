@@ -14,7 +14,7 @@ from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
-    from pipeline.sheets.judged import Judged
+    from pipeline.runs.checking import Checked
 
 
 @click.command()
@@ -24,23 +24,26 @@ if TYPE_CHECKING:
 @JSON
 @DEBUG
 def check(files: tuple[Path, ...], out: Path, site: Path | None, as_json: bool, debug: bool) -> None:
-    """Read and judge FILES as a run would, under the site's settings, or the site.toml beside them; record nothing."""
+    """Say what a run would say of FILES, by the book in the outputs and the site's settings; record nothing."""
     from pipeline.runs.checking import check_files
 
-    judged = in_words(debug, lambda: check_files(list(files), out, site))
-    tell(judged, as_json)
-    if any(item.returned for item in judged.values()):
+    checked, against = in_words(debug, lambda: check_files(list(files), out, site))
+    tell(checked, against, as_json)
+    if any(item.returned for item in checked.values()):
         sys.exit(1)
 
 
-def tell(judged: dict[str, Judged], as_json: bool) -> None:
-    """How files would be judged."""
+def tell(checked: dict[str, Checked], against: str, as_json: bool) -> None:
+    """What a run would say of files."""
     if as_json:
-        dump({name: _judged(item) for name, item in judged.items()})
+        dump({name: _judged(item) for name, item in checked.items()})
         return
     screen = console()
-    screen.print(Text("Judged by themselves: what the book knows of casks and batches is not known here.", style="dim"))
-    for name, item in judged.items():
+    screen.print(Text(against, style="dim"))
+    for name, item in checked.items():
+        if item.known:
+            screen.print(Text(f"{name}: nothing would be taken. {item.known}"))
+            continue
         if item.returned:
             screen.print(Text(f"{name}: would be returned. {item.reason} {item.remedy}"))
             continue
@@ -49,17 +52,25 @@ def tell(judged: dict[str, Judged], as_json: bool) -> None:
         )
         if item.signature is not None:
             kinds = f"a signature of {item.signature.name} that says it is by {item.signature.who}"
+        if item.attached_to:
+            kinds = f"an attachment to {' and '.join(item.attached_to)}"
         screen.print(Text(f"{name}: {kinds}"))
         for rows in item.sheets:
             read = ", ".join(f"{said['header']!r} is {column}" for column, said in rows.columns.items())
             screen.print(Text(f"  {rows.sheet + ': ' if rows.sheet else ''}{read}"))
+        for words in item.read:
+            screen.print(Text(f"  reads {words}"))
         for finding in [*item.findings, *(finding for rows in item.sheets for finding in rows.findings)]:
             screen.print(Text(f"  {finding.severity}  {finding.place.cell or '-'}  {finding.message}"))
+        for finding in item.others:
+            screen.print(Text(f"  {finding.severity}  beside it: {finding.place or '-'}  {finding.message}"))
 
 
-def _judged(item: Judged) -> dict[str, Any]:
-    findings = [*item.findings, *(finding for rows in item.sheets for finding in rows.findings)]
+def _judged(item: Checked) -> dict[str, Any]:
+    findings = [*item.findings, *(finding for rows in item.sheets for finding in rows.findings), *item.others]
     return {
+        "known": item.known,
+        "read": item.read,
         "returned": item.returned,
         "reason": item.reason,
         "remedy": item.remedy,

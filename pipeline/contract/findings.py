@@ -54,7 +54,8 @@ class Finding:
     file it concerns; ``batch`` the batch, if one. ``facts`` are the ids it rests on and ``column``
     the sheet's column (``temperature``) that it speaks of: from the first fact and the column the
     engine fills in ``place``; ``id``, ``place`` and ``ruling`` are left empty by stages. ``of_law``
-    says that it is a verdict of law: no ruling closes it.
+    says that it is a verdict of law: no ruling closes it. ``key``: kind and natural key of a row that was not taken: a
+    later file that states it settles the finding.
     """
 
     code: str
@@ -69,6 +70,7 @@ class Finding:
     rule: str = ""
     remedy: str = ""
     of_law: bool = False
+    key: str = ""
     id: str = ""
     place: Place = Place()
     ruling: Ruling | None = None

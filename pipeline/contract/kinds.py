@@ -49,6 +49,23 @@ class Figures:
 Agree = Callable[[Figures, Figures, Mapping[str, Sequence[Any]], Any], Sequence[str]]
 
 
+# (a row of a frame as plain values by column, the row of the same thing before it or None, the site) → the row in words
+SaysRow = Callable[[Mapping[str, Any], "Mapping[str, Any] | None", Any], str]
+
+
+@dataclass(frozen=True)
+class InWords:
+    """How a row of a kind is said in words that a person can hold against the paper.
+
+    ``frame``: the frame whose row rests first on the sheet's row. It bears the kind's first key and its ``dates``: by
+    these the row before is found. ``words`` is a function of a module, no lambda: kinds go from process to
+    process. Where it raises, the row is said column by column.
+    """
+
+    frame: str
+    words: SaysRow
+
+
 @dataclass(frozen=True)
 class SheetColumn:
     """One column of a kind of sheet.
@@ -149,6 +166,7 @@ class SheetKind:
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
     ``turned_away``: headers with which a sheet is not taken, each with why (``is …; do …``).
     ``plugin``, left empty, is filled in for a kind that is not built in.
+    ``in_words``: how a row is read back to a person; without it column by column.
     """
 
     name: str
@@ -167,6 +185,7 @@ class SheetKind:
     of_another: tuple[str, ...] = ()
     turned_away: tuple[tuple[str, str], ...] = ()
     plugin: str = ""
+    in_words: InWords | None = None
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]

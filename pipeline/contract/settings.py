@@ -7,7 +7,7 @@ from typing import Any
 
 TYPES: dict[str, Any] = {
     **{"text": str, "number": (int, float), "count": int, "yes_no": bool, "list": list, "table": dict},
-    "people": list,
+    **{"people": list, "tables": dict},
 }
 
 

@@ -26,12 +26,12 @@ from typing import Any
 
 from pipeline.book.packed import pack_sheet
 from pipeline.common.collector import patient_collector
-from pipeline.inbox.judging import judge
+from pipeline.inbox.judging import Layouts, judge
 from pipeline.sheets.judged import Judged
-from pipeline.sheets.readers import what_it_is
 from pipeline.sheets.rulings_sheet import RULINGS
-from pipeline.sheets.tables import BROKEN
 from pipeline.site.house import House, build_house
+from pipeline.tables.readers import what_it_is
+from pipeline.tables.tables import BROKEN
 
 log = logging.getLogger("vatting")
 
@@ -61,14 +61,17 @@ class Reader:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    def judge(self, name: str, data: bytes, day: date) -> Judged:
-        """Read, recognise and type a file. Raises ReaderEnded when the reader process did not survive it."""
+    def judge(self, name: str, data: bytes, day: date, layouts: Layouts | None = None) -> Judged:
+        """Read, recognise and type a file; ``layouts``: header rows that people explained.
+
+        Raises ReaderEnded when the reader process did not survive it.
+        """
         if is_small(data) or len(data) > self.house.site["limits.file_megabytes"] * 1e6:
             try:
-                return judge(name, data, self.house.site, self.house, day)
+                return judge(name, data, self.house.site, self.house, day, layouts)
             except MemoryError:
                 return _too_much(self.house.site["limits.memory_megabytes"])
-        return self._apart(name, data, day)
+        return self._apart(name, data, day, layouts or {})
 
     def start(self) -> None:
         """Start the reader process, if none is there; it gets ready while we go on."""
@@ -97,10 +100,10 @@ class Reader:
         pickle.dump(message, self._process.stdin, protocol=5)
         self._process.stdin.flush()
 
-    def _apart(self, name: str, data: bytes, day: date) -> Judged:
+    def _apart(self, name: str, data: bytes, day: date, layouts: Layouts) -> Judged:
         seconds = self.house.site["limits.seconds"]
         answers: list[Any] = []
-        exchange = threading.Thread(target=self._exchange, args=(name, data, day, answers), daemon=True)
+        exchange = threading.Thread(target=self._exchange, args=((name, data, day, layouts), answers), daemon=True)
         exchange.start()
         exchange.join(seconds)
         if exchange.is_alive():
@@ -116,14 +119,14 @@ class Reader:
         assert isinstance(answers[0], Judged)
         return answers[0]
 
-    def _exchange(self, name: str, data: bytes, day: date, answers: list[Any]) -> None:
+    def _exchange(self, asked: tuple[str, bytes, date, Layouts], answers: list[Any]) -> None:
         try:
             self.start()
-            self._send((name, data, day))
+            self._send(asked)
             assert self._process is not None and self._process.stdout is not None
             answers.append(pickle.load(self._process.stdout))
         except (EOFError, OSError, ValueError, pickle.UnpicklingError) as error:
-            log.warning("%s: the reader process ended: %s", name, error)
+            log.warning("%s: the reader process ended: %s", asked[0], error)
 
     def close(self) -> None:
         """End the reader process."""
@@ -187,20 +190,20 @@ def serve() -> None:
     with patient_collector():
         while True:
             try:
-                name, data, day = pickle.load(questions)
+                name, data, day, layouts = pickle.load(questions)
             except EOFError:
                 return
-            answer = _answer(house, name, data, day)
+            answer = _answer(house, name, data, day, layouts)
             del data
             pickle.dump(answer, answers, protocol=5)
             answers.flush()
             del answer
 
 
-def _answer(house: House, name: str, data: bytes, day: date) -> Judged | MemoryError:
+def _answer(house: House, name: str, data: bytes, day: date, layouts: Layouts | None = None) -> Judged | MemoryError:
     """What a file was judged to be, its rows packed for the book."""
     try:
-        answer = judge(name, data, house.site, house, day)
+        answer = judge(name, data, house.site, house, day, layouts)
         for rows in answer.sheets:
             if rows.kind.name != RULINGS.name:
                 rows.blocks, rows.values = pack_sheet(rows), {}
@@ -222,7 +225,7 @@ def warm_up(house: House) -> None:
     for library in ("numpy", *(("pandas",) if house.site.timezone != "UTC" else ())):
         import_module(library)
     import_module("python_calamine")
-    import_module("pipeline.sheets.workbook_parts")
+    import_module("pipeline.tables.workbook_parts")
     import_module("defusedxml.ElementTree")
 
 

@@ -13,13 +13,14 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.entering import enter
-from pipeline.book.fates import Fate, fate_of_line, known_fate
+from pipeline.book.fates import Fate, KnownLayouts, fate_of_line, known_fate
 from pipeline.book.journal import Originals
 from pipeline.common.file_names import short_name
 from pipeline.common.files import PART, sha256, write_whole
 from pipeline.common.keys import is_key_file
 from pipeline.common.opening import Plain
 from pipeline.inbox import folder as door
+from pipeline.inbox.attachments import attached
 from pipeline.inbox.attempts import Tries
 from pipeline.inbox.bounded_reader import Reader, ReaderEnded
 from pipeline.inbox.daily import Daily
@@ -56,6 +57,7 @@ class Intake:
     pair: Pair
     account: Callable[[int | None], str]
     daily: Daily
+    layouts: KnownLayouts
     leaving: list[door.Waiting] = field(default_factory=list)
 
     def finish(self) -> None:
@@ -131,7 +133,7 @@ class Intake:
 
     def _enter(self, file: door.Waiting, read: Plain, leaves: bool, now: datetime, beside: int) -> Fate:
         house, book, data = self.house, self.book, read.data
-        judged = self._judge(file.name, data, now)
+        judged = attached(self._judge(file.name, data, now), file.name, book)
         if judged.rules:
             self.refresh()  # the rulings may speak of files taken in this very run, or of what these changed
         if judged.unrecognised and house.plugins.problems:
@@ -159,7 +161,8 @@ class Intake:
                 judged = ended_the_reader(most)
                 break
             try:
-                judged = self.reader.judge(name, data, now.astimezone(self.house.site.zone).date())
+                day, site = now.astimezone(self.house.site.zone).date(), self.house.site
+                judged = self.reader.judge(name, data, day, self.layouts.counting(site))
             except ReaderEnded as error:
                 log.warning("%s: %s", name, error)
         self.tries.done(digest)
@@ -187,7 +190,25 @@ def _give_back(file: door.Waiting, out: Path, data: bytes, judged: Judged, leave
         os.replace(folder / f"{PART}{name}", folder / name)  # never half a file under its own name
     else:
         write_whole(folder / name, data)
-    write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy))
+    judged.copy = _give_back_to_mend(folder, name, sha256(data), judged)
+    write_whole(folder / f"{name}.why.txt", why(file.name, judged.reason, judged.remedy, judged.copy))
+
+
+def _give_back_to_mend(folder: Path, name: str, digest: str, judged: Judged) -> str:
+    """Put a workbook to mend beside a returned file, where one can be made; gives its name."""
+    if not judged.to_mend:
+        return ""
+    from pipeline.inbox.mended_workbook import book_to_mend, name_to_mend
+
+    copy = name_to_mend(name)
+    try:
+        made = book_to_mend(judged.to_mend, name, digest, judged.reason, judged.remedy)
+    except Exception:  # what cannot be written as a workbook goes back all the same
+        log.exception("a copy of %s to mend", name)
+        return ""
+    _keep_earlier(folder, copy, made)
+    write_whole(folder / copy, made)
+    return copy
 
 
 def _keep_earlier(folder: Path, name: str, data: bytes) -> None:
@@ -205,9 +226,11 @@ def _settle(file: door.Waiting, out: Path) -> None:
         write_whole(path, f"{SETTLED}\n\nWhat was said before:\n{told}".encode("utf-8", "replace"))
 
 
-def why(name: str, reason: str, remedy: str) -> bytes:
-    """The words that lie beside a returned file."""
+def why(name: str, reason: str, remedy: str, copy: str = "") -> bytes:
+    """The words that lie beside a returned file, and a ``copy`` of it to mend, if any."""
     said = f"{name} was not taken.\n\nWhy: {reason}\n\nWhat to do: {remedy}\n"
+    if copy:
+        said += f"\nOr open {copy}, beside this file: it shows what to mend. Fill it in and save it into the inbox.\n"
     return said.encode("utf-8", "replace")
 
 

@@ -16,7 +16,7 @@ from pipeline.outputs.replacing import NotPublished, replace_file
 from pipeline.writing.plain import spreadsheet_safe
 
 PATH = "door.csv"
-COLUMNS = ("number", "taken_at", "file", "fate", "kinds", "rows", "findings", "why", "what_to_do")
+COLUMNS = ("number", "taken_at", "file", "fate", "kinds", "rows", "findings", "why", "what_to_do", "read_as")
 
 
 class DoorBook:
@@ -54,7 +54,7 @@ def _table(fates: Iterable[Fate], head: bool) -> str:
     if head:
         writer.writerow(COLUMNS)
     for fate in fates:
-        texts = [spreadsheet_safe(text) for text in (fate.kinds, fate.reason, fate.remedy)]
+        texts = [spreadsheet_safe(text) for text in (fate.kinds, fate.reason, fate.remedy, "; ".join(fate.read))]
         writer.writerow(
             [
                 fate.number,

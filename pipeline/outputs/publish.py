@@ -24,6 +24,7 @@ from pipeline.contract.stages import Report
 from pipeline.kept.asked import Values
 from pipeline.kept.packed_frames import NotReadable
 from pipeline.kept.store import Kept
+from pipeline.outputs.attachments import restore_attachments
 from pipeline.outputs.due import Dirty
 from pipeline.outputs.earlier_versions import changed_finding
 from pipeline.outputs.making import Maker
@@ -346,6 +347,7 @@ class Publisher:
                 if not (folder / f"{number}.json").exists():
                     replace_file(folder, f"{number}.json", self.originals.read(digest))
         restore_signed(self.out, self.originals, self.run.releases)
+        restore_attachments(self.out, self.originals, self.book.files())
 
     def _settle_findings(self) -> None:
         known = {finding.id for finding in self.worked.findings}

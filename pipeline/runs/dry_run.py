@@ -30,7 +30,7 @@ from pipeline.runs.session import work_with_changes
 from pipeline.site.source import site_text
 from pipeline.stages.work import Works
 
-OTHERS = ("originals", "returned", "log", FOLDER)  # no report writes there
+OTHERS = ("originals", "returned", "attachments", "log", FOLDER)  # no report writes there
 KEPT_BESIDE = ("earlier", "signed", "edited")
 
 
@@ -93,7 +93,7 @@ def would_change(out: Path, progress: Progress, now: datetime | None = None, sit
         trial = Path(name) / "outputs"
         originals = Borrowed(lying, trial / "originals")
         before = len(originals.lines())
-        known = _copied(out / house.site["book"], Path(name) / "known.sqlite")
+        known = copied(out / house.site["book"], Path(name) / "known.sqlite")
         there = _files(out, ours, {row[0] for row in known_published(known)})
         for path in there:  # a record that changes is compared with the one that lies there
             (trial / path).parent.mkdir(parents=True, exist_ok=True)
@@ -139,7 +139,7 @@ def _files(out: Path, ours: list[tuple[re.Pattern[str], Report]], published: set
     return found
 
 
-def _copied(book: Path, copy: Path) -> Path:
+def copied(book: Path, copy: Path) -> Path:
     """A copy of the book, so that nothing is written beside it while it is read; none where it cannot be read."""
     with suppress(OSError):
         for end in ("", "-wal"):

@@ -19,8 +19,8 @@ from pipeline.book.sources import Sources
 from pipeline.common.libraries import np
 from pipeline.contract.findings import Place
 from pipeline.sheets.cells import as_text, is_blank
-from pipeline.sheets.readers import read_tables
-from pipeline.sheets.tables import Limits, Table, address
+from pipeline.tables.readers import read_tables
+from pipeline.tables.tables import Limits, Table, address
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.book.book import Book
 from pipeline.book.entering import enter_line, new_line
+from pipeline.book.fates import KnownLayouts
 from pipeline.book.journal import Originals
 from pipeline.book.place import agree, disagreement, known_heads, known_published, set_aside
 from pipeline.common.disks import network_share
@@ -64,17 +65,18 @@ def catch_up(book: Book, house: House, originals: Originals, progress: Progress)
 
 def replay(lines: Iterable[dict[str, Any]], book: Book, house: House, originals: Originals, progress: Progress) -> None:
     """Enter journal lines as their files were taken; originals are only read."""
+    known = KnownLayouts(book)
     for line in lines:
         progress("replaying", line["name"])
-        _replay(line, book, house, originals)
+        _replay(line, book, house, originals, known)
 
 
-def _replay(line: dict[str, Any], book: Book, house: House, originals: Originals) -> None:
+def _replay(line: dict[str, Any], book: Book, house: House, originals: Originals, known: KnownLayouts) -> None:
     judged = Judged()
     if line["outcome"] == "taken":
         site = house.site_of(originals.read(line["settings"]).decode("utf-8"))
         day = datetime.fromisoformat(line["taken_at"]).astimezone(site.zone).date()
-        judged = judge(line["name"], originals.read(line["sha256"]), site, house, day)
+        judged = judge(line["name"], originals.read(line["sha256"]), site, house, day, known.counting(site))
         if judged.returned:
             line = {**line, "outcome": "returned", "reason": judged.reason, "remedy": judged.remedy}
     enter_line(line, judged, book)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from pipeline.book.book import Book
 from pipeline.book.changes import awaits_effect
-from pipeline.book.fates import Fate, fate_of_line
+from pipeline.book.fates import Fate, KnownLayouts, fate_of_line
 from pipeline.book.journal import Originals
 from pipeline.book.releases import all_signed
 from pipeline.book.rulings import history
@@ -34,6 +34,7 @@ from pipeline.kept.store import DAMAGE, Kept
 from pipeline.outputs.door_list import DoorBook
 from pipeline.outputs.issued import Issuer
 from pipeline.outputs.publish import Publisher
+from pipeline.outputs.read_back import FILES, read_back
 from pipeline.outputs.run_info import RunInfo
 from pipeline.runs.changes_noted import note_effect, note_house
 from pipeline.runs.replay import Progress, open_book
@@ -102,7 +103,8 @@ class Session:
         tries, self.at_once = Tries(out / TRIES), AtOnce(out / AT_ONCE)
         account = accounts(remote)
         self.intake = Intake(
-            inbox, out, house, book, originals, tries, self.refresh, reader, self.pair, account, Daily.of(site)
+            *(inbox, out, house, book, originals, tries, self.refresh, reader, self.pair, account, Daily.of(site)),
+            KnownLayouts(book),
         )
         self.result: Result | None = None
 
@@ -324,7 +326,7 @@ def _work_and_publish(
     house, book = works.house, works.book
     left = {Step.RECORDS: house.after_records, Step.FIRST: house.waiting, Step.ALL: frozenset[str]()}[step]
     worked = works.work(lambda what: progress("working out", what), issuer, left, pause)
-    info = run_info(house, book, worked)
+    info = run_info(house, book, worked, told=step != Step.RECORDS)
     publisher = Publisher(house, worked, info, book, originals, out, now, works.kept, pause)
     if step == Step.RECORDS:
         publisher.publish_records(lambda what: progress("writing", what))
@@ -335,12 +337,12 @@ def _work_and_publish(
     return worked, publisher
 
 
-def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
-    """What reports may know of the run."""
+def run_info(house: House, book: Book, worked: Worked, told: bool = True) -> RunInfo:
+    """What reports may know of the run; ``told``: the first rows of the latest files too."""
     data = house.site.data
     rules = {f"{file.plugin}/{file.name}": file.sha256[:12] for files in data.values() for file in files}
     return RunInfo(
-        _fates(book, worked),
+        _fates(house, book, worked, told),
         {**house.versions, "rules": dict(sorted(rules.items()))},
         [*house.plugins.problems, *(f.message for f in worked.findings if f.code == "stage.failed")],
         worked.site.book_date,
@@ -352,11 +354,12 @@ def run_info(house: House, book: Book, worked: Worked) -> RunInfo:
     )
 
 
-def _fates(book: Book, worked: Worked) -> list[Fate]:
+def _fates(house: House, book: Book, worked: Worked, told: bool) -> list[Fate]:
     fates: dict[int, Fate] = {}
     for line in book.files():
         if line["outcome"] in ("taken", "returned"):
             fates[int(line["number"])] = fate_of_line(line)
+            fates[int(line["number"])].settled = worked.settled.get(int(line["number"]), 0)
     for info in book.sheets():
         fate = fates[info.number]
         fate.rows += info.count
@@ -367,4 +370,7 @@ def _fates(book: Book, worked: Worked) -> list[Fate]:
         fate_named = by_name.get(same_name(finding.place.file))
         if fate_named is not None and finding.is_open:
             fate_named.findings += 1
+    latest = [number for number, fate in fates.items() if fate.outcome == "taken"][-FILES:]
+    for number, read in read_back(latest, book, worked, house.units).items() if told else ():
+        fates[number].read = read
     return list(fates.values())

@@ -1,8 +1,8 @@
-"""From a file's bytes to typed rows: tables, headers, units, dates, numbers, cells, natural keys.
+"""From a table of cells to typed rows: headers, units, dates, numbers, cells, natural keys.
 
 Knows nothing of inbox or book: bytes come in, rows and findings come out.
 
-May import: common, contract.
-Read: tables, readers, workbook_parts, hidden_parts, old_workbooks, open_workbooks, layouts, stacked, recognise, titles,
-found, unseen, headers, units, dates, numbers, blanks, cells, set_aside, beside, keys, rows, rulings_sheet, judged.
+May import: common, contract, tables.
+Read: layouts, stacked, recognise, titles, found, explained, unseen, headers, units, dates, numbers, blanks, cells,
+set_aside, beside, keys, rows, rulings_sheet, columns_sheet, to_mend, judged.
 """

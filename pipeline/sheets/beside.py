@@ -9,8 +9,8 @@ from pipeline.common.libraries import np
 from pipeline.contract.kinds import Figures
 from pipeline.sheets.cells import Context, Stated, Typed, as_text, type_column
 from pipeline.sheets.found import Matched, Recognised
-from pipeline.sheets.tables import address
 from pipeline.sheets.units import convert
+from pipeline.tables.tables import address
 
 # What two statements of one amount may lie apart, in the canonical unit and as a share (common practice, no source):
 # each is rounded as people write it, and a volume in gallons is at 60 °F, one in litres at 20 °C.

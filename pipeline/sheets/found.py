@@ -9,8 +9,9 @@ from typing import Any
 from pipeline.contract.kinds import SheetColumn, SheetKind
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
-from pipeline.sheets.tables import Table
+from pipeline.sheets.explained import Layout
 from pipeline.sheets.titles import Said
+from pipeline.tables.tables import Table
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ class Recognised:
 
     ``beside`` are columns that state what one of ``columns`` states too. ``repeated`` are rows that are none: the
     same header again, or an example of which every cell says so (``example: …``). At ``end``, if any, another
-    table begins.
+    table begins. ``layout``: what a person said of this header row, where somebody did.
     """
 
     kind: SheetKind
@@ -51,6 +52,7 @@ class Recognised:
     beside: list[Matched] = field(default_factory=list)
     repeated: set[int] = field(default_factory=set)
     end: int | None = None
+    layout: Layout | None = None
 
     @property
     def missing(self) -> list[str]:

@@ -6,20 +6,23 @@ does not belong to it is blank, and the words of a header of two rows stand toge
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pipeline.contract.kinds import NUMBERS, SheetKind, plain
 from pipeline.sheets.cells import as_text, is_blank
+from pipeline.sheets.explained import Layout
 from pipeline.sheets.found import Recognised
 from pipeline.sheets.headers import match_header
 from pipeline.sheets.recognise import HEADER_ROWS, Doubtful, NotRecognised, OnlyExplains, recognise
 from pipeline.sheets.stacked import Stacked, days_across, is_day, over_columns, stacked
-from pipeline.sheets.tables import Table
 from pipeline.sheets.titles import Said, state_said
 from pipeline.sheets.units import UnitTable
+from pipeline.tables.tables import Table
 
+Explained = Mapping[tuple[str, ...], Layout]
+NOTHING: Explained = {}
 ROWS_LOOKED_AT = HEADER_ROWS + 40
 MOST_VIEWS = 400
 FEWEST_COLUMNS = 3  # of a table beside one of another kind
@@ -69,13 +72,13 @@ def _with(cells: list[Any], new: dict[int, Any]) -> list[Any]:
     return made
 
 
-def views(table: Table, kinds: list[SheetKind], units: UnitTable) -> list[View]:
+def views(table: Table, kinds: list[SheetKind], units: UnitTable, explained: Explained = NOTHING) -> list[View]:
     """The plain tables that a table is; one that shows all where it is one already, or none that is known.
 
     Raises NotRecognised for a header of two rows that could mean two things.
     """
     head = replace(table, rows=table.rows[:ROWS_LOOKED_AT])
-    looked = _Looked(head, kinds, units)
+    looked = _Looked(head, kinds, units, explained)
     single = looked.at(View())
     plain_error = looked.error
     if isinstance(plain_error, OnlyExplains):
@@ -98,15 +101,15 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable) -> list[View]:
 class _Looked:
     """A table that is looked at in several ways."""
 
-    def __init__(self, table: Table, kinds: list[SheetKind], units: UnitTable) -> None:
-        self.table, self.kinds, self.units = table, kinds, units
+    def __init__(self, table: Table, kinds: list[SheetKind], units: UnitTable, explained: Explained) -> None:
+        self.table, self.kinds, self.units, self.explained = table, kinds, units, explained
         self.error: NotRecognised | None = None  # of the last look
 
     def at(self, view: View) -> Recognised | None:
         """What the table is in a view; None where that is not certain."""
         self.error = None
         try:
-            return recognise(view.of(self.table), self.kinds, self.units)
+            return recognise(view.of(self.table), self.kinds, self.units, self.explained)
         except NotRecognised as error:
             self.error = error
             return None

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 
 from pipeline.contract.kinds import EXPLANATIONS, SheetColumn, SheetKind, marked_as_example, plain
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
+from pipeline.sheets.explained import Layout, header_of, meaning_of
 from pipeline.sheets.found import Matched, Recognised, rival_of
 from pipeline.sheets.headers import match_header, splits
-from pipeline.sheets.tables import Table, address
 from pipeline.sheets.titles import STATES, Said, said_of, state_said, statements, unit_said
 from pipeline.sheets.units import UnitTable
+from pipeline.tables.tables import Table, address
 
 HEADER_ROWS = 40
 ASKS_UNIT = "?"  # words=density=?: the header is known, but says nothing without a unit
@@ -27,13 +29,12 @@ DOUBTFUL = 1000  # added to the rank of a column whose header says something tha
 
 
 class NotRecognised(Exception):
-    """A table that is no kind for sure; ``nearest`` says what it looks like, if anything."""
+    """A table that is no kind for sure; ``nearest`` is what it looks like, where a person could make it one."""
 
-    def __init__(self, reason: str, remedy: str, matched: int) -> None:
+    def __init__(self, reason: str, remedy: str, matched: int, nearest: Recognised | None = None) -> None:
         super().__init__(reason)
-        self.reason = reason
-        self.remedy = remedy
-        self.matched = matched
+        self.reason, self.remedy = reason, remedy
+        self.matched, self.nearest = matched, nearest
 
 
 class Doubtful(NotRecognised):
@@ -44,8 +45,13 @@ class OnlyExplains(NotRecognised):
     """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
 
 
-def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recognised:
-    """The kind of a table by its headers. Raises NotRecognised, with the nearest kind."""
+def recognise(
+    table: Table, kinds: list[SheetKind], units: UnitTable, layouts: Mapping[tuple[str, ...], Layout] | None = None
+) -> Recognised:
+    """The kind of a table by its headers. Raises NotRecognised, with the nearest kind.
+
+    ``layouts``: header rows that a person explained; what was said of one counts before any likeness.
+    """
     if any(str(cell).strip() == EXPLANATIONS for cells in table.rows[:1] for cell in cells[:1]):
         raise OnlyExplains("holds only the explanations of a blank sheet", "Drop the sheet that you filled in.", 0)
     best: Recognised | None = None
@@ -57,8 +63,13 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if isinstance(cell, str) and cell.strip()]
         if len(headers) < 2 or not _may_be_header(headers, known):
             continue
+        layout = layouts.get(header_of(cells)) if layouts else None
+        for kind in [kind for kind in kinds if layout and kind.name == layout.kind]:
+            best = match_row(kind, row, headers, units, layout)
+        if best is not None and best.layout:
+            break
         for kind in kinds:
-            found = _match_row(kind, row, headers, units)
+            found = match_row(kind, row, headers, units)
             if found.columns:
                 _take_said(found, [each for each in above if each.row < row or not each.label], units)
             if len(found.columns) >= 3:
@@ -69,9 +80,9 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
                 best = found
     if best is None or len(best.columns) < 2:
         raise NotRecognised(*_nothing_known(table), 0)
-    if best.missing:
-        raise NotRecognised(*_nearly(best, table), len(best.columns))
-    rival = rival_of(best, whole)
+    if best.missing and not (best.layout and best.doubts):  # what was said and cannot be comes first
+        raise NotRecognised(*_nearly(best, table), len(best.columns), best)
+    rival = rival_of(best, whole) if best.layout is None else None
     if rival is not None:
         raise NotRecognised(*rival, len(best.columns))
     for other in others:
@@ -92,6 +103,7 @@ def recognise(table: Table, kinds: list[SheetKind], units: UnitTable) -> Recogni
             f"looks like {best.kind.looks_like or best.kind.name}; {'; '.join(best.doubts)}.",
             " ".join([mend, *filter(None, hints)]),
             len(best.columns),
+            best,
         )
     _find_units_beside(best, table, units)
     _find_further_headers(best, table, kinds, units)
@@ -123,13 +135,21 @@ def _weight(found: Recognised) -> tuple[int, int, int, int]:
     )
 
 
-def _match_row(kind: SheetKind, row: int, headers: list[tuple[int, str]], units: UnitTable) -> Recognised:
-    found = Recognised(kind, row, row + 1, {})
+def match_row(
+    kind: SheetKind, row: int, headers: list[tuple[int, str]], units: UnitTable, layout: Layout | None = None
+) -> Recognised:
+    """What a row is if it is the header of a kind; ``layout``: what a person said of it."""
+    found = Recognised(kind, row, row + 1, {}, layout=layout)
+    told = dict(layout.means) if layout else {}
     unit_columns: list[tuple[int, str]] = []
     doubtful: dict[int, str] = {}
     times: list[tuple[int, str]] = []
     unknown: list[tuple[int, str]] = []
     for index, header in headers:
+        if index in told:
+            if not _take_told(found, index, header, told[index], units):
+                unknown.append((index, header))
+            continue
         if UNIT_COLUMN.fullmatch(header.strip()) and plain(header) not in found.kind.header_words:
             unit_columns.append((index, header))
             continue
@@ -195,6 +215,18 @@ def _read_titles(found: Recognised, table: Table, units: UnitTable) -> None:
 
 def _words_of(header: str) -> list[str]:
     return [words for words, _ in splits(header)]
+
+
+def _take_told(found: Recognised, index: int, header: str, words: str, units: UnitTable) -> bool:
+    """Take a header for what a person said it means; whether it means a column at all."""
+    try:
+        match = meaning_of(words, found.kind, header, units)
+    except ValueError as error:
+        found.doubts.append(str(error))
+        return True
+    if match is not None:
+        _take(found, Matched(match.column, index, header, match.unit, match.rank, says=match.says))
+    return match is not None
 
 
 def _unknown_unit(where: str, words: str, column: SheetColumn, units: UnitTable) -> str:
@@ -317,7 +349,7 @@ def _find_further_headers(found: Recognised, table: Table, kinds: list[SheetKind
             found.repeated.add(row)
             continue
         headers = [(index, as_text(cell)) for index, cell in enumerate(cells) if not is_blank(cell)]
-        matches = [_match_row(kind, row, headers, units).columns.values() for kind in kinds]
+        matches = [match_row(kind, row, headers, units).columns.values() for kind in kinds]
         known = {matched.index for matched in max(matches, key=len)}
         if len(known) >= 2 and len(known) * 2 >= len(headers) and known & doubtful:
             found.end = row

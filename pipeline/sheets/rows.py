@@ -14,7 +14,7 @@ from pipeline.contract.kinds import NUMBERS, SheetColumn, SheetKind, marked_as_e
 from pipeline.contract.site import Site
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.beside import held_against
-from pipeline.sheets.blanks import listed, missing
+from pipeline.sheets.blanks import fill_blanks, listed, missing
 from pipeline.sheets.cells import (
     Context,
     Stated,
@@ -27,11 +27,12 @@ from pipeline.sheets.cells import (
 )
 from pipeline.sheets.dates import wall_clock_as_utc
 from pipeline.sheets.found import Matched, Recognised, column_map, nameless_columns, second_table
+from pipeline.sheets.keys import key_of
 from pipeline.sheets.numbers import tell_decimal
 from pipeline.sheets.set_aside import NAMED_TOTAL, refused, rows_of_others, rows_that_say, total_rows
-from pipeline.sheets.tables import Table, address
 from pipeline.sheets.titles import ON_THE_TAB
 from pipeline.sheets.units import UnitTable, default_unit
+from pipeline.tables.tables import Table, address
 
 STATES_A_UNIT = re.compile(r"[^\d.,\s+\-−/⁄¼-¾⅐-⅞'’]|['’](?!\d{3})")
 
@@ -42,7 +43,8 @@ class SheetRows:
 
     ``values``: frame column → list, one per row; ``rows``: spreadsheet row numbers (from 1);
     ``void``: which rows withdraw their key; ``columns``: where each sheet column stands. ``blocks``
-    holds the values as the book keeps them where they were packed already, and ``values`` is empty.
+    holds the values as the book keeps them where they were packed already, and ``values`` is empty. ``bad`` are
+    cells (row, column from 0) that kept a row from being taken, each with what is wrong.
     """
 
     kind: SheetKind
@@ -54,6 +56,7 @@ class SheetRows:
     columns: dict[str, dict[str, Any]]
     findings: list[Finding] = field(default_factory=list)
     blocks: dict[str, bytes] = field(default_factory=dict)
+    bad: dict[tuple[int, int], str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -88,6 +91,7 @@ class _Reader:
             if matched.time_index is not None and matched.time_index < len(table.columns):
                 self.cells[name] = list(map(with_time_of_day, self.cells[name], self._column(matched.time_index)))
         self.faults: dict[int, list[tuple[str, str]]] = {}
+        self.bad: dict[tuple[int, int], str] = {}
 
     def read(self) -> SheetRows:
         context = self._context()
@@ -102,7 +106,7 @@ class _Reader:
         self._times(typed)
         self._ragged()
         self._uncalculated()
-        self._say_faults()
+        self._say_faults({name: each.values for name, each in typed.items()})
         beside = {matched.index: self._column(matched.index) for matched in self.found.beside}
         for said in held_against(self.found, typed, self.cells, beside, self.positions, self.faults, context):
             self._say(said.code, said.severity, said.message, said.row, said.at, **said.more)
@@ -295,7 +299,7 @@ class _Reader:
                         "sheet.unusable-row", "review", f"Row {row + 1}: {address(row, index)} {said}.", row, index
                     )
 
-    def _say_faults(self) -> None:
+    def _say_faults(self, values: dict[str, Any]) -> None:
         for position in sorted(self.faults):
             row = self.positions[position]
             faults = self.faults[position]
@@ -303,6 +307,9 @@ class _Reader:
             for name, said in faults:
                 cell = self._cell_text(name, position)
                 shown = f" holds {cell!r} and" if cell else ""
+                matched = self.found.columns[name]
+                if matched.in_rows:
+                    self.bad.setdefault((row, matched.index), f"{name} {said}")
                 parts.append(f"{name} ({self._cell(name, row) or 'the tab'}){shown} {said}")
             name = faults[0][0]
             self._say(
@@ -314,6 +321,7 @@ class _Reader:
                 subject=self._subject(position),
                 column=name,
                 observed=self._cell_text(name, position),
+                key=key_of(self.found.kind, values, position, [name for name, _ in faults]),
                 remedy="Mend the cell and drop the file again under the same name; rows already taken count once.",
             )
 
@@ -372,24 +380,9 @@ class _Reader:
                 values[f"{name}_unit"] = units if every else [units[i] for i in good]
         for name in {matched.says[0] for matched in self.found.columns.values() if matched.says} - set(values):
             values[name] = [typed[name].values[position] for position in good]
-        self._fill_blanks(values, len(good))
+        fill_blanks(values, len(good), self.found.kind, self.taken.day)
         marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
         rows = [self.positions[position] + 1 for position in good]
         void = [bool(marks[position]) for position in good]
-        columns = column_map(self.found)
-        return SheetRows(
-            self.found.kind, self.table.sheet, self.found.header_row + 1, rows, values, void, columns, self.findings
-        )
-
-    def _fill_blanks(self, values: dict[str, list[Any]], count: int) -> None:
-        kind = self.found.kind
-        for name in kind.day_of_taking:
-            stated = values.get(name, [None] * count)
-            values[name] = [self.taken.day.isoformat() if value is None else value for value in stated]
-        for name, sources in kind.defaults:
-            columns = [values.get(kind.column(source).frame_column, [None] * count) for source in sources]
-            stated = values.get(name, [None] * count)
-            values[name] = [
-                " ".join(str(part) for part in parts if part is not None) if value is None else value
-                for value, *parts in zip(stated, *columns, strict=True)
-            ]
+        sheet, header_row, columns = self.table.sheet, self.found.header_row + 1, column_map(self.found)
+        return SheetRows(self.found.kind, sheet, header_row, rows, values, void, columns, self.findings, bad=self.bad)

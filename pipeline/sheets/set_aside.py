@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from pipeline.contract.kinds import SheetColumn
 from pipeline.sheets.cells import clean, is_blank
 from pipeline.sheets.found import Recognised
-from pipeline.sheets.tables import Table
+from pipeline.tables.tables import Table
 
 TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(total|totals|sum|count|average|mean|totaal|summe|gesamt)\b", re.IGNORECASE)
 NAMED_TOTAL = re.compile(r"^\W*(grand |sub[- ]?)?(totals?|sum|average|mean|totaal|summe|gesamt)\b\D*($|:)", re.I)

@@ -10,8 +10,8 @@ from typing import Any
 from pipeline.contract.kinds import SheetKind, plain
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.headers import Match, match_header
-from pipeline.sheets.tables import Table
 from pipeline.sheets.units import UnitTable
+from pipeline.tables.tables import Table
 
 # words over a group of columns that say nothing of what each holds; from memory
 OF_NO_MEANING = set(

@@ -14,7 +14,7 @@ from pipeline.contract.kinds import plain
 from pipeline.contract.site import Site
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.found import Recognised
-from pipeline.sheets.tables import Table, address
+from pipeline.tables.tables import Table, address
 
 NAMED = 6
 HIDDEN, STRUCK = "hidden", "struck out"

@@ -16,7 +16,6 @@ from pipeline.contract.site import Site
 from pipeline.contract.stages import Document, Report
 from pipeline.kept.environment import environment
 from pipeline.sheets.rulings_sheet import RULINGS
-from pipeline.sheets.tables import Limits
 from pipeline.sheets.units import UnitTable
 from pipeline.site.declared_checks import check_declared
 from pipeline.site.graph import Graph, build_graph
@@ -26,6 +25,7 @@ from pipeline.site.people import people_of
 from pipeline.site.priority import after_records, waiting_frames
 from pipeline.site.settings_file import ENGINE_SETTINGS, build_site, line_of, parse
 from pipeline.site.source import SITE_ONLY, Source, counting
+from pipeline.tables.tables import Limits
 
 NOT_HERE = "default; it counts only in a site folder"
 

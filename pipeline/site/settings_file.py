@@ -87,6 +87,13 @@ ENGINE_SETTINGS = (
         "sheets", "take_struck_out", "yes_no", False, meaning="whether rows of workbooks that are struck out count"
     ),
     Setting(
+        "sheets",
+        "not_confirmed",
+        "list",
+        [],
+        meaning="codes of header rows that somebody explained and that count no more",
+    ),
+    Setting(
         "rulings",
         "by",
         "list",

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from pipeline.book.book import Book
+from pipeline.book.fates import settled_by
 from pipeline.book.rulings import Standing, close_ruled, standing
 from pipeline.book.sources import Sources
 from pipeline.common.files import same_name
@@ -28,7 +29,10 @@ KEYS_PER_FINDING = 200
 
 @dataclass
 class Worked:
-    """What the book says now: frames, findings with id, place and ruling, and the way back."""
+    """What the book says now: frames, findings with id, place and ruling, and the way back.
+
+    ``settled``: number of a file → that of the later one which settles what was said of it.
+    """
 
     site: Site
     states: dict[str, FrameState]
@@ -37,6 +41,7 @@ class Worked:
     sources: Sources
     rulings: Standing
     why: dict[str, str] = field(default_factory=dict)
+    settled: dict[int, int] = field(default_factory=dict)
 
     @property
     def frames(self) -> LazyFrames:
@@ -99,14 +104,15 @@ class Works:
         self.graph.progress, self.graph.pause = progress, pause
         outcome = self.graph.run(states, Values(site=site), issuing, lambda name: name not in left)
         found = [*self.inputs.findings, *(finding for _, finding in outcome.findings)]
-        found.extend(_standing_entry_findings(book))
+        settled = settled_by(book.files(), sources.last_stated)
+        found.extend(_standing_entry_findings(book, settled, sources))
         found.extend([*_plugin_findings(house), *self.said, *rulings.findings])
         findings = close_ruled(complete(found, sources), rulings, sources)
         findings = _with_site_notes(findings, site, sources)
         self.kept.keep_record("journal", book.digest_of_lines())
         if outcome.why:
             self.kept.keep_record("why", outcome.why)
-        worked = Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why)
+        worked = Worked(site, outcome.states, outcome.missing, findings, sources, rulings, outcome.why, settled)
         book.remember_findings(known_by_id(findings, worked))
         return worked
 
@@ -122,15 +128,13 @@ def work(
     return Works(house, book, kept or Kept(None, ""), graph).work(issuing=issuing)
 
 
-def _standing_entry_findings(book: Book) -> list[Finding]:
-    """Findings of entry, less those of a file that was dropped again under its name."""
-    names: dict[int, str] = {}
-    last: dict[str, int] = {}
-    for line in book.files():
-        if line["outcome"] in ("taken", "returned"):
-            name = names[int(line["number"])] = same_name(line["name"])
-            last[name] = int(line["number"])
-    return [f for number, f in book.entry_findings() if number not in names or last[names[number]] == number]
+def _standing_entry_findings(book: Book, settled: Mapping[int, int], sources: Sources) -> list[Finding]:
+    """Findings of entry, less those of a file that a later one settles, and of rows that were stated since."""
+    return [
+        finding
+        for number, finding in book.entry_findings()
+        if number not in settled and not (finding.key and sources.last_stated(finding.key) > number)
+    ]
 
 
 def _plugin_findings(house: House) -> list[Finding]:

@@ -307,6 +307,7 @@ def test_released_against_the_verdict_takes_two_persons_section_and_document(tmp
         made.sign(f"c{number}.csv", against(made, by))
     assert made.status() == "held"
     assert made.csv("exceptions/history.csv")[-1]["state"] == "waits for a second person"
+    assert not made.open("file.returned")  # the document is what a ruling rests on now
     made.sign("d.csv", against(made, "Ben Orrick"))
     record = made.record("B1")
     assert record["status"] == "released against the verdict"

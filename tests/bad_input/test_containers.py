@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
-from pipeline.sheets.workbook_parts import TooLarge, suspicious_sheets
+from pipeline.tables.workbook_parts import TooLarge, suspicious_sheets
 from tests.bad_input.kit import (
     HEADER,
     MARCH,
@@ -64,7 +64,7 @@ def packed(**parts: str) -> bytes:
         ("a.xlsx", packed(x="y"), "packed archive"),
         ("a.csv", packed(x="y"), "workbook"),
         ("readings", b"Cask,Date\n", "end in nothing"),
-        ("a.pdf", b"%PDF-1.7\n", ".pdf"),
+        ("a.docx", b"PK\x03\x04", ".docx"),
     ],
 )
 def test_what_is_no_sheet_is_returned_in_words(name: str, data: bytes, words: str) -> None:

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 import xlwt
 
-from pipeline.sheets.old_workbooks import read_old_workbook
-from pipeline.sheets.tables import Limits, Unreadable
+from pipeline.tables.old_workbooks import read_old_workbook
+from pipeline.tables.tables import Limits, Unreadable
 from tests.bad_input.kit import HEADER, column, judged, said
 
 DAY = xlwt.easyxf(num_format_str="yyyy-mm-dd")

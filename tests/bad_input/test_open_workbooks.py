@@ -8,8 +8,8 @@ import zipfile
 
 import pytest
 
-from pipeline.sheets.open_workbooks import read_open_workbook
-from pipeline.sheets.tables import Limits, Unreadable
+from pipeline.tables.open_workbooks import read_open_workbook
+from pipeline.tables.tables import Limits, Unreadable
 from tests.bad_input.kit import column, judged, said
 
 SPACES = " ".join(

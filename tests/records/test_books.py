@@ -13,12 +13,12 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.book.rulings_taken import drop_blank_rulings
 from pipeline.common.codes import as_typed, in_groups
-from pipeline.sheets.readers import read_tables
 from pipeline.sheets.recognise import recognise
 from pipeline.sheets.rows import Taken, type_rows
 from pipeline.sheets.rulings_sheet import RULINGS
-from pipeline.sheets.tables import Limits
 from pipeline.sheets.units import UnitTable
+from pipeline.tables.readers import read_tables
+from pipeline.tables.tables import Limits
 from plugins.blending.declared.kinds import KINDS as BLENDING
 from plugins.proof.declared.kinds import KINDS as PROOF
 from plugins.proof.declared.kinds import STRENGTH_UNITS

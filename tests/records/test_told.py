@@ -6,22 +6,22 @@ import csv
 import io
 import json
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from openpyxl import load_workbook
 
-from pipeline.book.fates import Fate
+from pipeline.book.fates import Fate, settled_by
 from pipeline.book.rulings import HistoryLine
 from pipeline.common.codes import in_groups
 from pipeline.contract.findings import Ruling
-from pipeline.sheets.readers import read_tables
 from pipeline.sheets.recognise import NotRecognised, recognise
 from pipeline.sheets.rulings_sheet import RULINGS
-from pipeline.sheets.tables import Limits
 from pipeline.sheets.units import UnitTable
+from pipeline.tables.readers import read_tables
+from pipeline.tables.tables import Limits
 from plugins.records import plugin, reports
 from plugins.records.pages import page_index
 from plugins.records.record import words
@@ -227,7 +227,7 @@ def test_refused_rulings_need_no_ruling_and_are_told(made: World) -> None:
     page = index_page(made)
     part = page[page.index("Rulings that were refused") :]
     assert "Row 2 accepts F-X." in part and "Do this." in part
-    assert "No stop or review finding is open." in page
+    assert "No other stop or review finding is open." in page  # a file came back
 
 
 def test_a_lapsed_release_comes_first(made: World) -> None:
@@ -291,18 +291,24 @@ def test_the_sheet_of_rulings_is_not_taken_for_rulings(made: World) -> None:
 # --- files ------------------------------------------------------------------------------------------
 
 
+def _settled(files: list[Fate]) -> list[Fate]:
+    """The files as a run tells of them: of each the later one that settles it."""
+    by = settled_by([asdict(file) for file in sorted(files, key=lambda file: file.number)])
+    return [replace(file, settled=by.get(file.number, 0)) for file in files]
+
+
 def test_a_file_mended_since_is_not_returned_unread(made: World) -> None:
     """A returned file whose name was taken later is listed as mended, once, and the counts say so."""
     twice = Fate("Holiday list.xlsx", "returned", 45, "e" * 64, "2026-03-20T16:41:00Z", reason="No rows.")
     mended = Fate("holiday list.xlsx", "taken", 46, "f" * 64, "2026-03-20T16:42:00Z", kinds="casks", rows=1)
-    seen = page_index.files([*made.run.files, twice])
+    seen = page_index.files(_settled([*made.run.files, twice]))
     assert [file["reason"] for file in seen["returned"]] == ["No rows."] and seen["mended"] == []
-    seen = page_index.files([*made.run.files, twice, mended])
+    seen = page_index.files(_settled([*made.run.files, twice, mended]))
     assert seen["returned"] == [] and [file["taken_at"] for file in seen["mended"]] == [mended.taken_at]
     assert seen["counted_files"] == ["4 files taken", "0 returned unread", "1 mended since"]
-    made.run.files += [twice, mended]
+    made.run.files = _settled([*made.run.files, twice, mended])
     page = index_page(made)
-    assert "Returned, and mended since" in page and "<h3>Returned unread</h3>" not in page
+    assert "Returned, and mended since" in page and "Files that came back" not in page
     assert "returned unread</a>" not in page
 
 

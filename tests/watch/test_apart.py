@@ -185,9 +185,9 @@ class Deadly:
         self.left, self.asked = times, 0
         plain = Reader.judge
 
-        def judge(reader: Reader, name: str, data: bytes, day: Any) -> Judged:
+        def judge(reader: Reader, name: str, data: bytes, day: Any, *more: Any) -> Judged:
             if b"DEADLY" not in data:
-                return plain(reader, name, data, day)
+                return plain(reader, name, data, day, *more)
             self.asked += 1
             if self.left:
                 self.left -= 1
@@ -225,10 +225,10 @@ def test_tries_outlive_the_program(room: kit.Room, monkeypatch: pytest.MonkeyPat
 
     plain = Reader.judge
 
-    def judge(reader: Reader, name: str, data: bytes, day: Any) -> Judged:
+    def judge(reader: Reader, name: str, data: bytes, day: Any, *more: Any) -> Judged:
         if data == DEADLY:
             raise Killed
-        return plain(reader, name, data, day)
+        return plain(reader, name, data, day, *more)
 
     monkeypatch.setattr(Reader, "judge", judge)
     room.drop("deadly.csv", DEADLY)

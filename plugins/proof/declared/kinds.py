@@ -3,6 +3,7 @@
 from pipeline import SheetColumn, SheetKind, UnitWords
 from pipeline.sheets.units import COMMON
 from plugins.proof.alcoholometry.agreeing import readings_agree
+from plugins.proof.declared.in_words import READING
 from plugins.proof.declared.kinds_instruments import INSTRUMENT_CHECKS, INSTRUMENTS, SCALES, VESSELS
 from plugins.proof.declared.words import AS_READ_OR_NOT, CHECKS, REFUSED, REFUSED_IN_REMARKS, STATES
 
@@ -62,6 +63,7 @@ READINGS = SheetKind(
     dates="taken_at",
     measured=True,
     apart=("purpose", "sample_point"),
+    in_words=READING,
     columns=(
         SheetColumn(
             "vessel",

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Row = dict[str, Any]
-LAPSED = "record.release-lapsed"
+LAPSED, RETURNED = "record.release-lapsed", "file.returned"
 MOST_FINDINGS = 25
 MOST_FILES = 40
 MOST_RELEASES = 40
@@ -46,6 +46,7 @@ def view(
     findings = list(findings)
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
     waiting.sort(key=lambda finding: finding.code != LAPSED)  # what counts as released and is not comes first
+    shown = [finding for finding in waiting if finding.code != RETURNED]  # a file that came back has its own line
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
@@ -61,8 +62,8 @@ def view(
         "settings_notes": list(run.notes),
         "counts": counted,
         "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
-        "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in waiting[:MOST_FINDINGS]],
-        "more": max(len(waiting) - MOST_FINDINGS, 0),
+        "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in shown[:MOST_FINDINGS]],
+        "more": max(len(shown) - MOST_FINDINGS, 0),
         "against": [
             {"batch": name, "href": record_link(name), "why": why(records[name])}
             for name in sorted(records, key=natural)
@@ -156,23 +157,24 @@ def undrawn(briefs: pd.DataFrame | None, records: Mapping[str, Row]) -> list[Row
 
 
 def files(dropped: Iterable[Any]) -> Row:
-    """Files taken, files returned and not mended, and returned ones whose name was taken later; the latest first."""
+    """Files taken, files returned and not settled, and returned ones that were mended since; the latest first."""
     numbered = sorted(dropped, key=lambda file: -file.number)
-    latest: dict[str, Any] = {}
-    for file in numbered:
-        latest.setdefault(same_name(file.name), file)
+    by_number = {file.number: file for file in numbered}
     kept = [file for file in numbered if file.outcome != "returned"]
-    returned = [file for file in latest.values() if file.outcome == "returned"]
-    once: dict[str, Any] = {}
+    returned = [file for file in numbered if file.outcome == "returned" and not file.settled]
+    once: dict[int, tuple[Any, Any]] = {}
     for file in numbered:
-        if file.outcome == "returned" and latest[same_name(file.name)].outcome != "returned":
-            once.setdefault(same_name(file.name), file)
+        settling = file
+        while settling.settled in by_number and settling.outcome == "returned":
+            settling = by_number[settling.settled]
+        if file.outcome == "returned" and settling.outcome != "returned":
+            once.setdefault(settling.number, (file, settling))
     return {
         "returned": [returned_view(file) for file in returned[:MOST_FILES]],
         "more_returned": max(len(returned) - MOST_FILES, 0),
         "mended": [
-            {"name": file.name, "reason": file.reason, "taken_at": latest[name].taken_at}
-            for name, file in list(once.items())[:MOST_FILES]
+            {"name": file.name, "reason": file.reason, "taken_at": settling.taken_at, "by": settling.name}
+            for file, settling in list(once.values())[:MOST_FILES]
         ],
         "more_mended": max(len(once) - MOST_FILES, 0),
         "taken": kept[:MOST_FILES],
@@ -198,8 +200,11 @@ def counted_files(kept: list[Any], returned: int, mended: int) -> list[str]:
 
 
 def returned_view(file: Any) -> Row:
+    """One line of a file that came back: why, and where the copy to mend lies, if there is one."""
     return {
         "name": file.name,
         "why": f"returned/{quote(short_name(file.name), safe='')}.why.txt",
+        "copy": f"returned/{quote(file.copy, safe='')}" if file.copy else "",
+        "copy_name": file.copy,
         "reason": " ".join(part for part in (file.reason, file.remedy) if part),
     }

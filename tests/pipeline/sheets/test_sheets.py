@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
 from pipeline.sheets.headers import doubled_words
 from pipeline.sheets.recognise import NotRecognised, recognise
-from pipeline.sheets.tables import Table
 from pipeline.site.house import House, build_house
+from pipeline.tables.tables import Table
 from tests.pipeline.kit import ROWS, codes, column, csv, judged, said, xlsx
 from tests.pipeline.toy_plugin import GAUGES, KIND_HEADERS
 from tests.sets import search

@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
-from pipeline.sheets.readers import read_tables
-from pipeline.sheets.tables import Limits, Table, address
-from pipeline.sheets.workbook_parts import ANY_OF_BOTH, FAR, UNUSUAL
 from pipeline.site.house import House
+from pipeline.tables.readers import read_tables
+from pipeline.tables.tables import Limits, Table, address
+from pipeline.tables.workbook_parts import ANY_OF_BOTH, FAR, UNUSUAL
 from tests.pipeline.kit import HEAD, PLAIN, ROWS, codes, column, csv, judged, repacked, said, xlsx
 
 

@@ -12,9 +12,9 @@ from pipeline.common.errors import PluginError, SettingsError
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
 from pipeline.contract.site import DataFile
 from pipeline.sheets.recognise import NotRecognised, recognise
-from pipeline.sheets.tables import Table
 from pipeline.site.header_words import with_header_words
 from pipeline.site.house import build_house
+from pipeline.tables.tables import Table
 from tests.bad_input.kit import column, judged, said
 from tests.bad_input.kit import csv as lines
 

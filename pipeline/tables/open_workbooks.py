@@ -8,7 +8,7 @@ import zipfile
 from datetime import date, datetime, time
 from typing import Any
 
-from pipeline.sheets.tables import BROKEN, Limits, Table, Unreadable, too_large
+from pipeline.tables.tables import BROKEN, Limits, Table, Unreadable, too_large
 
 SAVE_AGAIN = "Open it in the spreadsheet program, save it as XLSX, and drop that."
 DURATION = re.compile(r"PT(\d{1,2})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S")

@@ -14,7 +14,7 @@ import zipfile
 from pathlib import PurePath
 from typing import Any
 
-from pipeline.sheets.tables import BROKEN, Limits, Table, Unreadable, too_large
+from pipeline.tables.tables import BROKEN, Limits, Table, Unreadable, too_large
 
 TEXT_ENDINGS = (".csv", ".txt", ".tsv")
 OLD_ENDING, OPEN_ENDING = ".xls", ".ods"
@@ -36,11 +36,11 @@ def read_tables(name: str, data: bytes, limits: Limits) -> list[Table]:
         _expect_workbook(content, ending)
         return _read_workbook(data, limits)
     if ending == OLD_ENDING and content in ("old", "protected"):
-        from pipeline.sheets.old_workbooks import read_old_workbook
+        from pipeline.tables.old_workbooks import read_old_workbook
 
         return read_old_workbook(data, limits)
     if ending == OPEN_ENDING and content == "zip":
-        from pipeline.sheets.open_workbooks import read_open_workbook
+        from pipeline.tables.open_workbooks import read_open_workbook
 
         return read_open_workbook(data, limits)
     if ending in TEXT_ENDINGS:
@@ -121,7 +121,7 @@ def _unopened(why: str) -> Unreadable:
 
 def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
     """Hold the packed parts against the limits; gives sheet name → part for sheets to look into."""
-    from pipeline.sheets.workbook_parts import Refused, TooLarge, suspicious_sheets
+    from pipeline.tables.workbook_parts import Refused, TooLarge, suspicious_sheets
 
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
@@ -149,8 +149,8 @@ def _guard_parts(data: bytes, limits: Limits) -> dict[str, str]:
 def _read_sheet(book: Any, meta: Any, data: bytes, parts: dict[str, str], limits: Limits) -> Table:
     import python_calamine as calamine
 
-    from pipeline.sheets.hidden_parts import hides, out_of_sight, struck_styles, struck_texts
-    from pipeline.sheets.workbook_parts import cells_without_value, sheet_parts, sheets_with_shown_words, shown_words
+    from pipeline.tables.hidden_parts import hides, out_of_sight, struck_styles, struck_texts
+    from pipeline.tables.workbook_parts import cells_without_value, sheet_parts, sheets_with_shown_words, shown_words
 
     if meta.visible != calamine.SheetVisibleEnum.Visible:
         return Table(meta.name, [], notes=[f"Sheet {meta.name!r} is hidden and was not taken."])

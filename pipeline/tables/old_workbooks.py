@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
-from pipeline.sheets.tables import Limits, Table, Unreadable, too_large
-from pipeline.sheets.workbook_parts import shown_after
+from pipeline.tables.tables import Limits, Table, Unreadable, too_large
+from pipeline.tables.workbook_parts import shown_after
 
 BEGIN, END, FORMULA, MANY, MANY_BLANK = 0x0809, 0x000A, 0x0006, 0x00BD, 0x00BE
 CELLS = (0x0203, FORMULA, 0x00FD, 0x027E, MANY, 0x0201, MANY_BLANK, 0x0205, 0x0204, 0x00D6)

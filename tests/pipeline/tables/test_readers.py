@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.sheets.readers import read_tables, what_it_is
-from pipeline.sheets.tables import Limits, Table, Unreadable, by_column
 from pipeline.site.house import House
+from pipeline.tables.readers import read_tables, what_it_is
+from pipeline.tables.tables import Limits, Table, Unreadable, by_column
 from tests.pipeline.kit import PLAIN, column, csv, judged, repacked, said, xlsx
 from tests.sets import search
 
@@ -256,5 +256,5 @@ def test_any_bytes_as_csv_are_read_or_returned(data: bytes) -> None:
 def test_rows_are_turned_a_few_at_a_time(rows: list[list[str]], at_once: int) -> None:
     """However many at a time, and however short some rows are, the columns are those of all rows together."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("pipeline.sheets.tables.ROWS_AT_ONCE", at_once)
+        patch.setattr("pipeline.tables.tables.ROWS_AT_ONCE", at_once)
         assert by_column(rows) == [list(column) for column in zip_longest(*rows, fillvalue="")]
