@@ -126,7 +126,9 @@ def _unit_of(kind: SheetKind, column: SheetColumn, words: str, units: UnitTable)
 
 def state_said(says: SheetColumn, titles: Iterable[str]) -> str:
     """The words of a title by which readings may not stand as they were read; empty for none."""
-    words = [word for _, spelt in says.choices[1:] for word in spelt if len(word) >= SHORTEST_STATE] + CORRECTED
+    words = [
+        word for kept, spelt in says.choices[1:] for word in (kept, *spelt) if len(word) >= SHORTEST_STATE
+    ] + CORRECTED
     for title in titles:
         folded = title.casefold()
         for word in words:

@@ -57,7 +57,7 @@ class TestTwoRows:
         """Even where the lower row alone would be a header, the word over it counts."""
         head = [[None, None, "Corrected", "Jar"], ["Cask", "Date", "Proof", "Temp (°F)"]]
         made = judged("a.xlsx", xlsx([*head, ["C-1", MARCH[0], 120.0, 68.0]], merged("E1:F1")))
-        assert column(made, "state") == ["at 60 °F"] and column(made, "reading") == [120.0]
+        assert column(made, "state") == ["corrected"] and column(made, "reading") == [120.0]
 
     @pytest.mark.parametrize("group", ["Corrected", "Final", "Apparent"])
     def test_a_group_that_may_change_what_is_read_is_asked_about(self, group: str) -> None:
@@ -71,7 +71,7 @@ class TestTwoRows:
         """A reading that is perhaps none as read is asked about, also where the lower row is a header by itself."""
         text = f",,{group},,\nCask,Date,Proof,Temp (°F),Volume (gal)\nC-1,2026-03-02,120,68,50\n"
         for made in (judged("a.csv", text), judged("a.csv", f"Lab sheet{text}")):
-            assert made.returned or column(made, "state") == ["at 60 °F"]
+            assert made.returned or column(made, "state") == ["corrected"]
         assert column(judged("a.csv", text.replace(group, "Lab sheet")), "reading") == [120.0]
 
     def test_text_in_which_corrected_may_stand_over_two_columns_is_asked_about(self) -> None:
@@ -152,7 +152,7 @@ class TestTitles:
         text = f"{title}\nCask,Date,Proof,Temp (°F)\nC-1,2026-03-02,120,68\n"
         made = judged("a.csv", text)
         assert made.returned and "a title says" in made.reason and "Corrected Proof" in made.remedy
-        assert column(judged("a.csv", text.replace("Date,Proof", "Date,Corrected proof")), "state") == ["at 60 °F"]
+        assert column(judged("a.csv", text.replace("Date,Proof", "Date,Corrected proof")), "state") == ["corrected"]
         assert not judged("a.csv", text.replace(title, "Readings not corrected")).returned
 
 
@@ -173,11 +173,11 @@ class TestDaysAcross:
         """Days across and what was measured in a title; in text too."""
         made = judged("a.csv", f"Corrected proof\nCask,{','.join(DAYS)}\nC-1,120,119.5,119,\nC-2,,118,,117\n")
         assert rows_of(made, "vessel", "taken_at", "reading", "state") == [
-            ("C-1", DAYS[0], 120.0, "at 60 °F"),
-            ("C-1", DAYS[1], 119.5, "at 60 °F"),
-            ("C-2", DAYS[1], 118.0, "at 60 °F"),
-            ("C-1", DAYS[2], 119.0, "at 60 °F"),
-            ("C-2", DAYS[3], 117.0, "at 60 °F"),
+            ("C-1", DAYS[0], 120.0, "corrected"),
+            ("C-1", DAYS[1], 119.5, "corrected"),
+            ("C-2", DAYS[1], 118.0, "corrected"),
+            ("C-1", DAYS[2], 119.0, "corrected"),
+            ("C-2", DAYS[3], 117.0, "corrected"),
         ]
 
     @pytest.mark.parametrize("title", ["", "Proof", "Corrected proof,Volume (gal)", "Final proof"])

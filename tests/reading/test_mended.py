@@ -91,7 +91,7 @@ def test_what_was_said_counts_in_the_unit_that_was_said() -> None:
 
 
 def test_text_stays_text_and_decimal_commas_stay_what_they_were() -> None:
-    made = "Fass;Date;Fassprobe;Temp (°C);Cask\nx;2026-03-02;62,512;20,5;0017\n"
+    made = "Zettel;Date;Fassprobe;Temp (°C);Cask\nx;2026-03-02;62,512;20,5;0017\n"
     data = returned(made)
     (rows,) = judged("a.xlsx", filled(data, {"Fassprobe": VOL})).sheets
     assert rows.values["vessel"] == ["0017"] and rows.values["temperature_degC"] == [20.5]

@@ -30,10 +30,16 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> House:
 
 @pytest.mark.parametrize("place", range(0, len(FILES), 3))
 def test_a_copy_is_read_as_the_file_it_is_of(place: int, house: House) -> None:
-    """Text, numbers, dates and units: the same rows with the same values; of a returned file nothing."""
+    """Text, numbers, dates and units: the same rows with the same values; of a returned file nothing.
+
+    A taken file that is laid out otherwise than as one plain table needs no copy.
+    """
     file = FILES[place]
     judged = judge(file.name, file.data, house.site, house, DAY)
     parts = judged.to_mend
+    if not judged.returned and not file.name.split(".")[0].endswith(f"-{corpus.arranged.ARRANGEMENTS[0].__name__}"):
+        assert parts == []
+        return
     if not judged.returned:
         tables = read_tables(file.name, file.data, limits_of(house.site))
         found = [(table, recognise(table, house.kinds, house.units)) for table in tables if any(map(any, table.rows))]
