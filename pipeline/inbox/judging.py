@@ -18,10 +18,10 @@ from pipeline.inbox.attachments import is_attachment
 from pipeline.sheets import unseen
 from pipeline.sheets.columns_sheet import Told, ToMend, as_it_was, is_columns_page, layout_of, read_page, unlisted
 from pipeline.sheets.explained import Layout, around, far_apart
-from pipeline.sheets.found import Recognised
+from pipeline.sheets.found import NotRecognised, OnlyExplains, Recognised
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.layouts import View, views
-from pipeline.sheets.recognise import NotRecognised, OnlyExplains, recognise
+from pipeline.sheets.recognise import recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.to_mend import small_enough, to_mend

@@ -68,6 +68,23 @@ class Recognised:
         return lacking
 
 
+class NotRecognised(Exception):
+    """A table that is no kind for sure; ``nearest`` is what it looks like, where a person could make it one."""
+
+    def __init__(self, reason: str, remedy: str, matched: int, nearest: Recognised | None = None) -> None:
+        super().__init__(reason)
+        self.reason, self.remedy = reason, remedy
+        self.matched, self.nearest = matched, nearest
+
+
+class Doubtful(NotRecognised):
+    """A table that has all columns of a kind, and something in its header that is not understood."""
+
+
+class OnlyExplains(NotRecognised):
+    """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
+
+
 def second_table(table: Table, row: int) -> str:
     """What is said of another table that begins at a row."""
     cells = ", ".join(as_text(cell) for cell in table.rows[row] if not is_blank(cell))

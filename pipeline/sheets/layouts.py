@@ -13,9 +13,9 @@ from typing import Any
 from pipeline.contract.kinds import NUMBERS, SheetKind, plain
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.explained import Layout
-from pipeline.sheets.found import Recognised
+from pipeline.sheets.found import Doubtful, NotRecognised, OnlyExplains, Recognised
 from pipeline.sheets.headers import match_header
-from pipeline.sheets.recognise import HEADER_ROWS, Doubtful, NotRecognised, OnlyExplains, recognise
+from pipeline.sheets.recognise import HEADER_ROWS, recognise
 from pipeline.sheets.stacked import Stacked, days_across, is_day, over_columns, stacked
 from pipeline.sheets.titles import Said, state_said
 from pipeline.sheets.units import UnitTable

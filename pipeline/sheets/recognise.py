@@ -11,7 +11,7 @@ from pipeline.contract.kinds import EXPLANATIONS, SheetColumn, SheetKind, marked
 from pipeline.contract.units import UnitWords
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.explained import Layout, header_of, meaning_of
-from pipeline.sheets.found import Matched, Recognised, rival_of
+from pipeline.sheets.found import Doubtful, Matched, NotRecognised, OnlyExplains, Recognised, rival_of
 from pipeline.sheets.headers import match_header, splits
 from pipeline.sheets.titles import STATES, Said, said_of, state_said, statements, unit_said
 from pipeline.sheets.units import UnitTable
@@ -26,23 +26,6 @@ UNIT_WORDS = re.compile(
 )
 SHORTEST_LABEL = 5  # letters of a label for what rows need not have: "No" above a table numbers the form
 DOUBTFUL = 1000  # added to the rank of a column whose header says something that is not understood
-
-
-class NotRecognised(Exception):
-    """A table that is no kind for sure; ``nearest`` is what it looks like, where a person could make it one."""
-
-    def __init__(self, reason: str, remedy: str, matched: int, nearest: Recognised | None = None) -> None:
-        super().__init__(reason)
-        self.reason, self.remedy = reason, remedy
-        self.matched, self.nearest = matched, nearest
-
-
-class Doubtful(NotRecognised):
-    """A table that has all columns of a kind, and something in its header that is not understood."""
-
-
-class OnlyExplains(NotRecognised):
-    """The page of explanations of a blank sheet: it holds no rows, and nothing is said of it."""
 
 
 def recognise(

@@ -17,7 +17,8 @@ from pipeline.book.fates import Fate, settled_by
 from pipeline.book.rulings import HistoryLine
 from pipeline.common.codes import in_groups
 from pipeline.contract.findings import Ruling
-from pipeline.sheets.recognise import NotRecognised, recognise
+from pipeline.sheets.found import NotRecognised
+from pipeline.sheets.recognise import recognise
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.units import UnitTable
 from pipeline.tables.readers import read_tables

@@ -167,12 +167,15 @@ def test_what_a_plugin_prints_does_not_get_among_the_answers(
 ) -> None:
     """Standard output is where the answers go; prints go to standard error."""
     (tmp_path / "own" / "noisy").mkdir(parents=True)
-    (tmp_path / "own" / "noisy" / "plugin.py").write_text("api = 1\nprint('loud', flush=True)\n", "utf-8")
+    (tmp_path / "own" / "noisy" / "plugin.py").write_text(
+        "import os\napi = 1\nos.write(1, b'loud')\nprint('silent')\n", "utf-8"
+    )
     with Reader(TEXT + 'plugin_folders = ["own"]\n', tmp_path) as made:
         made.house = house()
         assert made.judge("large.csv", rows(LARGE), kit.DAY).sheets
     printed = capfd.readouterr()
     assert "loud" in printed.err and "loud" not in printed.out
+    assert "silent" not in printed.err + printed.out  # what is printed by Python's own means goes to the log
 
 
 # --- tries -----------------------------------------------------------------------------------------

@@ -11,8 +11,9 @@ from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
+from pipeline.sheets.found import NotRecognised
 from pipeline.sheets.headers import doubled_words
-from pipeline.sheets.recognise import NotRecognised, recognise
+from pipeline.sheets.recognise import recognise
 from pipeline.site.house import House, build_house
 from pipeline.tables.tables import Table
 from tests.pipeline.kit import ROWS, codes, column, csv, judged, said, xlsx

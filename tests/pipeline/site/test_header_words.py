@@ -11,7 +11,8 @@ import pytest
 from pipeline.common.errors import PluginError, SettingsError
 from pipeline.contract.kinds import SheetColumn, SheetKind, plain
 from pipeline.contract.site import DataFile
-from pipeline.sheets.recognise import NotRecognised, recognise
+from pipeline.sheets.found import NotRecognised
+from pipeline.sheets.recognise import recognise
 from pipeline.site.header_words import with_header_words
 from pipeline.site.house import build_house
 from pipeline.tables.tables import Table
