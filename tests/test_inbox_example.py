@@ -59,11 +59,13 @@ def test_script_makes_the_committed_files(made: dict[str, bytes]) -> None:
             assert data == committed[name], name
 
 
+@pytest.mark.long
 def test_script_gives_the_same_bytes_twice(made: dict[str, bytes]) -> None:
     """A second call gives the same bytes, workbooks as packed included."""
     assert files() == made
 
 
+@pytest.mark.long
 def test_no_file_is_returned_and_no_row_left_out(result: Result, out: Path) -> None:
     """Every file is taken, no row of one is unusable, and a checkout stays clean."""
     assert {fate.outcome for fate in result.fates} == {"taken"}

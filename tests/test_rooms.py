@@ -118,6 +118,7 @@ def test_circles_are_told_in_the_direction_of_imports() -> None:
     }
 
 
+@pytest.mark.long
 def test_nothing_else_of_ours_is_installed() -> None:
     """pyproject.toml installs the two houses, and every folder with modules in them is a room."""
     assert 'include = ["pipeline*", "plugins*"]' in (ROOT / "pyproject.toml").read_text("utf-8")

@@ -113,6 +113,7 @@ def test_every_line_keeps_its_own_quantity_and_strength(record: dict[str, Any]) 
         holds(part, entry(kilograms, fraction))
 
 
+@pytest.mark.long
 def test_drawn_water_and_expected_are_sums_of_mass_and_ethanol(record: dict[str, Any]) -> None:
     """Masses and ethanol masses are added, never volumes; rinse water brings spirit and counts as drawn."""
     holds(record["balance"]["drawn"], mixed((1, 2, 3, 4, 5, 9)))
@@ -231,6 +232,7 @@ def test_which_strength_counts(choices: Room, name: str) -> None:
     assert (record["status"] == "held") == (wanted is None)
 
 
+@pytest.mark.long
 def test_only_a_gauge_older_than_ninety_days_is_stale(choices: Room) -> None:
     """At ninety days nothing is said; a day more is a review finding, and the strength is still used."""
     stale = f"B{list(CASES).index('ninety-one days old')}"

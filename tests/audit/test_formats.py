@@ -56,6 +56,7 @@ def room(tmp_path_factory: pytest.TempPathFactory) -> Room:
     return room
 
 
+@pytest.mark.long
 def test_record_has_the_contract_s_keys_in_its_order(room: Room) -> None:
     """Top level, components, balance, entries, losses, label and findings, each in the stated order."""
     record = room.record("B1")
@@ -187,6 +188,7 @@ BAD_ROWS: dict[str, tuple[Any, ...]] = {  # row of readings: code and cell of it
 }
 
 
+@pytest.mark.long
 def test_a_row_that_cannot_be_used_is_a_finding_at_its_cell(tmp_path: Path) -> None:
     """Each bad row is named with its cell, none gives a strength, and the good rows of the file count."""
     room = Room(tmp_path)

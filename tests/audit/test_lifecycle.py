@@ -69,6 +69,7 @@ def test_rebuild_in_place_and_elsewhere_gives_the_same_bytes(tmp_path: Path) -> 
     assert room.tree(elsewhere) == before
 
 
+@pytest.mark.long
 def test_a_later_file_corrects_and_the_earlier_record_is_kept(tmp_path: Path) -> None:
     """The later row counts, a review names old and new, and earlier/1.json is the record as it was."""
     room = Room(tmp_path)
@@ -248,6 +249,7 @@ def test_an_accepted_change_of_a_record_does_not_close_the_next(tmp_path: Path) 
     assert room.open("record.changed")
 
 
+@pytest.mark.long
 def test_a_changed_record_is_a_note_and_holds_nothing(tmp_path: Path) -> None:
     """contract.md: a finding lists what changed; only stop and review findings hold a status."""
     room = Room(tmp_path)

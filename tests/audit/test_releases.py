@@ -89,6 +89,7 @@ def test_the_record_as_signed_is_kept_and_named(sound: House) -> None:
     assert sound.record("B1")["releases"][0] == {**signed, "state": "lapsed: the record changed after it was signed"}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("day", "words"),
     [("2019-01-01", "before the last thing that was measured or done: 2026-01-11"), ("2026-06-02", "ahead of the day")],

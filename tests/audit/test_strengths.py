@@ -72,6 +72,7 @@ def test_reading_means_the_strength_that_own_arithmetic_finds(room: Room, name: 
     assert float(row["density_kg_m3"]) == pytest.approx(density(fraction, 20.0), rel=1e-11)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("value", TIES)
 def test_official_proof_rounds_half_up_on_the_stated_digits(room: Room, value: str) -> None:
     """27 CFR 30.23: to the nearest tenth, a 5 in the hundredths goes up, though no float holds 100.05."""
@@ -150,6 +151,7 @@ def test_corrections_of_certificates_are_interpolated(certified_room: Room, name
     assert float(row["proof_60F"]) == pytest.approx(proof(CORRECTED[name][6]), rel=1e-11)
 
 
+@pytest.mark.long
 def test_out_of_range_and_out_of_date_instruments_are_told(certified_room: Room) -> None:
     """A reading beyond the stem is a review finding; so is a certificate that had run out on that day."""
     beyond = {finding["subject"] for finding in certified_room.open("proof.outside-instrument-range")}

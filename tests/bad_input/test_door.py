@@ -56,6 +56,7 @@ def test_files_of_any_name_are_taken(tmp_path: Path) -> None:
     assert all(name.isprintable() for name in made)
 
 
+@pytest.mark.long
 @on_linux
 def test_files_of_any_name_come_back(tmp_path: Path) -> None:
     """The same names on files that cannot be taken: each lies in returned/ beside its reason, under its own name."""
@@ -68,6 +69,7 @@ def test_files_of_any_name_come_back(tmp_path: Path) -> None:
     assert all(len(os.fsencode(path.name)) <= 255 and path.name.isprintable() for path in returned)
 
 
+@pytest.mark.long
 @on_linux
 def test_names_that_are_no_text(tmp_path: Path) -> None:
     """Bytes that are no UTF-8, up to the longest name there is, are taken or returned like any other."""
@@ -84,6 +86,7 @@ def test_names_that_are_no_text(tmp_path: Path) -> None:
     assert run_in(tmp_path, {}).fates == []
 
 
+@pytest.mark.long
 @on_linux
 def test_links_folders_and_pipes_never_stop_the_others(tmp_path: Path) -> None:
     """Links out, to nothing, in circles, to a file taken a moment ago, a folder and a pipe: the rest is taken."""

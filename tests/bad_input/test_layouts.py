@@ -262,6 +262,7 @@ def test_a_day_of_a_view_is_explained_by_its_cell() -> None:
     assert date.fromisoformat(column(made, "taken_at")[0]) == MARCH[0].date()
 
 
+@pytest.mark.long
 def test_views_are_explained_and_verified_by_their_cells(tmp_path: Path) -> None:
     """Of days across, a title and a tab: every figure is walked back to its cells, and made anew from the original."""
     across = f"Corrected proof\nCask,{','.join(DAYS)}\nC-1,120,119.5,119,118\n"

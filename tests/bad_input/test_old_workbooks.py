@@ -100,6 +100,7 @@ def test_old_workbooks_that_are_returned(name: str, data: bytes, words: str) -> 
     assert made.returned and words in made.reason and made.remedy.endswith(".")
 
 
+@pytest.mark.long
 def test_damaged_old_workbooks_are_unreadable_and_nothing_else() -> None:
     """Bytes changed at random are read or refused in words; no other error comes out."""
     whole, chance, refused = xls(), random.Random(20), 0

@@ -96,6 +96,7 @@ def test_short_rows_lack_what_they_lack() -> None:
     assert said(made)[0].place.cell == "C2" and "is empty" in said(made)[0].message
 
 
+@pytest.mark.long
 def test_thirty_thousand_ragged_rows() -> None:
     """Size changes nothing: each row that cannot be used is a finding, the others count."""
     made = judged("a.csv", csv(*(f"C-{n},2026-03-02,120,68{',x' * (n % 5)}" for n in range(30_000))))

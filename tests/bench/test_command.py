@@ -27,6 +27,7 @@ def asked(folder: Path, *more: str, casks: str = CASKS, flight: str = "X-1") -> 
     return CliRunner().invoke(trials, [*given, "--tasters", "Ada; Ben", *more])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("design", DESIGNS)
 def test_every_design_makes_a_card(tmp_path: Path, design: str) -> None:
     """Two workbooks, and each trial's parts add up to its total."""

@@ -213,6 +213,7 @@ def test_one_taster_under_two_names_is_asked_about(cellar: Cellar) -> None:
     assert [finding.observed for finding in told] == ["Ada and Adah"]
 
 
+@pytest.mark.long
 def test_parts_too_small_to_measure(cellar: Cellar) -> None:
     """A part under ten steps is named with what half a step is of it."""
     card = Card()
@@ -240,6 +241,7 @@ def test_a_cask_since_refilled_or_emptied(cellar: Cellar) -> None:
     assert not parts["T-1", "C-02"] and parts["T-1", "C-03"]
 
 
+@pytest.mark.long
 def test_a_bottle_holds_what_its_cask_held_when_it_was_drawn(cellar: Cellar) -> None:
     """A trial made of a register's bottle today is of the filling of the day on which the bottle was drawn."""
     register = b"sample,source,drawn_on\nS-1,C-02,2026-01-15\n"
@@ -275,6 +277,7 @@ def test_tasters_pages_without_the_key(cellar: Cellar) -> None:
     assert bench_codes(mended) == set() and len(mended.worked.frames["choices"]) == 12
 
 
+@pytest.mark.long
 def test_a_glass_of_an_unknown_trial_and_an_impossible_place(cellar: Cellar) -> None:
     """A key that names a trial nobody described, and a seventh place among four glasses, are told."""
     card = Card().judged(*TASTERS)
@@ -309,6 +312,7 @@ def test_trials_that_nobody_says_were_made(cellar: Cellar) -> None:
     assert len(told) == 1 and "T-2" in told[0].message and "T-1" not in told[0].message
 
 
+@pytest.mark.long
 def test_an_empty_card_says_only_that_nothing_was_said(cellar: Cellar) -> None:
     """The blank card dropped by mistake is no tasting, and nothing of it counts."""
     card = Card()
@@ -317,6 +321,7 @@ def test_an_empty_card_says_only_that_nothing_was_said(cellar: Cellar) -> None:
     assert len(result.worked.frames["choices"]) == 0 and len(result.worked.frames["tasted"]) == 0
 
 
+@pytest.mark.long
 def test_from_brief_to_card_to_tasting(tmp_path: Path) -> None:
     """The card of a brief's proposals, filled in and dropped, comes back as a flight of that batch."""
     cellar = Cellar(tmp_path)

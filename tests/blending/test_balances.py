@@ -33,6 +33,7 @@ def test_reduction_by_weight_of_the_gauging_manual() -> None:
     assert close(made.entry("expected")["proof_60F"], 190.0, 0.02)
 
 
+@pytest.mark.long
 def test_gallons_by_weight_of_the_gauging_manual() -> None:
     """81,000 lb at 190 proof are 11,921.6 wine gallons and 22,650.8 proof gallons (27 CFR 30.64, first example).
 
@@ -128,6 +129,7 @@ def test_official_proof_gallons_are_to_the_nearest_tenth() -> None:
     assert close(entry["proof_gallons_official"] * 10, round(entry["proof_gallons_official"] * 10), 1e-9)
 
 
+@pytest.mark.long
 def test_uncertainty_of_independent_draws_adds_in_squares() -> None:
     """Two draws of 0.2 % each, nothing in common: the mass is known to √2 of one; half in common adds up whole."""
     lines = (
@@ -182,6 +184,7 @@ def test_us_bottles_are_gallons_at_60F() -> None:
     assert "60 °F" in entry["basis"]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("market", "at"), [("US", "60 °F"), ("US, EU", "20 °C"), ("UK", "20 °C"), (None, "20 °C")])
 def test_bottles_are_at_60F_for_the_us_alone(market: str | None, at: str) -> None:
     """A bottle for several markets is one for 20 °C."""

@@ -203,6 +203,7 @@ def test_the_briefs_own_vessel_among_the_components_is_a_heel() -> None:
     assert one(room(draw("VAT-1", drawn_volume="12 gal"), readings=readings))["kind"] == "heel"
 
 
+@pytest.mark.long
 def test_a_vessel_of_the_list_or_of_the_readings_is_a_vessel() -> None:
     """A tank needs no inventory to be known."""
     listed = room(draw("Tank 2", drawn_volume="100 gal", drawn_proof="120 proof"), vessels=[{"vessel": "TANK 2"}])
@@ -212,6 +213,7 @@ def test_a_vessel_of_the_list_or_of_the_readings_is_a_vessel() -> None:
     assert one(read)["kind"] == "vessel"
 
 
+@pytest.mark.long
 def test_water_weighs_what_water_of_its_temperature_weighs() -> None:
     """Cold water by the meter is heavier: 0.9999 against 0.9982 kg/L (density of water, OIML R 22)."""
     cold = one(room(draw("water", drawn_volume="100 L", temperature="5 degC")))

@@ -67,6 +67,7 @@ def big(count: int) -> Room:
     return made
 
 
+@pytest.mark.long
 def test_a_batch_of_400_components_is_diagnosed() -> None:
     """With an open balance every slip is tried, and the account still has all its entries."""
     worked = big(400).work()

@@ -33,6 +33,7 @@ def test_an_unknown_cask_is_a_stop_that_names_the_nearest() -> None:
     assert found.facts == (LINE,)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", ["C-0311", "water", "heel", "barrel rinse", "caramel"])
 def test_what_is_known_is_no_unknown_component(name: str) -> None:
     """Casks, water, heel and named additions are known."""
@@ -83,6 +84,7 @@ def test_the_limit_of_a_stale_gauge_is_the_sites() -> None:
     assert made.work().codes() == []
 
 
+@pytest.mark.long
 def test_drawn_before_it_was_filled_is_a_stop() -> None:
     """A cask cannot give spirit before it has any; the day of filling itself is possible."""
     lines = draw("C-0101", "2026-03-02", drawn_weight="150 kg", drawn_proof="120 proof")
@@ -159,6 +161,7 @@ def test_all_draws_of_a_filling_count_together_against_its_capacity() -> None:
     assert set(found.facts) >= {LINE, LINE + 1}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("hold", "shown"),
     [(None, False), ("none", False), ("reserved for B-1", False), ("duty hold", True), ("sold", True)],
@@ -172,6 +175,7 @@ def test_a_cask_on_hold_is_shown(hold: str | None, shown: bool) -> None:
         assert (found.severity, found.column, found.facts[0]) == ("review", "hold", FIRST_FACT["casks"])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("owner", "shown"),
     [(None, False), ("own", False), ("Larkmoor", False), ("LARKMOOR SPIRITS", False), ("Private 12", True)],

@@ -165,6 +165,7 @@ def test_gallons_for_litres_and_the_reverse_are_found(written: str, meant: float
     assert close(row["as_corrected"], meant, 1e-3) and "was meant" in row["slip"]
 
 
+@pytest.mark.long
 def test_a_reading_off_by_a_decimal_place_is_found() -> None:
     """12.4 for 124: found, and named first."""
     made = room()
@@ -175,6 +176,7 @@ def test_a_reading_off_by_a_decimal_place_is_found() -> None:
     assert close(row["as_corrected"], true, 1e-6)
 
 
+@pytest.mark.long
 def test_the_vats_own_gauge_is_tried_too() -> None:
     """The wrong figure may be the last one: 20 for 68 in the jar of the vat."""
     made = room()
@@ -191,6 +193,7 @@ def test_the_vats_own_gauge_is_tried_too() -> None:
     assert (vat.iloc[0]["quantity"], vat.iloc[0]["fact"]) == ("temperature", FIRST_FACT["readings"] + 4)
 
 
+@pytest.mark.long
 def test_equal_weights_that_fit_alike_are_named_together() -> None:
     """Four casks of 153 kg of which one was truly 135: all four fit, and stand in one line."""
     made = room((120.0,) * 4, (68.0,) * 4)
@@ -227,6 +230,7 @@ def test_history_tells_which_of_two_like_casks_it_was(history: bool, named: str)
     assert close(row["as_read"], 121.3, 1e-9) and close(row["as_corrected"], 112.3, 1e-9)
 
 
+@pytest.mark.long
 def test_what_the_house_lets_pass_is_listed_but_is_no_finding() -> None:
     """A slip that a sharp balance shows, in a batch within the house's tolerance, holds nobody up."""
     made = room()
@@ -238,6 +242,7 @@ def test_what_the_house_lets_pass_is_listed_but_is_no_finding() -> None:
     assert not worked.found("balance.figure-to-check")
 
 
+@pytest.mark.long
 def test_a_slip_too_small_for_the_batch_stays_silent_and_its_size_is_printed() -> None:
     """1 °F (0.4 proof) in one of four casks moves the vat by less than can be seen: no figure is named."""
     made = room()

@@ -61,6 +61,7 @@ def test_bottling_loss_is_gauged_less_bottled_samples_and_remainder() -> None:
     assert close(made.loss("samples")["lpa"], 2.8 * made.entry("gauged")["abv_20C"] / 100, 1e-6)
 
 
+@pytest.mark.long
 def test_a_remainder_of_its_own_strength_counts_with_it() -> None:
     """Ten litres at 50 proof hold half the alcohol of ten litres at 100."""
     bottling = {"batch": "B-1", "bottled_on": "2026-03-06", "bottle_size": "700 mL", "bottles": 590}
@@ -121,6 +122,7 @@ def test_dumping_has_its_own_loss_where_the_cask_was_gauged_and_the_draw_measure
     assert "dump" not in steps(room(blends=[line | {"emptied": None}], readings=[dump], casks=[cask("C-0101")]))
 
 
+@pytest.mark.long
 def test_without_a_gauged_quantity_the_whole_loss_is_unexplained() -> None:
     """Nothing between draw and bottle can be told apart, and no step is made up."""
     made = room(gauge=None, bottles=590)
@@ -170,6 +172,7 @@ def test_bottling_losses_and_gains_are_judged_by_the_house(bottles: int, code: s
         assert found[0].facts[0] == FIRST_FACT["bottlings"]
 
 
+@pytest.mark.long
 def test_a_loss_that_uncertainty_explains_is_no_finding() -> None:
     """2.5 % is above the house's 1 %, but not where the draw was a share of a common dump, known to 5 %."""
     sure = room(gauge="390 kg").work()
@@ -180,6 +183,7 @@ def test_a_loss_that_uncertainty_explains_is_no_finding() -> None:
     assert not unsure.found("balance.loss-above-house-limit")
 
 
+@pytest.mark.long
 def test_a_gain_that_uncertainty_explains_is_a_note() -> None:
     """1 % more than was drawn as a share of a common dump, known to 5 %: said, but it holds nobody up."""
     made = room(

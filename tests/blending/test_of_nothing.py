@@ -54,6 +54,7 @@ def test_spirit_in_a_vat_that_none_was_drawn_into_is_told(made: Worked) -> None:
     assert ("balance.quantity-differs" in codes(made, WATER)) == weighed
 
 
+@pytest.mark.long
 def test_a_batch_that_nothing_went_into_is_not_compared(made: Worked) -> None:
     assert made["imbalances"].set_index("batch")["agrees"].isna()[NOTHING]
     assert not {code for code in codes(made, NOTHING) if code.endswith("differs")}

@@ -87,6 +87,7 @@ def test_a_cask_left_out_is_named_by_its_dump_gauge() -> None:
     assert close(row["as_corrected"], 152.0, 20.0)
 
 
+@pytest.mark.long
 def test_water_that_is_not_on_the_sheet_is_named_with_its_amount() -> None:
     """120 kg of water were not written down."""
     made = room()
@@ -110,6 +111,7 @@ def test_tares_tell_gross_from_net_and_an_old_tare(written: str, slip: str) -> N
     assert row["rank"] <= 3 and row["components"] == "C-0001" and close(row["as_corrected"], 152.0, 0.01)
 
 
+@pytest.mark.long
 def test_digits_of_the_bottles_are_tried() -> None:
     """1081 bottles written 1801 for 1081."""
     run = {"batch": "B-1", "bottled_on": "2026-03-09", "bottle_size": "700 mL", "bottles": 1810}
@@ -127,6 +129,7 @@ def test_a_figure_that_is_no_usual_slip_is_given_its_size() -> None:
     assert vat["rank"] <= 3 and close(vat["as_corrected"] - vat["as_read"], 3.0, 0.3)
 
 
+@pytest.mark.long
 def test_a_batch_of_nothing_but_paper_closes_widely() -> None:
     """Quantities on paper are known to 3 %: 2 % of mass amiss is no misfit."""
     made = Room(

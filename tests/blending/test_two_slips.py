@@ -88,6 +88,7 @@ def test_one_slip_is_never_made_two() -> None:
     assert "would close if one figure were corrected" in worked.only("balance.figure-to-check").message
 
 
+@pytest.mark.long
 def test_what_no_figure_explains_is_said() -> None:
     """Three casks' strengths and the vat's own content wrong at once: nothing is named, and that is a finding."""
     made = room()

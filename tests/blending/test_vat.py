@@ -125,6 +125,7 @@ def test_what_distilling_leaves_unmeasured_stays_empty(solids: float | None, hid
         assert part["obscuration_proof"] == pytest.approx(hidden)
 
 
+@pytest.mark.long
 def test_before_and_after_water_on_one_day_without_times_stay_apart() -> None:
     """The purpose tells which came first; they are never averaged."""
     readings = [
@@ -135,6 +136,7 @@ def test_before_and_after_water_on_one_day_without_times_stay_apart() -> None:
     assert gauged(room(readings[:1])) is None
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("purpose", "counts"), [("after water", True), ("before water", False), (None, False)])
 def test_a_gauge_by_date_on_the_day_of_timed_water_counts_by_its_purpose(purpose: str | None, counts: bool) -> None:
     """A date alone is before that day's timed rows, unless the purpose says that it is after them."""
@@ -152,6 +154,7 @@ def test_the_next_batchs_gauge_is_not_this_batchs() -> None:
     assert table.loc[table["entry"] == "gauged", "batch"].tolist() == ["B-2"]
 
 
+@pytest.mark.long
 def test_another_vessels_reading_does_not_gauge_the_batch() -> None:
     """Only the brief's vessel counts."""
     assert gauged(room([reading("VAT-2", 95, "2026-03-05")])) is None
@@ -165,6 +168,7 @@ def test_two_instruments_at_one_time_are_one_gauge() -> None:
     assert "M-1" in made.entry("gauged")["basis"] and "M-2" in made.entry("gauged")["basis"]
 
 
+@pytest.mark.long
 def test_a_gauge_of_strength_only_has_no_quantities() -> None:
     """Strength stands, mass and gallons stay empty, and a person is told."""
     made = room([gauge(96, "2026-03-05", net_weight=None)]).work()

@@ -50,6 +50,7 @@ def whole(accounts: pd.DataFrame, column: str = "proof_gallons_official") -> pd.
     return accounts.groupby(["month", "account", "entry"])[column].sum()
 
 
+@pytest.mark.long
 def test_months_close_to_the_tenth_and_chain() -> None:
     """Opening and entries make up what is on hand, in every month, account and spirit, for both measures."""
     accounts = house()[0]["month_accounts"]

@@ -72,6 +72,7 @@ def stock() -> Truth:
     return simulate(11, casks=150)
 
 
+@pytest.mark.long
 def test_a_gauge_of_this_month_moves_its_own_cask_alone(stock: Truth) -> None:
     """Of 150 casks one page is another, and no other cask's rate differs in a single bit."""
     more = gauged(stock, "2026-01-15")
@@ -85,6 +86,7 @@ def test_a_gauge_of_this_month_moves_its_own_cask_alone(stock: Truth) -> None:
     assert set(pooled[0]["settled_on"]) == {pd.Timestamp(2026, 1, 1)}
 
 
+@pytest.mark.long
 def test_a_late_gauge_waits_for_the_next_rung(stock: Truth) -> None:
     """A gauge from before the month that comes late moves its own cask alone; once the book has a tenth more gauges
     it is part of what was settled, and most casks' rates move."""
@@ -116,6 +118,7 @@ def test_a_new_month_settles_anew(stock: Truth) -> None:
     assert set(moved["loss_settled_on"]) == {pd.Timestamp(2026, 2, 1)}
 
 
+@pytest.mark.long
 def test_the_day_within_the_month_moves_no_page(stock: Truth) -> None:
     """A later book date in the same month changes nothing on any cask's page; the next month changes all."""
     assert changed(documents(stock), documents(stock, replace(SITE, book_date=date(2026, 1, 31)))) == set()

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pandas as pd
+import pytest
 from dateutil.relativedelta import relativedelta
 from hypothesis import given
 from hypothesis import strategies as st
@@ -37,6 +38,7 @@ def test_what_stops_a_claim_is_named() -> None:
     assert "rye whisky" not in made.index
 
 
+@pytest.mark.long
 def test_undrawn_briefs_show_what_the_stock_allows() -> None:
     """With nothing drawn each claim that some cask allows is listed with how many do not."""
     stock = [cask("C-1"), cask("C-2", filled_on="2025-06-01", distilled_on="2025-05-01")]

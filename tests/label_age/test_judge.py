@@ -253,6 +253,7 @@ def test_a_broken_rule_file_is_a_finding() -> None:
     assert room.verdict("minimum strength") == "met"
 
 
+@pytest.mark.long
 def test_a_site_overrules_with_a_later_version() -> None:
     """A version that a site adds judges from its day on."""
     text = """

@@ -348,6 +348,7 @@ def test_hostile_words_end_as_not_judged_or_loud(words: str) -> None:
     assert findings
 
 
+@pytest.mark.long
 def test_taking_words_away_never_makes_others_agree() -> None:
     """What does not agree on a label does not come to agree when other lines are left out."""
     lines = ["Straight Rye Whiskey", "46% ALC/VOL", "Aged 6 years", "700 ml", "Pure Malt", "Distilled 2020"]
@@ -358,6 +359,7 @@ def test_taking_words_away_never_makes_others_agree() -> None:
             assert not (word == "agrees" and whole.get(key, word) != "agrees"), key
 
 
+@pytest.mark.long
 def test_first_sentences_are_short_and_say_what_to_do() -> None:
     """The first sentence of each finding has at most 25 words; the remedy says what to do."""
     rows = text(
@@ -373,6 +375,7 @@ def test_first_sentences_are_short_and_say_what_to_do() -> None:
         assert finding.remedy
 
 
+@pytest.mark.long
 def test_batches_come_apart() -> None:
     """Each batch is proved by itself: in parts the stage gives the same bits."""
     briefs = [brief(batch=f"B-{n}", **ASKED) for n in range(4)]
@@ -405,6 +408,7 @@ label = { given = "it has a label" }
 """
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("key", "words", "expected"),
     [

@@ -68,6 +68,7 @@ def test_a_failed_claim_points_at_the_figure_that_decided(
     assert (found["file"], found["cell"]) == (file, cell)
 
 
+@pytest.mark.long
 def test_a_minimum_points_at_the_reading(room: Room) -> None:
     """Too weak: the reading that the strength came from, of the vat or, with none, of what was drawn."""
     found = place(room, "B4", "minimum strength")["place"]

@@ -63,6 +63,7 @@ def shuffled(table: pd.DataFrame, seed: int) -> pd.DataFrame:
     return table.iloc[np.random.default_rng(seed).permutation(len(table))].reset_index(drop=True)
 
 
+@pytest.mark.long
 @QUICK
 @given(st.lists(CHANGES, min_size=2, max_size=4), st.integers(0, 99), st.sampled_from([None, "4 years", "40 months"]))
 def test_no_verdict_depends_on_the_order_of_rows(changes: list[dict[str, Any]], seed: int, age: str | None) -> None:
@@ -81,6 +82,7 @@ def test_no_verdict_depends_on_the_order_of_rows(changes: list[dict[str, Any]], 
     )
 
 
+@pytest.mark.long
 @QUICK
 @given(st.lists(CHANGES, min_size=1, max_size=3), CHANGES)
 def test_a_further_component_never_makes_a_claim_hold(changes: list[dict[str, Any]], more: dict[str, Any]) -> None:
@@ -131,6 +133,7 @@ def test_neutral_spirit_is_left_aside_only_where_it_is_known_to_be_one() -> None
     assert unknown.verdicts()["US", "age statement"] == "not met"
 
 
+@pytest.mark.long
 @QUICK
 @given(FILLED, st.integers(1, 240))
 def test_an_age_is_never_overstated(filled: date, months: int) -> None:

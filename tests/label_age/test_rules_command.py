@@ -78,6 +78,7 @@ def test_verdicts_that_other_files_change(tmp_path: Path) -> None:
     assert "met → not met: 1" in said and "B1, US, double aged: met → not met" in said
 
 
+@pytest.mark.long
 def test_the_same_files_change_nothing(tmp_path: Path) -> None:
     """Judged by its own file again a house has the same verdicts."""
     made = room(tmp_path, {"us_house.toml": MORE})

@@ -9,6 +9,7 @@ from tests.label_age.kit import Room, brief
 RUN = {"batch": "B-1", "bottled_on": "2026-02-20", "bottle_size_L": 0.75, "bottles": 600, "label_abv": 40.0}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("proof", "uncertainty", "verdict", "near"),
     [

@@ -260,6 +260,7 @@ def test_a_huge_cell_is_not_read() -> None:
     assert len(shown(line.text)) == SHOWN
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("part", ["aged ", "1", "1 ", "% ", "distilled and ", "12 years ", "batch ", "ex ", "a-", "l "])
 def test_hostile_repetition_ends(part: str) -> None:
     """The longest cell of one repeated piece is read to its end, and every piece of it is kept."""

@@ -349,6 +349,7 @@ def test_water_in_a_meter_is_water(kg_m3: float, taken: bool) -> None:
         assert "fits no mixture" in refused(*words)
 
 
+@pytest.mark.long
 def test_a_dip_by_the_vessels_own_table(tmp_path: Path) -> None:
     """From the vessels sheet that was taken: between two points in proportion; outside, or of no table, in words."""
     (tmp_path / "in").mkdir()

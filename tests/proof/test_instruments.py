@@ -41,6 +41,7 @@ def shown(w: float, scale: str, jar: float, base: float, glass: float) -> float:
     return low * full if at is None else float(full * low * density(low, at) / density(1.0, at))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("scale", SCALES)
 @given(w=strengths, jar=jars)
 def test_hydrometer_there_and_back(scale: str, w: float, jar: float) -> None:

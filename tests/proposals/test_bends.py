@@ -60,6 +60,7 @@ def test_the_bound_lies_below_every_choice(seed: int) -> None:
         assert worth(loosened(made), draws) <= worth(made, draws) + 1e-9
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", fifth(range(8)))
 @pytest.mark.parametrize("whole", [True, False])
 def test_the_search_counts_them(seed: int, whole: bool) -> None:

@@ -146,6 +146,7 @@ def test_original_gauges_are_told(cellar: Cellar) -> None:
     assert used and not used & set(NAMES[:3])
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("batch", "word"), [("B-1", "left out"), ("B-2", "used with")])
 def test_untasted_casks_are_told(cellar: Cellar, batch: str, word: str) -> None:
     """Free casks without a profile are named in a note that says what becomes of them."""

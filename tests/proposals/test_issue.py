@@ -109,6 +109,7 @@ def test_like_a_batch(cellar: Cellar) -> None:
     assert document["proposals"][0]["profile"]["smoke_peat"]["target"] == pytest.approx(3.0, abs=1.5)
 
 
+@pytest.mark.long
 def test_an_infeasible_brief_says_what_conflicts(cellar: Cellar) -> None:
     """Ten casks cannot make 9,000 litres: a finding, a page, the demand and what would release it."""
     result = cellar.stocked(brief=brief(volume="9000 L", max_casks=""))

@@ -43,6 +43,7 @@ def test_pictures_are_said_in_words(tmp_path: Path) -> None:
     assert all(re.fullmatch(said, words) for words in pictures)
 
 
+@pytest.mark.long
 def test_words_of_sheets_are_never_run(tmp_path: Path) -> None:
     """Names from sheets are shown as text."""
     cellar = Cellar(tmp_path)

@@ -157,6 +157,7 @@ def test_the_filled_sheet_becomes_the_record(tmp_path: Path) -> None:
     assert codes(result) == [] and sheet(cellar).exists()
 
 
+@pytest.mark.long
 def test_an_accepted_trial_is_what_is_poured(tmp_path: Path) -> None:
     """With a trial accepted the pour-day sheet is its scaling; without strengths it is told and the proposal stays."""
     cellar = Cellar(tmp_path)
@@ -171,6 +172,7 @@ def test_an_accepted_trial_is_what_is_poured(tmp_path: Path) -> None:
     assert "trials.no-strength" in codes(result)
 
 
+@pytest.mark.long
 def test_the_bench_card_comes_back_as_trials(tmp_path: Path) -> None:
     """Dropped as it is, the bench card is a sheet of trials of which every row is usable, and adds up."""
     cellar = Cellar(tmp_path)

@@ -88,6 +88,7 @@ def test_too_great_a_share_conflicts(tmp_path: Path) -> None:
     assert "proposals.demands-conflict" in codes(result)
 
 
+@pytest.mark.long
 def test_a_share_of_nothing_in_stock_is_told(tmp_path: Path) -> None:
     """A share of what no cask is called is a stop finding, and nothing is issued."""
     cellar = Cellar(tmp_path)

@@ -31,6 +31,7 @@ def test_indicated_strength_overall() -> None:
     assert sum(entry.id in known_differences() for entry in ROWS) == 11
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("entry", ROWS, ids=[entry.id for entry in ROWS])
 def test_correction_undoes_indication(entry: Published) -> None:
     """Correcting what the formula says is indicated gives the true strength back."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import pytest
+
 from plugins.proof import T_60F, density
 from tests.published.gauging_rows import known_differences, published
 from tests.published.report import bureau, checks, us_density
 
 
+@pytest.mark.long
 def test_the_report_leaves_nothing_out() -> None:
     """Every published value, and water and ethanol by both libraries, has its line; known differences are marked."""
     made = checks()

@@ -21,6 +21,7 @@ def judged() -> list[pd.Series]:
     return verdicts_of(CASES)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", range(len(CASES)), ids=[f"{case.rule}: {case.says}" for case in CASES])
 def test_a_case(number: int, judged: list[pd.Series]) -> None:
     """The case ends in the verdict of the law's text, by the rule that it was written for."""

@@ -206,6 +206,7 @@ def test_europe_and_the_united_kingdom(number: int, judged: list[pd.Series]) -> 
     assert judged[number]["rule"] == section
 
 
+@pytest.mark.long
 def test_one_strength_two_references() -> None:
     """The same spirit can pass at 20 °C and fail at 60 °F: 40.00 % vol at 20 °C is 79.86 proof (trade_notes 2.1)."""
     assert judged_alone("EU", "minimum strength", proof=79.86, abv=40.0)["verdict"] == "met"

@@ -26,6 +26,7 @@ def out(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "out"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "named"),
     [
@@ -52,6 +53,7 @@ def test_what_only_calls_itself_a_photo_is_none() -> None:
     assert not is_attachment("a.jpg", PDF) and not is_attachment("a.csv", PDF) and not is_attachment("a.pdf", b"MZ\x90")
 
 
+@pytest.mark.long
 def test_it_is_kept_beside_its_cask_and_no_line_is_open(tmp_path: Path) -> None:
     files = {"lab.csv": LAB}
     run_in(tmp_path, files)
@@ -70,6 +72,7 @@ def test_it_is_kept_beside_its_cask_and_no_line_is_open(tmp_path: Path) -> None:
     assert "an attachment to C-0101" in [fate.kinds for fate in again.run.files]
 
 
+@pytest.mark.long
 def test_one_that_names_nothing_goes_back_until_it_is_named(tmp_path: Path) -> None:
     """The same bytes under a name that says something settle the line of the first."""
     run_in(tmp_path, {"lab.csv": LAB})

@@ -244,6 +244,7 @@ def test_what_was_confirmed_counts_for_later_files_and_a_rebuild_gives_the_same(
     assert made.equals(again)
 
 
+@pytest.mark.long
 def test_amounts_far_from_those_that_were_confirmed_are_asked_about(tmp_path: Path) -> None:
     """Another lab may head its % vol as this one heads its proof."""
     out = tmp_path / "out"
@@ -257,6 +258,7 @@ def test_amounts_far_from_those_that_were_confirmed_are_asked_about(tmp_path: Pa
     assert "lay around 122.8 then and around 59.7 here" in told["other lab.csv"].message
 
 
+@pytest.mark.long
 def test_what_was_confirmed_can_be_taken_back_in_the_settings(tmp_path: Path) -> None:
     out = tmp_path / "out"
     run_in(tmp_path, {"lab.csv": UNKNOWN})
@@ -266,6 +268,7 @@ def test_what_was_confirmed_can_be_taken_back_in_the_settings(tmp_path: Path) ->
     assert [fate.outcome for fate in run_in(tmp_path, {"march.csv": LATER}, site).fates] == ["returned"]
 
 
+@pytest.mark.long
 def test_who_says_otherwise_than_was_confirmed_is_asked(tmp_path: Path) -> None:
     out = tmp_path / "out"
     run_in(tmp_path, {"lab.csv": UNKNOWN})
@@ -284,6 +287,7 @@ def open_lines(result: Result) -> list[str]:
     return sorted(f.code for f in result.worked.findings if f.is_open and f.severity != "note")
 
 
+@pytest.mark.long
 def test_a_returned_file_is_one_line_on_the_first_page(tmp_path: Path) -> None:
     result = run_in(tmp_path, {"lab.csv": BAD})
     assert open_lines(result) == ["file.returned"]
@@ -291,6 +295,7 @@ def test_a_returned_file_is_one_line_on_the_first_page(tmp_path: Path) -> None:
     assert page.count("None of its 3 rows") == 1 and 'href="returned/lab.csv.to_mend.xlsx"' in page
 
 
+@pytest.mark.long
 def test_the_mended_workbook_settles_what_it_mends_under_any_name(tmp_path: Path) -> None:
     run_in(tmp_path, {"lab.csv": UNKNOWN})
     data = workbook(tmp_path / "out", "lab.csv.to_mend.xlsx")
@@ -300,6 +305,7 @@ def test_the_mended_workbook_settles_what_it_mends_under_any_name(tmp_path: Path
     assert "mended by quite another.xlsx" in page and "Files that came back" not in page
 
 
+@pytest.mark.long
 def test_a_workbook_that_goes_back_again_takes_the_place_of_the_line_before(tmp_path: Path) -> None:
     out = tmp_path / "out"
     run_in(tmp_path, {"lab.csv": "Cask,Date,Foo,Temp (°F),Bar\nC-1,2026-03-02,124.6,68,121\n"})
@@ -315,6 +321,7 @@ def test_a_workbook_that_goes_back_again_takes_the_place_of_the_line_before(tmp_
     assert open_lines(run_in(tmp_path, {"x.xlsx": filled(whole, edit=leave, by="Ida")})) == []
 
 
+@pytest.mark.long
 def test_a_row_stated_under_another_name_settles_the_row_that_was_not_taken(tmp_path: Path) -> None:
     first = "Cask,Date,Observed Proof,Temp (°F)\nC-1,2026-03-02,121,68\nC-2,2026-03-02,abc,68\nC-3,2026-14-02,120,68\n"
     assert open_lines(run_in(tmp_path, {"lab.csv": first})) == ["sheet.unusable-row"] * 2
@@ -327,6 +334,7 @@ def test_a_row_stated_under_another_name_settles_the_row_that_was_not_taken(tmp_
     ]  # its key is unknown
 
 
+@pytest.mark.long
 def test_a_returned_file_is_settled_once_each_of_its_rows_is_stated(tmp_path: Path) -> None:
     run_in(tmp_path, {"lab.csv": BAD})
     two = "Cask,Date,Observed Proof,Temp (°F)\nC-1,2026-03-02,121,68\nC-2,2026-03-02,121,68\n"
@@ -355,6 +363,7 @@ def test_a_page_in_a_text_file_or_hidden_or_twice_explains_nothing() -> None:
     assert made.returned or readings(made)[0] == ("C-1", 124.6, "proof")
 
 
+@pytest.mark.long
 def test_whatever_is_written_on_the_page_nothing_is_raised_and_nothing_is_guessed() -> None:
     """Cells of the page exchanged at random: the file goes back, or counts as was chosen; a page never gives rows."""
     data, dice = returned(UNKNOWN), Random(20)

@@ -28,6 +28,7 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> House:
     return build_house('markets = ["US"]\ntimezone = "UTC"\n', tmp_path_factory.mktemp("site"))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("place", range(0, len(FILES), 3))
 def test_a_copy_is_read_as_the_file_it_is_of(place: int, house: House) -> None:
     """Text, numbers, dates and units: the same rows with the same values; of a returned file nothing.

@@ -13,6 +13,7 @@ from tests.support import site_with
 HEAD = "Cask,Date,ABV,Temp (°C)\n"
 
 
+@pytest.mark.long
 def test_a_reading_is_said_with_its_strength_and_the_one_before(tmp_path: Path) -> None:
     run_in(tmp_path, {"feb.csv": HEAD + "HB-104,2026-02-03,62.9,18\n"})
     result = run_in(tmp_path, {"march.csv": HEAD + "HB-104,2026-03-02,62.4,18\nHB-105,2026-03-02,60.0,20\n"})
@@ -28,6 +29,7 @@ def test_a_reading_is_said_with_its_strength_and_the_one_before(tmp_path: Path) 
     assert "HB-104 on 2 Mar 2026" in (tmp_path / "out" / "door.csv").read_text("utf-8")
 
 
+@pytest.mark.long
 def test_what_no_plugin_says_is_said_column_by_column_in_the_units_of_the_paper(tmp_path: Path) -> None:
     rows = "Vessel,Kind,Capacity (gal),Expires\nVAT-1,blending vat,760,2028-06-30\n"
     (fate,) = run_in(tmp_path, {"vats.csv": rows}).run.files
@@ -43,6 +45,7 @@ def test_the_strength_is_said_as_the_market_states_it() -> None:
     assert said == "V on 2 Mar 2026 09:05: 125 proof at 68 °F is not known % vol at 20 °C; no reading before it"
 
 
+@pytest.mark.long
 def test_words_that_fail_are_no_reason_to_stop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("plugins.proof.declared.in_words.MONTHS", ())
     (fate,) = run_in(tmp_path, {"feb.csv": HEAD + "HB-104,2026-02-03,62.9,18\n"}).run.files

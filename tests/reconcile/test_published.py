@@ -188,6 +188,7 @@ def test_sums_of_few_figures_are_the_same_sparse() -> None:
     assert np.allclose(figures.variance_of(slopes, figures.own), full, rtol=1e-12, atol=1e-12)
 
 
+@pytest.mark.long
 def test_uncertainties_are_those_of_repeated_measuring() -> None:
     """Reconciled figures of 4,000 measured networks scatter by their stated uncertainty, within 5 %."""
     random = np.random.default_rng(5)

@@ -122,6 +122,7 @@ def test_review_workbook_not_filled_in_rules_on_nothing(made: World) -> None:
     assert [said.code for said in rows.findings if said.severity != "note"] == []
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("text", FORMULAS)
 def test_no_workbook_holds_a_formula(made: World, text: str) -> None:
     """Text that begins like a formula is kept as text, and is marked so that editing leaves it text."""

@@ -83,6 +83,7 @@ def test_without_words_the_page_has_no_such_part() -> None:
     assert "The label's own words" not in _html(world())
 
 
+@pytest.mark.long
 def test_the_example_shows_the_slips_of_its_label() -> None:
     """B-26-03's European label: the age that its youngest cask has not reached, and the turned batch number."""
     text = (demo()[0] / "batches" / "B-26-03" / "label.html").read_text("utf-8")

@@ -279,6 +279,7 @@ def test_first_page_lists_held_batches_first_and_briefs_not_yet_drawn(made: Worl
     assert "<b>B-26-09</b> (due 2026-06-01)" in text
 
 
+@pytest.mark.long
 def test_pages_repeat_to_the_byte(made: World) -> None:
     """Equal facts give equal pages, without carriage returns."""
     assert all_pages(made) == all_pages(world())

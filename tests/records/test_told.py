@@ -271,6 +271,7 @@ def test_rulings_are_told_where_they_concern_the_batch(made: World) -> None:
     assert "<code>release</code>" in record_page(made, "B-25-11")
 
 
+@pytest.mark.long
 def test_a_ruling_on_a_vat_counts_where_the_record_rests_on_it(made: World) -> None:
     """A vat serves many batches: a corrected gauge is told where the ruling's file is among the sources."""
     balances: Any = made.frames["balances"]
@@ -419,6 +420,7 @@ def test_rows_are_no_taller_than_their_text_wants(made: World) -> None:
     assert 15 * 8 <= long <= 15 * 10 + 2
 
 
+@pytest.mark.long
 def test_many_findings_take_no_long_time(made: World) -> None:
     """All batches of each of 3,000 findings are found in one pass over the records."""
     many = crowd(made, 5, 3000)

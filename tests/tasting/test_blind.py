@@ -80,6 +80,7 @@ def test_what_who_pours_is_told() -> None:
     assert "two flights" in told and "12 tasters" in told and "poured twice" in told
 
 
+@pytest.mark.long
 def test_there_and_back_through_the_inbox(tmp_path: Path) -> None:
     """Filled sheets and the key come back through the inbox: samples for codes, the duplicate as two replicates."""
     flight = blind_flight("P-1", ["C-1", "C-2", "C-3", "C-1"], ["Ada", "Bea"], DAY)

@@ -31,6 +31,7 @@ def test_a_session_changes_its_own_pages(house: House, tmp_path: Path) -> None:
     assert changed - tasters == {"tastings/P-4/session.html", "tastings/P-4/panel.json"} | casks
 
 
+@pytest.mark.long
 def test_a_cask_tasted_again_changes_where_it_was_tasted(house: House, tmp_path: Path) -> None:
     """A cask of an earlier session, tasted by somebody new: its page and that session's page change, no other's."""
     changed = of_subjects(house.changed_by("more.csv", sheet([CASKS[0]], "2026-03-05", ("Dee",)), tmp_path))
@@ -40,6 +41,7 @@ def test_a_cask_tasted_again_changes_where_it_was_tasted(house: House, tmp_path:
     }
 
 
+@pytest.mark.long
 def test_a_sheet_of_an_earlier_month_moves_the_house(house: House, tmp_path: Path) -> None:
     """What was tasted before the month is part of what is settled: pages of casks that it does not name change."""
     changed = house.changed_by("more.csv", sheet(NEW, "2026-02-20"), tmp_path)

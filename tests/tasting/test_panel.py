@@ -36,6 +36,7 @@ def truth(samples: int = 12, seed: int = 1, spread: float = 2.0, noise: float = 
     return np.clip(5 + spread * rng.normal(size=(samples, 1)) + noise * rng.normal(size=(samples, 4)), 0, 10)
 
 
+@pytest.mark.long
 def test_no_figure_below_three_tasters_or_six_samples() -> None:
     """With two tasters, or five common samples, agreement says why there is no figure and gives none."""
     for values in (truth()[:, :2], truth(5)):
@@ -91,6 +92,7 @@ def test_by_chance_nobody_differs() -> None:
     assert flagged <= 3
 
 
+@pytest.mark.long
 def test_order_is_told_apart_from_sample() -> None:
     """A fall of 0.3 a place is found where orders differ, and cannot be told where all taste in one order."""
     values = truth(8, noise=0.2)

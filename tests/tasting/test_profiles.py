@@ -39,6 +39,7 @@ def test_stages_stand_apart_and_together() -> None:
     assert tasted.profile("smoke_peat", "finish") == {}
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("text", "family", "mean"),
     [
@@ -195,6 +196,7 @@ def test_inputs_are_left_as_they_were() -> None:
     pd.testing.assert_frame_equal(frame, before)
 
 
+@pytest.mark.long
 def test_four_hundred_samples_by_six_tasters() -> None:
     """400 samples × 6 tasters × 3 stages are read and profiled in under 2 s (0.3 s measured)."""
     notes = random_notes(400 * 6 * 3)

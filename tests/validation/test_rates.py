@@ -148,6 +148,7 @@ def test_wrong_cask_number() -> None:
     assert sum(alarms.values()) <= 3
 
 
+@pytest.mark.long
 def test_a_hydrometer_whose_readings_were_corrected_before() -> None:
     """A hydrometer's days on which every figure was corrected before it was written: at least 30 of 40 days found
     (measured: 40, over three stocks), at most four other days named (measured: 3)."""
@@ -180,6 +181,7 @@ def test_a_single_reading_corrected_before_is_seldom_found() -> None:
     assert sum(alarms.values()) <= 6
 
 
+@pytest.mark.long
 def test_a_hundred_thousand_readings() -> None:
     """100,000 honest readings of 25,000 casks are checked with few findings."""
     stock = honest(100_000, seed=1)

@@ -93,6 +93,7 @@ def _stored(data: bytes) -> bytes:
     return made.getvalue()
 
 
+@pytest.mark.long
 def test_what_is_small() -> None:
     """Few bytes, and parts that unpack to few bytes, as found by unpacking them."""
     assert is_small(b"") and is_small(kit.csv(*kit.ROWS)) and is_small(kit.xlsx({"lab": kit.PLAIN}))
@@ -108,6 +109,7 @@ def test_a_small_file_starts_no_process(reader: Reader) -> None:
     assert reader._process is None
 
 
+@pytest.mark.long
 def test_the_time_limit_is_real(reader: Reader, monkeypatch: pytest.MonkeyPatch) -> None:
     """Given up after the stated time, with the setting to raise; the next file is read by a new process."""
     reader.start()
@@ -122,6 +124,7 @@ def test_the_time_limit_is_real(reader: Reader, monkeypatch: pytest.MonkeyPatch)
         os.kill(first, 0)
 
 
+@pytest.mark.long
 @LINUX
 def test_the_memory_limit_is_real(reader: Reader) -> None:
     """A file that needs more is returned with the setting to raise; the process is not used again."""
@@ -144,6 +147,7 @@ def test_memory_that_ends_here_is_said_too(reader: Reader, monkeypatch: pytest.M
     assert "of memory" in reader.judge("lab.csv", b"x\n", kit.DAY).reason
 
 
+@pytest.mark.long
 def test_a_reader_that_is_killed_says_so(reader: Reader) -> None:
     """Whoever kills it (the system does, when memory ends), the file is not lost and the next one is read."""
     data = rows(300_000)
@@ -154,6 +158,7 @@ def test_a_reader_that_is_killed_says_so(reader: Reader) -> None:
     assert reader.judge("next.csv", rows(LARGE), kit.DAY).sheets
 
 
+@pytest.mark.long
 def test_a_reader_that_ended_between_two_files_is_started_again(reader: Reader) -> None:
     """Nothing was in hand: nobody needs to hear of it."""
     assert reader.judge("first.csv", rows(LARGE), kit.DAY).sheets
@@ -162,6 +167,7 @@ def test_a_reader_that_ended_between_two_files_is_started_again(reader: Reader) 
     assert reader.judge("next.csv", rows(LARGE), kit.DAY).sheets
 
 
+@pytest.mark.long
 def test_what_a_plugin_prints_does_not_get_among_the_answers(
     reader: Reader, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:

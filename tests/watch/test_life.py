@@ -37,6 +37,7 @@ def test_the_sign_of_life(watched: Watched) -> None:
     assert '"watching": false' in (watched.out / "looked.js").read_text("utf-8")
 
 
+@pytest.mark.long
 def test_the_sign_of_life_is_renewed_while_nothing_happens_and_while_much_does(
     watched: Watched, monkeypatch: pytest.MonkeyPatch
 ) -> None:

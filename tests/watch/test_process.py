@@ -58,6 +58,7 @@ def process(tmp_path: Path) -> Iterator[Process]:
         made.process.wait()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
 def test_it_ends_cleanly_when_it_is_told_to(process: Process, number: int) -> None:
     """Status 0; what was taken is in the outputs; nothing but sentences is printed; the lock is let go of."""

@@ -42,6 +42,7 @@ def deaf(monkeypatch: pytest.MonkeyPatch) -> None:
 # --- events that do not come -----------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_lost_events_are_made_good_by_listing(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """An overflow loses events and tells nobody: all is listed every few minutes, here every second."""
     watched.settings(rescan_seconds=1.0)
@@ -105,6 +106,7 @@ def test_the_systems_limits_are_put_in_words(
     watched.taken("lab.csv")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("what", ["emitter", "observer"])
 def test_an_observer_that_died_is_begun_anew(watched: Watched, monkeypatch: pytest.MonkeyPatch, what: str) -> None:
     """A dead thread notices nothing and tells nobody: it is looked after, and said."""
@@ -155,6 +157,7 @@ def test_what_counts_as_a_rename(monkeypatch: pytest.MonkeyPatch) -> None:
 # --- folders that go away --------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("notice", ["events", "polling"])
 def test_a_folder_that_is_moved_away_and_comes_back(watched: Watched, notice: str) -> None:
     """It is said, the outputs stay as they are, and what came meanwhile is taken."""
@@ -177,6 +180,7 @@ def test_a_folder_that_is_moved_away_and_comes_back(watched: Watched, notice: st
     until(lambda: watched.heartbeat()["trouble"] == "")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("notice", ["events", "polling"])
 def test_a_folder_that_is_replaced_by_another(watched: Watched, notice: str) -> None:
     """The same name, another folder: what watched the old one is of no use."""
@@ -192,6 +196,7 @@ def test_a_folder_that_is_replaced_by_another(watched: Watched, notice: str) -> 
     watched.taken("there.csv", "later.csv")
 
 
+@pytest.mark.long
 def test_an_empty_place_where_a_share_was_is_no_inbox(watched: Watched) -> None:
     """A folder without the mark that was there: nothing is taken from it, nothing is written."""
     watched.settings("[tolerances]\ntoy_hot = 15")
@@ -288,6 +293,7 @@ def test_a_broken_site_toml_stops_taking_until_it_is_mended(watched: Watched) ->
     until(lambda: watched.heartbeat()["trouble"] == "")
 
 
+@pytest.mark.long
 def test_a_site_toml_that_is_being_saved_is_left_to_finish(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """Emptied, then written, then removed and put back: settings in between never count for anything."""
     monkeypatch.setattr(watch, "REST", 0.5)

@@ -79,6 +79,7 @@ def test_a_rename_from_a_temporary_name_is_taken_at_once(watched: Watched, tempo
     watched.taken("lab.csv")
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("over", [False, True])
 @LINUX
 def test_a_file_moved_in_from_outside_is_taken_at_once(
@@ -126,6 +127,7 @@ def test_saves_in_place_in_leave_mode_are_revisions(watched: Watched) -> None:
     until(lambda: b"102" in (watched.out / "warm.csv").read_bytes())
 
 
+@pytest.mark.long
 def test_leave_mode_does_not_read_what_did_not_change(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """Not with every look; only the listing of everything reads again, and says nothing new of it."""
     read: list[str] = []
@@ -157,6 +159,7 @@ def test_lock_and_temporary_files_never_are_taken(watched: Watched) -> None:
     assert len(list(watched.inbox.iterdir())) == 5 and not watched.told("stays in the inbox")
 
 
+@pytest.mark.long
 @pytest.mark.searching
 def test_a_burst_of_renames_loses_none(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """2,000 files renamed in as fast as it goes: each has its fate, once."""
@@ -184,6 +187,7 @@ def test_a_folder_and_a_link_are_told_when_they_come(watched: Watched, tmp_path:
     assert len(watched.told("stays in the inbox")) == 2 and not watched.fates  # once each
 
 
+@pytest.mark.long
 def test_a_file_that_cannot_be_read_stays_while_others_go_on(watched: Watched, monkeypatch: pytest.MonkeyPatch) -> None:
     """It is said why, tried again now and then, and taken when it can be; meanwhile the others are."""
     plain, tried = door.read, list[float]()
@@ -209,6 +213,7 @@ def test_a_file_that_cannot_be_read_stays_while_others_go_on(watched: Watched, m
     assert len(watched.told("a_locked.csv stays")) == 1
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", [16, 26, 13, 116])
 def test_a_file_that_is_busy_does_not_keep_the_others(
     watched: Watched, monkeypatch: pytest.MonkeyPatch, number: int

@@ -222,6 +222,7 @@ def test_ids_of_findings_do_not_depend_on_values_order_or_file(room: Room) -> No
 # --- by whom ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("apart", [False, True])
 def test_of_two_reviewers_who_disagree_neither_counts(room: Room, apart: bool) -> None:
     """In one sheet or in two; a finding names both, history says so, and who withdraws ends it."""

@@ -119,6 +119,7 @@ WRONG = {
 }
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("case", WRONG)
 def test_a_signature_that_does_not_count(
     room: Room, tmp_path: Path, keys: dict[str, tuple[Path, str]], monkeypatch: pytest.MonkeyPatch, case: str

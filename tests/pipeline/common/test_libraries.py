@@ -63,6 +63,7 @@ READER = (
 )
 
 
+@pytest.mark.long
 def test_the_reader_of_large_files_does_without_pandas_and_stages() -> None:
     """It starts soon and leaves memory to the file; where times of a zone are turned to UTC, pandas is there."""
     modules = loaded_by(READER)

@@ -136,6 +136,7 @@ def test_a_folder_for_claimed_files_that_is_a_link_is_not_used(room: Room, tmp_p
     assert [path.name for path in (tmp_path / "elsewhere").iterdir()] == ["letter.csv"]
 
 
+@pytest.mark.long
 def test_the_account_is_kept(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
     """The owner by name, by number where it has none, and that the system does not tell on a share."""
     room.run(("lab.csv", SHEET))

@@ -72,12 +72,14 @@ def test_the_demo_has_work_for_them(frames: Frames) -> None:
         assert len(frames[stage.gives]) > (stage.gives != "filter_gauges"), stage.gives
 
 
+@pytest.mark.long
 @each_stage
 def test_a_stage_gives_the_same_bits_when_its_subjects_come_apart(stage: Stage, frames: Frames, site: Any) -> None:
     """Whole, in two halves and one by one."""
     assert split_differs(stage, given(stage, frames), site) == []
 
 
+@pytest.mark.long
 @each_stage
 def test_a_stage_gives_the_same_bits_when_rows_lie_otherwise(stage: Stage, frames: Frames, site: Any) -> None:
     """All frames shuffled; where a batch's lines are added up in their order, that order is kept."""

@@ -134,6 +134,7 @@ def taken_whole(house: House, name: str, file: str, data: bytes, row: int = FIRS
 # --- every kind, round trip ----------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("name", "site"), pairs(KINDS, SITES))
 def test_a_blank_sheet_comes_back_and_a_filled_one_is_taken_whole(name: str, site: str) -> None:
     """As it is: no rows. With a row under the example: that row, whole, with no note on units; as CSV too."""
@@ -196,6 +197,7 @@ def example_cells(sheet: Any) -> list[Any]:
     return [cell.value for cell in sheet[FIRST]]
 
 
+@pytest.mark.long
 def test_an_example_that_is_copied_deleted_or_overwritten() -> None:
     """Copied anywhere it is no row; deleted nothing is lost; written over whole it is data."""
     house = built_in()
@@ -222,6 +224,7 @@ def test_an_example_that_is_copied_deleted_or_overwritten() -> None:
     taken_whole(house, "readings", "lab.xlsx", edited(house, above_too), FIRST + 1 - MARKS)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("left", ["vessel", "temperature", "instrument", "taken_at", "purpose"])
 def test_a_row_written_half_over_the_example_is_a_finding(left: str) -> None:
     """One cell left as the example: the row is not mixed with it, and the finding names that cell."""

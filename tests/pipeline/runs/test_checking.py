@@ -55,6 +55,7 @@ def test_the_stages_left_out_say_nothing_of_a_file(
     assert few, "the set would show nothing"
 
 
+@pytest.mark.long
 def test_of_no_fact_stages_make_no_row_and_no_place(house: House, tmp_path: Path) -> None:
     """What is left out where nothing is given would give nothing: in an empty book all frames are empty."""
     with Book(tmp_path / "book.sqlite", house.kinds) as book:
@@ -101,6 +102,7 @@ HEAD = "Cask,Date,Observed Proof,Temp (°F),Instrument\n"
 EARLIER = HEAD + "C-1,2026-02-03,121.0,68,H-9\nC-2,2026-02-03,119.0,68,H-9\n"
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "later",
     [
@@ -134,6 +136,7 @@ def _is_new(before: Finding, now: Finding) -> bool:
     return before.severity != now.severity or (now.severity != "note" and before.message != now.message)
 
 
+@pytest.mark.long
 def test_a_file_taken_before_is_said_to_be_known(tmp_path: Path) -> None:
     run_in(tmp_path, {"feb.csv": EARLIER})
     path = tmp_path / "again.csv"
@@ -142,6 +145,7 @@ def test_a_file_taken_before_is_said_to_be_known(tmp_path: Path) -> None:
     assert "taken before as feb.csv" in item.known and not item.findings
 
 
+@pytest.mark.long
 def test_a_book_that_cannot_be_used_is_said(tmp_path: Path) -> None:
     run_in(tmp_path, {"feb.csv": EARLIER})
     (tmp_path / "out" / "book.sqlite").write_bytes(b"SQLite format 3\0" + b"x" * 4000)

@@ -54,6 +54,7 @@ def test_required_columns_have_words_in_every_language() -> None:
     assert lacking == set()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("kind", HOUSE.kinds, ids=lambda kind: kind.name)
 def test_every_foreign_word_is_recognised_as_its_column(kind: SheetKind) -> None:
     """Beside the required columns by their names each word is that column of that kind."""

@@ -77,6 +77,7 @@ def test_a_page_changed_by_hand_is_shown_by_doctor_without_alarm(lab: Room) -> N
     assert check.state == "look" and "index.html is not as vatting last wrote it" in check.said
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "place",
     ["originals/journal.jsonl", "originals/new.sqlite", "returned/bad.csv.why.txt", "kept/kept.sqlite", "index.html"],
@@ -206,6 +207,7 @@ def test_facts_are_held_against_their_originals(lab: Room) -> None:
     assert answer.exit_code == 1 and "5 rows read anew" in answer.output
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("statement", "said"),
     [

@@ -55,6 +55,7 @@ def test_what_is_whole_agrees(out: Path) -> None:
     assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("name", DAMAGES)
 def test_damage_is_named(out: Path, name: str) -> None:
     """Each kind by itself, in the words that it must have."""
