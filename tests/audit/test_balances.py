@@ -121,6 +121,7 @@ def test_drawn_water_and_expected_are_sums_of_mass_and_ethanol(record: dict[str,
     holds(record["balance"]["expected"], mixed(tuple(own_parts())))
 
 
+@pytest.mark.long
 def test_contraction_is_the_volume_that_mixing_took(record: dict[str, Any]) -> None:
     """The volumes of the lines at 60 °F less the volume expected."""
     apart = sum(entry(*part)["volume_60F_gal"] for part in own_parts().values())

@@ -72,6 +72,7 @@ def test_record_has_the_contract_s_keys_in_its_order(room: Room) -> None:
     assert record["schema"] == "vatting.record/1" and record["balance"]["water"] is None
 
 
+@pytest.mark.long
 def test_json_is_plain_utf8_of_twelve_digits(room: Room) -> None:
     """No escapes, no carriage returns, no NaN, and no number of more than twelve significant digits."""
     data = (room.out / "batches/B1/record.json").read_bytes()

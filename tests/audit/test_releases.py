@@ -296,6 +296,7 @@ def against(made: House, by: str, **row: str) -> dict[str, str]:
     return said | {"section": "27 CFR 5.74", "evidence": "opinion.pdf", "reason": "the rule is misread"} | row
 
 
+@pytest.mark.long
 def test_released_against_the_verdict_takes_two_persons_section_and_document(tmp_path: Path) -> None:
     """A status of its own; each thing that is missing is refused; a new version ends it."""
     made = house(tmp_path, TWO, age_statement="8 years")

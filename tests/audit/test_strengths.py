@@ -80,6 +80,7 @@ def test_official_proof_rounds_half_up_on_the_stated_digits(room: Room, value: s
     assert Decimal(room.gauges()[f"tie {value}"]["proof_official"]) == wanted
 
 
+@pytest.mark.long
 def test_solids_hide_four_tenths_per_hundred_milligrams(room: Room) -> None:
     """27 CFR 30.32: 450 mg/100 mL hide 1.8 proof; above 600 mg only distillation shows the true proof."""
     assert float(room.gauges()["solids"]["proof_60F"]) == pytest.approx(111.8, rel=1e-11)

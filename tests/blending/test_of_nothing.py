@@ -60,6 +60,7 @@ def test_a_batch_that_nothing_went_into_is_not_compared(made: Worked) -> None:
     assert not {code for code in codes(made, NOTHING) if code.endswith("differs")}
 
 
+@pytest.mark.long
 def test_no_alcohol_of_no_alcohol_is_no_difference(made: Worked) -> None:
     """The vat of water gauged at 0 proof has the strength that was expected of it."""
     assert "balance.strength-differs" not in codes(made, ALL_NOUGHT)

@@ -84,6 +84,7 @@ def test_less_known_is_never_met(family: tuple[list[Case], list[pd.Series]]) -> 
             assert column in TAKEN_AS_GIVEN and "Assumed:" in row["reason"], f"{case.rule}, {case.says}: no {column}"
 
 
+@pytest.mark.long
 def test_an_addition_that_no_list_has_is_never_harmless(family: tuple[list[Case], list[pd.Series]]) -> None:
     """With an unheard-of addition nothing that was open or not met is met; what asks after additions is met no more."""
     cases, rows = family

@@ -75,6 +75,7 @@ def test_a_minimum_points_at_the_reading(room: Room) -> None:
     assert found["file"] == "readings.csv" and found["cell"].startswith("C")
 
 
+@pytest.mark.long
 def test_a_missing_size_points_at_the_briefs_cell(room: Room) -> None:
     """Nothing bottled and no size in the brief: a note at the brief's blank cell."""
     found = place(room, "B6", "standard of fill")

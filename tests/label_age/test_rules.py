@@ -150,6 +150,7 @@ BROKEN = [
 ]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("old", "new", "says", "at"), BROKEN, ids=[case[2][:40] for case in BROKEN])
 def test_broken_files_are_named_with_their_line(old: str, new: str, says: str, at: str | None) -> None:
     """A broken file counts not at all, says file, line and what was expected, and leaves the others at work."""

@@ -86,6 +86,7 @@ def test_the_same_files_change_nothing(tmp_path: Path) -> None:
     assert found["changed"] == [] and found["verdicts"] >= len(labels(made))
 
 
+@pytest.mark.long
 def test_a_further_file_adds_its_verdicts(tmp_path: Path) -> None:
     """A market that the house has no rules for is judged by the folder's file."""
     made = room(tmp_path, {"us_house.toml": MORE})

@@ -133,6 +133,7 @@ def test_trials_enter_the_prediction_with_their_error(tmp_path: Path) -> None:
         assert f"{row['mean']:.1f} ±{row['error_left_out']:.1f}" in page
 
 
+@pytest.mark.long
 def test_without_evidence_a_trial_is_proposed_instead_of_a_number(tmp_path: Path) -> None:
     """No trials: the page shows no predicted number, says untried, and names the glass to make for each proposal."""
     cellar = Cellar(tmp_path)

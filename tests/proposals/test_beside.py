@@ -155,6 +155,7 @@ def test_untasted_casks_are_told(cellar: Cellar, batch: str, word: str) -> None:
     assert len(found) == 1 and "2 free casks" in found[0].message and word in found[0].message
 
 
+@pytest.mark.long
 def test_a_departure_on_no_family_of_the_target_is_told(cellar: Cellar) -> None:
     """A brief that departs on a family that its target does not have gets a finding with the nearest, not silence."""
     result = cellar.stocked(**TOLD)

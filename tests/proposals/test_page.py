@@ -51,6 +51,7 @@ def test_words_of_sheets_are_never_run(tmp_path: Path) -> None:
     assert "<b onclick" not in page(cellar) and "&lt;b onclick" in page(cellar)
 
 
+@pytest.mark.long
 def test_a_page_without_proposals_says_what_conflicts(tmp_path: Path) -> None:
     """Nothing to propose: the conflicting demand and its release are on the page."""
     cellar = Cellar(tmp_path)

@@ -15,6 +15,7 @@ def cellar(tmp_path: Path) -> Cellar:
     return Cellar(tmp_path)
 
 
+@pytest.mark.long
 def test_content_is_the_inventory_at_its_own_strength(cellar: Cellar) -> None:
     """200 litres at 120 proof are 200 litres at 20 °C and their alcohol by the law's formula."""
     row = stock_row(cellar.run(casks=inventory(cask("C-1"))), "C-1")

@@ -213,6 +213,7 @@ def test_one_strength_two_references() -> None:
     assert judged_alone("US", "minimum strength", proof=79.86, abv=40.0)["verdict"] == "not met"
 
 
+@pytest.mark.long
 def test_open_country_is_no_matter_where_both_laws_agree() -> None:
     """With the country unknown, three years are asked in Scotland and elsewhere alike, and both sections are named."""
     row = judged_alone("UK", "minimum age", kind="malt", casks=[{"country": None}])

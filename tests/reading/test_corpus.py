@@ -100,6 +100,7 @@ def test_nothing_is_misread_in_silence(tmp_path: Path) -> None:
     assert asked_of_the_right(found) == []
 
 
+@pytest.mark.long
 def test_no_bare_reading_is_taken_for_proof_where_no_market_has_it(tmp_path: Path) -> None:
     """In a house for the UK a reading without a scale is % vol; what does not fit that is asked about."""
     found = dropped(tmp_path, "UK", corpus.BARE)

@@ -222,6 +222,7 @@ def test_of_kinds_as_like_a_person_says_which() -> None:
 # --- what is kept -----------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 def test_what_was_confirmed_counts_for_later_files_and_a_rebuild_gives_the_same(tmp_path: Path) -> None:
     out = tmp_path / "out"
     first = run_in(tmp_path, {"lab.csv": UNKNOWN})

@@ -62,6 +62,7 @@ def lying(table: pd.DataFrame, stage: Stage) -> pd.DataFrame:
     return table.assign(**{FACTS: facts}).sort_values(list(stage.frame.key), ignore_index=True)
 
 
+@pytest.mark.long
 def test_the_demo_has_work_for_them(frames: Frames) -> None:
     """More than one batch or row for each of them, of stages of several plugins. One batch alone is filtered there:
 
