@@ -27,6 +27,7 @@ from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.sheets.to_mend import small_enough, to_mend
 from pipeline.sheets.units import UnitTable
 from pipeline.site.house import House, limits_of, unit_table
+from pipeline.site.people import people_of
 from pipeline.tables.readers import read_tables
 from pipeline.tables.tables import Table, Unreadable, address
 
@@ -109,8 +110,20 @@ def _judge_mended(page: Table, tables: list[Table], site: Site, house: House, ta
     judged = _recognise_all(taken.name, tables, site, house, taken, {**layouts, **own})
     judged.mends = told.mends
     new = {headers: one for headers, one in own.items() if headers not in layouts}
+    if new and not judged.returned:
+        _check_who(told.by, site, taken.day)
     judged.layouts = [] if judged.returned else [_with_amounts(one, judged.sheets) for one in new.values()]
     return judged
+
+
+def _check_who(name: str, site: Site, day: date) -> None:
+    """What holds for every later file is for those to say who may rule, where a site lists them. Raises Unreadable."""
+    why = people_of(site).refuses(name, "rule", day) if people_of(site).listed else ""
+    if why:
+        raise Unreadable(
+            f"What the page Columns says of the headers would hold for every later file, and {why}.",
+            "Let somebody who may rule look at it and write their name there; then drop the workbook again.",
+        )
 
 
 def _with_amounts(layout: Layout, sheets: list[SheetRows]) -> Layout:

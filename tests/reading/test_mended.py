@@ -19,6 +19,7 @@ from pipeline.runs.run import rebuild
 from pipeline.sheets.columns_sheet import MARK
 from pipeline.sheets.explained import LEAVE, Layout, choices_of
 from pipeline.sheets.judged import Judged
+from pipeline.site.house import build_house
 from tests.bad_input.kit import DAY, NOW, house, run_in, xlsx
 from tests.reading.mended import choices, filled, page_of, workbook
 
@@ -385,3 +386,17 @@ def test_whatever_is_written_on_the_page_nothing_is_raised_and_nothing_is_guesse
             taken += 1
             assert readings(made) in ([("C-1", 124.6, unit), ("C-2", 121.0, unit)] for unit in ("proof", "%vol"))
     assert 10 < taken < 60
+
+
+@pytest.mark.parametrize(
+    ("by", "why"), [("Oddny Fell", ""), ("Ilka Vordren", "may not rule"), ("Nobody", "is not listed")]
+)
+def test_only_who_may_rule_says_what_holds_for_later_files(by: str, why: str, tmp_path: Path) -> None:
+    """Where a site lists people; cells alone may be mended by whoever drops files."""
+    people = '[[people]]\nname = "Oddny Fell"\nroles = ["rule"]\n[[people]]\nname = "Ilka Vordren"\nroles = ["drop"]\n'
+    listed = build_house(f'timezone = "UTC"\n{people}', tmp_path)
+    made = judge("a.xlsx", filled(returned(UNKNOWN), {"Fassprobe": PROOF}, by=by), listed.site, listed, DAY)
+    assert made.returned == bool(why) and why in made.reason
+    cells = returned("Cask,Date,Observed Proof,Temp (°F)\nC-1,2026-13-02,124.6,68\n")
+    mended = filled(cells, cells={"Rows": {"B2": "2026-03-02"}}, by=by)
+    assert not judge("b.xlsx", mended, listed.site, listed, DAY).returned
