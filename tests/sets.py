@@ -43,8 +43,8 @@ def share(tries: int) -> int:
 
 
 def few(tries: int) -> int:
-    """As ``share``, of tries that each take long: half of them in the long set, as few as may be in the default run."""
-    return (tries + 1) // 2 if in_full() else min(tries, FEWEST)
+    """As ``share``, of tries that each take long: a third in the long set, as few as may be in the default run."""
+    return (tries + 2) // 3 if in_full() else min(tries, FEWEST)
 
 
 def search(tries: int, *unchecked: HealthCheck) -> settings:

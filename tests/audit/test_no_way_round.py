@@ -10,7 +10,7 @@ import pytest
 from tests.audit.room import BRIEFS, READINGS, vat_gauge
 from tests.audit.test_releases import COLUMNS, TWO, House, simple_batch
 
-SEEDS, MORE_SEEDS, STEPS, MORE_STEPS = range(1), range(1, 13), 4, 12
+SEEDS, MORE_SEEDS, STEPS, MORE_STEPS = range(1), range(1, 9), 4, 12
 PEOPLE = ("Ann Sorley", "ann  sorley", "Ben Orrick", "Nobody Listed")
 RELEASES = ("release", "release", "release against the verdict")
 

@@ -6,7 +6,7 @@ A file ``cases_MARKET.py`` beside this one brings its cases as ``CASES``; ``test
 from __future__ import annotations
 
 import importlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -99,3 +99,21 @@ def brought() -> dict[str, list[Case]]:
     """The cases of every ``cases_*.py`` beside this file, by its name."""
     names = sorted(path.stem for path in Path(__file__).parent.glob("cases_*.py"))
     return {name: list(importlib.import_module(f"tests.label_age.{name}").CASES) for name in names}
+
+
+CONTRADICTING: tuple[tuple[tuple[str, ...], Callable[..., bool]], ...] = (
+    (("distilled_on", "filled_on"), lambda distilled, filled: bool(distilled > filled)),
+    (("distilled_proof", "entry_proof"), lambda distilled, entry: bool(entry > distilled + 2)),
+    (("charred", "char"), lambda charred, char: True),
+    (("new_oak", "wood_use"), lambda new, use: new != (use == "virgin")),
+    (("new_oak", "held_before"), lambda new, held: bool(new) and held != "none"),
+    (("wood_use", "held_before"), lambda use, held: use == "virgin" and held != "none"),
+    (("country", "state"), lambda country, state: {country, state} == {"Scotland", "England"}),
+)
+"""Columns of one cask, and when what they say contradicts each other."""
+
+
+def contradicting(cask: Mapping[str, Any]) -> set[str]:
+    """The columns of a cask that another of its cells contradicts: without the one nothing speaks against the other."""
+    pairs = [(columns, [cask.get(column) for column in columns], test) for columns, test in CONTRADICTING]
+    return {column for columns, said, test in pairs if None not in said and test(*said) for column in columns}

@@ -19,7 +19,7 @@ from tests.pipeline.kept import tied_plugin
 from tests.pipeline.kept.plain_run import plain_run
 
 SEEDS, STEPS = range(1), 14
-MORE_SEEDS = range(1, 18)
+MORE_SEEDS = range(1, 11)
 VESSELS = ["V-1", "V-2", "V-3", "V-4", "v-2", "V-5"]
 BATCHES = ["B-1", "B-2", "B-3"]
 CHANGES = ["new", "new", "new", "correct", "void", "tools", "pour", "pour", "rule", "settings", "unread"]
