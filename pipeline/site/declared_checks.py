@@ -18,14 +18,17 @@ from pipeline.site.graph import Graph
 from pipeline.site.loading import Plugins
 
 Made = Stage | Document | Report
-ENGINES = ("originals", "log", "kept", "returned", "edited", "door.csv", "looked.js", "book.sqlite")
+ENGINES = ("originals", "log", "kept", "returned", "edited", "attachments", "door.csv", "looked.js")
 """Files and folders of the outputs that the engine keeps for itself."""
 NEAR = 0.75  # how like a known name an optional one must be to be taken for a slip of the pen
 HOLE = re.compile(r"\{([^{}]*)\}")
 
 
-def check_declared(graph: Graph, plugins: Plugins, units: UnitTable) -> None:
-    """Hold all stages, documents and reports of foreign plugins against the house. Raises PluginError."""
+def check_declared(graph: Graph, plugins: Plugins, units: UnitTable, book: str) -> None:
+    """Hold all stages, documents and reports of foreign plugins against the house. Raises PluginError.
+
+    ``book`` is the path of the book as site.toml states it.
+    """
     columns = {name: {*frame.names, "facts"} for name, frame in graph.frames.items()}
     for stage in [*graph.order, *graph.replaced.values()]:
         if stage.plugin in plugins.foreign:
@@ -39,7 +42,7 @@ def check_declared(graph: Graph, plugins: Plugins, units: UnitTable) -> None:
     for made in shown:
         if made.plugin in plugins.foreign:
             _shown(made, columns, documents)
-    _paths_apart(plugins)
+    _paths_apart(plugins, book)
 
 
 def _stage(stage: Stage, columns: Mapping[str, set[str]]) -> None:
@@ -82,12 +85,13 @@ def _links(made: Made, links: Mapping[str, Link], columns: Mapping[str, set[str]
                 raise _wrong(made, f"{said} links {name}.{column}, which is nowhere")
 
 
-def _paths_apart(plugins: Plugins) -> None:
+def _paths_apart(plugins: Plugins, book: str) -> None:
     """No report of a foreign plugin writes where another report or the engine writes."""
     reports = plugins.reports
     for report in (report for report in reports if report.plugin in plugins.foreign):
-        first = report.path.split("/")[0]
-        if first in ENGINES or first.startswith("."):
+        path = report.path.casefold()
+        first = path.split("/")[0]
+        if first in ENGINES or first.startswith(".") or path.startswith(book.casefold()):
             raise _wrong(report, f"report {report.name} writes to {report.path}, which the engine keeps for itself")
         for other in reports:
             if other is not report and may_be_one(report.path, other.path):

@@ -50,7 +50,7 @@ class House:
             try:
                 inputs = {kind.frame(): kind.plugin for kind in self.kinds}
                 graph = build_graph(self.plugins.stages, inputs, self.site["replacing"])
-                check_declared(graph, self.plugins, self.units)
+                check_declared(graph, self.plugins, self.units, self.site["book"])
                 return graph
             except PluginError as error:
                 if not self.plugins.leave_out_blamed(error):

@@ -124,7 +124,9 @@ LOADING = {
     "a path with a hole": (of_report(path="own/{vessel}.txt"), "may hold no {…}"),
     "a path out of the outputs": (of_report(path="../page.txt"), "which is no path inside the outputs"),
     "the path of the journal": (of_report(path="originals/journal.jsonl"), "which the engine keeps for itself"),
-    "the path of the book": (of_report(path="Book.sqlite".lower()), "which the engine keeps for itself"),
+    "the path of the book": (of_report(path="Book.sqlite"), "which the engine keeps for itself"),
+    "a path beside the book": (of_report(path="book.sqlite-wal"), "which the engine keeps for itself"),
+    "a path among the attachments": (of_report(path="attachments/C-1/a.jpg"), "which the engine keeps for itself"),
     "a hidden path": (of_report(path=".vatting.lock"), "which the engine keeps for itself"),
     "the path of another": (of_report(path="warm.csv"), "report warm_file of plugin toy writes warm.csv"),
     "a path that another may have": (
