@@ -163,6 +163,8 @@ class SheetKind:
     ``measured``: its rows were measured once, so that another file which states one otherwise is for a person
     to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
     latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
+    ``differences``: (``depth``, ``height``, ``ullage``): a blank of the first is the second less the third. ``grid``:
+    (``depth``, ``volume``): the column that the heads of rows and columns of a grid add up to, and that of its cells.
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
     ``turned_away``: headers with which a sheet is not taken, each with why (``is …; do …``).
     ``plugin``, left empty, is filled in for a kind that is not built in.
@@ -184,14 +186,15 @@ class SheetKind:
     apart: tuple[str, ...] = ()
     of_another: tuple[str, ...] = ()
     turned_away: tuple[tuple[str, str], ...] = ()
+    differences: tuple[tuple[str, str, str], ...] = ()
+    grid: tuple[str, ...] = ()
     plugin: str = ""
     in_words: InWords | None = None
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]
-        unknown = [
-            name for name in (*self.key, *(n for group in self.needs_one_of for n in group)) if name not in names
-        ]
+        named = (*self.key, *self.grid, *(n for group in (*self.needs_one_of, *self.differences) for n in group))
+        unknown = [name for name in named if name not in names]
         if unknown:
             raise ValueError(f"sheet kind {self.name} names {', '.join(unknown)}, which it does not declare")
 

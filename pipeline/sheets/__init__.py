@@ -3,6 +3,6 @@
 Knows nothing of inbox or book: bytes come in, rows and findings come out.
 
 May import: common, contract, tables.
-Read: layouts, stacked, recognise, titles, found, explained, unseen, headers, units, dates, numbers, blanks, cells,
-set_aside, beside, keys, rows, rulings_sheet, columns_sheet, to_mend, judged.
+Read: layouts, grids, stacked, recognise, titles, found, explained, unseen, headers, units, dates, numbers, blanks,
+cells, differences, set_aside, beside, keys, rows, rulings_sheet, columns_sheet, to_mend, judged.
 """

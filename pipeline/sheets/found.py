@@ -115,6 +115,12 @@ def column_map(found: Recognised) -> dict[str, dict[str, Any]]:
     ``row``, from 1, where one cell says it of all rows; 0 is the tab.
     """
     said = {m.says[0]: {"index": m.index, "header": m.header, "unit": ""} for m in found.columns.values() if m.says}
+    taken_from = {part: made for made, _, part in found.kind.differences if made not in found.columns}
+    said |= {
+        taken_from[name]: {"index": m.index, "header": m.header, "unit": m.unit.unit if m.unit else ""}
+        for name, m in found.columns.items()
+        if name in taken_from
+    }
     return said | {
         name: {"index": matched.index, "header": matched.header, "unit": matched.unit.unit if matched.unit else ""}
         | ({} if matched.said is None else {"row": matched.said.row + 1})

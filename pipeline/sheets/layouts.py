@@ -6,15 +6,19 @@ does not belong to it is blank, and the words of a header of two rows stand toge
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from pipeline.contract.kinds import NUMBERS, SheetKind, plain
 from pipeline.sheets.cells import as_text, is_blank
 from pipeline.sheets.explained import Layout
 from pipeline.sheets.found import Doubtful, NotRecognised, OnlyExplains, Recognised
+from pipeline.sheets.grids import Grid, added, grid_of
 from pipeline.sheets.headers import match_header
+from pipeline.sheets.numbers import feet_and_inches, joined
 from pipeline.sheets.recognise import HEADER_ROWS, recognise
 from pipeline.sheets.stacked import Stacked, days_across, is_day, over_columns, stacked
 from pipeline.sheets.titles import Said, state_said
@@ -32,7 +36,7 @@ FEWEST_COLUMNS = 3  # of a table beside one of another kind
 class View:
     """A way to look at a table: header cells (row, column, from 0) written anew; the columns that belong to it, all
     where None, from ``first_row`` on; what holds for all rows; columns of which one must be filled for a row to count;
-    merged cells that say the same of each of their rows."""
+    merged cells that say the same of each of their rows; cells made of others of their row."""
 
     headers: dict[tuple[int, int], str] = field(default_factory=dict)
     columns: frozenset[int] | None = None
@@ -40,6 +44,7 @@ class View:
     said: tuple[Said, ...] = ()
     asked: frozenset[int] = frozenset()
     filled: tuple[tuple[int, int, int], ...] = ()  # column, first and last row
+    made: tuple[tuple[int, Callable[[list[Any]], Any]], ...] = ()  # column, and its cell from the row's cells
 
     def of(self, table: Table) -> Table:
         """The table as this view shows it."""
@@ -51,6 +56,8 @@ class View:
                 rows[row] = _with(rows[row], {column: table.rows[first][column]})
         if self.columns is not None or self.asked:
             rows[self.first_row :] = [self._kept(cells) for cells in rows[self.first_row :]]
+        for column, make in self.made:
+            rows[self.first_row + 1 :] = [_with(r, {column: make(r)}) if r else r for r in rows[self.first_row + 1 :]]
         for row in {row for row, _ in self.headers}:
             rows[row] = _with(rows[row], {column: text for (at, column), text in self.headers.items() if at == row})
         faults = {spot: why for spot, why in table.faults.items() if self._shows(*spot)}
@@ -83,6 +90,17 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable, explained: Exp
     plain_error = looked.error
     if isinstance(plain_error, OnlyExplains):
         return [View()]
+    in_feet = _feet_beside_inches(table, single) if single is not None else None
+    if in_feet is not None:
+        return [in_feet]
+    grid = grid_of(table, kinds, HEADER_ROWS, units) if single is None else None
+    seen = [looked.at(view) for view in _of_grid(grid, head)] if grid is not None else []
+    if grid is not None and all(seen):
+        if any(found.columns[grid.cells].unit is None for found in seen if found is not None):
+            what = grid.cells.split("_")[0]
+            remedy = f"Write the unit in a line above ({what} in litres, {what} in gallons) and drop the file again."
+            raise NotRecognised(f"holds a table of {what}, and nothing says in which unit.", remedy, FEWEST_COLUMNS)
+        return _of_grid(grid, table)
     across = [] if single is not None and not single.doubts else _across(looked)
     if across:
         return across
@@ -227,7 +245,7 @@ def _repeats(texts: dict[int, str]) -> list[list[int]]:
 def _across(looked: _Looked) -> list[View]:
     """A day over each column or group of columns: one view a day. Empty where it is not certain what was measured."""
     table = looked.table
-    for row, cells in enumerate(table.rows[: HEADER_ROWS - 1]):
+    for row, cells in enumerate(table.rows[: min(HEADER_ROWS, len(table.rows)) - 1]):  # rows come under it
         days = days_across(cells)
         between = cells[days[0] :] if days else []
         if not days or len(days) > MOST_VIEWS or not all(is_blank(cell) or is_day(cell) for cell in between):
@@ -236,6 +254,51 @@ def _across(looked: _Looked) -> list[View]:
             if made and all(_dated(looked.at(view)) for view in made):
                 return made
     return []
+
+
+def _of_grid(grid: Grid, table: Table) -> list[View]:
+    """One view a column of a grid: its heads with what the column adds, and its cells."""
+    blank = {(grid.row, at): "" for at in range(len(table.rows[grid.row])) if at != grid.corner}
+    return [
+        View(
+            {**blank, (grid.row, at): grid.cells},
+            frozenset({grid.corner, at}),
+            grid.row,
+            asked=frozenset({at}),
+            made=((grid.corner, partial(_head, grid.corner, more)),),
+        )
+        for at, more in grid.steps
+    ]
+
+
+def _feet_beside_inches(table: Table, found: Recognised) -> View | None:
+    """A view that joins a column of feet and one of inches, where these are what feet leave: none from 12 on."""
+    for other in found.beside:
+        kept = found.columns[other.column.name]
+        by_unit = {each.unit.unit: each.index for each in (kept, other) if each.unit}
+        if other.column.quantity != "length" or set(by_unit) != {"ft", "in"}:
+            continue
+        feet, inches = by_unit["ft"], by_unit["in"]
+        rows = [row for row in table.rows[found.first_row :] if max(feet, inches) < len(row)]
+        if all(_is_in_feet(joined(row[feet], row[inches])) for row in rows):
+            blank = {(row, feet): "" for row in range(found.header_row, len(table.rows))}
+            return View(blank, first_row=found.header_row, made=((inches, partial(_joined, feet, inches)),))
+    return None
+
+
+def _is_in_feet(text: str) -> bool:
+    try:
+        return not text or feet_and_inches(text) is not None
+    except ValueError:
+        return False
+
+
+def _joined(feet: int, inches: int, cells: list[Any]) -> str:
+    return joined(cells[feet], cells[inches]) if max(feet, inches) < len(cells) else ""
+
+
+def _head(corner: int, more: Fraction, cells: list[Any]) -> Any:
+    return added(cells[corner], more) if corner < len(cells) else ""
 
 
 def _dated(found: Recognised | None) -> bool:

@@ -107,6 +107,12 @@ def feet_and_inches(text: str) -> float | None:
     return 12.0 * int(match[1]) + inches
 
 
+def joined(feet: Any, inches: Any) -> str:
+    """Feet and inches of two cells as one writes them; empty where both are."""
+    parts = [f"{cell:g}" if isinstance(cell, int | float) else str(cell or "").strip() for cell in (feet, inches)]
+    return f"{parts[0] or 0}' {spelt_fractions(parts[1]) or 0}\"" if any(parts) else ""
+
+
 def by_rule(text: str, units: UnitTable, usual: UnitWords | None) -> Measured | None:
     """A length as a rule or a dip stick shows it; None for what is written as a plain number.
 

@@ -168,9 +168,12 @@ def _take_said(found: Recognised, above: list[Said], units: UnitTable) -> None:
     lacking = [name for name in found.missing if " or " not in name]
     if found.kind.measured:  # with what it was measured may be said once, too
         lacking += [name for name in found.kind.key if name not in found.columns and name not in lacking]
-    for name in lacking if above else ():
+    wholes = [
+        whole for _, whole, part in found.kind.differences if part in found.columns and whole not in found.columns
+    ]
+    for name in [*lacking, *wholes] if above else ():
         column = found.kind.column(name)
-        if column.type in STATES:
+        if column.type in STATES or name in wholes:
             known = [said for said in above if column.required or len(said.label) >= SHORTEST_LABEL]
             said = said_of(found.kind, column, known, units)
             if said is not None:

@@ -26,6 +26,7 @@ from pipeline.sheets.cells import (
     with_time_of_day,
 )
 from pipeline.sheets.dates import wall_clock_as_utc
+from pipeline.sheets.differences import fill_differences
 from pipeline.sheets.found import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.sheets.keys import key_of
 from pipeline.sheets.numbers import tell_decimal
@@ -100,6 +101,8 @@ class _Reader:
         for name, matched in self.found.columns.items():
             typed[name] = self._type(matched, context)
         self._said_by_headers(typed)
+        for row, name, wrong in fill_differences(self.found.kind, typed, len(self.positions)):
+            self.faults.setdefault(row, []).append((name, wrong))
         self._required_cells(typed)
         self._still_examples()
         self._named_totals()
@@ -119,7 +122,7 @@ class _Reader:
         if self.table.is_text:
             return [row for row in span if any(not is_blank(cell) for cell in rows[row])]
         firsts = self.table.columns[0] if self.table.columns else []
-        return [row for row in span if firsts[row] or any(rows[row])]
+        return [row for row in span if firsts[row] or any(rows[row]) or 0 in rows[row]]  # noughts alone are a row
 
     def _cells(self, matched: Matched) -> list[Any]:
         """What a column holds in the rows that count."""
@@ -367,19 +370,18 @@ class _Reader:
         good: Sequence[int] = range(len(self.positions))
         good = good if every else [position for position in good if position not in self.faults]
         values: dict[str, list[Any]] = {}
-        for name, matched in self.found.columns.items():
+        for name, each in typed.items():
             if name == "void":
                 continue
-            held = listed(typed[name].values)
-            values[matched.column.frame_column] = held = held if every else [held[i] for i in good]
-            if matched.column.type == "moment":
+            matched = self.found.columns.get(name)
+            column = matched.column if matched else self.found.kind.column(name)
+            held = listed(each.values)
+            values[column.frame_column] = held = held if every else [held[i] for i in good]
+            if column.type == "moment":
                 values[f"{name}_timed"] = [None if moment is None else len(moment) > 10 for moment in held]
                 values[f"{name}_utc"] = wall_clock_as_utc(held, self.site.timezone)
-            units = typed[name].units
-            if units is not None:
-                values[f"{name}_unit"] = units if every else [units[i] for i in good]
-        for name in {matched.says[0] for matched in self.found.columns.values() if matched.says} - set(values):
-            values[name] = [typed[name].values[position] for position in good]
+            if each.units is not None:
+                values[f"{name}_unit"] = each.units if every else [each.units[i] for i in good]
         fill_blanks(values, len(good), self.found.kind, self.taken.day)
         marks = typed["void"].values if "void" in typed else [None] * len(self.positions)
         rows = [self.positions[position] + 1 for position in good]

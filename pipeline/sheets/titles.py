@@ -17,6 +17,7 @@ STATES = ("name", "date", "moment", "choice")  # what one word above a table may
 MOST_FILLED = 8  # cells of a row of titles; a longer one is a table's
 LABELLED = re.compile(r"([^:：=]{2,40}?)\s*[:：=]\s*(.*)", re.DOTALL)
 NAMED = re.compile(r"([^\W\d][^\d:]{1,24}?)\.?\s+(?:no\.?\s*|nr\.?\s*|n°\s*|#\s*)?([^\s,;:]*\d[^\s,;:]*)(\D*)")
+OF_WHAT = re.compile(r"^[^\W\d][^\d:]{2,40}?\s(?:of|for|von|für|de la|du|del)\s(?:the\s)?(?=\S+\s)", re.IGNORECASE)
 SEVERAL = re.compile(r"[,;&+:]|\b(and|to|or|und|bis|oder|et|à|ou|y|a|o)\b", re.IGNORECASE)
 YEAR = re.compile(r"(19|20)\d\d([-/.]\d+)*")
 AMOUNT = re.compile(
@@ -77,8 +78,8 @@ def _labelled(text: str, row: int, column: int, beside: tuple[int, Any] | None) 
 
 
 def _named(text: str, row: int, column: int) -> Iterator[Said]:
-    """``Tank VT-3``, also with words behind it that name nothing else."""
-    match = NAMED.fullmatch(text.strip())
+    """``Tank VT-3``, also with words behind it that name nothing else, and behind ``Dip table of``."""
+    match = NAMED.fullmatch(OF_WHAT.sub("", text.strip()))
     year_or_amount = match and (YEAR.fullmatch(match[2]) or AMOUNT.match(match[3]))
     if match and not year_or_amount and not SEVERAL.search(match[3]):
         yield Said(match[1], match[2], row, column)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from plugins.proof import (
@@ -124,6 +125,23 @@ def test_content_by_dip(depth: float, litres: float) -> None:
     assert content["content_mass_kg"] == pytest.approx(mass_from_volume(litres, W, 18.0), rel=1e-12, abs=1e-12)
     assert content["content_basis"] == "dipped" and said == []
     assert content["facts"] == (1, 2000, 2001, 2002)
+
+
+@pytest.mark.parametrize(("ullage", "litres"), [(120.0, 0.0), (95.0, 500.0), (60.0, 1300.0), (20.0, 2500.0)])
+def test_content_by_ullage(ullage: float, litres: float) -> None:
+    """The dip is the vessel's height less the ullage; the row that states the height is among its facts."""
+    table = pd.concat([TABLE, vessels({"vessel": "VAT-1", "height_cm": 120.0})], ignore_index=True)
+    content, said = held({"vessel": "VAT-1", "ullage_cm": ullage, "volume_temperature_degC": 18.0}, table)
+    assert content["content_mass_kg"] == pytest.approx(mass_from_volume(litres, W, 18.0), rel=1e-12, abs=1e-9)
+    assert content["content_basis"] == "dipped" and said == [] and len(content["facts"]) == 5
+
+
+def test_two_heights_are_none() -> None:
+    """Which of two heights an ullage was measured from nobody knows."""
+    heights = [{"vessel": "VAT-1", "height_cm": 120.0}, {"vessel": "VAT-1", "height_cm": 121.0}]
+    table = pd.concat([TABLE, vessels(*heights)], ignore_index=True)
+    content, said = held({"vessel": "VAT-1", "ullage_cm": 60.0}, table)
+    assert np.isnan(content["content_mass_kg"]) and said == ["proof.no-height-for-ullage"]
 
 
 def test_stated_volume_goes_before_dip() -> None:

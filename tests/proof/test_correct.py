@@ -51,6 +51,8 @@ CONTENT: dict[str, dict[str, Any]] = {
     "proof.weight-not-positive": {"gross_weight_kg": 49.0, "tare_weight_kg": 49.0},
     "proof.no-tare": {"gross_weight_kg": 249.0},
     "proof.no-dip-table": {"vessel": "C-0999", "depth_cm": 50.0},
+    "proof.no-height-for-ullage": {"vessel": "C-0999", "ullage_cm": 50.0},
+    "proof.dip-and-ullage-differ": {"depth_cm": 50.0, "ullage_cm": 69.3},
     "proof.dip-outside-table": {"depth_cm": 100.1},
     "proof.dip-table-expired": {"depth_cm": 50.0, "taken_at": "2026-07-01"},
     "proof.volume-temperature-outside-formula": {"volume_L": 100.0, "volume_temperature_degC": 45.0},
@@ -62,7 +64,7 @@ LISTED = instruments(
 
 
 def judged(row: dict[str, Any]) -> tuple[Any, list[Any]]:
-    table = vessels(*(point | {"valid_until": "2026-06-30"} for point in DIP))
+    table = vessels(*(point | {"valid_until": "2026-06-30", "height_cm": 120.0} for point in DIP))
     return corrected(readings(PLAIN | row), LISTED, table)
 
 

@@ -13,7 +13,7 @@ from pipeline.runs.last_worked import worked_last
 from plugins.proof.alcoholometry.amounts import LITRES_PER_GALLON
 from plugins.proof.calc.reckon import Answer
 from plugins.proof.calc.typed_in import Unclear, depth
-from plugins.proof.gauging.content import dip_tables
+from plugins.proof.gauging.dips import dip_tables
 
 
 def dip(out: Path, vessel: str, typed: str) -> Answer:

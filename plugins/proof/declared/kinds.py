@@ -4,7 +4,13 @@ from pipeline import SheetColumn, SheetKind, UnitWords
 from pipeline.sheets.units import COMMON
 from plugins.proof.alcoholometry.agreeing import readings_agree
 from plugins.proof.declared.in_words import READING
-from plugins.proof.declared.kinds_instruments import INSTRUMENT_CHECKS, INSTRUMENTS, SCALES, VESSELS
+from plugins.proof.declared.kinds_instruments import (
+    INSTRUMENT_CHECKS,
+    INSTRUMENTS,
+    SCALES,
+    ULLAGE,
+    VESSELS,
+)
 from plugins.proof.declared.words import AS_READ_OR_NOT, CHECKS, REFUSED, REFUSED_IN_REMARKS, STATES
 
 
@@ -249,6 +255,15 @@ READINGS = SheetKind(
             low=0.0,
             words="dip; wet dip; dip depth; level; liquid depth",
             meaning="depth of liquid at the dip point",
+        ),
+        SheetColumn(
+            "ullage",
+            "number",
+            quantity="length",
+            unit="cm",
+            low=0.0,
+            words=ULLAGE,
+            meaning="from the vessel's mark down to the liquid; the dip is the vessel's height less this",
         ),
         SheetColumn(
             "analyst",

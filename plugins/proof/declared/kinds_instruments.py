@@ -180,9 +180,7 @@ INSTRUMENT_CHECKS = SheetKind(
     ),
 )
 
-FROM_THE_TOP = (
-    "is measured from the top, and no dip follows from it; state the wet dip instead, the height of the tank less this"
-)
+ULLAGE = "dry dip; outage; headspace; dry inches=in; ullage depth; ullage height"
 
 VESSELS = SheetKind(
     "vessels",
@@ -192,7 +190,8 @@ VESSELS = SheetKind(
     measured=True,
     stated_at="calibrated_on",
     of_another=("date", "date time", "time", "dipped on", "taken", "measured"),
-    turned_away=tuple((word, FROM_THE_TOP) for word in ("ullage", "dry dip", "outage", "headspace", "dry inches")),
+    differences=(("depth", "height", "ullage"),),
+    grid=("depth", "volume_at_depth"),
     columns=(
         SheetColumn(
             "vessel",
@@ -224,7 +223,10 @@ VESSELS = SheetKind(
             quantity="length",
             unit="cm",
             low=0.0,
-            words="dip; wet dip; dip depth; level; wet inches=in; inches=in; centimetres=cm; centimeters=cm; cm=cm",
+            words=(
+                "dip; wet dip; dip depth; level; wet inches=in; inches=in; centimetres=cm; centimeters=cm; cm=cm; "
+                "feet=ft"
+            ),
         ),
         SheetColumn(
             "volume_at_depth",
@@ -265,5 +267,23 @@ VESSELS = SheetKind(
             words="calibration date; calibrated; strapped on; table date; date of table",
         ),
         SheetColumn("valid_until", "date", words="expires; expiry; valid to; calibration due"),
+        SheetColumn(
+            "height",
+            "number",
+            quantity="length",
+            unit="cm",
+            low=0.0,
+            words="reference height; gauge height; dipping height; tank height; total height; height of tank",
+            meaning="height above the dip point of the mark from which ullage is measured",
+        ),
+        SheetColumn(
+            "ullage",
+            "number",
+            quantity="length",
+            unit="cm",
+            low=0.0,
+            words=ULLAGE,
+            meaning="from the mark down to the liquid; the dip is the height less this",
+        ),
     ),
 )

@@ -8,32 +8,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.common.names import folded_or_missing as folded
 from plugins.proof.alcoholometry.air import mass_from_weight
 from plugins.proof.alcoholometry.amounts import mass_from_volume
 from plugins.proof.alcoholometry.formula import Array, density
 from plugins.proof.alcoholometry.strength import T_20C, T_60F
+from plugins.proof.gauging.dips import GALLONS, DipTable, dipped_volume
 
 Rows = NDArray[np.bool_]
-GALLONS = ("gal", "impgal")
 BASES = ("weighed", "metered", "dipped")
-
-
-@dataclass(frozen=True)
-class DipTable:
-    """Volume of a vessel by depth; ``until_day`` NaT where the calibration does not expire.
-
-    The table holds with the shell at ``base_degC``; ``expansion_per_K`` is the shell's cubic expansion, 0
-    where none is stated.
-    """
-
-    depths_cm: Array
-    volumes_L: Array
-    in_gallons: bool
-    base_degC: float
-    expansion_per_K: float
-    until_day: np.datetime64
-    facts: tuple[int, ...]
 
 
 @dataclass
@@ -57,36 +39,6 @@ class Contents:
     beside_assumed: Rows = field(default_factory=lambda: np.empty(0, dtype=bool))
 
 
-def dip_tables(vessels: pd.DataFrame | None) -> dict[str, DipTable]:
-    """Dip tables by folded vessel name. Vessels without two points at different depths have none."""
-    if vessels is None or vessels.empty:
-        return {}
-    table = vessels.assign(_key=folded(vessels["vessel"])).sort_values(["_key", "depth_cm"], kind="stable")
-    tables = {str(key): _dip_table(rows) for key, rows in table.groupby("_key", sort=False)}
-    return {key: made for key, made in tables.items() if made is not None}
-
-
-def _dip_table(rows: pd.DataFrame) -> DipTable | None:
-    points = rows.dropna(subset=["depth_cm", "volume_at_depth_L"])
-    depths = points["depth_cm"].to_numpy(np.float64)
-    if np.unique(depths).size < 2:
-        return None
-    until = points["valid_until"].min()
-    in_gallons = bool(points["volume_at_depth_unit"].isin(GALLONS).any())
-    expansion = rows["shell_expansion_per_K"].dropna()
-    base = rows["base_temperature_degC"].dropna()
-    said = points if expansion.empty else rows
-    return DipTable(
-        depths,
-        points["volume_at_depth_L"].to_numpy(np.float64),
-        in_gallons,
-        float(base.iloc[0]) if len(base) else T_60F if in_gallons else T_20C,
-        float(expansion.iloc[0]) if len(expansion) else 0.0,
-        np.datetime64("NaT", "D") if pd.isna(until) else np.datetime64(until, "D"),
-        tuple(sorted({fact for facts in said["facts"] for fact in facts})),
-    )
-
-
 def contents(readings: pd.DataFrame, fraction: Array, tables: dict[str, DipTable], net_tolerance_kg: float) -> Contents:
     """Content of each reading's vessel: by weight, else by stated volume, else by dip.
 
@@ -98,7 +50,8 @@ def contents(readings: pd.DataFrame, fraction: Array, tables: dict[str, DipTable
     count = len(readings)
     found = Contents(np.full(count, np.nan), np.full(count, "", dtype=object), facts=[()] * count)
     weight = _net_weight(readings, net_tolerance_kg, found)
-    dipped, dip_in_gallons = _dipped_volume(readings, tables, found)
+    dipped, dip_in_gallons, faults = dipped_volume(readings, tables, found.facts)
+    found.faults |= faults
     stated = _column(readings, "volume_L")
     volume = np.where(np.isnan(stated), dipped, stated)
     in_gallons = np.where(np.isnan(stated), dip_in_gallons, readings["volume_unit"].isin(GALLONS).to_numpy())
@@ -132,36 +85,3 @@ def _net_weight(readings: pd.DataFrame, tolerance_kg: float, found: Contents) ->
     found.faults["proof.weight-not-positive"] = no_weight
     found.faults["proof.no-tare"] = np.isnan(weight) & ~np.isnan(gross)
     return np.where(disagree | no_weight, np.nan, weight)
-
-
-def _dipped_volume(readings: pd.DataFrame, tables: dict[str, DipTable], found: Contents) -> tuple[Array, Rows]:
-    """Volumes by dip, which of them the table states in gallons; fills in faults and facts.
-
-    A shell as warm as its content holds more than its table says by its cubic expansion; without a
-    temperature of the content the table is taken as it stands.
-    """
-    depth, shell_degC = _column(readings, "depth_cm"), _column(readings, "volume_temperature_degC")
-    volume, in_gallons = np.full(depth.size, np.nan), np.zeros(depth.size, dtype=bool)
-    untabled, outside, expired = (np.zeros(depth.size, dtype=bool) for _ in range(3))
-    dipped = np.flatnonzero(~np.isnan(depth))
-    codes, names = pd.factorize(folded(readings["vessel"].iloc[dipped]))
-    for code, name in enumerate(names):
-        rows, table = dipped[codes == code], tables.get(str(name))
-        if table is None:
-            untabled[rows] = True
-            continue
-        outside[rows] = (depth[rows] < table.depths_cm[0]) | (depth[rows] > table.depths_cm[-1])
-        warmer = np.nan_to_num(shell_degC[rows] - table.base_degC)
-        grown = 1.0 + table.expansion_per_K * warmer
-        volume[rows] = np.interp(depth[rows], table.depths_cm, table.volumes_L) * grown
-        in_gallons[rows] = table.in_gallons
-        expired[rows] = readings["taken_at"].iloc[rows].to_numpy("datetime64[D]") > table.until_day
-        for row in rows.tolist():
-            found.facts[row] = table.facts
-    volume[outside] = np.nan
-    found.faults |= {
-        "proof.no-dip-table": untabled,
-        "proof.dip-outside-table": outside,
-        "proof.dip-table-expired": expired,
-    }
-    return volume, in_gallons

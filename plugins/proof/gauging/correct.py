@@ -33,7 +33,8 @@ from plugins.proof.gauging.certificates import (
     in_force,
     thermometer_unit,
 )
-from plugins.proof.gauging.content import Contents, contents, dip_tables
+from plugins.proof.gauging.content import Contents, contents
+from plugins.proof.gauging.dips import DipTable, dip_tables, with_dips
 from plugins.proof.gauging.judge import (
     judge_amounts,
     judge_content,
@@ -65,6 +66,8 @@ def correct_proof(
     if readings.empty:
         return PROOFS.empty(), []
     known = certificates_of(instruments)
+    tables = dip_tables(vessels)
+    readings, by_ullage = with_dips(readings, tables)
     chosen = in_force(readings["instrument"], readings["taken_at"], known)
     settled = resolve(readings, chosen, default_scale(site["instruments.default_scale"], site.markets), site.markets)
     remarks = Remarks(readings, np.array(SCALES, dtype=object)[settled.scale])
@@ -87,7 +90,9 @@ def correct_proof(
     facts = facts_of(_joined(readings["facts"].tolist(), thermometers), chosen)
     doubts = Doubts(expanded, expanded_kg_m3, jar_expanded)
     standing = chosen.standing(readings["taken_at"])
-    frame = _frame(readings, settled, sensed, fraction, doubts, facts, standing, vessels, site, remarks)
+    for code, rows in by_ullage.items():
+        remarks.say(code, rows)
+    frame = _frame(readings, settled, sensed, fraction, doubts, facts, standing, tables, site, remarks)
     return frame, remarks.findings
 
 
@@ -142,7 +147,7 @@ def _frame(
     doubts: Doubts,
     facts: list[tuple[int, ...]],
     standing: NDArray[np.object_],
-    vessels: pd.DataFrame,
+    tables: dict[str, DipTable],
     site: Any,
     remarks: Remarks,
 ) -> pd.DataFrame:
@@ -156,7 +161,7 @@ def _frame(
     true = np.where(distilled, shown, np.fmin(200.0, shown + np.nan_to_num(obscured)))
     # What floats or vibrates meets the solids too: volume and weight go by the apparent density.
     liquid = np.where(distilled & ~np.isnan(apparent), mass_fraction_from_proof(apparent), fraction)
-    content = contents(readings, liquid, dip_tables(vessels), site["tolerances.net_weight_kg"])
+    content = contents(readings, liquid, tables, site["tolerances.net_weight_kg"])
     judge_unmeasured(remarks, distilled & np.isnan(apparent) & ~np.isnan(content.mass_kg))
     judge_amounts(remarks, content, site)
     judge_content(remarks, content)

@@ -35,6 +35,7 @@ FIGURES = {
     "gross": "gross_weight_kg",
     "tare": "tare_weight_kg",
     "depth": "depth_cm",
+    "ullage": "ullage_cm",
 }
 NEEDED = (
     *TEXTS, *FIGURES.values(), "taken_at", "taken_at_timed", "temperature_degC", "temperature_unit",
@@ -213,6 +214,24 @@ REMARKS = {
         observed="{depth} cm",
         expected="a dip table",
         remedy="Drop a vessels sheet with the depths and volumes of this vessel.",
+    ),
+    "proof.no-height-for-ullage": Remark(
+        "review",
+        "ullage",
+        "{what}: an ullage of {ullage} cm is stated, but {vessel} has no dip table with one height to take it from.",
+        observed="{ullage} cm ullage",
+        expected="a dip table with the height of the mark",
+        remedy="Drop a vessels sheet with the vessel's dip table and its column height, or state the dip.",
+    ),
+    "proof.dip-and-ullage-differ": Remark(
+        "review",
+        "ullage",
+        "{what}: its dip and its ullage of {ullage} cm do not add up to the height of {vessel}; no content was taken "
+        "by dip.",
+        observed="{ullage} cm ullage",
+        expected="dip and ullage that add up to the height within 0.6 cm",
+        rule="common practice, no source",
+        remedy=CONTENT_OUT,
     ),
     "proof.dip-outside-table": Remark(
         "review",
