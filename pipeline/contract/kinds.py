@@ -166,6 +166,8 @@ class SheetKind:
     ``differences``: (``depth``, ``height``, ``ullage``): a blank of the first is the second less the third. ``grid``:
     (``depth``, ``volume``): the column that the heads of rows and columns of a grid add up to, and that of its cells.
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
+    ``prefilled``: columns that a blank sheet comes filled in with: a row that holds nothing else is none. ``printed``:
+    headers of what our own sheets print beside and nobody reads.
     ``turned_away``: headers with which a sheet is not taken, each with why (``is …; do …``).
     ``plugin``, left empty, is filled in for a kind that is not built in.
     ``in_words``: how a row is read back to a person; without it column by column.
@@ -188,12 +190,19 @@ class SheetKind:
     turned_away: tuple[tuple[str, str], ...] = ()
     differences: tuple[tuple[str, str, str], ...] = ()
     grid: tuple[str, ...] = ()
+    prefilled: tuple[str, ...] = ()
+    printed: tuple[str, ...] = ()
     plugin: str = ""
     in_words: InWords | None = None
 
     def __post_init__(self) -> None:
         names = [column.name for column in self.columns]
-        named = (*self.key, *self.grid, *(n for group in (*self.needs_one_of, *self.differences) for n in group))
+        named = (
+            *self.key,
+            *self.grid,
+            *self.prefilled,
+            *(n for group in (*self.needs_one_of, *self.differences) for n in group),
+        )
         unknown = [name for name in named if name not in names]
         if unknown:
             raise ValueError(f"sheet kind {self.name} names {', '.join(unknown)}, which it does not declare")

@@ -30,7 +30,7 @@ from pipeline.sheets.differences import fill_differences
 from pipeline.sheets.found import Matched, Recognised, column_map, nameless_columns, second_table
 from pipeline.sheets.keys import key_of
 from pipeline.sheets.numbers import tell_decimal
-from pipeline.sheets.set_aside import NAMED_TOTAL, refused, rows_of_others, rows_that_say, total_rows
+from pipeline.sheets.set_aside import NAMED_TOTAL, refused, rows_of_others, rows_that_say, total_rows, unfilled_rows
 from pipeline.sheets.titles import ON_THE_TAB
 from pipeline.sheets.units import UnitTable, default_unit
 from pipeline.tables.tables import Table, address
@@ -144,8 +144,10 @@ class _Reader:
         for said in [
             *total_rows(self.found, self.table, self.positions, self._column(0)),
             *rows_of_others(self.positions, others),
+            *unfilled_rows(self.found, self.table, self.positions),
         ]:
-            self._say(*said)
+            if said.row not in self.totals:
+                self._say(*said)
             self.totals.add(said.row)
         self.positions = [row for row in self.positions if row not in self.totals]
 

@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
-from pipeline.contract.kinds import SheetColumn
-from pipeline.sheets.cells import clean, is_blank
+from pipeline.contract.kinds import SheetColumn, plain
+from pipeline.sheets.cells import as_text, clean, is_blank
 from pipeline.sheets.found import Recognised
 from pipeline.tables.tables import Table
 
@@ -47,6 +47,18 @@ def _looks_like_total(found: Recognised, cells: list[Any], keys: list[int]) -> b
         return False
     stated = [cells[index] for index in keys if index < len(cells) and not is_blank(cells[index])]
     return len([cell for cell in stated if not (isinstance(cell, str) and TOTAL.match(cell))]) == 0
+
+
+def unfilled_rows(found: Recognised, table: Table, positions: Sequence[int]) -> Iterator[Aside]:
+    """Rows of a sheet that came filled in with names, on which nothing else was written."""
+    columns = [found.columns[name] for name in found.kind.prefilled if name in found.columns]
+    given = {matched.index for matched in columns if matched.in_rows}
+    header = [as_text(cell) for cell in table.rows[found.header_row]]
+    given |= {at for at, words in enumerate(header) if plain(words) in set(map(plain, found.kind.printed))}
+    for row in positions if given else ():
+        if {at for at, cell in enumerate(table.rows[row]) if not is_blank(cell)} <= given:
+            said = f"Row {row + 1} has {' and '.join(found.kind.prefilled)} alone: nothing was written on it."
+            yield Aside("sheet.unfilled-row", "note", said, row, min(given))
 
 
 def rows_of_others(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
@@ -43,6 +43,11 @@ def workbook_bytes(workbook: Workbook) -> bytes:
     with _Archive(made, "w") as archive:
         ExcelWriter(workbook, archive).write_data()
     return made.getvalue()
+
+
+def paper_size(markets: Iterable[str]) -> int:
+    """The number by which workbooks know the paper of a house: Letter where its only market is the US, else A4."""
+    return 1 if set(markets) == {"US"} else 9
 
 
 @dataclass(frozen=True)

@@ -130,7 +130,8 @@ def test_content_by_dip(depth: float, litres: float) -> None:
 @pytest.mark.parametrize(("ullage", "litres"), [(120.0, 0.0), (95.0, 500.0), (60.0, 1300.0), (20.0, 2500.0)])
 def test_content_by_ullage(ullage: float, litres: float) -> None:
     """The dip is the vessel's height less the ullage; the row that states the height is among its facts."""
-    table = pd.concat([TABLE, vessels({"vessel": "VAT-1", "height_cm": 120.0})], ignore_index=True)
+    points = ({"vessel": "VAT-1", "depth_cm": depth, "volume_at_depth_L": volume} for depth, volume in POINTS)
+    table = vessels(*points, {"vessel": "VAT-1", "height_cm": 120.0})
     content, said = held({"vessel": "VAT-1", "ullage_cm": ullage, "volume_temperature_degC": 18.0}, table)
     assert content["content_mass_kg"] == pytest.approx(mass_from_volume(litres, W, 18.0), rel=1e-12, abs=1e-9)
     assert content["content_basis"] == "dipped" and said == [] and len(content["facts"]) == 5

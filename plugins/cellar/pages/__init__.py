@@ -2,5 +2,5 @@
 
 May import: casks, declared, pipeline, plugins.proof.
 Read: words, drawing, charts, casks_beside, cask_course, history, overview, account_views, workbooks, recount,
-reports.
+day_sheet, reports.
 """

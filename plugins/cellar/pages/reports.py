@@ -104,6 +104,16 @@ def recount_xlsx(casks: pd.DataFrame, stock_checks: pd.DataFrame) -> bytes | Non
     return recount(casks, stock_checks)
 
 
+@report(path="casks/day_sheet.xlsx", wait=True, link="the lab's day sheet: vessels with what each showed last")
+def day_sheet_xlsx(
+    proofs: pd.DataFrame, vessels: pd.DataFrame, briefs: pd.DataFrame, vat_windows: pd.DataFrame, site: Any
+) -> bytes | None:
+    """Vessels to be read today, on one page to be written on; comes back as a sheet of readings."""
+    from plugins.cellar.pages.day_sheet import day_sheet
+
+    return day_sheet(proofs, vessels, briefs, vat_windows, site)
+
+
 def _table(frame: pd.DataFrame, names: list[str]) -> bytes | None:
     return frame_csv(frame, names) if len(frame) else None
 
@@ -160,6 +170,16 @@ def lineage_csv(lineages: pd.DataFrame) -> bytes | None:
 
 
 REPORTS = [
-    *(history_html, cellar_html, months_html, months_csv, lines_csv, months_xlsx, recount_xlsx, histories_csv),
+    *(
+        history_html,
+        cellar_html,
+        months_html,
+        months_csv,
+        lines_csv,
+        months_xlsx,
+        recount_xlsx,
+        day_sheet_xlsx,
+        histories_csv,
+    ),
     *(contents_csv, forecasts_csv, rates_csv, evaporation_csv, stock_csv, stock_checks_csv, lineage_csv),
 ]

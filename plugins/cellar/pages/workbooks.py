@@ -18,7 +18,8 @@ from pipeline.writing.plain import spreadsheet_safe
 from pipeline.writing.workbooks import Book, Paper, Sheet
 
 FOOT = "Control record. Not a return, and not accepted by any authority."
-LINE = Border(bottom=Side(style="thin", color="D8D0BF"))
+THIN = Side(style="thin", color="D8D0BF")
+LINE, BOX = Border(bottom=THIN), Border(left=THIN, right=THIN, top=THIN, bottom=THIN)
 FILLS = {name: PatternFill("solid", start_color=color) for name, color in (("head", "EFE9DB"), ("ask", "FFF8DC"))}
 WRAPPED, PLAIN = Alignment(vertical="top", wrap_text=True), Alignment(vertical="top")
 FONTS = {
@@ -45,6 +46,8 @@ class Layout:
     top: int
     choices: tuple[tuple[str, str], ...] = ()
     area: str = ""
+    paper: int = 0
+    one_page: bool = False
 
 
 def _give(cell: Any, look: Look | str) -> None:
@@ -53,7 +56,7 @@ def _give(cell: Any, look: Look | str) -> None:
         return
     if look.shown:
         cell.number_format = look.shown
-    cell.border = LINE
+    cell.border = BOX if look.fill == "ask" else LINE
     cell.alignment = WRAPPED if look.wrapped else PLAIN
     if look.fill:
         cell.fill = FILLS[look.fill]
@@ -69,7 +72,9 @@ def _lay_out(sheet: Worksheet, layout: Layout) -> None:
     sheet.freeze_panes = f"B{layout.top + 1}"
     sheet.print_title_rows = f"{layout.top}:{layout.top}"
     sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, int(layout.one_page)
+    if layout.paper:
+        sheet.page_setup.paperSize = layout.paper
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     footer = sheet.HeaderFooter.oddFooter
     assert footer is not None
@@ -176,6 +181,33 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str, o
     top = title(sheet, "Lines of the accounts", said)
     table(sheet, top, LINES, lines)
     sheet.filter = f"A{top}:{get_column_letter(len(LINES))}{top + len(lines)}"
+    return book.to_bytes()
+
+
+# --- day sheet --------------------------------------------------------------------------------------
+
+HIGH = 24.0  # points: room for a pen
+FREE = 3  # rows for what is not on the list
+
+
+def day_book(
+    heads: Sequence[tuple[str, float]], rows: Sequence[Sequence[str]], asides: Sequence[str], more: str, paper: int
+) -> bytes:
+    """The day sheet on one page: names and last figures printed, the rest to be written; ``more`` stands below."""
+    book = Book(PAPER)
+    sheet = book.sheet("Day sheet")
+    top = title(sheet, "Day sheet of the lab", asides) + 1
+    put(sheet, top - 1, 1, "Date:")
+    put(sheet, top - 1, 2, None, "yyyy-mm-dd", "ask")
+    columns = [(head, width, "") for head, width in heads]
+    blank = [None] * (len(heads) - 2)
+    table(sheet, top, columns, [[*row, *blank] for row in [*rows, *[["", ""]] * FREE]], range(3, len(heads) + 1))
+    last = top + len(rows) + FREE
+    if more:
+        sheet.put(last + 2, 1, more, "aside")
+    area = f"A1:{get_column_letter(len(heads))}{last + 2 * bool(more)}"
+    sheet.layout = Layout(tuple(width for _, width in heads), top, (), area, paper, one_page=True)
+    sheet.heights.update({top: 32.0, **dict.fromkeys(range(top + 1, last + 1), HIGH)})
     return book.to_bytes()
 
 

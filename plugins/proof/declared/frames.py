@@ -16,6 +16,8 @@ CONTENT = (
     "readings.volume_L",
     "readings.volume_temperature_degC",
     "readings.depth_cm",
+    "readings.ullage_cm",
+    "vessels.height_cm",
     "vessels.volume_at_depth_L",
     "vessels.shell_expansion_per_K",
 )

@@ -70,6 +70,8 @@ READINGS = SheetKind(
     measured=True,
     apart=("purpose", "sample_point"),
     in_words=READING,
+    prefilled=("vessel",),
+    printed=("last time",),
     columns=(
         SheetColumn(
             "vessel",
