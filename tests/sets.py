@@ -3,7 +3,8 @@
 By default a run is quick and the same every time: what is marked ``long`` is left out, and a search makes a fifth of
 its tries, always the same ones. ``--long`` runs what is marked ``long``, and every search with all its tries; those of
 properties are then drawn at random, from a seed that is printed: ``--long --hypothesis-seed=SEED`` draws the same.
-A search is a property (``@given``), or a test that is marked ``searching`` and asks ``share`` how far to go.
+What is marked ``by_hand`` takes an hour or a program that is not everywhere, and runs when asked for by its own name;
+tests/README.md says what was seen. A search is a property (``@given``), or a test that is marked ``searching`` and asks ``share`` how far to go.
 """
 
 from __future__ import annotations
@@ -76,7 +77,9 @@ def begin(config: pytest.Config) -> None:
 
 
 def is_chosen(item: pytest.Item, long: bool) -> bool:
-    """Whether a test is of the long set, or else of the default run."""
+    """Whether a test is of the long set, or else of the default run; what is done by hand is of neither."""
+    if item.get_closest_marker("by_hand") is not None:
+        return False
     marked = item.get_closest_marker("long") is not None
     searches = item.get_closest_marker("searching") is not None or is_hypothesis_test(getattr(item, "obj", None))
     return marked or searches if long else not marked

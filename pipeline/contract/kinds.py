@@ -87,6 +87,8 @@ class SheetColumn:
     ``agree`` compares two columns that state this one; where it is None, amounts in a unit that converts are
     compared all the same. ``refused`` and ``aside`` are patterns (``re``, sought in the folded cell): a row with
     such a cell is none, and a person must know (``invalid``), or it is of something else, with a note (``rinse``).
+    ``of_data``: (data, column): names in the data files of that name, taken in any spelling (``oak wood``, ``Oak &
+    wood`` as ``oak_wood``); others stay as written.
     ``also``: further header words, each with the rank of the word that it stands for; the engine puts in what the
     catalogue of other languages and the site's own settings say.
     """
@@ -111,6 +113,7 @@ class SheetColumn:
     aside: str = ""
     meaning: str = ""
     example: str = ""
+    of_data: tuple[str, str] | None = None
     also: tuple[tuple[str, int], ...] = ()
 
     def __post_init__(self) -> None:

@@ -6,6 +6,7 @@ cell, and equal texts once.
 
 from __future__ import annotations
 
+import csv
 import re
 import unicodedata
 from collections.abc import Callable, Sequence
@@ -119,6 +120,9 @@ def type_column(column: SheetColumn, cells: Sequence[Any], context: Context, sta
         "moment": lambda cell: _moment(column, cell, context),
     }
     values, faults = _each(cells, readers[column.type])
+    if column.of_data and any(values):
+        known = _known_names(context.site, *column.of_data)
+        values = [known.get(_spelt(value), value) if value else value for value in values]
     typed = Typed(values, faults)
     if column.type in ("date", "moment"):
         numbers = {cell for cell in set(cells) if type(cell) is float or (type(cell) is str and SERIAL.fullmatch(cell))}
@@ -126,6 +130,16 @@ def type_column(column: SheetColumn, cells: Sequence[Any], context: Context, sta
             typed.notes.append("holds bare day numbers, read as spreadsheet dates")
         _maybe_swapped(cells, typed)
     return typed
+
+
+def _spelt(name: str) -> str:
+    return plain(re.sub(r"\band\b", " ", name.replace("_", " ").casefold()))
+
+
+def _known_names(site: Site, data: str, column: str) -> dict[str, str]:
+    """The names in a column of the site's data files, by their letters."""
+    rows = (row for file in site.data.get(data, ()) for row in csv.DictReader(file.text.splitlines()))
+    return {_spelt(row[column]): row[column] for row in rows if row.get(column)}
 
 
 def _maybe_swapped(cells: Sequence[Any], typed: Typed) -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from pipeline.stages.work import work
 from tests.reading import corpus
 
 NOW = datetime(2031, 11, 1, tzinfo=UTC)
+AT_ONCE = 40  # files that the spreadsheet program takes without stopping halfway
 PROOF_APART, SHARE_APART = 0.6, 0.02  # what rounding to a tenth at another temperature may move
 
 
@@ -34,10 +36,16 @@ class Dropped:
     findings: list[Finding]
 
 
-def dropped(folder: Path, market: str, layouts: list[corpus.Layout], everything: bool = False) -> Dropped:
-    """A house with its stock and all files of the corpus in these layouts, entered one by one and worked out once."""
+def dropped(
+    folder: Path, market: str, layouts: list[corpus.Layout], everything: bool = False, ending: str = ""
+) -> Dropped:
+    """A house with its stock and all files of the corpus in these layouts, entered one by one and worked out once.
+
+    With an ``ending`` every file is opened and saved under it by a spreadsheet program before it is dropped.
+    """
     house = build_house(f'markets = ["{market}"]\ntimezone = "UTC"\n', folder)
     made = list(corpus.files(layouts, everything))
+    made = saved_by_a_spreadsheet_program(made, ending, folder / "saved") if ending else made
     given = {name: text.encode() for name, text in corpus.stock().items()} | {file.name: file.data for file in made}
     returned, originals = set(), Originals(folder / "originals")
     with Book(folder / "book.sqlite", house.kinds) as book:
@@ -47,6 +55,21 @@ def dropped(folder: Path, market: str, layouts: list[corpus.Layout], everything:
             returned |= {name} if item.returned else set()
         worked = work(house, book, graph=graph_that_speaks(house))
     return Dropped(made, returned, worked.frames["proofs"], worked.findings)
+
+
+def saved_by_a_spreadsheet_program(files: list[corpus.File], ending: str, folder: Path) -> list[corpus.File]:
+    """The workbooks among the files as LibreOffice saves them."""
+    books = [file for file in files if file.name.endswith(".xlsx")]
+    (folder / "from").mkdir(parents=True)
+    for file in books:
+        (folder / "from" / file.name).write_bytes(file.data)
+    given = [str(folder / "from" / file.name) for file in books]
+    order = ["soffice", f"-env:UserInstallation={(folder / 'own').as_uri()}", "--headless", "--convert-to", ending]
+    order += ["--outdir", str(folder / "to")]
+    for first in range(0, len(given), AT_ONCE):
+        subprocess.run([*order, *given[first : first + AT_ONCE]], check=True, capture_output=True, timeout=300)
+    names = [f"{Path(file.name).stem}.{ending}" for file in books]
+    return [replace(file, name=n, data=(folder / "to" / n).read_bytes()) for file, n in zip(books, names, strict=True)]
 
 
 def misread(found: Dropped) -> tuple[list[str], Counter[str]]:
@@ -113,3 +136,14 @@ def test_no_bare_reading_is_taken_for_proof_where_no_market_has_it(tmp_path: Pat
 def test_nothing_is_misread_in_silence_in_any_form(tmp_path: Path, market: str, layouts: list[corpus.Layout]) -> None:
     """The same of every layout and slip in every form of file and at both temperatures."""
     assert misread(dropped(tmp_path, market, layouts, everything=True))[0] == []
+
+
+@pytest.mark.by_hand
+@pytest.mark.parametrize("ending", ["xlsx", "ods", "xls"])
+def test_nothing_is_misread_that_a_spreadsheet_program_saved(tmp_path: Path, ending: str) -> None:
+    """Every workbook of the corpus, saved in each of its formats; needs LibreOffice."""
+    found = dropped(tmp_path, "US", corpus.LAYOUTS, everything=True, ending=ending)
+    silent, count = misread(found)
+    print(f"{ending}: {len(found.files)} files, rows {dict(count)}, silent {len(silent)}")
+    assert silent == [] and len(found.files) >= 200
+    assert asked_of_the_right(found) == []

@@ -113,3 +113,11 @@ def test_a_strength_of_the_inventory_that_no_whisky_has() -> None:
     _, findings = checked_casks(cask(proof=59.0, proof_unit="proof"), cask("C-2", proof=118.0, proof_unit="proof"))
     assert [(finding.code, finding.subject) for finding in findings] == [("cask.strength-unlikely", "C-0311")]
     assert "Taken as % vol it would be about 118 proof" in findings[0].message
+
+
+@pytest.mark.parametrize("words", ["oak_wood", "oak wood", "Oak & Wood", "Oak/wood", "OAK AND WOOD"])
+def test_a_family_of_the_lexicon_in_any_spelling(words: str) -> None:
+    made = judged("a.csv", f"House profile,Flavour family,Wanted\nH-1,{words},2\nH-1,oakwoods,1\n")
+    assert column(made, "family") == ["oak_wood", "oakwoods"]
+    brief = judged("b.csv", f"Batch,House profile,Depart on\nB-1,H-1,{words}\n")
+    assert column(brief, "depart_on") == ["oak_wood"]

@@ -109,6 +109,7 @@ BRIEFS = SheetKind(
         SheetColumn(
             "depart_on",
             "name",
+            of_data=("lexicon", "family"),
             words="depart on; may depart on; vary on; more of",
             meaning="flavour family on which one proposal may depart from the target",
         ),

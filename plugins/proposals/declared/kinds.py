@@ -19,6 +19,7 @@ TARGETS = SheetKind(
             "family",
             "name",
             required=True,
+            of_data=("lexicon", "family"),
             words="flavour family; flavor family; attribute; descriptor; flavour; flavor; taste family",
             meaning="a flavour family or scale of the lexicon, such as smoke_peat or body",
             example="vanilla_cream",
