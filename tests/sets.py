@@ -3,8 +3,9 @@
 By default a run is quick and the same every time: what is marked ``long`` is left out, and a search makes a fifth of
 its tries, always the same ones. ``--long`` runs what is marked ``long``, and every search with all its tries; those of
 properties are then drawn at random, from a seed that is printed: ``--long --hypothesis-seed=SEED`` draws the same.
-What is marked ``by_hand`` takes an hour or a program that is not everywhere, and runs when asked for by its own name;
-tests/README.md says what was seen. A search is a property (``@given``), or a test that is marked ``searching`` and asks ``share`` how far to go.
+What is marked ``by_hand`` takes an hour, or a program that is not everywhere, and runs when asked for by its own name;
+tests/README.md says what was seen.
+A search is a property (``@given``), or a test that is marked ``searching`` and asks ``share`` how far to go.
 """
 
 from __future__ import annotations
