@@ -11,6 +11,7 @@ from typing import Any
 
 from pipeline.contract.frames import Column, Frame
 
+WORTH_KEEPING = 200  # letters; longer texts would fill the memory
 NUMBERS = ("number", "count")
 EXAMPLE = "example: "  # every cell of a blank sheet's example row begins so, and is never data
 EXPLANATIONS = "Explanations: nothing on this page is read."
@@ -18,10 +19,15 @@ _MARK = re.compile(r"[\W_]*example\s*:", re.IGNORECASE)
 TYPES = ("text", "name", "number", "count", "yes_no", "choice", "date", "moment")
 
 
-@lru_cache(maxsize=100_000)
 def plain(words: str) -> str:
     """Header words without regard to case, accents, spaces and punctuation."""
-    folded = unicodedata.normalize("NFKD", str(words)).casefold().replace("#", " no ").replace("№", " no ")
+    text = str(words)
+    return _plain(text) if len(text) < WORTH_KEEPING else _plain.__wrapped__(text)
+
+
+@lru_cache(maxsize=100_000)
+def _plain(words: str) -> str:
+    folded = unicodedata.normalize("NFKD", words).casefold().replace("#", " no ").replace("№", " no ")
     letters = (c for c in folded if not "\u0300" <= c <= "\u036f")  # the marks of kana stay: they make other letters
     return unicodedata.normalize("NFC", re.sub(r"[^\w%°\u3099\u309a]+|_", "", "".join(letters)))
 

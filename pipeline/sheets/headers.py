@@ -26,6 +26,9 @@ def doubled_words(kind: SheetKind) -> list[str]:
     return doubled
 
 
+LONGEST = 200  # letters of a header
+
+
 class Match(NamedTuple):
     """A header cell understood: column, rank among its words, unit, and unit words that are not known.
 
@@ -40,7 +43,9 @@ class Match(NamedTuple):
 
 
 def match_header(kind: SheetKind, header: str, units: UnitTable) -> Match | None:
-    """What a header cell means for a kind, or None."""
+    """What a header cell means for a kind, or None; longer texts than ``LONGEST`` are no headers."""
+    if len(header) > LONGEST:
+        return None
     header = header.translate(BRACKETS)
     whole = _match_words(kind, header, units)
     if whole is not None and not whole.doubt:
@@ -124,7 +129,9 @@ def _says_the_same(
 
 @lru_cache(maxsize=20_000)
 def splits(header: str) -> list[tuple[str, str]]:
-    """Ways to read a header as words and a unit, the whole first."""
+    """Ways to read a header as words and a unit, the whole first; none for a text too long for one."""
+    if len(header) > LONGEST:  # the ways grow with the square of its length
+        return []
     ways = [(header, "")]
     if match := re.fullmatch(r"(.*?)[(\[](.+?)[)\]](.*)", header, re.DOTALL):
         ways.append((match[1] + match[3], match[2].strip()))

@@ -355,3 +355,13 @@ def test_the_european_and_the_american_lab_sheet() -> None:
     rows = csv("0017,3/2/26,124.6,72 °F", header="Barrel #,Date,Obs Proof,Temp")
     made = judged("a.csv", rows, 'date_order = "mdy"\n')
     assert column(made, "vessel") == ["0017"] and column(made, "taken_at") == ["2026-03-02"] and said(made) == []
+
+
+@pytest.mark.parametrize("words", ["a ", "(a) ", "a_", "a/"])
+def test_a_header_as_long_as_a_book_is_no_header(words: str) -> None:
+    """Ways to part a header grow with the square of its length: what nobody writes as one is not parted."""
+    made = judged(
+        "a.csv", csv("C-1,2026-03-02,124.6,68,x", header=f"Cask,Date,Observed Proof,Temp (°F),{words * 20_000}")
+    )
+    assert column(made, "reading") == [124.6]
+    assert judged("a.csv", csv("C-1,2026-03-02", header=f"Cask,{words * 20_000}")).returned
