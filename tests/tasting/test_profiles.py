@@ -215,3 +215,35 @@ def test_four_hundred_samples_by_six_tasters() -> None:
     )
     tasted = Tasted(frame, names=known(tuple(f"C-{number:04}" for number in range(400))))
     assert len(tasted.notes) >= 7200 and tasted.findings == []
+
+
+def test_an_empty_cell_of_a_column_is_no_figure() -> None:
+    """Who leaves a cell empty that the card says to leave empty, says nothing; who writes freely hints at absence."""
+    rows = [
+        {"dry_grip": 7.0, "smoke_peat": 2.0},
+        {"taster": "Bea", "dry_grip": 6.0},
+        {"taster": "Cy", "smoke_peat": 1.0},
+    ]
+    made = Tasted(tastings(*rows))
+    assert made.profile("dry_grip")["mean"] == 6.5 and made.profile("smoke_peat")["mean"] == 1.5
+    assert (made.profile("dry_grip")["notes"], made.profile("dry_grip")["tasters"]) == (2, 2)
+    noted = Tasted(tastings(rows[0], {"taster": "Bea", "nose": "vanilla"}))
+    assert noted.profile("dry_grip")["mean"] == 7.0, "the session's sheet asks for it"
+    free = Tasted(tastings({"nose": "dry", "session": "P-1"}, {"taster": "Bea", "nose": "vanilla", "session": "P-2"}))
+    assert free.profile("dry_grip")["mean"] < 5.0
+
+
+def test_a_scale_that_few_fill_in_is_read_without_bias() -> None:
+    """A known dryness of 2 to 8, four tasters who leave half of the cells empty: the mean error is nothing."""
+    rng = np.random.default_rng(11)
+    truth = {f"C-{place}": 2.0 + 6.0 * place / 29 for place in range(30)}
+    rows = []
+    for cask, dry in truth.items():
+        for taster in ("Ada", "Bea", "Cy", "Dot"):
+            row = {"sample": cask, "taster": taster, "body": 5.0, "nose": "vanilla"}
+            filled = {"dry_grip": float(np.clip(dry + rng.normal(0, 0.6), 0, 10))} if rng.random() < 0.5 else {}
+            rows.append(row | filled)
+    found = Tasted(tastings(*rows)).profiles
+    mine = found[(found["family"] == "dry_grip") & (found["stage"] == "all")].set_index("sample")["mean"]
+    error = [mine[cask] - truth[cask] for cask in mine.index]
+    assert len(error) > 25 and abs(float(np.mean(error))) < 0.5

@@ -116,7 +116,7 @@ def flights(
     rows = tasted.assign(_session=folded(tasted["session"]), _sample=folded(tasted["sample"]))
     rows = rows[rows["_session"].isin(set(rows["_session"][rows["_sample"].isin(list(batch_of))]))]
     rows = rows.assign(_from=folded(rows["drawn_from"]), _taster=folded(rows["taster"]), _code=folded(rows["code"]))
-    values = impressions[impressions["stage"] == "all"].set_index("tasting")[["family", "value"]]
+    values = impressions[impressions["stage"] == "all"].set_index("tasting")[["family", "value", "source"]]
     made = []
     for session, part in rows.groupby("_session", sort=True):
         batches = sorted({str(batch_of[s]) for s in part["_sample"] if s in batch_of and pd.notna(batch_of[s])})
@@ -202,14 +202,17 @@ def _families(
     tastings = rows["tasting"].to_numpy()
     mine = values[values.index.isin(tastings)]
     place = {int(tasting): number for number, tasting in enumerate(tastings)}
-    heard = np.zeros(shape, dtype=bool)
-    numbers = np.array([place[int(tasting)] for tasting in mine.index], dtype=int)
-    heard[at[0][numbers], at[1][numbers]] = True
+    wrote = np.zeros(shape, dtype=bool)
+    in_words = mine.index[mine["source"] == "words"]
+    numbers = np.array([place[int(tasting)] for tasting in in_words], dtype=int)
+    wrote[at[0][numbers], at[1][numbers]] = True
     made = {}
     for family, part in mine.groupby("family", sort=True):
         table = np.full(shape, np.nan)
-        # a scale with two ends says nothing where nobody named it; of an aroma silence says that there is none
-        table[heard] = np.nan if family in ("body", "length_balance") else 0.0
+        # a scale with two ends says nothing where nobody named it, and an empty cell nothing where it was asked for;
+        # in free words silence on an aroma says that there is none
+        asked = (part["source"] == "figure").any()
+        table[wrote] = np.nan if asked or family in ("body", "length_balance") else 0.0
         own = np.array([place[int(tasting)] for tasting in part.index], dtype=int)
         table[at[0][own], at[1][own]] = part["value"].to_numpy("float64")
         made[str(family)] = table

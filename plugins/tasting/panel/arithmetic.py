@@ -13,13 +13,16 @@ SCORE = "score"
 def observations(tasted: pd.DataFrame, impressions: pd.DataFrame) -> pd.DataFrame:
     """One value per tasting and family (stage ``all``), and per tasting and score: tasting, family, value.
 
-    A family that a tasting does not name, but some other of its session does, counts as 0; ``body`` and
-    ``length_balance`` only where named.
+    A family that a tasting does not name in words, but some other of its session does, counts as 0, unless the
+    session's sheet asks for it; ``body`` and ``length_balance`` only where named.
     """
-    said = impressions[impressions["stage"] == "all"][["tasting", "family", "value", "session"]]
-    speaks = said[["tasting", "session"]].drop_duplicates("tasting")
+    said = impressions[impressions["stage"] == "all"][["tasting", "family", "value", "session", "source"]]
+    speaks = said.loc[said["source"] == "words", ["tasting", "session"]].drop_duplicates("tasting")
+    asked = said.loc[said["source"] == "figure", ["session", "family"]].drop_duplicates()
     families = said[~said["family"].isin(TWO_ENDED)][["session", "family"]].drop_duplicates()
-    silent = speaks.merge(families, on="session")[["tasting", "family"]].assign(value=0.0)
+    families = families.merge(asked, on=["session", "family"], how="left", indicator="asked")
+    free = families.loc[families["asked"] == "left_only", ["session", "family"]]
+    silent = speaks.merge(free, on="session")[["tasting", "family"]].assign(value=0.0)
     scored = tasted.loc[tasted["score"].notna(), ["tasting", "score"]].rename(columns={"score": "value"})
     parts = [said[["tasting", "family", "value"]], scored.assign(family=SCORE), silent]
     return pd.concat([part for part in parts if len(part)] or parts, ignore_index=True).drop_duplicates(

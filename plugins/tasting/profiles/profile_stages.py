@@ -14,6 +14,7 @@ from plugins.tasting.profiles import profiles as arithmetic
 from plugins.tasting.profiles.additive import Panel, panel_of
 from plugins.tasting.profiles.impressions import TOP
 from plugins.tasting.profiles.sheet_findings import findings_on_sheets, kept_apart
+from plugins.tasting.profiles.silence import mute
 from plugins.tasting.samples.names import folded, spelt
 
 SPREAD_SCALE = 10.0  # the setting ``spread`` is in points of a scale of ten
@@ -91,25 +92,39 @@ def _profiles(
     counted = heard & (unit != "")
     facts = unite(tasted["facts"][counted], by=unit[counted])
     given = (notes, impressions, speaks, folded(tasted["taster"]))
-    now, before = _said_by_stage(*given, unit), _said_by_stage(*given, settled)
+    words = notes.loc[notes["stage"] != "remark", "tasting"]
+    unsaid = mute(tasted, impressions, set(words.to_numpy(dtype=int).tolist()))
+    now, before = _said_by_stage(*given, unit, unsaid), _said_by_stage(*given, settled, unsaid)
     parts = [_one_stage(now[name], before[name], day, site).assign(stage=name) for name in STAGES]
     out = pd.concat(parts, ignore_index=True)
     return out.assign(facts=out["sample"].map(facts))
 
 
-Said = tuple[pd.DataFrame, pd.DataFrame]
+Said = tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]
 
 
 def _said_by_stage(
-    notes: pd.DataFrame, impressions: pd.DataFrame, speaks: np.ndarray, taster: pd.Series, unit: pd.Series
+    notes: pd.DataFrame,
+    impressions: pd.DataFrame,
+    speaks: np.ndarray,
+    taster: pd.Series,
+    unit: pd.Series,
+    unsaid: pd.DataFrame,
 ) -> dict[str, Said]:
-    """By stage the intensities, and the notes in which they could have stood: columns sample, taster, and so on."""
+    """By stage the intensities, the notes in which they could have stood, and the families on which these are mute:
+    columns sample, taster, and so on."""
     said = _by_tasting(impressions, unit, taster)
     written = _by_tasting(notes[notes["stage"] != "remark"], unit, taster)[["tasting", "sample", "taster", "stage"]]
     whole = _by_tasting(pd.DataFrame({"tasting": speaks, "stage": "all"}), unit, taster)
     written = pd.concat([written, whole], ignore_index=True)
     written = written.drop_duplicates(["tasting", "stage"])
-    return {name: (said[said["stage"] == name], written[written["stage"] == name]) for name in STAGES}
+    made = {}
+    for name in STAGES:
+        mine, places = said[said["stage"] == name], written[written["stage"] == name]
+        silent = unsaid.merge(places[["tasting", "sample", "taster"]], on="tasting")
+        silent = silent.merge(mine[["tasting", "family"]], on=["tasting", "family"], how="left", indicator="in_words")
+        made[name] = mine, places, silent[silent["in_words"] == "left_only"]
+    return made
 
 
 def _by_tasting(rows: pd.DataFrame, unit: pd.Series, taster: pd.Series) -> pd.DataFrame:
@@ -118,7 +133,7 @@ def _by_tasting(rows: pd.DataFrame, unit: pd.Series, taster: pd.Series) -> pd.Da
     return made[made["sample"] != ""]
 
 
-def _table(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> arithmetic.Table | None:
+def _table(said: pd.DataFrame, written: pd.DataFrame, unsaid: pd.DataFrame, site: Any) -> arithmetic.Table | None:
     """What was said at one stage as an array; None where nobody named a family."""
     notes = written.groupby(["sample", "taster"], sort=True).size().rename("count").reset_index()
     present = set(said["family"].unique())
@@ -126,7 +141,8 @@ def _table(said: pd.DataFrame, written: pd.DataFrame, site: Any) -> arithmetic.T
     if not families:
         return None
     samples, tasters = sorted(notes["sample"].unique()), sorted(notes["taster"].unique())
-    return arithmetic.Table(said, notes, families, samples, tasters, float(site["plugins.tasting.silence_weight"]))
+    silence = float(site["plugins.tasting.silence_weight"])
+    return arithmetic.Table(said, notes, families, samples, tasters, silence, unsaid)
 
 
 def _one_stage(now: Said, before: Said, day: Any, site: Any) -> pd.DataFrame:

@@ -2,8 +2,10 @@
 
 **One taster, one opinion.** All that one taster wrote of a sample counts as one observation, however
 many notes: the mean over the notes of that stage. A note that does not name the family is weak evidence
-of its absence: it counts as 0 with ``silence_weight`` (0.5). ``body`` and ``length_balance`` have two
-ends, silence says nothing of either: there only notes that name the scale count.
+of its absence: it counts as 0 with ``silence_weight`` (0.5), and in the model the less, the more rarely
+that taster names that family. An empty cell of a column that the sheet asks for is no such note
+(``silence.py``). ``body`` and ``length_balance`` have two ends, silence says nothing of either: there only
+notes that name the scale count.
 
 **Few tasters** (fewer than three with six samples in common with others): the mean is over the tasters,
 by weight of evidence, and its 95 % interval mean ± t · s / √k for evidence k (1 a taster who named it),
@@ -39,6 +41,7 @@ SOME, STRONG = 1.0, 5.75
 LEAST_ERROR = 0.25  # points: nobody tells less apart, however alike the figures
 SCALE_USE_NOTES = 20.0  # common notes at which a taster's own scale use counts half
 SCALE_USE_BOUND = 1.5
+NAMING_NOTES = 10.0
 
 
 def t_quantile(degrees: np.ndarray) -> np.ndarray:
@@ -79,8 +82,12 @@ class Table:
         samples: list[str],
         tasters: list[str],
         silence: float,
+        mute: pd.DataFrame | None = None,
     ) -> None:
-        """``named``: columns sample, taster, family, value (one row per tasting); ``notes``: sample, taster, count."""
+        """``named``: columns sample, taster, family, value (one row per tasting); ``notes``: sample, taster, count.
+
+        ``mute``: sample, taster, family of notes that do not name it and whose silence says nothing (a row each).
+        """
         self.families, self.samples, self.tasters = families, samples, tasters
         shape = (len(families), len(samples), len(tasters))
         where = _places(notes, samples, tasters)
@@ -94,7 +101,12 @@ class Table:
         np.add.at(sums, cells, value)
         np.add.at(self.named, cells, 1.0)
         np.maximum.at(self.highest, cells, value)
-        quiet = np.maximum(self.notes[None] - self.named, 0.0) * silence
+        self.mute = np.zeros(shape)
+        if mute is not None and len(mute):
+            unsaid = pd.Index(families).get_indexer(pd.Index(mute["family"]))
+            known = unsaid >= 0  # of a family that nobody named there is no profile
+            np.add.at(self.mute, (unsaid[known], *_places(mute[known], samples, tasters)), 1.0)
+        quiet = np.maximum(self.notes[None] - self.named - self.mute, 0.0) * silence
         two_ended = np.isin(families, TWO_ENDED)
         quiet[two_ended] = 0.0
         evidence = self.named + quiet
@@ -103,11 +115,15 @@ class Table:
         self.weights = np.where(self.named > 0, 1.0, np.where(evidence > 0, silence, 0.0))
         self.values[self.weights == 0] = np.nan
 
+    def weighed(self, naming: np.ndarray) -> np.ndarray:
+        """The weights with that of silence times how often each taster names a family (families, tasters)."""
+        return np.where(self.named > 0, self.weights, self.weights * naming[:, None, :])
+
     @property
     def counted(self) -> np.ndarray:
         """(families, samples, tasters): notes that count for a family."""
         two_ended = np.isin(self.families, TWO_ENDED)
-        return np.where(two_ended[:, None, None], self.named, np.maximum(self.notes[None], self.named))
+        return np.where(two_ended[:, None, None], self.named, np.maximum(self.notes[None] - self.mute, self.named))
 
 
 def _places(rows: pd.DataFrame, samples: list[str], tasters: list[str]) -> tuple[np.ndarray, np.ndarray]:
@@ -120,11 +136,12 @@ def _places(rows: pd.DataFrame, samples: list[str], tasters: list[str]) -> tuple
 @dataclass(frozen=True)
 class Settled:
     """What tastings tell of their tasters: the ``families`` that the model serves, by what each taster's intensities
-    are multiplied, and the fitted ``panel`` (families, tasters)."""
+    are multiplied, how often each names a family (families, tasters), and the fitted ``panel`` (families, tasters)."""
 
     families: list[str]
     tasters: list[str]
     scale_use: np.ndarray
+    naming: np.ndarray
     panel: Panel
 
 
@@ -133,10 +150,11 @@ def settle(table: Table, tasters: int, common: int) -> Settled | None:
     good = enough(table.weights > 0, tasters, common)
     if not good.any():
         return None
-    factor = scale_use(table.highest, table.named)
-    panel = panel_of(np.clip(table.values * factor, 0.0, TOP)[good], table.weights[good], MOST_SHRUNK)
+    factor, often = scale_use(table.highest, table.named), naming(table)
+    weights = table.weighed(often)
+    panel = panel_of(np.clip(table.values * factor, 0.0, TOP)[good], weights[good], MOST_SHRUNK)
     families = [family for family, fits in zip(table.families, good, strict=True) if fits]
-    return Settled(families, table.tasters, factor, panel)
+    return Settled(families, table.tasters, factor, often[good], panel)
 
 
 def by_settled(table: Table, settled: Settled) -> tuple[np.ndarray, ...]:
@@ -146,7 +164,9 @@ def by_settled(table: Table, settled: Settled) -> tuple[np.ndarray, ...]:
     at, panel = at[named], settled.panel.of(named)
     here = pd.Index(settled.tasters).get_indexer(pd.Index(table.tasters))
     values = np.clip(table.values * np.where(here >= 0, settled.scale_use[here], 1.0), 0.0, TOP)
-    return at, *by_model(values[at], table.weights[at], TOP, panel.over(here))
+    often = np.ones(table.values.shape[::2])
+    often[at] = np.where(here >= 0, settled.naming[named][:, here], 1.0)
+    return at, *by_model(values[at], table.weighed(often)[at], TOP, panel.over(here))
 
 
 def enough(present: np.ndarray, tasters: int, common: int) -> np.ndarray:
@@ -203,6 +223,16 @@ def scale_use(values: np.ndarray, named: np.ndarray) -> np.ndarray:
     apart = np.where(both, filled - rest, 0.0).sum(axis=(0, 1)) / np.maximum(count, 1)
     shrunk = apart * count / (count + SCALE_USE_NOTES)
     return np.clip(np.exp(-shrunk), 1 / SCALE_USE_BOUND, SCALE_USE_BOUND)
+
+
+def naming(table: Table) -> np.ndarray:
+    """How often each taster names a family beside how often the panel does, at most 1: who never names one says
+    nothing by silence on it. (families, tasters), drawn to 1 as ``NAMING_NOTES`` notes would."""
+    named = (table.named > 0).sum(axis=1)
+    could = (table.weights > 0).sum(axis=1)
+    panel = named.sum(axis=1, keepdims=True) / np.maximum(could.sum(axis=1, keepdims=True), 1)
+    own = (named + NAMING_NOTES * panel) / (could + NAMING_NOTES)
+    return np.clip(own / np.maximum(panel, 1e-9), 0.0, 1.0)
 
 
 def bands(mean: np.ndarray) -> np.ndarray:
