@@ -48,9 +48,10 @@ def blend_sheet_xlsx(
     site: Any,
 ) -> bytes | None:
     """The pour-day sheet of the accepted trial, else of the first proposal."""
-    from plugins.proposals.briefs.gather import in_us, settings_of
+    from plugins.proposals.briefs.gather import settings_of
     from plugins.proposals.sets.books import blend_sheet
     from plugins.proposals.sets.pour import pour_of, pour_steps, vat_of
+    from plugins.proposals.stock.amounts import in_us
 
     brief: dict[str, Any] = briefs.iloc[-1].to_dict()  # type: ignore[assignment]
     whole = bool(brief["whole_casks"]) if pd.notna(brief["whole_casks"]) else False

@@ -11,8 +11,9 @@ import pandas as pd
 from plugins import proof
 from plugins.proposals.briefs.share_claims import add_ruled, add_stated
 from plugins.proposals.briefs.wishes import known_families, read_aim
-from plugins.proposals.choosing.case import Bends, Case, Demand, scarcity, strength_of, volume_of, years_between
+from plugins.proposals.choosing.case import Bends, Case, Demand, scarcity, years_between
 from plugins.proposals.declared.settings import SETTINGS, TABLE
+from plugins.proposals.stock.amounts import ethanol_of, in_us, strength_of, volume_of
 from plugins.proposals.stock.stock import folded
 from plugins.proposals.taste.taste import Exponent, exponent
 from plugins.proposals.taste.taste_stages import filled, matrix, whole_profiles
@@ -23,16 +24,6 @@ OF_BATCH = {"proof_60F": "proof", "abv_20C": "% vol at 20 °C"}
 
 def settings_of(site: Any) -> dict[str, Any]:
     return {item.name: site[f"{TABLE}.{item.name}"] for item in SETTINGS}
-
-
-def markets_of(brief: dict[str, Any], site: Any) -> list[str]:
-    said = str(brief["market"]) if pd.notna(brief["market"]) else ",".join(site.markets)
-    return [market.strip().upper() for market in re.split(r"[,;]", said) if market.strip()]
-
-
-def in_us(brief: dict[str, Any], site: Any) -> bool:
-    """Whether % vol on the brief is meant at 60 °F: its first market is the US."""
-    return markets_of(brief, site)[:1] in (["US"], ["USA"], ["UNITED STATES"])
 
 
 def panel_noise(frame: pd.DataFrame | None) -> dict[str, float]:
@@ -66,7 +57,7 @@ def gather(batch: str, issue: int, frames: Frames, site: Any) -> Case:
     mean, low, high = tastes(stock, frames["profiles"], aim.families, own)
     fraction, said = strength_of(brief, in_us(brief, site))
     litres, at, volume_said = volume_of(brief)
-    ethanol = float(proof.mass_from_volume(litres, fraction, at)) * fraction
+    ethanol = ethanol_of(brief, site)
     whole = bool(brief["whole_casks"]) if pd.notna(brief["whole_casks"]) else False
     most = int(brief["max_casks"]) if pd.notna(brief["max_casks"]) else None
     day = brief["due"] if pd.notna(brief["due"]) else site.book_date and pd.Timestamp(site.book_date)

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from plugins import proof
 from plugins.proposals.choosing.problem import Prices, Problem
 from plugins.proposals.taste.taste import Array, Exponent, to_x
 
@@ -149,31 +148,6 @@ def _numbered(groups: list[np.ndarray], size: int) -> np.ndarray:
         if size and numbers.max(initial=0) > 0:
             rows.append(numbers)
     return np.array(rows, dtype=np.int64).reshape(len(rows), size)
-
-
-def strength_of(brief: dict[str, Any], us: bool) -> tuple[float, str]:
-    """Mass fraction at bottling, and the strength in words: half the proof at 60 °F in the US, else % vol at 20 °C."""
-    if pd.notna(brief["bottling_proof"]):
-        value = float(brief["bottling_proof"])
-        return float(proof.mass_fraction_from_proof(value)), f"{value:g} proof"
-    value = float(brief["bottling_abv"])
-    if us:
-        return float(proof.mass_fraction_from_proof(2.0 * value)), f"{value:g} % vol at 60 °F"
-    return float(proof.mass_fraction_from_abv(value)), f"{value:g} % vol at 20 °C"
-
-
-def volume_of(brief: dict[str, Any]) -> tuple[float, float, str]:
-    """Finished volume [L], the temperature at which it is meant [degC], and in words.
-
-    Of a brief that states no volume: bottles times their size.
-    """
-    if pd.notna(brief["volume_L"]):
-        litres = float(brief["volume_L"])
-        gallons = brief.get("volume_unit") in ("gal", "impgal")
-        words = f"{litres / proof.LITRES_PER_GALLON:g} US gal at 60 °F" if gallons else f"{litres:g} L at 20 °C"
-        return litres, proof.T_60F if gallons else proof.T_20C, words
-    bottles, size = float(brief["bottles_wanted"]), float(brief["bottle_size_L"])
-    return bottles * size, proof.T_20C, f"{bottles:g} bottles of {1000 * size:g} mL"
 
 
 def years_between(first: pd.Series, day: pd.Timestamp) -> Array:

@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline import stage
 from plugins.proposals.declared.frames_taught import LEFT_OUT, MOVES
+from plugins.proposals.stock.amounts import ethanol_of
 from plugins.proposals.stock.stock import folded
 from plugins.proposals.taste.learn import Z_90, Learnt
 from plugins.proposals.taste.moves import WATER, WATER_NAME, changes, moved, thinned
@@ -44,25 +45,58 @@ def model_moves(
     profiles: pd.DataFrame | None = None,
     panel_noise: pd.DataFrame | None = None,
     components: pd.DataFrame | None = None,
+    briefs: pd.DataFrame | None = None,
+    stock: pd.DataFrame | None = None,
+    site: Any = None,
 ) -> pd.DataFrame:
     """What moving one component of a tasted trial, or water, would change, family by family.
 
-    Components of the batch's other tasted trials may come in. Nothing is said of a trial that was not tasted.
+    Components of the batch's other tasted trials may come in. Nothing is said of a trial that was not tasted, nor of a
+    change that asks more of a cask than it holds for the batch.
     """
+    held = most_shares(briefs, stock, site)
     learnt, facts = _learnt(trials, profiles, panel_noise, components)
     known = {family: made for family, made in learnt.items() if made.posterior is not None}
     columns: dict[str, list[Any]] = {name: [] for name in MOVES.names}
     for names, shares, may in _glasses(trials, profiles, known):
         for family, made in known.items():
             if set(shares) <= set(made.casks):
-                _moves_of(columns, {**names, "family": family}, made, shares, may)
+                _moves_of(columns, {**names, "family": family}, made, shares, may, held.get(names["batch"], {}))
     return MOVES.build(columns, [facts] * len(columns["trial"]))
 
 
-def _moves_of(columns: dict[str, list[Any]], names: Row, made: Learnt, shares: dict[str, float], may: set[str]) -> None:
+def most_shares(briefs: pd.DataFrame | None, stock: pd.DataFrame | None, site: Any) -> dict[str, dict[str, float]]:
+    """By batch and folded cask the largest share of the batch's alcohol that the cask's free content gives.
+
+    Of a brief without strength or volume nothing is known; a cask that is not free gives nothing.
+    """
+    if briefs is None or stock is None or not len(stock):
+        return {}
+    free = stock["ethanol_kg"].where(stock["free"].fillna(False).astype(bool), 0.0).fillna(0.0)
+    gives = dict(zip(folded(stock["cask"]), map(float, free), strict=True))
+    made = {}
+    for brief in briefs.drop_duplicates("batch", keep="last").to_dict("records"):
+        strength = pd.notna(brief["bottling_proof"]) or pd.notna(brief["bottling_abv"])
+        volume = pd.notna(brief["volume_L"]) or (pd.notna(brief["bottles_wanted"]) and pd.notna(brief["bottle_size_L"]))
+        if strength and volume:
+            whole = max(ethanol_of({str(k): v for k, v in brief.items()}, site), 1e-9)
+            made[brief["batch"]] = {cask: amount / whole for cask, amount in gives.items()}
+    return made
+
+
+def _moves_of(
+    columns: dict[str, list[Any]],
+    names: Row,
+    made: Learnt,
+    shares: dict[str, float],
+    may: set[str],
+    held: dict[str, float],
+) -> None:
     assert made.posterior is not None
     whole = np.array([shares.get(cask, 0.0) for cask in made.casks])
+    most = np.array([held.get(cask, np.inf) for cask in made.casks])
     steps = changes(whole, made.casks, sorted(may & set(made.casks)))
+    steps = [step for step in steps if (step.shares <= most + 1e-9).all()]
     change, spread, base = moved(made.posterior, whole, steps)
     thin, thin_spread = thinned(made.posterior, float(base[0]))
     change, spread = np.concatenate([change, thin]), np.concatenate([spread, thin_spread])
