@@ -52,7 +52,8 @@ class Recipe:
 
 @dataclass(frozen=True)
 class Asked:
-    """What a card is made for. ``families`` get a column each on the tasters' page; ``question`` is its heading."""
+    """What a card is made for. ``families`` get a column each on the tasters' page; ``question`` is its heading; no
+    code is one of the names that are ``taken``, as those of the stock."""
 
     flight: str
     batch: str = ""
@@ -60,6 +61,7 @@ class Asked:
     families: tuple[str, ...] = ()
     question: str = ""
     notes: tuple[str, ...] = field(default=())
+    taken: frozenset[str] = frozenset()
 
 
 def plan_card(asked: Asked, recipes: Sequence[Recipe], bench: Bench) -> Row:
@@ -73,7 +75,7 @@ def plan_card(asked: Asked, recipes: Sequence[Recipe], bench: Bench) -> Row:
     }
     trials = [_trial(recipe, bench, seats, poured[recipe.trial]) for recipe in recipes]
     by_name = {trial["trial"]: trial for trial in trials}
-    free = iter(codes(asked.flight, sum(len(chosen) + 1 for _, chosen in flights)))
+    free = iter(codes(asked.flight, sum(len(chosen) + 1 for _, chosen in flights), asked.taken))
     glasses: list[Row] = []
     orders: list[Row] = []
     for flight, chosen in flights:

@@ -56,12 +56,21 @@ def issue_cards(
         tasters_of(site, tastings),
         tuple(wanted[:FAMILY_COLUMNS]),
         question or "Is one of these better than the best single cask?",
+        _faults(made),
+        frozenset(row["component"] for row in [*made["stock"], *made["left_out"]]),
     )
     try:
         card = plan_card(asked, recipes, Bench.of(site))
     except CannotMake as error:
         card = {"schema": SCHEMA, "card": flight, "batch": batch, "cannot": str(error), "trials": []}
     return (json.dumps(card, ensure_ascii=False, allow_nan=False) + "\n").encode()
+
+
+def _faults(made: Row) -> tuple[str, ...]:
+    """What whoever pours and tastes must know first: casks with off notes, which the brief says yes to."""
+    found = {row["component"]: row["off_notes"] for item in made["proposals"] for row in item.get("faults", [])}
+    named = ", ".join(f"{cask} ({points:.1f} of 10)" for cask, points in sorted(found.items()))
+    return (f"FAULTS: off notes were found in {named}; the brief says yes to them.",) if named else ()
 
 
 def _shares(item: Row) -> dict[str, float]:

@@ -6,15 +6,24 @@ Orders are a square in which every glass stands in every place, and follows ever
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from random import Random
 
 FIRST, LAST = 100, 999
 
 
-def codes(seed: str, count: int) -> list[str]:
-    """Three-digit codes, no two alike; the same seed gives the same ones. Raises ValueError beyond 900."""
-    return [str(code) for code in Random(f"codes {seed}").sample(range(FIRST, LAST + 1), count)]
+def codes(seed: str, count: int, taken: Collection[str] = ()) -> list[str]:
+    """Three-digit codes, no two alike and none a name that is ``taken``; the same seed gives the same ones.
+
+    Raises ValueError where so many are not left.
+    """
+    random, every = Random(f"codes {seed}"), range(FIRST, LAST + 1)
+    first = random.sample(every, count)
+    others = [code for code in random.sample(every, len(every)) if code not in first]
+    free = [str(code) for code in [*first, *others] if str(code) not in taken]
+    if len(free) < count:
+        raise ValueError(f"{count} codes are wanted and {len(free)} are left")
+    return free[:count]
 
 
 def balanced(glasses: int) -> list[list[int]]:

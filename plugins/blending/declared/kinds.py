@@ -120,6 +120,20 @@ BRIEFS = SheetKind(
             words="untasted casks; casks without profile",
             meaning="casks without a profile: leave them out, or take them as the stock's average",
         ),
+        SheetColumn(
+            "faults",
+            "yes_no",
+            words="faults allowed; casks with faults; off notes allowed; use faulty casks",
+            meaning="yes: casks with off notes may be proposed all the same",
+        ),
+        SheetColumn(
+            "fault_budget",
+            "number",
+            low=0.0,
+            high=10.0,
+            words="most off notes; off notes at most; fault limit",
+            meaning="off notes, 0 to 10, that a cask may have and be proposed; empty: the house's, usually none",
+        ),
         SheetColumn("due", "date", words="due date; wanted by; bottle by; needed by; deadline; required by"),
     ),
 )

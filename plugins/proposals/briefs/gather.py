@@ -15,6 +15,7 @@ from plugins.proposals.choosing.case import Bends, Case, Demand, scarcity, years
 from plugins.proposals.declared.settings import SETTINGS, TABLE
 from plugins.proposals.stock.amounts import ethanol_of, in_us, strength_of, volume_of
 from plugins.proposals.stock.stock import folded
+from plugins.proposals.taste.off_notes import budget_of, may_exceed, off_notes
 from plugins.proposals.taste.taste import Exponent, exponent
 from plugins.proposals.taste.taste_stages import filled, matrix, whole_profiles
 
@@ -77,6 +78,7 @@ def gather(batch: str, issue: int, frames: Frames, site: Any) -> Case:
     case.evidence = evident(frames["taste_exponents"])
     case.bends = bends_of(frames.get("taste_terms"), case)
     _demands(case, brief, frames, volume_said)
+    _faults(case, brief, frames["profiles"], site)
     return case
 
 
@@ -142,6 +144,20 @@ def _demands(case: Case, brief: Frames, frames: Frames, volume_said: str) -> Non
         if bare.any():
             add(Demand("tasted casks only", f"{int(bare.sum())} free casks have no profile", "tasting them"))
             case.barred["tasted casks only"] = bare
+
+
+def _faults(case: Case, brief: Frames, profiles: pd.DataFrame, site: Any) -> None:
+    """Casks whose off notes may exceed the budget are barred; where the brief says yes they are told, first of all."""
+    mean, peak = off_notes(profiles, case.stock["cask"])
+    case.off_notes = np.where(may_exceed(profiles, case.stock["cask"], 0.0), np.maximum(mean, peak), 0.0)
+    budget = budget_of(brief, site)
+    if budget is None:
+        return
+    faulty = may_exceed(profiles, case.stock["cask"], budget)
+    if faulty.any():
+        said = f"{int(faulty.sum())} free casks may have more off notes than {budget:g} points"
+        case.demands.append(Demand("no faults", said, "a yes under faults on the brief"))
+        case.barred["no faults"] = faulty
 
 
 def _claims(case: Case, brief: Frames, frames: Frames) -> None:

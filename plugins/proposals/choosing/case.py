@@ -82,6 +82,7 @@ class Case:
     asked: dict[str, list[str]] = field(default_factory=dict)
     bends: Bends = field(default_factory=lambda: Bends())
     evidence: dict[str, bool] = field(default_factory=dict)
+    off_notes: Array = field(default_factory=lambda: np.zeros(0))  # of faulty candidates (n,), 0 of the others
     settings: dict[str, Any] = field(default_factory=dict)
 
     @property

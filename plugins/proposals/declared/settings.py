@@ -32,6 +32,7 @@ SETTINGS: list[Any] = [
     _number("price_scarce", 0.02, "points", "what a batch all of scarce stock counts"),
     _number("price_cost", 0.02, "points", "what a batch of twice the stock's mean cost counts"),
     _number("departure", 1.5, "points", "how far the departing proposal goes from the target on its family", 10.0),
+    _number("fault_budget", 0.0, "points", "off notes that a cask may have and be proposed: 0 is none", 10.0),
     _number("evaporation_percent", 3.0, "% a year", "loss of content in the runway where a house states none", 30.0),
     Setting(
         TABLE,

@@ -170,6 +170,13 @@ def _proposal(case: Case, plan: Plan, letter: str, errors: dict[str, Row]) -> Ro
         "cost_known": bool(stock["cost"].notna().all()),
         "scarce": float((share * case.scarce[places]).sum()),
         "swaps": swaps(case, places, draws),
+        "faults": [
+            {"component": case.stock["cask"].iloc[place], "off_notes": case.off_notes[place]}
+            for place in places[np.argsort(-case.off_notes[places], kind="stable")]
+            if case.off_notes[place] > 0.0
+        ]
+        if len(case.off_notes)
+        else [],
     }
 
 

@@ -21,6 +21,7 @@ def read_set(text: str) -> Row:
     made.setdefault("stock", [])
     for item in made["proposals"]:
         item.setdefault("bent", False)
+        item.setdefault("faults", [])
         for row in item["profile"].values():
             for name, value in (("pairs_add", 0.0), ("error_left_out", None), ("evidence", False)):
                 row.setdefault(name, value)
