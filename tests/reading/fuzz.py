@@ -245,8 +245,8 @@ def main() -> int:
         for more, faulty in pool.map(partial(tried, number=part), turns):
             count += more
             found += faulty
-            print(f"\r{count.total()} files, {len(found)} faults", end="", flush=True)
-    print(f"\n{dict(count)}, seed {asked.seed}", *found, sep="\n")
+            print(f"{count.total()} files: {dict(count)}", *faulty, sep="\n", flush=True)
+    print(f"seed {asked.seed}: {len(found)} faults")
     return 1 if found else 0
 
 
