@@ -2,5 +2,5 @@
 
 Rooms: briefs, sets, choosing, taste, stock, declared.
 May import: pipeline.
-Read: reports, swap_command, propose_command, stages, plugin.
+Read: reports, swap_command, propose_command, ask_commands, stages, plugin.
 """

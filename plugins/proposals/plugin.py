@@ -42,6 +42,8 @@ def reports() -> list[Report]:
 def commands() -> list[Command]:
     return [
         Command("propose", "Propose anew for a brief.", _propose),
+        Command("taste", "Say what a recipe of your own would be.", _taste),
+        Command("find", "Find casks by what they taste of, hold and may be called.", _find),
         Command("swap", "Say what can stand in for a cask of a proposal.", _swap),
     ]
 
@@ -50,6 +52,18 @@ def _propose() -> Any:
     from plugins.proposals.propose_command import propose
 
     return propose
+
+
+def _taste() -> Any:
+    from plugins.proposals.ask_commands import taste
+
+    return taste
+
+
+def _find() -> Any:
+    from plugins.proposals.ask_commands import find
+
+    return find
 
 
 def _swap() -> Any:

@@ -1,5 +1,5 @@
 """What can be drawn of each cask today, and why not.
 
 May import: declared, pipeline, plugins.proof.
-Read: amounts, stock, stock_stage.
+Read: amounts, stock, recipes, find, stock_stage.
 """
