@@ -111,7 +111,8 @@ class Case:
         surplus = 1.0 / self.mass_fraction - 1.0 / w if "strength" in asked else np.ones(len(w))
         whole = self.whole and "whole casks" in asked
         give = self.settings["volume_tolerance_percent" if whole else "part_tolerance_percent"] / 100.0
-        low, high = (1.0 - give, 1.0 + give) if "volume" in asked else (LEAST_VOLUME, float("inf"))
+        # part draws can be measured: no less than the brief wants; whole casks miss it either way
+        low, high = (1.0 - give if whole else 1.0, 1.0 + give) if "volume" in asked else (LEAST_VOLUME, float("inf"))
         if not whole and "volume" not in asked:
             low, high = LEAST_VOLUME, float(alcohol.sum()) + 1.0
         volumes = self.stock["volume_20C_L"].to_numpy("float64")

@@ -88,7 +88,7 @@ def _volume(case: Case, others: list[str]) -> str:
     most = solve(replace(problem, cost=-np.ones(problem.size), high=1e9 if problem.whole else problem.high), NODES)
     if most.draws is None:
         return "a smaller volume"
-    give = case.settings["volume_tolerance_percent" if case.whole else "part_tolerance_percent"] / 100.0
+    give = case.settings["volume_tolerance_percent"] / 100.0 if case.whole else 0.0
     litres = case.volume_L * float(most.draws @ problem.alcohol) / (1.0 - give)
     return f"at most {litres:.0f} L ({litres / proof.LITRES_PER_GALLON:.1f} US gal) of finished volume"
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from plugins.proposals.choosing.case import Case
+from plugins.proposals.choosing.measurable import measurable
 from plugins.proposals.choosing.problem import Problem, allowed, deviation, loosened, worth
 from plugins.proposals.choosing.search import beginnings, exchange
 from plugins.proposals.choosing.solver import Cut, Solved, solve
@@ -205,7 +206,20 @@ def propose(case: Case, progress: Callable[[str], None] = lambda _: None) -> tup
             break
         plan.aims = ["another way near the target"]
         plans.append(plan)
-    return plans, clock
+    return _as_measured(case, plans), clock
+
+
+def _as_measured(case: Case, plans: list[Plan]) -> list[Plan]:
+    """The plans with draws that can be measured, worth what these are; one that then breaks a demand is left out."""
+    litres = case.stock["volume_20C_L"].to_numpy("float64")[case.keep]
+    made = []
+    for plan in plans:
+        draws = measurable(plan.problem, plan.draws, litres, case.settings["measure_L"])
+        if draws is not None:
+            value = worth(plan.problem, draws)
+            proved = plan.proved and value <= plan.worth + 1e-9
+            made.append(replace(plan, draws=draws, worth=value, proved=proved))
+    return made
 
 
 def _others(case: Case, base: Problem, room: float) -> list[tuple[str, Problem]]:

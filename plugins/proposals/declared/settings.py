@@ -25,7 +25,7 @@ SETTINGS: list[Any] = [
     ),
     _number("dead_band", 0.5, "points", "deviation that counts as none, where the panel's noise is smaller", 5.0),
     _number("volume_tolerance_percent", 3.0, "%", "by how much whole casks may miss the volume", 50.0),
-    _number("part_tolerance_percent", 0.2, "%", "by how much part draws may miss the volume", 50.0),
+    _number("part_tolerance_percent", 0.2, "%", "by how much part draws may exceed the volume", 50.0),
     _number("least_draw_L", 20.0, "L", "smallest part draw of a cask"),
     _number("measure_L", 0.5, "L", "step to which a part draw can be measured"),
     _number("price_cask", 0.004, "points", "what one cask more counts against deviation from the target"),

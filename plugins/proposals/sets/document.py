@@ -110,14 +110,10 @@ def why_fewer(case: Case, plans: list[Plan], conflicting: bool) -> str:
 
 
 def draws_of(case: Case, plan: Plan) -> tuple[Array, Array]:
-    """Places among the candidates and draws, part draws rounded to what can be measured."""
+    """Places among the candidates and draws."""
     used = np.flatnonzero(plan.draws > 1e-9)
-    places, draws = case.keep[used], plan.draws[used].copy()
-    litres = case.stock["volume_20C_L"].to_numpy("float64")[places]
-    step = case.settings["measure_L"]
-    part = draws < 1.0 - 1e-6
-    rounded = np.minimum(np.round(draws * litres / step) * step / litres, 1.0) if step > 0 else draws
-    return places, np.where(part & (rounded > 0.0), rounded, np.where(part, draws, 1.0))
+    draws = plan.draws[used]
+    return case.keep[used], np.where(draws < 1.0 - 1e-6, draws, 1.0)
 
 
 def _proposal(case: Case, plan: Plan, letter: str, errors: dict[str, Row]) -> Row:
