@@ -24,6 +24,8 @@ LIST_WORDS = frozenset({"or", "nor", "/"})
 AFTER_MARKS = frozenset({"?", "!", "*", "(", ")", '"', "'", "[", "]"})
 AFTER_WORDS = frozenset({"missing", "lacking", "absent", "none", "free", "nil", "zero"})
 LINKS = frozenset({"is", "was", "are", "were", "very", "quite", "so", "rather", "just", "still", ":", "-", "–"})
+IF_IT_WERE_AWAY = frozenset({"without", "minus", "sans"})
+WOULD = frozenset({"would", "wouldn't", "it'd", "i'd", "that'd", "this'd", "could", "might"})
 ANSWERS = frozenset({"no", "not", "none"})
 OPENING = frozenset({"(", "["})
 
@@ -116,6 +118,9 @@ class Reader:
         if kind in ("aside", "ignore", "after"):
             self._clear()
             return
+        if kind == "negation" and modifier.term in IF_IT_WERE_AWAY and self._conditional(at):
+            self._clear()  # "without the rubber it'd be a cracker": the rubber is there
+            return
         self.reach = REACH + 1
         if kind == "negation":
             self.negated = True
@@ -132,6 +137,16 @@ class Reader:
         elif self.degree is None or self.degree >= PLAIN_WEIGHT:
             self.degree = modifier.weight
             self.excess = kind == "excess"
+
+    def _conditional(self, at: int) -> bool:
+        """Whether the sentence goes on with what would be."""
+        for place in range(at + 1, len(self.tokens)):
+            word = self._word(place)
+            if word in SENTENCE_MARKS:
+                return False
+            if word in WOULD:
+                return True
+        return False
 
     def _answer(self, at: int) -> None:
         """ "rubber? no." denies what was asked; "long? no short" goes on with what is there."""
