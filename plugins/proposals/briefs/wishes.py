@@ -47,8 +47,12 @@ def nearest(name: str, targets: pd.DataFrame) -> str:
 def read_aim(
     name: str, targets: pd.DataFrame, profiles: pd.DataFrame, noise: dict[str, float], least: float, families: set[str]
 ) -> Aim | None:
-    """The aim with its dead band: the profile's own low and high, else the panel's noise, at least ``least``."""
+    """The aim with its dead band: the profile's own low and high, else the panel's noise, at least ``least``.
+
+    Of a batch that the new one shall be like, the panel's noise alone where it is known.
+    """
     rows = target_rows(name, targets)
+    like = not len(rows)
     if len(rows):
         rows = rows[rows["family"].isin(families) & rows["intensity"].notna()].drop_duplicates("family", keep="last")
         rows = rows.sort_values("family", kind="stable")
@@ -65,7 +69,9 @@ def read_aim(
     if not len(rows) or not weight.sum() > 0.0:
         return None
     names = tuple(rows["family"])
-    room = np.array([max(noise.get(family, 0.0), least) for family in names])
+    # of a batch that was tasted the band is no wider than the panel's own noise, where that is known
+    floor = [0.0 if like and noise.get(family) else least for family in names]
+    room = np.array([max(noise.get(family, 0.0), low) for family, low in zip(names, floor, strict=True)])
     want = middle.to_numpy("float64")
     bottom = np.minimum(low.fillna(pd.Series(want - room, index=rows.index)).to_numpy("float64"), want)
     top = np.maximum(high.fillna(pd.Series(want + room, index=rows.index)).to_numpy("float64"), want)

@@ -19,6 +19,7 @@ from plugins.proposals.choosing.swaps import swaps
 from plugins.proposals.taste.taste import Array, interval, masked, mixed
 
 SCHEMA = "vatting.proposals/1"
+BRINGS, NOTICED = 3, 0.2  # families that are told of a component, and points below which nobody notices
 NOTHING_FOUND = "The bounded search found nothing that can be poured, and did not prove that there is nothing."
 Row = dict[str, Any]
 
@@ -134,6 +135,7 @@ def _proposal(case: Case, plan: Plan, letter: str, errors: dict[str, Row]) -> Ro
             "proof_60F": amounts["proof_60F"][at], "abv_20C": amounts["abv_20C"][at],
             "whole": bool(draws[at] >= 1.0), "spirit": _text(stock["spirit"].iloc[at]),
             "filled_on": _day(stock["filled_on"].iloc[at]), "location": _text(stock["location"].iloc[at]),
+            "brings": brings(case, places, share, int(at)),
         }
         for at in order
     ]  # fmt: skip
@@ -174,6 +176,28 @@ def _proposal(case: Case, plan: Plan, letter: str, errors: dict[str, Row]) -> Ro
         if len(case.off_notes)
         else [],
     }
+
+
+def brings(case: Case, places: Array, share: Array, at: int) -> list[Row]:
+    """What one component does: by how much the blend would taste otherwise without it, the others in their ratio.
+
+    The families that it moves most, in points, by the law alone; low and high go by the component's own interval.
+    """
+    if len(places) < 2 or share[at] >= 1.0:
+        return []
+    rest = np.delete(share, at) / (1.0 - share[at])
+    left = mixed(rest, np.delete(case.mean[places], at, axis=0), case.n)
+    ends = []
+    for own in (case.mean, case.low, case.high):
+        tastes = case.mean[places].copy()
+        tastes[at] = own[places[at]]
+        ends.append(mixed(share, tastes, case.n) - left)
+    change, low, high = ends
+    order = [place for place in np.argsort(-np.abs(change), kind="stable")[:BRINGS] if abs(change[place]) >= NOTICED]
+    return [
+        {"family": case.aim.families[place], "points": change[place], "low": low[place], "high": high[place]}
+        for place in order
+    ]
 
 
 def _water(mass: float) -> Row:

@@ -22,6 +22,8 @@ def read_set(text: str) -> Row:
     for item in made["proposals"]:
         item.setdefault("bent", False)
         item.setdefault("faults", [])
+        for part in item["components"]:
+            part.setdefault("brings", [])
         for row in item["profile"].values():
             for name, value in (("pairs_add", 0.0), ("error_left_out", None), ("evidence", False)):
                 row.setdefault(name, value)
