@@ -181,7 +181,7 @@ def _check_disabled(disabled: Collection[str], there: Collection[str]) -> None:
         if name not in there:
             near = difflib.get_close_matches(name, there, 1)
             hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(sorted(there))}"
-            raise SettingsError(f"site.toml: [plugins] disabled names {name}, which is no plugin; {hint}")
+            raise SettingsError(f"[plugins] disabled or --without names {name}, which is no plugin; {hint}")
 
 
 def _add_files(plugins: Plugins, folder: Path) -> None:
