@@ -76,6 +76,12 @@ class Site:
         """The first day of the book date's month: what is pooled over the whole house is settled on that day."""
         return self.book_date.replace(day=1) if self.book_date else None
 
+    def having(self, values: dict[str, Any]) -> Site:
+        """The same with some settings changed. Raises KeyError for one that nobody declares."""
+        for path in values:
+            self[path]
+        return replace(self, values={**self.values, **values})
+
     def on(self, book_date: date | None) -> Site:
         """The same settings with the book date that stages may see."""
         return replace(self, book_date=book_date)
