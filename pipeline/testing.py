@@ -23,13 +23,14 @@ from pipeline.trying.calls import HASHER, call_stage, run_stages, split_differs
 from pipeline.trying.made import MadeFrames, plugin_above, site_with
 from pipeline.trying.made import assert_provenance as rests_on
 from pipeline.trying.made import workbook as workbook_bytes
-from pipeline.trying.tried_house import TriedHouse, built_house, run_house
+from pipeline.trying.tried_house import SMALL_HOUSE, TriedHouse, built_house, run_house
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = [
     "HASHER",
+    "SMALL_HOUSE",
     "MadeFrames",
     "TriedHouse",
     "call_stage",

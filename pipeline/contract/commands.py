@@ -14,8 +14,21 @@ if TYPE_CHECKING:
 
 
 ENGINE_COMMANDS = (
-    *("backup", "check", "doctor", "explain", "key", "rebuild", "restore", "run", "settings", "sheet", "sign"),
-    *("stages", "verify", "watch"),
+    *(
+        "backup",
+        "check",
+        "doctor",
+        "explain",
+        "key",
+        "new-plugin",
+        "rebuild",
+        "restore",
+        "run",
+        "settings",
+        "sheet",
+        "sign",
+    ),
+    *("stages", "try-plugin", "verify", "watch"),
 )
 """The engine's own; no plugin may add one of these names."""
 

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 NOW = datetime(2026, 11, 1, 12, 0, tzinfo=UTC)
 PLUGINS = "plugins"
+SMALL_HOUSE = {path.name: path.read_text("utf-8") for path in sorted(Path(__file__).parent.glob("small_house/*.csv"))}
+"""Five casks, gauged, and two batches drawn from them: sheets for ``run_house`` by file name."""
 TESTS = ("tests", "test_*.py", "__pycache__", ".*")
 
 
