@@ -301,6 +301,27 @@ def test_a_plugin_is_left_out_for_one_command(house: Room) -> None:
     assert wrong.exit_code == 1 and "--without names onw, which is no plugin; did you mean own?" in wrong.stderr
 
 
+def test_a_plugin_says_what_it_is_and_did(house: Room) -> None:
+    """At a prompt and on a page beside the log: where from, hooks, time, and its last failure after it was mended."""
+    with_plugin(house, of_stage("raise ValueError('boom')"))
+    plugin = house.site / "plugins" / "own" / "plugin.py"
+    asked = ["stages", "--out", str(house.out), "--site", str(house.site), "--plugin"]
+    told = CliRunner().invoke(commands, [*asked, "own", "--json"], catch_exceptions=False)
+    failed = json.loads(told.stdout)
+    assert failed["where"] == f"the folder {plugin.parent}" and failed["hooks"] == {"stages": ["own"]}
+    assert failed["failed"].endswith("stage make_own of plugin own failed: ValueError: boom") and not failed["seconds"]
+    plugin.write_text(plugin.read_text("utf-8").replace("raise ValueError('boom')", EMPTY), "utf-8")
+    house.run()
+    mended = CliRunner().invoke(commands, [*asked, "own"], catch_exceptions=False).stdout
+    assert "own took 0." in mended and "ValueError: boom" in mended
+    page = (house.out / "log" / "plugins.html").read_text("utf-8")
+    assert (
+        "ValueError: boom" in page and "toy" in page and "log/plugins.html" in [at for at, _ in house.run().run.links]
+    )
+    wrong = CliRunner().invoke(commands, [*asked, "onw"])
+    assert wrong.exit_code == 1 and "no plugin is called onw; did you mean own?" in wrong.stderr
+
+
 def test_a_reader_of_its_own_leaves_out_the_same_plugins(house: Room) -> None:
     """A large file is read by another process, which must know no more kinds than the house does."""
     with without(["own"]):
