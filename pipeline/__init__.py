@@ -23,11 +23,9 @@ from pipeline.writing.plain import csv_bytes, frame_csv, plain_rows, shown_rows,
 if TYPE_CHECKING:
     from pipeline.common.sums import mean_by, sum_by
     from pipeline.writing.pages import Pages
-    from pipeline.writing.workbooks import Book
 
 __all__ = [
     "API",
-    "Book",
     "Column",
     "Command",
     "DataFile",
@@ -57,7 +55,6 @@ __all__ = [
     "unite",
 ]
 _WHEN_ASKED = {
-    "Book": "pipeline.writing.workbooks",
     "Pages": "pipeline.writing.pages",
     "mean_by": "pipeline.common.sums",
     "sum_by": "pipeline.common.sums",

@@ -35,7 +35,7 @@ ENGINE_COMMANDS = (
 
 @dataclass(frozen=True)
 class Command:
-    """One command: its name, one line of what it does, and how to get it when it is called.
+    """One command: its ``name``, one line of ``help``, and how to get it when it is called.
 
     A name of two words, ``sheet KIND``, is that command's form for one kind, called by options of its own.
 

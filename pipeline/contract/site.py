@@ -13,7 +13,10 @@ from zoneinfo import ZoneInfo
 
 @dataclass(frozen=True)
 class DataFile:
-    """A data file that a plugin ships or a site adds, read once at start."""
+    """A data file that a plugin ships or a site adds, read once at start.
+
+    ``plugin`` is the plugin or folder it is of, ``name`` the file's name, ``text`` its content, ``sha256`` its digest.
+    """
 
     plugin: str
     name: str
@@ -25,6 +28,8 @@ class DataFile:
 class Site:
     """All settings in force. ``site["tolerances.gauge_days"]`` reads one by its path.
 
+    ``values`` are all by path and ``sources`` say where each comes from; ``folder`` is the site's, ``text`` that of its
+    site.toml; ``data`` holds the data files by table.
     ``book_date`` is the latest measuring, inventory, tasting or bottling date among the facts.
     """
 

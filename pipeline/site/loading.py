@@ -212,11 +212,12 @@ def _add_files(plugins: Plugins, folder: Path) -> None:
 
 
 def _entry_points() -> list[tuple[str, Any, bool]]:
-    seen: dict[str, tuple[str, Any, bool]] = {}
+    """Name, entry and whether it is built in; these first. One that is found twice in one package counts once."""
+    seen: dict[tuple[str, str], tuple[str, Any, bool]] = {}
     for entry in metadata.entry_points(group=hooks.PROJECT):
-        own = entry.dist is not None and name_and_version(entry.dist)[0] == DISTRIBUTION
-        seen.setdefault(entry.name, (entry.name, entry, own))
-    return [seen[name] for name in sorted(seen, key=lambda n: (not seen[n][2], n))]
+        of = name_and_version(entry.dist)[0] if entry.dist is not None else ""
+        seen.setdefault((entry.name, of), (entry.name, entry, of == DISTRIBUTION))
+    return sorted(seen.values(), key=lambda found: (not found[2], found[0]))
 
 
 def _load_file(path: Path) -> ModuleType:

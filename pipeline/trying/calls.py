@@ -29,7 +29,8 @@ def call_stage(
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """What a stage gives of frames, held against what it declares.
 
-    Its links let rows through as in a run. ``wanted``: only these subjects of a stage that is ``per`` a column.
+    ``frames`` are by name; ``site`` holds the settings, for a stage that asks. Its links let rows through as in a run.
+    ``wanted``: only these subjects of a stage that is ``per`` a column.
     Raises BrokenPromise as a run does.
     """
     ids = None if wanted is None else np.unique(HASHER.ids(wanted))
