@@ -1,4 +1,4 @@
-"""How many small faults in the code of the figures the tests find. Run: python -m tests.mutations [SAMPLE [SEED [TARGET]]].
+"""How many small faults in code the tests find. Run: python -m tests.mutations [SAMPLE [SEED [TARGET]]]
 
 A mutant is one module with one operator, comparison, number or condition changed. Of each of the three targets a sample
 is drawn by the seed. Each mutant runs in a fork of its own, with those tests of the target's that call the changed

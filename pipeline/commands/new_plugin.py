@@ -29,6 +29,6 @@ def new_plugin(name: str, folder: Path, debug: bool) -> None:
         click.echo(path)
     click.echo(f"Run its tests: python -m pytest {folder / name}")
     click.echo(f"See what it keeps: vatting try-plugin {folder / name}")
-    click.echo(
-        f'To use it, name {folder.name or "its folder"} in site.toml: plugin_folders = ["{folder}"], from there.'
-    )
+    name_of_folder = folder.name or folder.resolve().name
+    click.echo(f'To use it, write above the first [table] of site.toml: plugin_folders = ["{name_of_folder}"]')
+    click.echo("That is the folder as seen from where site.toml lies.")
