@@ -54,7 +54,11 @@ def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path, inbox: str, 
     assert {"plugins/tasting/words/data/lexicon.csv", "plugins/label_age/rules/us.toml"} <= names
     template = (ROOT / "pipeline" / "trying").rglob("*.*")
     assert {path.relative_to(ROOT).as_posix() for path in template if path.suffix in (".txt", ".csv")} <= names
-    assert {"pipeline/py.typed", "pipeline/writing/templates/page.html", "pipeline/runs/templates/plugins.html"} <= names
+    assert {
+        "pipeline/py.typed",
+        "pipeline/writing/templates/page.html",
+        "pipeline/runs/templates/plugins.html",
+    } <= names
     assert not [name for name in names if name.startswith(("tests", "inbox_example"))]
     target, empty = tmp_path / "target", tmp_path / "empty"
     empty.mkdir()

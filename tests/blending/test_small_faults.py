@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from plugins.blending.common.amounts import fraction_variance, volume_spread
 from plugins.blending.reconciling import levels
+from plugins.blending.reconciling.agreement_findings import quantity_differs
+from plugins.blending.reconciling.imbalance import Sides, sides
 from plugins.blending.slips.digits import transposed, written
-from plugins.proof import T_60F, density
+from plugins.blending.slips.lines import NOT_POURED, TWICE, tries_of_lines
+from plugins.proof import T_60F, density, proof_from_mass_fraction
 
 GALLON = 3.785411784  # L
 
@@ -75,3 +80,35 @@ def test_digits_below_one_are_exchanged(value: float, figures: list[float]) -> N
 
 def test_a_figure_below_one_is_written_with_its_zero() -> None:
     assert [written(value) for value in (0.58, 0.058, 1e-7, 0.1 + 0.2)] == ["0.58", "0.058", "0.0000001", "0.3"]
+
+
+def test_a_quantity_that_differs_is_told_in_percent_of_what_was_expected() -> None:
+    """More than expected: water that was not written down; less: water that was not added."""
+    one = np.ones(2)
+    two = Sides(100.0 * one, one, one, np.array([105.0, 96.0]), one, one, one, one, one, 0.0)
+    more, less = (quantity_differs("B-1", (1,), two, place) for place in (0, 1))
+    assert "gauged 105.0 kg, 5.0 % more than the 100.0 kg expected" in more.message and "not written" in more.remedy
+    assert "gauged 96.0 kg, 4.0 % less than the 100.0 kg expected" in less.message and "not added" in less.remedy
+
+
+@pytest.mark.parametrize(("second", "twice"), [(100.0, True), (101.9, True), (60.0, False)])
+def test_a_cask_stands_twice_only_with_like_quantities(second: float, twice: bool) -> None:
+    """Two lines that differ by more than 2 % were two draws; of two alike the last is none."""
+    masses = [100.0, second, 80.0]
+    lines = pd.DataFrame({"batch": "B-1", "component": ["C-1", "c-1", "C-2"], "kind": "cask", "mass": masses})
+    lines = lines.assign(drawn_weight_kg=masses, drawn_weight_unit="kg", drawn_volume_L=np.nan, drawn_volume_unit="L")
+    kinds = [one.kind for one in tries_of_lines(lines)]
+    assert kinds == [NOT_POURED, TWICE if twice else NOT_POURED, NOT_POURED]
+
+
+def test_the_spread_of_a_strength_is_told_in_proof_at_that_strength(monkeypatch: pytest.MonkeyPatch) -> None:
+    """0.001 of mass fraction at 0.4 is 0.22 proof; at pure alcohol it would be 0.16."""
+    names = ("mass_kg", "ethanol_kg", "apparent_ethanol_kg", "proof_60F", "proof_apparent_60F")
+    values = dict(zip(names, (100.0, 40.0, 40.0, 94.0, 94.0), strict=True))
+    row = {f"{name}_{side}": value for name, value in values.items() for side in "eg"}
+    pair = pd.DataFrame([row | {"strength_basis_e": "apparent", "strength_basis_g": "apparent"}], index=["B-1"])
+    monkeypatch.setattr("plugins.blending.reconciling.imbalance.apart", lambda account: (1.0, 0.5, 0.001))
+    found: Any = {"B-1": None}
+    made = sides(pair, found, 0.01)
+    at, near = (proof_from_mass_fraction(w) for w in (0.4, 0.401))
+    assert made.proof_u[0] == pytest.approx(near - at, rel=0.01) and made.loss == 0.01

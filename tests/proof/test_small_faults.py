@@ -18,6 +18,8 @@ from plugins.proof.calc.reckon_reading import Reading, read
 from plugins.proof.calc.typed_in import Unclear, amount, depth, part, scale_and_value, strength
 from plugins.proof.declared.in_words import reading_in_words
 from plugins.proof.gauging.gauges import _safe
+from tests.proof.sheets import readings, vessels
+from tests.proof.test_correct import DIP, LISTED, PLAIN, corrected
 
 NAN = math.nan
 SITE = site_with()
@@ -125,3 +127,11 @@ def test_a_reading_is_told_in_the_sheets_own_degrees(unit: str, shown: str) -> N
 def test_a_cell_of_the_list_of_gauges_is_harmless(text: str, cell: str) -> None:
     """Quoted for either of comma and quote, on one line, and nothing that a spreadsheet program runs."""
     assert _safe(text) == cell
+
+
+@pytest.mark.parametrize(("day", "expired"), [("2026-06-30", False), ("2026-06-30T18:00", False), ("2026-07-01", True)])
+def test_a_dip_table_counts_on_its_last_day(day: str, expired: bool) -> None:
+    """Until the end of the day on which it expires."""
+    table = vessels(*(point | {"valid_until": "2026-06-30"} for point in DIP))
+    _, findings = corrected(readings(PLAIN | {"depth_cm": 50.0, "taken_at": day}), LISTED, table)
+    assert ("proof.dip-table-expired" in [found.code for found in findings]) is expired
