@@ -102,7 +102,7 @@ def test_a_cask_stands_twice_only_with_like_quantities(second: float, twice: boo
 
 
 def test_the_spread_of_a_strength_is_told_in_proof_at_that_strength(monkeypatch: pytest.MonkeyPatch) -> None:
-    """0.001 of mass fraction at 0.4 is 0.22 proof; at pure alcohol it would be 0.16."""
+    """0.001 of mass fraction at 0.4 is 0.22 proof; at pure alcohol it would be 0.12."""
     names = ("mass_kg", "ethanol_kg", "apparent_ethanol_kg", "proof_60F", "proof_apparent_60F")
     values = dict(zip(names, (100.0, 40.0, 40.0, 94.0, 94.0), strict=True))
     row = {f"{name}_{side}": value for name, value in values.items() for side in "eg"}
