@@ -10,10 +10,13 @@ import pytest
 
 from plugins.blending.common.amounts import fraction_variance, volume_spread
 from plugins.blending.reconciling import levels
-from plugins.blending.reconciling.agreement_findings import quantity_differs
+from plugins.blending.reconciling.agreement_findings import cask_differs, quantity_differs
+from plugins.blending.reconciling.casks import Beside
 from plugins.blending.reconciling.imbalance import Sides, sides
+from plugins.blending.slips import figures_named
 from plugins.blending.slips.digits import transposed, written
-from plugins.blending.slips.lines import NOT_POURED, TWICE, tries_of_lines
+from plugins.blending.slips.lines import NOT_POURED, TWICE, tares, tries_of_lines
+from plugins.blending.slips.single_slips import PER_UNIT, PLAUSIBLE_DEGC
 from plugins.proof import T_60F, density, proof_from_mass_fraction
 
 GALLON = 3.785411784  # L
@@ -112,3 +115,53 @@ def test_the_spread_of_a_strength_is_told_in_proof_at_that_strength(monkeypatch:
     made = sides(pair, found, 0.01)
     at, near = (proof_from_mass_fraction(w) for w in (0.4, 0.401))
     assert made.proof_u[0] == pytest.approx(near - at, rel=0.01) and made.loss == 0.01
+
+
+def beside(missing: list[float], mass: list[float], weight: list[float]) -> Beside:
+    """Casks of one batch: what is missing of each [kg], its dump gauge [kg], and how surely that is known."""
+    return Beside(np.array(missing), np.array(mass), np.array(weight))
+
+
+def test_a_cask_unlike_the_others_is_told_beside_them() -> None:
+    """Of 200 kg 190 were drawn, while of the others one in a hundred went missing: 198 were to be expected."""
+    casks = beside([10.0, 1.0, 3.0], [200.0, 100.0, 300.0], [1.0, 1.0, 1.0])
+    found = cask_differs("B-1", "C-1", (1,), casks, 0)
+    assert "Of cask C-1 190.0 kg were drawn for batch B-1, 5.0 % less than the 200.0 kg" in found.message
+    assert "about 1.0 % went missing" in found.message and found.expected == "about 198.0 kg"
+    more = cask_differs("B-1", "C-1", (1,), beside([-4.0, 1.0, 3.0], [200.0, 100.0, 300.0], [1.0] * 3), 0)
+    assert "204.0 kg were drawn for batch B-1, 2.0 % more than the 200.0 kg" in more.message
+
+
+def test_the_cask_farthest_from_the_mean_is_measured_by_its_own_share_of_that_mean() -> None:
+    """A surely known cask draws the mean to itself: what is left of its difference counts for more."""
+    casks = beside([2.0, 0.0, 0.0], [100.0, 100.0, 100.0], [4e4, 1e4, 1e4])
+    share = np.array([2.0, 1.0, 1.0]) ** 2 / 6.0
+    own = np.abs(np.array([0.02, 0.0, 0.0]) - 0.02 * 4 / 6) * np.sqrt([4e4, 1e4, 1e4]) / np.sqrt(1.0 - share)
+    assert casks.farthest == own.argmax() == 0
+    squares, _ = casks.fit(casks.missing[None, :])
+    assert squares[0] == pytest.approx(float(np.square(own * np.sqrt(1.0 - share)).sum()))
+
+
+def test_each_tare_of_a_vessel_is_known_once() -> None:
+    """In order of time, whatever the spelling; what differs by no more than 0.2 kg is the same."""
+    read = {"vessel": ["c-1", "C-1", "C-1", "C-2", "C-2"], "tare_weight_kg": [50.1, 50.0, 48.0, np.nan, 40.0]}
+    days = pd.to_datetime(["2026-03-02", "2026-03-01", "2026-03-03", "2026-03-01", "2026-03-01"])
+    assert tares(pd.DataFrame(read).assign(taken_at=days)) == {"c-1": [50.0, 48.0], "c-2": [40.0]}
+
+
+def test_units_of_sheets_are_those_of_law() -> None:
+    """Kilograms and litres: the avoirdupois pound, the US and the imperial gallon."""
+    assert (PER_UNIT["lb"], PER_UNIT["g"], PER_UNIT["gal"]) == (0.45359237, 0.001, 3.785411784)
+    assert PLAUSIBLE_DEGC == (-5.0, 40.0)
+
+
+def test_two_slips_of_one_batch_stand_before_those_of_it_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The others of that batch move down by two; another batch's keep their rank."""
+    rows = [{"batch": "B-1", "rank": 1}, {"batch": "B-1", "rank": 9}, {"batch": "B-2", "rank": 1}]
+    monkeypatch.setattr(figures_named, "ranked", lambda tries: rows)
+    two = [{"batch": "B-1", "rank": 1, "of": "pair"}, {"batch": "B-1", "rank": 2, "of": "pair"}]
+    monkeypatch.setattr(figures_named, "_two", lambda batch, pair: two)
+    tries = pd.DataFrame({"batch": ["B-1", "B-2"], "score": [5.0, 5.0]})
+    pairs = {"B-1": {"score": 4.0}, "B-2": {"score": 6.0}}
+    made = [(row["batch"], row["rank"], row.get("of")) for row in figures_named.listed(tries, pairs)]
+    assert made == [("B-1", 1, "pair"), ("B-1", 2, "pair"), ("B-1", 3, None), ("B-2", 1, None)]

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
+from click.testing import CliRunner
 from iapws import IAPWS95
 
+from pipeline.commands.cli import main
 from pipeline.contract.kinds import Figures
 from pipeline.testing import site_with
 from plugins.proof import LITRES_PER_GALLON, T_60F, density, proof_from_mass_fraction
@@ -18,6 +22,7 @@ from plugins.proof.calc.reckon_reading import Reading, read
 from plugins.proof.calc.typed_in import Unclear, amount, depth, part, scale_and_value, strength
 from plugins.proof.declared.in_words import reading_in_words
 from plugins.proof.gauging.gauges import _safe
+from plugins.proof.gauging.instrument_words import bad
 from tests.proof.sheets import readings, vessels
 from tests.proof.test_correct import DIP, LISTED, PLAIN, corrected
 
@@ -135,3 +140,27 @@ def test_a_dip_table_counts_on_its_last_day(day: str, expired: bool) -> None:
     table = vessels(*(point | {"valid_until": "2026-06-30"} for point in DIP))
     _, findings = corrected(readings(PLAIN | {"depth_cm": 50.0, "taken_at": day}), LISTED, table)
     assert ("proof.dip-table-expired" in [found.code for found in findings]) is expired
+
+
+@pytest.mark.parametrize(
+    ("vessels_read", "words"),
+    [
+        ([], "No reading since it was last known good (2026-02-01)."),
+        (["C-1"], "1 reading since it was last known good (2026-02-01) is in doubt: C-1."),
+        (["C-1", "C-2", "C-1"], "3 readings since it was last known good (2026-02-01) are in doubt: C-1, C-2."),
+    ],
+)
+def test_readings_in_doubt_are_counted_in_words(vessels_read: list[str], words: str) -> None:
+    """None, one and more; each vessel once."""
+    check = pd.Series({"instrument": "H-2", "checked_at": pd.Timestamp("2026-03-02"), "facts": (1,)})
+    said = {"found": 100.5, "reference": 100.0, "unit": "proof", "error": 0.5, "allowed": 0.2}
+    proofs = pd.DataFrame({"vessel": ["C-9", *vessels_read], "facts": [(9,), *((5,) for _ in vessels_read)]})
+    made = bad(check, said, pd.Timestamp("2026-02-01"), proofs, np.arange(1, 1 + len(vessels_read)))
+    assert made.message.endswith(f"0.5 apart; 0.2 is let pass. {words}")
+
+
+def test_percent_by_volume_at_60_degrees_is_half_the_proof() -> None:
+    """As a person sees it at the prompt."""
+    shown = CliRunner().invoke(main, ["calc", "proof", "193", "75degF", "--solids", "0mg/100mL"]).output
+    proof, half = (float(re.search(rf"{name} +(\d+\.\d+)", shown)[1]) for name in ("proof at 60 °F", "% vol at 60 °F"))
+    assert half == pytest.approx(proof / 2.0, abs=0.006) and 180.0 < proof < 200.0
