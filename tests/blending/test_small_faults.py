@@ -15,7 +15,7 @@ from plugins.blending.reconciling.casks import Beside
 from plugins.blending.reconciling.imbalance import Sides, sides
 from plugins.blending.slips import figures_named
 from plugins.blending.slips.digits import transposed, written
-from plugins.blending.slips.lines import NOT_POURED, TWICE, tares, tries_of_lines
+from plugins.blending.slips.lines import GROSS, NOT_POURED, OLD_TARE, TWICE, tares, tries_of_lines, tries_of_weights
 from plugins.blending.slips.single_slips import PER_UNIT, PLAUSIBLE_DEGC
 from plugins.proof import T_60F, density, proof_from_mass_fraction
 
@@ -150,8 +150,11 @@ def test_each_tare_of_a_vessel_is_known_once() -> None:
 
 
 def test_units_of_sheets_are_those_of_law() -> None:
-    """Kilograms and litres: the avoirdupois pound, the US and the imperial gallon."""
-    assert (PER_UNIT["lb"], PER_UNIT["g"], PER_UNIT["gal"]) == (0.45359237, 0.001, 3.785411784)
+    """Kilograms and litres: the avoirdupois pound, the US and the imperial gallon, and the metric ones."""
+    assert PER_UNIT == {
+        **{"lb": 0.45359237, "g": 0.001, "gal": 3.785411784, "impgal": 4.54609},
+        **{"mL": 0.001, "cL": 0.01, "hL": 100.0, "m3": 1000.0},
+    }
     assert PLAUSIBLE_DEGC == (-5.0, 40.0)
 
 
@@ -165,3 +168,42 @@ def test_two_slips_of_one_batch_stand_before_those_of_it_alone(monkeypatch: pyte
     pairs = {"B-1": {"score": 4.0}, "B-2": {"score": 6.0}}
     made = [(row["batch"], row["rank"], row.get("of")) for row in figures_named.listed(tries, pairs)]
     assert made == [("B-1", 1, "pair"), ("B-1", 2, "pair"), ("B-1", 3, None), ("B-2", 1, None)]
+
+
+def test_a_weight_may_be_gross_or_net_by_an_old_tare() -> None:
+    """In the sheet's own unit: 400 lb less 100 lb; by the tare of another day 10 lb more or less. Water has no cask."""
+    pound = 0.45359237
+    names = {"component": ["C-1", "C-2", "Water"], "kind": ["cask", "cask", "water"]}
+    lines = pd.DataFrame(names).assign(drawn_weight_kg=400.0 * pound, drawn_weight_unit="lb")
+    made = list(tries_of_weights(lines, {"c-1": [90.0 * pound, 100.0 * pound]}))
+    said = [(one.line, one.kind, round(one.as_corrected, 6), round(one.ratio, 6)) for one in made]
+    assert said == [
+        (0, GROSS, 300.0, 0.75),
+        (0, OLD_TARE, 390.0, 0.975),
+        (0, OLD_TARE, 410.0, 1.025),
+        (1, GROSS, 305.0, 0.7625),  # a usual tare: the middle one of all that were read
+    ]
+    assert "gross for net: 400 less its tare of 100 is 300 lb" in made[0].slip and made[0].as_read == 400.0
+    assert "differs by 10: 400 is then 390 lb" in made[1].slip
+
+
+@pytest.mark.parametrize(
+    ("names", "words"),
+    [
+        (["C-1"], "swapped"),
+        (["C-1", "C-2"], "C-1: swapped; the other fits alike with a figure of its own"),
+        (["C-1", "C-2", "C-3"], "C-1: swapped; the others fit alike with figures of their own"),
+    ],
+)
+def test_casks_that_fit_alike_are_said_together(names: list[str], words: str) -> None:
+    figure = {
+        "quantity": "reading",
+        "unit": "proof",
+        "as_read": 1.0,
+        "as_corrected": 2.0,
+        "z_before": 3.0,
+        "z_after": 1.0,
+    }
+    alike = [{"component": name, "slip": "swapped", "fact": 7, **figure} for name in names]
+    made = figures_named._row("B-1", 1, alike[0], alike)
+    assert (made["slip"], made["components"], made["best"]) == (words, ", ".join(names), "C-1")
