@@ -17,6 +17,7 @@ from pipeline.contract.kinds import Figures
 from pipeline.testing import site_with
 from plugins.proof import LITRES_PER_GALLON, T_60F, density, proof_from_mass_fraction
 from plugins.proof.alcoholometry.agreeing import readings_agree, strengths_agree
+from plugins.proof.alcoholometry.reduction import reduction_steps
 from plugins.proof.calc.reckon import gauge, mix
 from plugins.proof.calc.reckon_reading import Reading, read
 from plugins.proof.calc.typed_in import Unclear, amount, depth, part, scale_and_value, strength
@@ -164,3 +165,11 @@ def test_percent_by_volume_at_60_degrees_is_half_the_proof() -> None:
     shown = CliRunner().invoke(main, ["calc", "proof", "193", "75degF", "--solids", "0mg/100mL"]).output
     proof, half = (float(re.search(rf"{name} +(\d+\.\d+)", shown)[1]) for name in ("proof at 60 °F", "% vol at 60 °F"))
     assert half == pytest.approx(proof / 2.0, abs=0.006) and 180.0 < proof < 200.0
+
+
+def test_steps_of_a_reduction_are_told_in_gallons() -> None:
+    """Each step's volume at 60 °F is its mass over its density; the last is the target's."""
+    made = reduction_steps(200.0, 0.55, 0.42, steps=2)
+    expected = made.mass_kg / density(made.mass_fraction, T_60F) * 1000.0 / LITRES_PER_GALLON
+    assert made.volume_60F_gal == pytest.approx(expected, rel=1e-9) and len(expected) == 3
+    assert made.mass_fraction[-1] == pytest.approx(0.42)
