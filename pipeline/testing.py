@@ -1,134 +1,127 @@
-"""For tests of a site's stages: call a stage as the engine does, and see whether it keeps what it declares."""
+"""For tests of a site's plugin: fixtures for pytest, and the functions behind them.
+
+Write ``pytest_plugins = ["pipeline.testing"]`` into the test file; nothing is registered for those who do not ask. A
+test that lies in the plugin's folder, or in one inside it, has that plugin in its house beside the built-in ones.
+Nothing here is needed to run vatting, and nothing in vatting imports this module. It says in full what it finds
+wrong, so pytest need not rewrite it (PYTEST_DONT_REWRITE).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from types import ModuleType
+from typing import TYPE_CHECKING
 
-import numpy as np
+import pytest
 
-from pipeline.contract.findings import Finding, finding_of_data
-from pipeline.contract.frames import Frame
+from pipeline.contract.findings import Finding
+from pipeline.contract.site import Site
 from pipeline.contract.stages import Stage
-from pipeline.kept.asked import Values
-from pipeline.kept.basis import Basis, Ties, ties_of_frames
-from pipeline.kept.digests import Hasher, Hashes
-from pipeline.kept.frame_states import FrameState, made_state
-from pipeline.kept.store import Kept
-from pipeline.site.graph import build_graph
-from pipeline.stages.graph_run import GraphRun, Outcome, StageCall
+from pipeline.site.house import House
+from pipeline.trying.calls import HASHER, call_stage, run_stages, split_differs
+from pipeline.trying.made import MadeFrames, plugin_above, site_with
+from pipeline.trying.made import assert_provenance as rests_on
+from pipeline.trying.made import workbook as workbook_bytes
+from pipeline.trying.tried_house import SMALL_HOUSE, TriedHouse, built_house, run_house
 
 if TYPE_CHECKING:
     import pandas as pd
 
-HASHER = Hasher(bytes(16))
+__all__ = [
+    "HASHER",
+    "SMALL_HOUSE",
+    "MadeFrames",
+    "TriedHouse",
+    "call_stage",
+    "rests_on",
+    "run_house",
+    "run_stages",
+    "site_with",
+    "split_differs",
+    "workbook_bytes",
+]
 
 
-def call_stage(
-    stage: Stage, frames: Mapping[str, pd.DataFrame], site: Any = None, wanted: Iterable[str] | None = None
-) -> tuple[pd.DataFrame, list[Finding]]:
-    """What a stage gives of frames, held against what it declares.
+@pytest.fixture(scope="module")
+def tried_plugin(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> House:
+    """The house of the test's plugin, built once for the test file; without a ``plugin.py`` above, the built-in one."""
+    return built_house(tmp_path_factory.mktemp("house"), plugin_above(Path(str(request.path)).parent))
 
-    Its links let rows through as in a run. ``wanted``: only these subjects of a stage that is ``per`` a column.
-    Raises BrokenPromise as a run does.
+
+@pytest.fixture
+def plugin(tried_plugin: House, request: pytest.FixtureRequest) -> ModuleType:
+    """The module ``plugin.py`` of the test's plugin, as the house loaded it."""
+    import sys
+
+    folder = plugin_above(Path(str(request.path)).parent)
+    assert folder is not None, "no folder above this test holds a plugin.py"
+    return sys.modules[f"vatting_site.{folder.name}.plugin"]
+
+
+@pytest.fixture
+def site(tried_plugin: House) -> Site:
+    """All settings as they are by default, the plugin's too; ``site.having({"plugins.x.y": 3})`` changes some."""
+    return site_with(declared=tried_plugin.plugins.settings, data=tried_plugin.site.data)
+
+
+@pytest.fixture
+def frames(tried_plugin: House) -> MadeFrames:
+    """``frames("casks", {"cask": "C-1"}, …)``: a frame as a stage gets it, typed as declared, each row with a fact."""
+    return MadeFrames(tried_plugin.frame)
+
+
+@pytest.fixture
+def run_stage(tried_plugin: House, site: Site) -> Callable[..., tuple[pd.DataFrame, list[Finding]]]:
+    """``run_stage(stage, casks=…, components=…)``: what a stage gives of frames, and its findings.
+
+    ``stage`` is the stage, or the name of the frame that it gives. A frame that it needs and is not given is empty,
+    one that it can do without is left out; ``site=…`` gives other settings. It is held against what it declares as in
+    a run (BrokenPromise), called twice, and where it is ``per`` something, for its subjects apart: all must be alike.
     """
-    ids = None if wanted is None else np.unique(HASHER.ids(wanted))
-    state, findings = _made(stage, _states(stage, frames), site, ids)
-    return state.frame, findings
+
+    def call(stage: Stage | str, site: Site = site, **given: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
+        if isinstance(stage, str):
+            stage = next(one for one in tried_plugin.graph.order if one.gives == stage)
+        needed = {need.name for need in stage.needs}
+        assert set(given) <= needed, f"{stage.name} does not take {', '.join(sorted(set(given) - needed))}"
+        made = {
+            need.name: given[need.name] if need.name in given else tried_plugin.frame(need.name).empty()
+            for need in stage.needs
+            if need.name != "site" and (need.name in given or not need.optional)
+        }
+        table, findings = call_stage(stage, made, site)
+        again, told = call_stage(stage, made, site)
+        assert table.equals(again) and findings == told, f"{stage.name} gives something else when it is called again"
+        assert not split_differs(stage, made, site), f"{stage.name} {split_differs(stage, made, site)[0]}"
+        return table, findings
+
+    return call
 
 
-def split_differs(stage: Stage, frames: Mapping[str, pd.DataFrame], site: Any = None) -> list[str]:
-    """In what a stage that is ``per`` something gives other bits where its subjects come apart; empty: in nothing.
+@pytest.fixture
+def house(tmp_path: Path, request: pytest.FixtureRequest) -> Callable[..., TriedHouse]:
+    """``house({"casks.csv": "Cask,Filled…"}, site="…")``: a whole run over files by name, texts or bytes.
 
-    The whole is held against two halves and, of at most 40 subjects, one by one.
+    What it gives has ``frames``, ``findings(code)``, ``file(path)``, ``record(batch)`` and ``result``.
     """
-    states = _states(stage, frames)
-    whole, told = _made(stage, states, site, None)
-    subjects = _basis(stage, states).subjects()
-    if not stage.per or len(subjects) < 2:
-        return []
-    halves = [subjects[::2], subjects[1::2]]
-    alone = [subjects[at : at + 1] for at in range(0, len(subjects), max(1, len(subjects) // 40))]
-    said: list[str] = []
-    for parts, how in ((halves, "in two halves"), (alone, "one by one")):
-        for part in parts:
-            made, found = _made(stage, states, site, part)
-            said += _unlike(stage, whole, made, part, how)
-            own = [finding for finding in told if _of(stage, finding, states, part)]
-            if sorted(map(repr, own)) != sorted(map(repr, found)):
-                said.append(f"{stage.name} {how}: other findings")
-    return said
+    above = plugin_above(Path(str(request.path)).parent)
+
+    def dropped(files: Mapping[str, str | bytes], site: str = "") -> TriedHouse:
+        place = tmp_path / f"house-{len(list(tmp_path.glob('house-*')))}"
+        place.mkdir()
+        return run_house(files, place, above, site)
+
+    return dropped
 
 
-def run_stages(
-    stages: list[Stage], frames: Mapping[str, pd.DataFrame], declared: Iterable[Frame], site: Any = None, **more: Any
-) -> Outcome:
-    """Run stages as a graph over input frames and their declarations, with nothing kept.
-
-    ``settled`` as in ``build_graph``. Raises PluginError in words for a graph that does not fit.
-    """
-    inputs = {frame.name: frame for frame in declared}
-    graph = build_graph(stages, list(inputs.values()), more.get("settled"))
-    every = [*graph.order, *graph.replaced.values()]
-    users = [(Ties(s.per, s.rows_of, s.links), [need.name for need in s.needs]) for s in every]
-    ties = ties_of_frames({name: frame.names for name, frame in graph.frames.items()}, users)
-    states = {name: made_state(inputs[name], HASHER, ties[name], frame) for name, frame in frames.items()}
-    return GraphRun(graph, ties, Kept(None, "", key=HASHER.key)).run(states, Values(site=site))
+@pytest.fixture
+def workbook() -> Callable[..., bytes]:
+    """``workbook({"Sheet1": [["Cask", "Filled"], ["C-1", "2020-03-01"]]})``: the bytes of a workbook."""
+    return workbook_bytes
 
 
-def _states(stage: Stage, frames: Mapping[str, pd.DataFrame]) -> dict[str, FrameState]:
-    needed = [need.name for need in stage.needs if need.name in frames]
-    return {name: made_state(_declared(name, frames[name]), HASHER, frozenset(), frames[name]) for name in needed}
-
-
-def _declared(name: str, frame: pd.DataFrame) -> Frame:
-    """A declaration that fits a frame at hand: digests need its dtypes alone."""
-    from pipeline.contract.frames import FACTS, Column
-
-    kinds = {"f": "float", "M": "moment", "b": "bool", "i": "int"}
-    columns = [Column(str(c), kinds.get(frame[c].dtype.kind, "text")) for c in frame.columns if c != FACTS]
-    return Frame(name, (), tuple(columns))
-
-
-def _basis(stage: Stage, states: dict[str, FrameState]) -> Basis:
-    basis, ties = Basis(), Ties(stage.per, stage.rows_of, stage.links)
-    for name in states:
-        ties.add(basis, name, states)
-    return basis
-
-
-def _made(
-    stage: Stage, states: dict[str, FrameState], site: Any, wanted: Hashes | None
-) -> tuple[FrameState, list[Finding]]:
-    assert stage.frame is not None
-    ties = Ties(stage.per, stage.rows_of, stage.links)
-    call = StageCall(stage, stage.frame, ties, states, Values(site=site))
-    if wanted is None:
-        state, told = call.made(_basis(stage, states), None, None, [])
-    else:
-        none = made_state(stage.frame, HASHER, frozenset(), stage.frame.empty())
-        state, told = call.made(_basis(stage, states), wanted, none, [])
-    return state, [finding_of_data(data) for _, data in told]
-
-
-def _tie(stage: Stage) -> str:
-    return "row" if stage.rows_of else stage.per
-
-
-def _unlike(stage: Stage, whole: FrameState, made: FrameState, part: Hashes, how: str) -> list[str]:
-    places = np.flatnonzero(np.isin(whole.ids(_tie(stage)), part))
-    expected = whole.frame.iloc[places].reset_index(drop=True)
-    if np.array_equal(whole.hashes[places], made.hashes):
-        return []
-    if len(expected) != len(made.frame):
-        return [f"{stage.name} {how}: {len(made.frame)} rows, not {len(expected)}"]
-    columns = [name for name in expected.columns if not expected[name].equals(made.frame[name])]
-    return [f"{stage.name} {how}: column {name}" for name in columns] or [f"{stage.name} {how}: other bits"]
-
-
-def _of(stage: Stage, finding: Finding, states: dict[str, FrameState], part: Hashes) -> bool:
-    from pipeline.stages.splitting import subjects_of_findings
-
-    frames = {name: state.frame for name, state in states.items()}
-    own = subjects_of_findings(stage, stage.name, [finding], frames, HASHER)
-    return bool(np.isin(own, part).all())
+@pytest.fixture
+def assert_provenance() -> Callable[..., None]:
+    """``assert_provenance(made, casks, components)``: each row rests on facts of the inputs, and on at least one."""
+    return rests_on

@@ -18,7 +18,7 @@ from pipeline.contract.settings import Setting
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import build_house
 from pipeline.site.settings_file import ENGINE_SETTINGS
-from tests import rooms
+from tests import reference, rooms
 
 ROOT = Path(__file__).parent.parent
 HOUSES = ("pipeline", *sorted(f"plugins/{path.parent.name}" for path in ROOT.glob("plugins/*/plugin.py")))
@@ -142,6 +142,7 @@ def _of_published_values() -> dict[str, str]:
 MADE: dict[str, list[Callable[[], dict[str, str]]]] = {
     "README.md": [lambda: {"kinds": kinds()}],
     "DEVELOPERS.md": [lambda: {"rooms": rooms.table(ROOT)}],
+    "pipeline/REFERENCE.md": [lambda: {"reference": reference.reference()}],
     **{f"{house}/README.md": [partial(all_declared, house)] for house in HOUSES},
 }
 MADE["plugins/label_age/README.md"].append(_of_rules)

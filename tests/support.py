@@ -1,42 +1,11 @@
-"""What tests share: settings without a file, and a whole run in a folder of the test's own."""
+"""What tests share: a site's folder beside an inbox, and documents as the engine makes them."""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import date
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 from pipeline.common.file_names import MARK
-from pipeline.contract.site import DataFile, Site
-from pipeline.site.settings_file import ENGINE_SETTINGS
-
-BUILT_IN = ("proof", "validation", "tasting", "blending", "label_age", "cellar", "proposals", "bench", "records")
-
-
-def site_with(
-    values: dict[str, Any] | None = None,
-    *,
-    markets: tuple[str, ...] = (),
-    book_date: date | None = None,
-    data: dict[str, tuple[DataFile, ...]] | None = None,
-) -> Site:
-    """Default settings of the engine and all built-in plugins, with the given ones changed."""
-    declared = list(ENGINE_SETTINGS)
-    for name in BUILT_IN:
-        try:
-            module = import_module(f"plugins.{name}.plugin")
-        except ModuleNotFoundError:
-            continue
-        if hasattr(module, "settings"):
-            declared.extend(module.settings())
-    known = {setting.path: setting.default for setting in declared}
-    unknown = set(values or {}) - set(known)
-    if unknown:
-        raise KeyError(f"nobody declares {sorted(unknown)}")
-    site = Site({**known, **(values or {}), "markets": list(markets)}, data=data or {})
-    return replace(site, book_date=book_date)
 
 
 def write_site(inbox: Path, text: str) -> Path:

@@ -13,10 +13,13 @@ from pathlib import Path
 import click
 import pytest
 
+import pipeline
+from pipeline import testing
 from pipeline.commands.cli import main as commands
 from pipeline.contract import hooks
 from pipeline.runs.run import run
 from pipeline.site.house import build_house
+from tests import reference
 from tests.make_docs import MADE, ROOT, up_to_date
 from tests.support import write_site
 
@@ -59,6 +62,21 @@ def test_every_hook_is_described_with_its_signature() -> None:
     assert said == made
 
 
+def test_every_argument_is_described() -> None:
+    """The reference has all that ``pipeline`` exports, and says of each argument of a declaration what it is."""
+    listed = {name for names in reference.PARTS.values() for name in names}
+    assert listed == set(pipeline.__all__)
+    for name in reference.PARTS["Declarations"]:
+        made = getattr(pipeline, name)
+        said = set(re.findall(r"``(\w+)", inspect.getdoc(made) or "")) if name not in reference.SAID else set()
+        lacks = (
+            [one for one, _, _ in reference.arguments(made) if one not in said] if name not in reference.SAID else []
+        )
+        assert lacks == [], name
+    for name in (*reference.FIXTURES, *reference.FUNCTIONS):
+        assert inspect.getdoc(getattr(testing, name)), name
+
+
 @pytest.mark.parametrize("name", MADE)
 def test_the_made_sections_are_true(name: str) -> None:
     """What is made from declarations is as declared; python -m tests.make_docs writes it."""
@@ -94,7 +112,7 @@ def test_no_way_to_the_record_goes_back() -> None:
 
 def test_every_command_is_in_the_readme() -> None:
     """No command without its line, and no line without its command."""
-    said = set(re.findall(r"^\| `vatting (\w+)", README, re.MULTILINE))
+    said = set(re.findall(r"^\| `vatting ([\w-]+)", README, re.MULTILINE))
     assert said == set(commands.list_commands(click.Context(commands)))
 
 

@@ -8,11 +8,13 @@ import re
 import shutil
 import subprocess
 import sys
+import tomllib
 import zipfile
 from pathlib import Path
 
 import pytest
 
+from tests import licences
 from tests.made_once import made_once
 from tests.make_docs import ROOT
 
@@ -50,6 +52,13 @@ def test_a_wheel_runs_the_demo_from_an_empty_folder(tmp_path: Path, inbox: str, 
     (made,) = made_once("wheel", built)[0].glob("vatting-*.whl")
     names = set(zipfile.ZipFile(made).namelist())
     assert {"plugins/tasting/words/data/lexicon.csv", "plugins/label_age/rules/us.toml"} <= names
+    template = (ROOT / "pipeline" / "trying").rglob("*.*")
+    assert {path.relative_to(ROOT).as_posix() for path in template if path.suffix in (".txt", ".csv")} <= names
+    assert {
+        "pipeline/py.typed",
+        "pipeline/writing/templates/page.html",
+        "pipeline/runs/templates/plugins.html",
+    } <= names
     assert not [name for name in names if name.startswith(("tests", "inbox_example"))]
     target, empty = tmp_path / "target", tmp_path / "empty"
     empty.mkdir()
@@ -95,10 +104,32 @@ def test_files_are_short() -> None:
     assert long == {}
 
 
+def pinned(name: str) -> dict[str, str]:
+    """Version by package of a file of the CI."""
+    lines = [line for line in (ROOT / ".ci" / name).read_text("utf-8").splitlines() if not line.startswith("#")]
+    found = [re.fullmatch(r"([\w.\-]+)==([\w.]+)( --hash=sha256:[0-9a-f]{64})?", line) for line in lines]
+    assert all(found), lines
+    return {licences.plain(match[1]): match[2] for match in found if match}
+
+
 def test_constraints_pin_what_is_needed() -> None:
-    """Every dependency is pinned, and no line names an index."""
-    lines = (ROOT / ".ci" / "constraints.txt").read_text("utf-8").split()
-    assert all(re.fullmatch(r"[\w.\-]+==[\w.]+", line) for line in lines)
-    pinned = {line.split("==")[0].lower().replace("_", "-") for line in lines}
-    wanted = re.findall(r'^    "([\w\-]+)[>"]', (ROOT / "pyproject.toml").read_text("utf-8"), re.MULTILINE)
-    assert {name.lower() for name in wanted} - pinned == set()
+    """Every dependency of vatting and its tests, of whatever depth, is pinned, and no line names an index."""
+    assert set(pinned("constraints.txt")) == licences.needed("test")
+
+
+def test_every_file_that_the_ci_installs_has_its_digest() -> None:
+    """The digests are of what is pinned, each version once; ``python -m tests.hashes`` writes them."""
+    assert pinned("hashes.txt") == pinned("constraints.txt")
+
+
+def test_what_is_not_permissive_serves_the_tests_alone() -> None:
+    """And somebody wrote down what it asks for."""
+    strict = {one.name: one.test_only for one in licences.licences() if not one.is_permissive}
+    assert strict and all(strict.values()) and set(strict) <= set(licences.NOTICES)
+
+
+def test_the_package_says_what_it_is() -> None:
+    """All that an owner need not decide. A licence is the owner's; without one nothing is uploaded by mistake."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    assert {"name", "version", "description", "readme", "requires-python", "keywords", "classifiers"} <= set(project)
+    assert "license" in project or "Private :: Do Not Upload" in project["classifiers"]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, WITHOUT, in_words
 from pipeline.commands.printing import console, dump, progress
 
 
@@ -16,6 +16,7 @@ from pipeline.commands.printing import console, dump, progress
 @click.argument("to", type=click.Path(file_okay=False, path_type=Path))
 @OUT
 @JSON
+@WITHOUT
 @DEBUG
 def backup(to: Path, out: Path, as_json: bool, debug: bool) -> None:
     """Copy what cannot be made again to the folder TO: originals, journal, settings, the site's plugins.

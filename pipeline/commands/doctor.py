@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, WITHOUT, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 @click.argument("inbox", type=click.Path(path_type=Path))
 @OUT
 @SITE
+@WITHOUT
 @JSON
 @DEBUG
 def doctor(inbox: Path, out: Path, site: Path | None, as_json: bool, debug: bool) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, WITHOUT, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 @OUT
 @JSON
 @click.option("--all", "everything", is_flag=True, help="Add the rows of the sheets themselves.")
+@WITHOUT
 @DEBUG
 def explain(id_: str, out: Path, as_json: bool, everything: bool, debug: bool) -> None:
     """Show for a batch, cask or finding every figure with the file, sheet and cell it came from."""

@@ -23,7 +23,8 @@ class Promise(click.Command):
 class Commands(click.Group):
     """The engine's commands, each loaded when it is asked for, and those that plugins add.
 
-    ``own`` names the engine's: the command NAME is the function of that name in ``pipeline.commands.NAME``.
+    ``own`` names the engine's: the command NAME is the function of that name in ``pipeline.commands.NAME``, with ``_``
+    for ``-``.
     """
 
     def __init__(self, *args: Any, own: Iterable[str] = (), **kwargs: Any) -> None:
@@ -53,7 +54,8 @@ class Commands(click.Group):
 
     def _engines(self, name: str) -> click.Command | None:
         if name in self.own and name not in self.commands:
-            self.add_command(getattr(import_module(f"pipeline.commands.{name}"), name))
+            module = name.replace("-", "_")
+            self.add_command(getattr(import_module(f"pipeline.commands.{module}"), module))
         return self.commands.get(name)
 
     def resolve_command(

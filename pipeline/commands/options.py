@@ -25,6 +25,23 @@ SITE = click.option(
     type=click.Path(exists=True, file_okay=False, path_type=Path),
     help="Folder of site.toml, people, plugins and rules; without it the folder site beside the outputs.",
 )
+
+
+def _left_out(ctx: click.Context, parameter: click.Parameter, names: tuple[str, ...]) -> None:
+    from pipeline.site.source import without
+
+    ctx.with_resource(without(names))
+
+
+WITHOUT = click.option(
+    "--without",
+    multiple=True,
+    metavar="NAME",
+    expose_value=False,
+    is_eager=True,
+    callback=_left_out,
+    help="Leave out a plugin, as [plugins] disabled does; may be given again.",
+)
 JSON = click.option("--json", "as_json", is_flag=True, help="Answer with one JSON object.")
 DEBUG = click.option("--debug", is_flag=True, help="Show a traceback where something fails.")
 INBOX = click.argument("inbox", type=click.Path(exists=True, file_okay=False, path_type=Path))

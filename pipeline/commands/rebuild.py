@@ -10,7 +10,7 @@ import click
 from rich.text import Text
 
 from pipeline.commands.closing import closing
-from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, WITHOUT, in_words
 from pipeline.commands.printing import console, dump, progress
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ SHOWN = 40
 @click.command()
 @OUT
 @SITE
+@WITHOUT
 @JSON
 @click.option("--dry-run", is_flag=True, help="Change nothing; list the figures that would change.")
 @DEBUG

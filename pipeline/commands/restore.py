@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, WITHOUT, in_words
 from pipeline.commands.printing import console, dump, progress
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ SHOWN = 20
 @OUT
 @JSON
 @click.option("--check", is_flag=True, help="Rehearse: restore in a temporary place and compare every record.")
+@WITHOUT
 @DEBUG
 def restore(source: Path, out: Path, as_json: bool, check: bool, debug: bool) -> None:
     """Make book and outputs from the backup FROM, in a folder of outputs that is empty.

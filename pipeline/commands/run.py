@@ -11,7 +11,7 @@ import click
 from rich.text import Text
 
 from pipeline.commands.closing import closing
-from pipeline.commands.options import DEBUG, INBOX, JSON, OUT, SITE, in_words
+from pipeline.commands.options import DEBUG, INBOX, JSON, OUT, SITE, WITHOUT, in_words
 from pipeline.commands.printing import console, dump, plain_table, progress
 
 if TYPE_CHECKING:
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 @INBOX
 @OUT
 @SITE
+@WITHOUT
 @JSON
 @click.option("--strict", is_flag=True, help="End with status 3 when a batch is held.")
 @DEBUG

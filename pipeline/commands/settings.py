@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, WITHOUT, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 @click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
 @OUT
 @SITE
+@WITHOUT
 @JSON
 @DEBUG
 def settings(inbox: Path | None, out: Path, site: Path | None, as_json: bool, debug: bool) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, WITHOUT, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 )
 @OUT
 @SITE
+@WITHOUT
 @JSON
 @DEBUG
 def sheet(

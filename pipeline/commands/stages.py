@@ -2,34 +2,46 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, SITE, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, SITE, WITHOUT, in_words
 from pipeline.commands.printing import console, dump
 
 if TYPE_CHECKING:
     from pipeline.contract.frames import Frame
+    from pipeline.runs.plugins_told import ToldPlugin
     from pipeline.site.house import House
 
 
 @click.command()
 @click.argument("inbox", required=False, type=click.Path(exists=True, file_okay=False, path_type=Path))
 @click.option("--frame", "frame", help="Show the columns of one frame instead.")
+@click.option("--plugin", "plugin", help="Show one plugin instead: version, hooks, frames, time, last failure.")
 @click.option("--why", is_flag=True, help="Say what was last worked out in the outputs, and because of what.")
 @OUT
 @SITE
+@WITHOUT
 @JSON
 @DEBUG
 def stages(
-    inbox: Path | None, frame: str | None, why: bool, out: Path, site: Path | None, as_json: bool, debug: bool
+    inbox: Path | None,
+    frame: str | None,
+    plugin: str | None,
+    why: bool,
+    out: Path,
+    site: Path | None,
+    as_json: bool,
+    debug: bool,
 ) -> None:
     """Show the graph of frames and stages: plugin, what each needs and gives, and what it does.
 
-    The plugins of the site's folder are there too. With --frame, what one frame promises.
+    The plugins of the site's folder are there too. With --frame, what one frame promises; with --plugin, what one
+    plugin is and did.
     """
     if why:
         from pipeline.runs.last_worked import why_worked
@@ -40,7 +52,12 @@ def stages(
     from pipeline.site.source import find_source
 
     house = in_words(debug, lambda: open_house(find_source(site, out, inbox)))
-    if frame:
+    if plugin:
+        from pipeline.runs.last_worked import last_told
+
+        name = plugin
+        tell_plugin(in_words(debug, lambda: last_told(out, name, house)), as_json)
+    elif frame:
         tell_columns(in_words(debug, lambda: house.frame(frame)), as_json)
     else:
         tell(house, as_json)
@@ -84,6 +101,20 @@ def tell(house: House, as_json: bool) -> None:
         screen.print(Text(f"      {row['plugin']}.{row['stage']}: {row['does']}", style="dim"))
     for problem in house.plugins.problems:
         screen.print(Text(f"Problem: {problem}"))
+
+
+def tell_plugin(told: ToldPlugin, as_json: bool) -> None:
+    """What one plugin is and did."""
+    if as_json:
+        dump({**asdict(told), "spent": told.spent})
+        return
+    screen = console()
+    screen.print(Text(f"{told.name} {told.version}: {told.where}", style="bold"))
+    for hook, given in told.hooks.items():
+        screen.print(Text(f"  {hook}: {', '.join(given)}"))
+    for frame, seconds in told.seconds.items():
+        screen.print(Text(f"  {frame} took {seconds:.3f} s when it was last worked out"))
+    screen.print(Text(f"  last failure: {told.failed or 'none in the log'}"))
 
 
 def tell_columns(frame: Frame, as_json: bool) -> None:

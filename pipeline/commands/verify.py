@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.text import Text
 
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, WITHOUT, in_words
 from pipeline.commands.printing import console, dump, progress
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ SHOWN = 40
 @click.option("--full", is_flag=True, help="Read every original, not only its size.")
 @click.option("--facts", is_flag=True, help="Read every file anew and hold the book's facts against it.")
 @JSON
+@WITHOUT
 @DEBUG
 def verify(out: Path, against: tuple[str, ...], full: bool, facts: bool, as_json: bool, debug: bool) -> None:
     """Check that journal, originals, book and outputs agree, and name what does not.

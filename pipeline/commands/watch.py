@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pipeline.commands.options import DEBUG, INBOX, OUT, SITE, in_words
+from pipeline.commands.options import DEBUG, INBOX, OUT, SITE, WITHOUT, in_words
 from pipeline.commands.printing import progress
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 @INBOX
 @OUT
 @SITE
+@WITHOUT
 @DEBUG
 def watch(inbox: Path, out: Path, site: Path | None, debug: bool) -> None:
     """Take what lies in INBOX and go on as files arrive. Ctrl-C or SIGTERM ends it after the file in hand."""

@@ -14,15 +14,28 @@ if TYPE_CHECKING:
 
 
 ENGINE_COMMANDS = (
-    *("backup", "check", "doctor", "explain", "key", "rebuild", "restore", "run", "settings", "sheet", "sign"),
-    *("stages", "verify", "watch"),
+    *(
+        "backup",
+        "check",
+        "doctor",
+        "explain",
+        "key",
+        "new-plugin",
+        "rebuild",
+        "restore",
+        "run",
+        "settings",
+        "sheet",
+        "sign",
+    ),
+    *("stages", "try-plugin", "verify", "watch"),
 )
 """The engine's own; no plugin may add one of these names."""
 
 
 @dataclass(frozen=True)
 class Command:
-    """One command: its name, one line of what it does, and how to get it when it is called.
+    """One command: its ``name``, one line of ``help``, and how to get it when it is called.
 
     A name of two words, ``sheet KIND``, is that command's form for one kind, called by options of its own.
 

@@ -50,7 +50,8 @@ class Finding:
 
     ``code`` is ``topic.words-with-hyphens`` and is never renamed once published. ``severity`` is
     ``stop`` (holds the batch), ``review`` (wants a person) or ``note``. ``message`` is one plain
-    sentence with the observed and the expected value. ``subject`` is the cask, vessel, batch or
+    sentence with the observed and the expected value, which ``observed`` and ``expected`` state alone, in words;
+    ``remedy`` says what to do, and ``rule`` which rule of law it is about. ``subject`` is the cask, vessel, batch or
     file it concerns; ``batch`` the batch, if one. ``facts`` are the ids it rests on and ``column``
     the sheet's column (``temperature``) that it speaks of: from the first fact and the column the
     engine fills in ``place``; ``id``, ``place`` and ``ruling`` are left empty by stages. ``of_law``

@@ -40,6 +40,7 @@ class BrokenPromise(ValueError):
 class Column:
     """One column of a frame.
 
+    ``name`` is its name and ``meaning`` says what it holds.
     ``dtype`` is one of ``float`` (float64, NaN missing), ``int`` (Int64), ``text`` (str, NaN
     missing), ``bool`` (three-valued), ``date`` and ``moment`` (local wall clock, NaT missing).
     ``unit`` is the canonical unit, which the name carries too (``temperature_degC``).
@@ -61,7 +62,7 @@ class Column:
 
 @dataclass(frozen=True)
 class Frame:
-    """A declared frame: its name, the key that no two rows share, and its columns.
+    """A declared frame: its ``name``, the ``key`` that no two rows share, its ``columns``, and its ``meaning``.
 
     With ``publish=True`` a site's frame that has a ``batch`` column is shown in the batch record. ``verdicts=True``
     says that its rows are verdicts of law: who changes a fact that one rests on needs evidence, or a second person.

@@ -76,6 +76,8 @@ class InWords:
 class SheetColumn:
     """One column of a kind of sheet.
 
+    ``name`` is what the column is called in frames and may always be called in a sheet; ``required``: every sheet has
+    it and every row states it. ``meaning`` says what it holds and ``example`` what may stand there, for blank sheets.
     ``type``: ``text``; ``name`` (an identifier: kept as text, leading zeros stay); ``number``;
     ``count`` (a whole number); ``yes_no``; ``choice``; ``date``; ``moment`` (a date with or
     without a time). ``quantity`` and ``unit`` (the canonical unit) make a number a measurement:
@@ -163,6 +165,9 @@ SUFFIX = {
 class SheetKind:
     """A kind of sheet: its natural key, its columns, and what its rows are called.
 
+    ``name`` is that of the frame it gives; ``key`` names the columns that no two rows share: a later row with the same
+    key corrects the earlier one. ``columns`` are its SheetColumns. ``meaning`` says what one row is and ``looks_like``
+    what a person would call such a sheet.
     ``needs_one_of``: groups of columns of which each row wants at least one.
     ``open_columns``: further number columns that are accepted by name (flavour families).
     ``dates`` names the column whose latest value counts towards the book date. A blank in a

@@ -16,7 +16,9 @@ class Setting:
     """One setting of site.toml.
 
     ``table`` is empty for a top-level key, else the table (``tolerances``; ``plugins.NAME`` for a
-    plugin's own). ``type`` is ``text``, ``number``, ``count``, ``yes_no``, ``list`` (of texts),
+    plugin's own), and ``name`` the key in it. ``default`` is what it is where site.toml is silent, in ``unit``;
+    ``meaning`` says what it does, ``low`` and ``high`` bound a number.
+    ``type`` is ``text``, ``number``, ``count``, ``yes_no``, ``list`` (of texts),
     ``table`` (text → text), ``tables`` (text → table) or ``people`` (the engine's own list of persons).
     ``choices`` bounds a text.
     """

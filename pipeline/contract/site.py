@@ -13,7 +13,10 @@ from zoneinfo import ZoneInfo
 
 @dataclass(frozen=True)
 class DataFile:
-    """A data file that a plugin ships or a site adds, read once at start."""
+    """A data file that a plugin ships or a site adds, read once at start.
+
+    ``plugin`` is the plugin or folder it is of, ``name`` the file's name, ``text`` its content, ``sha256`` its digest.
+    """
 
     plugin: str
     name: str
@@ -25,6 +28,8 @@ class DataFile:
 class Site:
     """All settings in force. ``site["tolerances.gauge_days"]`` reads one by its path.
 
+    ``values`` are all by path and ``sources`` say where each comes from; ``folder`` is the site's, ``text`` that of its
+    site.toml; ``data`` holds the data files by table.
     ``book_date`` is the latest measuring, inventory, tasting or bottling date among the facts.
     """
 
@@ -75,6 +80,12 @@ class Site:
     def book_month(self) -> date | None:
         """The first day of the book date's month: what is pooled over the whole house is settled on that day."""
         return self.book_date.replace(day=1) if self.book_date else None
+
+    def having(self, values: dict[str, Any]) -> Site:
+        """The same with some settings changed. Raises KeyError for one that nobody declares."""
+        for path in values:
+            self[path]
+        return replace(self, values={**self.values, **values})
 
     def on(self, book_date: date | None) -> Site:
         """The same settings with the book date that stages may see."""

@@ -216,6 +216,7 @@ def _check_ties(made: Stage) -> None:
 def document(*, gives: str, per: str = "", links: str = "") -> Callable[[Callable[..., Any]], Document]:
     """Declare a document: plain data (dicts with texts as keys, lists, texts, numbers, None) that reports show.
 
+    ``gives`` is the name by which reports ask for it.
     ``per`` as in ``report``, ``links`` as in ``stage``; a function without the value as its parameter is called once
     for all values that something has changed for, with their rows, and gives a mapping from value to data.
 

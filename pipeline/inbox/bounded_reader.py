@@ -30,6 +30,7 @@ from pipeline.inbox.judging import Layouts, judge
 from pipeline.sheets.judged import Judged
 from pipeline.sheets.rulings_sheet import RULINGS
 from pipeline.site.house import House, build_house
+from pipeline.site.source import disabled_in, without
 from pipeline.tables.readers import what_it_is
 from pipeline.tables.tables import BROKEN
 
@@ -87,7 +88,7 @@ class Reader:
                 env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, paths))},
             )
         with suppress(OSError):
-            self._send((self.text, self.folder))
+            self._send((self.text, self.folder, disabled_in({})))
 
     def start_for(self, inbox: Path) -> None:
         """Start the reader process if a file in the inbox will need it."""
@@ -183,8 +184,9 @@ def serve() -> None:
     answers = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # what a plugin prints must not get among the answers
     questions = sys.stdin.buffer
-    text, folder = pickle.load(questions)
-    house = build_house(text, folder, whole=False)
+    text, folder, left_out = pickle.load(questions)
+    with without(left_out):
+        house = build_house(text, folder, whole=False)
     warm_up(house)
     bound_memory(house.site["limits.memory_megabytes"])
     with patient_collector():

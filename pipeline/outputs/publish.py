@@ -41,6 +41,7 @@ REMEDIES = {
     "outputs.held-open": "Close the file in the other program and run again.",
     "outputs.not-as-written": "Ask who changed it. What people have to say goes into the inbox, not into the outputs.",
 }
+PLUGINS_PAGE = ("log/plugins.html", "plugins: what each adds, its time and its last failure")
 CHUNK = 32  # files of one report between two looks into the inbox
 
 
@@ -155,7 +156,8 @@ class Publisher:
         """The files with words for the first page that lie in the outputs, written now or earlier."""
         lying = (set(self.book.published()) | set(self.written)) - self.none
         targets = [target for report in self.house.plugins.reports if report.link for target in self._targets(report)]
-        return [(target.path, target.link) for target in targets if target.path in lying]
+        links = [(target.path, target.link) for target in targets if target.path in lying]
+        return links + ([PLUGINS_PAGE] if self.house.plugins.foreign else [])
 
     def _begin(self, phase: int) -> None:
         """What reports of a phase are given: the findings and the run as they stand when it begins."""
@@ -245,10 +247,10 @@ class Publisher:
         return made
 
     def _failed(self, target: Target, error: Exception) -> None:
-        log.exception("report %s", target.path, exc_info=error)
         report = target.report
         what = str(error) if isinstance(error, (BrokenPromise, Misbehaved)) else f"{type(error).__name__}: {error}"
         of = f"report {report.name} of plugin {report.plugin}"
+        log.exception("%s failed at %s: %s: %s", of, target.path, type(error).__name__, error, exc_info=error)
         said = f"{what.rstrip('.: ')}{place_of(error, report.function)}"
         self._say(
             "report.failed",

@@ -23,10 +23,10 @@ from pipeline.inbox import folder as door
 from pipeline.kept.environment import environment
 from pipeline.kept.place import BOOK, DATABASE, kept_folder
 from pipeline.runs.results import Result
-from pipeline.site.source import Source
+from pipeline.site.source import Source, disabled_in
 
 FINISHED = "finished.json"
-VERSION = 2
+VERSION = 3
 LARGEST = 1e9  # bytes of a file that may be known
 
 
@@ -69,6 +69,7 @@ def _stands(source: Source, out: Path, table: dict[str, Any], journal: str) -> l
         source.in_inbox,
         settings,
         environment(folders),
+        disabled_in(table),
         journal,
         seen.st_size,
         seen.st_mtime_ns,

@@ -8,8 +8,10 @@ from pathlib import Path
 
 from pipeline.book.book import Book
 from pipeline.book.journal import Originals
+from pipeline.kept.store import Kept
 from pipeline.outputs.issued import Issuer
 from pipeline.runs.last_house import last_house
+from pipeline.runs.plugins_told import ToldPlugin, told_plugin
 from pipeline.runs.session import open_kept
 from pipeline.site.house import House
 from pipeline.stages.work import Worked, work
@@ -34,3 +36,11 @@ def why_worked(out: Path) -> dict[str, str]:
     """
     with open_kept(last_house(Originals(out / "originals")), out, only_read=True) as kept:
         return dict(kept.record("why") or {})
+
+
+def last_told(out: Path, name: str, house: House) -> ToldPlugin:
+    """One plugin of a house, with what some outputs know of it. Raises NotKnown with the nearest name."""
+    if not (out / "log").is_dir():
+        return told_plugin(house, Kept(None, ""), out, name)
+    with open_kept(house, out, only_read=True) as kept:
+        return told_plugin(house, kept, out, name)

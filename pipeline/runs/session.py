@@ -37,6 +37,7 @@ from pipeline.outputs.publish import Publisher
 from pipeline.outputs.read_back import FILES, read_back
 from pipeline.outputs.run_info import RunInfo
 from pipeline.runs.changes_noted import note_effect, note_house
+from pipeline.runs.plugins_told import write_page
 from pipeline.runs.replay import Progress, open_book
 from pipeline.runs.results import Result, result_of
 from pipeline.site.description import loosened, unsigned
@@ -333,6 +334,8 @@ def _work_and_publish(
     else:
         publisher.publish(lambda what: progress("writing", what), step == Step.FIRST)
         DoorBook(out).rewrite(info.files)
+        if step == Step.ALL:
+            write_page(house, works.kept, out)
     worked.findings = publisher.findings
     return worked, publisher
 

@@ -24,7 +24,7 @@ from pipeline.site.loading import DISTRIBUTION, Plugins, load_plugins
 from pipeline.site.people import people_of
 from pipeline.site.priority import after_records, waiting_frames
 from pipeline.site.settings_file import ENGINE_SETTINGS, build_site, line_of, parse
-from pipeline.site.source import SITE_ONLY, Source, counting
+from pipeline.site.source import SITE_ONLY, Source, counting, disabled_in
 from pipeline.tables.tables import Limits
 
 NOT_HERE = "default; it counts only in a site folder"
@@ -130,8 +130,17 @@ class House:
 
 def _site(text: str, plugins: Plugins, folder: Path | None) -> Site:
     site = build_site(text, plugins.settings, folder, plugins.data_files, plugins.left_out)
-    if folder is not None:
+    if folder is None:
+        site = _of_nobody(site)
+    disabled = disabled_in({"plugins": {"disabled": site["plugins.disabled"]}})
+    if disabled == site["plugins.disabled"]:
         return site
+    sources = {**site.sources, "plugins.disabled": "--without"}
+    return replace(site, values={**site.values, "plugins.disabled": disabled}, sources=sources)
+
+
+def _of_nobody(site: Site) -> Site:
+    """Settings that lie where anybody may drop files: what only a site's folder may say has its default."""
     own = {setting.path: setting.default for setting in ENGINE_SETTINGS if setting.path in SITE_ONLY}
     return replace(site, values={**site.values, **own}, sources={**site.sources, **dict.fromkeys(own, NOT_HERE)})
 
@@ -159,9 +168,7 @@ def build_house(text: str, folder: Path | None, whole: bool = True) -> House:
     Without a folder the text lies where anybody may drop files: what it says of ``SITE_ONLY`` does not count.
     """
     stated = counting(parse(text), folder)
-    folders, of_plugins = stated.get("plugin_folders", []), stated.get("plugins")
-    disabled = of_plugins.get("disabled", []) if isinstance(of_plugins, dict) else []
-    plugins = load_plugins(folder, _list(folders), _list(disabled))
+    plugins = load_plugins(folder, _list(stated.get("plugin_folders", [])), disabled_in(stated))
     house = _with_kinds(text, plugins, folder)
     _check_book(house.site)
     _check_units(house.site, house.kinds, house.units)

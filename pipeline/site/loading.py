@@ -66,12 +66,13 @@ class Added:
 class Plugins:
     """All loaded plugins and what they add, each thing knowing its plugin.
 
-    ``foreign`` are those that are not built in. ``left_out`` is by name, ``*`` for those of a folder that is not there;
-    ``files`` are those of folders without Python, by table.
+    ``places`` say where each came from; ``foreign`` are those that are not built in. ``left_out`` is by name, ``*`` for
+    those of a folder that is not there; ``files`` are those of folders without Python, by table.
     """
 
     names: list[str] = field(default_factory=list)
     versions: dict[str, str] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
     foreign: set[str] = field(default_factory=set)
     left_out: set[str] = field(default_factory=set)
     parts: dict[str, Added] = field(default_factory=dict)
@@ -154,7 +155,9 @@ def load_plugins(
         if name in disabled:
             plugins.left_out.add(name)
             continue
-        _add(plugins, manager, name, entry.load, own, name_and_version(entry.dist)[1] if entry.dist else "0")
+        about = name_and_version(entry.dist) if entry.dist else ("", "0")
+        if _add(plugins, manager, name, entry.load, own, about[1]):
+            plugins.places[name] = "built in" if own else f"installed with {' '.join(about)}"
     for stated in plugin_folders or []:
         place = (folder or Path()) / stated
         if not place.is_dir():
@@ -168,7 +171,8 @@ def load_plugins(
                 plugins.left_out.add(name)
                 continue
             version = _folder_version(path.parent)
-            _add(plugins, manager, name, lambda path=path: _load_file(path), False, version)
+            if _add(plugins, manager, name, lambda path=path: _load_file(path), False, version):
+                plugins.places[name] = f"the folder {path.parent}"
         for folder_of_files in sorted(path for path in place.iterdir() if path.is_dir()):
             if not (folder_of_files / "plugin.py").exists():
                 _add_files(plugins, folder_of_files)
@@ -181,7 +185,7 @@ def _check_disabled(disabled: Collection[str], there: Collection[str]) -> None:
         if name not in there:
             near = difflib.get_close_matches(name, there, 1)
             hint = f"did you mean {near[0]}?" if near else f"there are {', '.join(sorted(there))}"
-            raise SettingsError(f"site.toml: [plugins] disabled names {name}, which is no plugin; {hint}")
+            raise SettingsError(f"[plugins] disabled or --without names {name}, which is no plugin; {hint}")
 
 
 def _add_files(plugins: Plugins, folder: Path) -> None:
@@ -208,11 +212,12 @@ def _add_files(plugins: Plugins, folder: Path) -> None:
 
 
 def _entry_points() -> list[tuple[str, Any, bool]]:
-    seen: dict[str, tuple[str, Any, bool]] = {}
+    """Name, entry and whether it is built in; these first. One that is found twice in one package counts once."""
+    seen: dict[tuple[str, str], tuple[str, Any, bool]] = {}
     for entry in metadata.entry_points(group=hooks.PROJECT):
-        own = entry.dist is not None and name_and_version(entry.dist)[0] == DISTRIBUTION
-        seen.setdefault(entry.name, (entry.name, entry, own))
-    return [seen[name] for name in sorted(seen, key=lambda n: (not seen[n][2], n))]
+        of = name_and_version(entry.dist)[0] if entry.dist is not None else ""
+        seen.setdefault((entry.name, of), (entry.name, entry, of == DISTRIBUTION))
+    return sorted(seen.values(), key=lambda found: (not found[2], found[0]))
 
 
 def _load_file(path: Path) -> ModuleType:
@@ -243,7 +248,8 @@ def _folder_version(folder: Path) -> str:
     return digest.hexdigest()[:12]
 
 
-def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, own: bool, version: str) -> None:
+def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, own: bool, version: str) -> bool:
+    """Whether the plugin came in; one that did not is named among the problems."""
     trial = Added()
     try:
         if name in plugins.names:
@@ -260,12 +266,13 @@ def _add(plugins: Plugins, manager: pluggy.PluginManager, name: str, load: Any, 
         if own:
             raise _no_built_in(name, error) from error
         plugins.say_left_out(name, f"{_in_words(error)}{place_of(error)}")
-        return
+        return False
     plugins.names.append(name)
     plugins.versions[name] = str(getattr(module, "version", version))
     plugins.parts[name] = trial
     if not own:
         plugins.foreign.add(name)
+    return True
 
 
 def _register(module: ModuleType, manager: pluggy.PluginManager, name: str) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.contract.commands import Command
-from pipeline.site.source import FILE, FOLDER
+from pipeline.site.source import FILE, FOLDER, disabled_in
 
 
 def plugin_commands(folder: Path = Path(FOLDER)) -> dict[str, Command]:
@@ -19,9 +19,17 @@ def plugin_commands(folder: Path = Path(FOLDER)) -> dict[str, Command]:
     A plugin that cannot be loaded is passed over: a command that needs it says so. The first plugin
     that gives a name keeps it, the built-in ones before all others.
     """
-    entries = sorted(metadata.entry_points(group="vatting"), key=lambda entry: not _built_in(entry))
+    stated = _stated(folder)
+    left_out = disabled_in(stated)
+    entries = [entry for entry in metadata.entry_points(group="vatting") if entry.name not in left_out]
+    loads: list[Callable[[], Any]] = [entry.load for entry in sorted(entries, key=lambda entry: not _built_in(entry))]
+    places = [path for path in _of_site(folder, stated) if path.parent.name not in left_out]
+    if places:
+        from pipeline.site.loading import _load_file
+
+        loads += [partial(_load_file, path) for path in places]
     found: dict[str, Command] = {}
-    for load in [*(entry.load for entry in entries), *_of_site(folder)]:
+    for load in loads:
         for command in _commands(load):
             found.setdefault(command.name, command)
     return found
@@ -31,17 +39,21 @@ def _built_in(entry: metadata.EntryPoint) -> bool:
     return entry.dist is not None and entry.dist.name == "vatting"
 
 
-def _of_site(folder: Path) -> list[Callable[[], Any]]:
+def _stated(folder: Path) -> dict[str, Any]:
+    """What site.toml states; nothing where there is none, or one that the command which needs it will speak of."""
     try:
-        stated = tomllib.loads((folder / FILE).read_text("utf-8-sig")).get("plugin_folders", [])
-        places = [path for name in stated for path in sorted((folder / name).glob("*/plugin.py"))]
-    except (OSError, ValueError, TypeError):
-        return []  # no site here, or one that the command which needs it will speak of
-    if not places:
-        return []
-    from pipeline.site.loading import _load_file
+        return tomllib.loads((folder / FILE).read_text("utf-8-sig"))
+    except (OSError, ValueError):
+        return {}
 
-    return [partial(_load_file, path) for path in places]
+
+def _of_site(folder: Path, stated: dict[str, Any]) -> list[Path]:
+    try:
+        return [
+            path for name in stated.get("plugin_folders", []) for path in sorted((folder / name).glob("*/plugin.py"))
+        ]
+    except TypeError:
+        return []
 
 
 def _commands(load: Callable[[], Any]) -> list[Command]:

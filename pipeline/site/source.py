@@ -7,6 +7,8 @@ plugins.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,6 +20,26 @@ from pipeline.site.settings_file import parse
 FOLDER, FILE = "site", "site.toml"
 SITE_ONLY = ("people", "book", "group", "plugin_folders", "plugins.disabled", "witness", "witness_command")
 LARGEST = 1_000_000  # bytes
+_without: tuple[str, ...] = ()
+
+
+@contextmanager
+def without(names: Iterable[str]) -> Iterator[None]:
+    """Within it every house of this process is built as if ``[plugins] disabled`` named these plugins, too."""
+    global _without
+    before, _without = _without, (*_without, *names)
+    try:
+        yield
+    finally:
+        _without = before
+
+
+def disabled_in(stated: dict[str, Any]) -> list[str]:
+    """The plugins that are left out: those of raw settings that count, and those of ``without``."""
+    of_plugins = stated.get("plugins")
+    listed = of_plugins.get("disabled") if isinstance(of_plugins, dict) else None
+    # what is no list is told when settings are checked
+    return list(dict.fromkeys([*(map(str, listed) if isinstance(listed, list) else ()), *_without]))
 
 
 @dataclass(frozen=True)

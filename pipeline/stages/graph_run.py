@@ -11,6 +11,7 @@ import inspect
 import logging
 import re
 import sqlite3
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -130,7 +131,7 @@ class GraphRun:
         except (NotReadable, sqlite3.Error):
             raise  # no fault of the stage
         except Exception as error:
-            log.exception("%s failed", said(stage))
+            log.exception("%s failed: %s: %s", said(stage), type(error).__name__, error)
             outcome.missing[stage.gives] = stage.gives
             outcome.findings[told:] = [(stage.plugin, _failed(stage, error))]
 
@@ -177,7 +178,7 @@ class GraphRun:
             return self._stands(name, record, stage, outcome)
         self.progress(stage.gives)
         outcome.why[stage.gives] = _why(changed, basis, record if usable else None)
-        call = StageCall(stage, self.graph.frames[stage.gives], ties, given, values)
+        call, began = StageCall(stage, self.graph.frames[stage.gives], ties, given, values), time.perf_counter()
         before = self._kept(name, record, stage) if changed is not None else None
         state, findings = call.made(basis, changed, before, record["findings"] if before is not None else [])
         asked = call.seen if before is None else record["asked"] | call.seen
@@ -186,6 +187,7 @@ class GraphRun:
         if record is not None and record["out"]["digest"] == f"{state.digest:x}" and old is not None:
             state = old  # an equal frame made anew stands aside for the old one, whose parts are known already
         made = {"maker": said(stage), "raw": raw, "shared": basis.shared, "asked": asked, "findings": findings}
+        made["seconds"] = round(time.perf_counter() - began, 4)
 
         def keep() -> None:
             made["out"] = state.keep(self.kept, name)

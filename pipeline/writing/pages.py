@@ -2,7 +2,8 @@
 
 A plugin keeps its templates in a folder ``templates`` with ``style.css`` and, where a page sorts, ``table.js``; both
 are set into the pages, which name the script by its hash and load nothing. A template that is not there is the one of
-that name in the folder beside this file: ``paper.css``, how a page of few tables looks.
+that name in the folder beside this file: ``paper.css``, how a page of few tables looks, and ``page.html``, a page that
+looks so: a template of a site's plugin that says ``{% extends "page.html" %}`` fills its blocks ``title`` and ``main``.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import base64
 import hashlib
 from collections.abc import Callable, Mapping
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
@@ -30,10 +32,16 @@ class _Environment(Environment):
 
 
 class Pages:
-    """The pages of a plugin's package; ``more`` are filters of its own, ``functions`` what its templates call."""
+    """The pages of a plugin's package, or of its folder: ``Pages(Path(__file__).parent)``.
 
-    def __init__(self, package: str, functions: Mapping[str, Any] | None = None, **more: Callable[..., Any]) -> None:
-        folders = [files(of) / "templates" for of in (package, "pipeline.writing")]
+    ``more`` are filters of its own, ``functions`` what its templates call.
+    """
+
+    def __init__(
+        self, package: str | Path, functions: Mapping[str, Any] | None = None, **more: Callable[..., Any]
+    ) -> None:
+        own = package if isinstance(package, Path) else files(package)
+        folders = [of / "templates" for of in (own, files("pipeline.writing"))]
 
         def template(name: str) -> tuple[str, str, None] | None:
             found = next((folder / name for folder in folders if (folder / name).is_file()), None)

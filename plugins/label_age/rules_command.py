@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pipeline.commands.options import DEBUG, JSON, OUT, in_words
+from pipeline.commands.options import DEBUG, JSON, OUT, WITHOUT, in_words
 from pipeline.commands.printing import console, dump, plain_table
 
 if TYPE_CHECKING:
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
               help="Judge every batch on record by the rule files of this folder too.")  # fmt: skip
 @click.option("--market", help="Only this market, as a rule file names it.")
 @click.option("--on", "day", type=click.DateTime(["%Y-%m-%d"]), help="The rules in force on this day; else today.")
+@WITHOUT
 @JSON
 @DEBUG
 def rules(

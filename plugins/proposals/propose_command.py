@@ -8,10 +8,13 @@ from pathlib import Path
 
 import click
 
+from pipeline.commands.options import WITHOUT
+
 
 @click.command()
 @click.argument("batch")
 @click.option("--out", default="outputs", type=click.Path(path_type=Path), help="The outputs.", show_default=True)
+@WITHOUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 @click.option("--debug", is_flag=True, help="Show what goes wrong in full.")
 def propose(batch: str, out: Path, as_json: bool, debug: bool) -> None:

@@ -9,6 +9,8 @@ from typing import Any, NoReturn
 
 import click
 
+from pipeline.commands.options import WITHOUT
+
 Row = dict[str, Any]
 
 
@@ -16,6 +18,7 @@ Row = dict[str, Any]
 @click.argument("batch")
 @click.argument("cask")
 @click.option("--out", default="outputs", type=click.Path(path_type=Path), help="The outputs.", show_default=True)
+@WITHOUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 @click.option("--debug", is_flag=True, help="Show what goes wrong in full.")
 def swap(batch: str, cask: str, out: Path, as_json: bool, debug: bool) -> None:

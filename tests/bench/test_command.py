@@ -13,11 +13,11 @@ import pytest
 from click.testing import CliRunner, Result
 from openpyxl import load_workbook
 
+from pipeline.testing import site_with
 from plugins.bench.cards.card_stage import issue_cards
 from plugins.bench.cards.command import DESIGNS, card, trials
 from plugins.bench.cards.tasters import tasters_of
 from tests.proposals.sheets import Cellar, brief
-from tests.support import site_with
 
 CASKS = "C-1=62.3%vol,C-2=116proof,C-3=58"
 

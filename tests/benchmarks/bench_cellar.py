@@ -10,12 +10,12 @@ import time
 
 import numpy as np
 
+from pipeline.testing import site_with
 from plugins.cellar.accounts.ledger import lines, months
 from plugins.cellar.rates import forecasts
 from tests.cellar.house import BOOK_DATE, rates_of, simulate
 from tests.cellar.test_ledger import postings
 from tests.cellar.test_rates import LOSS, rates, share_within, with_leak
-from tests.support import site_with
 
 SITE = site_with({}, book_date=BOOK_DATE)
 

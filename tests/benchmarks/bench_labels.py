@@ -15,13 +15,13 @@ import pandas as pd
 
 from pipeline import Frame
 from pipeline.common.collector import patient_collector
+from pipeline.testing import site_with
 from plugins.blending.declared.frames import BALANCES, COMPONENTS
 from plugins.blending.declared.kinds import BOTTLINGS, BRIEFS, CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS
 from plugins.label_age import stages
 from tests.benchmarks.processes import Figure, in_a_fresh_process
 from tests.label_age.kit import BOOK_DATE, shipped
-from tests.support import site_with
 
 MARKETS = "US, EU, UK, IE, CA, JP, AU"
 CLAIMS = {False: ("straight bourbon; bottled in bond", "straight bourbon"), True: ("single malt", "whisky")}

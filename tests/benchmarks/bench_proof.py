@@ -14,12 +14,12 @@ import numpy as np
 import pandas as pd
 from scipy.optimize import brentq
 
+from pipeline.testing import site_with
 from plugins.proof import T_60F, density, proof_from_mass_fraction, read_strength
 from plugins.proof.alcoholometry.instruments import GLASS_PER_K
 from plugins.proof.alcoholometry.oiml_r22 import A, B, C
 from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.gauging.correct import correct_proof
-from tests.support import site_with
 
 CORRECTIONS, SAMPLE, STAGE_ROWS, REPEATS = 1_000_000, 2_000, 100_000, 5
 

@@ -14,14 +14,13 @@ from pipeline.contract.frames import fact_ids
 from pipeline.contract.kinds import SheetKind
 from pipeline.contract.site import Site
 from pipeline.contract.stages import Stage
-from pipeline.testing import call_stage
+from pipeline.testing import call_stage, site_with
 from plugins.blending import plugin
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
 from plugins.proof.declared.frames import PROOFS
 from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.gauging.correct import correct_proof
 from tests import sets
-from tests.support import site_with
 
 Row = dict[str, Any]
 KINDS = {kind.name: kind for kind in (BLENDS, BOTTLINGS, BRIEFS, CASKS, READINGS, VESSELS, INSTRUMENTS)}

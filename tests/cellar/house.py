@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.contract.kinds import SheetKind
+from pipeline.testing import site_with
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS, MOVEMENTS
 from plugins.cellar.accounts import account_stage
 from plugins.cellar.casks import histories as points
@@ -21,7 +22,6 @@ from plugins.cellar.stock import stock_checks as truth
 from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.gauging.correct import correct_proof
 from tests.blending.sheets import FIRST_FACT, Room, frame, work
-from tests.support import site_with
 
 FIRST_FACT.setdefault("movements", 900_001)
 BOOK_DATE = date(2026, 1, 1)

@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.testing import site_with
 from plugins.cellar.rates import forecasts, rate_stage
 from plugins.cellar.rates.curves import settled_of
 from plugins.cellar.rates.rates import course
 from plugins.cellar.rates.slopes import excess, lines
 from tests.cellar.house import BOOK_DATE, Truth, curves_of, rates_of, simulate
-from tests.support import site_with
 
 SITE = site_with({}, book_date=BOOK_DATE)
 LOSS = "cask.loses-more-than-neighbours"

@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from pipeline.testing import site_with
 from plugins.cellar.declared.frames import HISTORIES
 from plugins.cellar.declared.frames_stock import CHECKS, LINEAGES
 from plugins.cellar.pages import cask_course as course
@@ -20,7 +21,7 @@ from plugins.cellar.rates import forecasts
 from plugins.cellar.rates.curves import rung
 from plugins.cellar.stock.stock_tables import tabulate_stock
 from tests.cellar.house import Truth, curves_of, rates_of, simulate
-from tests.support import document_of, site_with
+from tests.support import document_of
 
 SITE = site_with({}, book_date=date(2026, 1, 20), markets=("US",))
 GAUGED = "C-00007"

@@ -12,13 +12,13 @@ import pytest
 from openpyxl import load_workbook
 
 from pipeline.runs.run import run as run_inbox
+from pipeline.testing import site_with
 from plugins.cellar.casks.names import compiled, places
 from plugins.cellar.declared.settings import PLACE
 from plugins.cellar.pages import recount
 from plugins.cellar.stock import stock_tables
 from plugins.proof import T_20C, density, mass_fraction_from_proof, mass_from_volume, weight_from_mass
 from tests.cellar.house import BOOK_DATE, cask, run, weighed
-from tests.support import site_with
 
 SPIRIT = mass_fraction_from_proof(122.0)
 

@@ -8,13 +8,13 @@ from typing import Any
 
 import pandas as pd
 
+from pipeline.testing import site_with
 from plugins.blending.declared.frames import BALANCES, COMPONENTS
 from plugins.blending.declared.kinds import BOTTLINGS, BRIEFS, CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS
 from plugins.label_age import stages
 from plugins.label_age.declared.kinds import FILL_CHECKS
 from tests.label_age.kit import BOOK_DATE, cask, frame, line, malt, shipped
-from tests.support import site_with
 
 
 @dataclass(frozen=True)

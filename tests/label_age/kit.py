@@ -12,12 +12,12 @@ import pandas as pd
 
 from pipeline import Frame
 from pipeline.contract.site import DataFile
+from pipeline.testing import site_with
 from plugins.blending.declared.frames import BALANCES, COMPONENTS
 from plugins.blending.declared.kinds import BOTTLINGS, BRIEFS, CASKS
 from plugins.blending.declared.kinds_movements import MOVEMENTS
 from plugins.label_age import stages
 from plugins.label_age.declared.kinds import FILL_CHECKS, LABEL_TEXT
-from tests.support import site_with
 
 RULES = Path(stages.__file__).parent / "rules"
 BOOK_DATE = date(2026, 3, 1)

@@ -6,7 +6,7 @@ import io
 import json
 import shutil
 import zipfile
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from types import ModuleType
@@ -20,6 +20,7 @@ from pipeline.runs.run import Result
 from pipeline.runs.run import run as run_once
 from pipeline.sheets.judged import Judged
 from pipeline.site.house import House, build_house
+from pipeline.testing import workbook_bytes as xlsx  # noqa: F401, tests take it from here
 from tests.pipeline import toy_plugin
 from tests.support import write_site
 
@@ -58,23 +59,6 @@ def toy_house(monkeypatch: Any, site: str = 'timezone = "UTC"\n', folder: Path |
 def csv(*rows: str, header: str = HEADER, newline: str = "\n") -> bytes:
     """A small CSV of toy readings."""
     return (newline.join([header, *rows]) + newline).encode("utf-8")
-
-
-def xlsx(sheets: dict[str, list[list[Any]]], edit: Callable[[Any], None] | None = None) -> bytes:
-    """A workbook from rows by sheet name; ``edit`` may change it before it is saved."""
-    import openpyxl
-
-    book = openpyxl.Workbook()
-    book.remove(book.active)
-    for name, rows in sheets.items():
-        sheet = book.create_sheet(name)
-        for row in rows:
-            sheet.append(row)
-    if edit:
-        edit(book)
-    raw = io.BytesIO()
-    book.save(raw)
-    return raw.getvalue()
 
 
 def repacked(data: bytes, change: Any) -> bytes:

@@ -9,11 +9,11 @@ import pandas as pd
 
 from pipeline import Finding
 from pipeline.contract.frames import fact_ids
+from pipeline.testing import site_with
 from plugins.proof.declared.frames import ASSUMPTIONS, PROOFS
 from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.gauging.assumptions import note_assumptions
 from plugins.proof.gauging.correct import correct_proof
-from tests.support import site_with
 
 INSTRUMENT_FACTS, VESSEL_FACTS = 1000, 2000
 USUAL = {"vessel": "C-0101", "taken_at": "2026-03-02", "temperature_unit": "degC", "instrument": "H-2"}

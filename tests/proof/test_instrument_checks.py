@@ -10,13 +10,13 @@ import pytest
 
 from pipeline import Finding
 from pipeline.site.house import House, build_house
+from pipeline.testing import site_with
 from plugins.proof.declared.frames import INSTRUMENT_DRIFT
 from plugins.proof.declared.kinds import INSTRUMENT_CHECKS
 from plugins.proof.gauging.correct import correct_proof
 from plugins.proof.gauging.instrument_checks import check_instruments
 from tests.pipeline.kit import column, judged
 from tests.proof.sheets import frame, instruments, readings, vessels
-from tests.support import site_with
 
 CHECK_FACTS = 5000
 POINT = {"instrument": "H-2", "scale": "proof", "graduation": 0.2, "reading": 100.0, "correction": 0.1}

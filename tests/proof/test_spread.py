@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from pipeline.testing import site_with
 from plugins.proof import (
     LITRES_PER_GALLON,
     T_20C,
@@ -24,7 +25,6 @@ from plugins.proof import (
 )
 from plugins.proof.gauging.correct import correct_proof
 from tests.proof.sheets import corrected, instruments, readings, vessels
-from tests.support import site_with
 
 PARTS = ["proof_uncertainty_own", "proof_by_instrument", "proof_by_thermometer"]
 DRAWS = 200_000

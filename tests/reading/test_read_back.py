@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.testing import site_with
 from plugins.proof.declared.in_words import reading_in_words
 from tests.bad_input.kit import run_in
-from tests.support import site_with
 
 HEAD = "Cask,Date,ABV,Temp (°C)\n"
 

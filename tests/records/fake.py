@@ -14,11 +14,11 @@ from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Finding, Place, Ruling
 from pipeline.outputs.run_info import RunInfo
 from pipeline.outputs.standings import stamped
+from pipeline.testing import site_with
 from plugins.records import reports
 from tests.records.fake_claims import add_labels, add_tasting
 from tests.records.fake_findings import finding, some_findings, taken_files
 from tests.records.fake_tables import PLANS, add_batch, add_figures, table
-from tests.support import site_with
 
 NAMES = ("briefs", "components", "balances", "losses", "imbalances", "figures_to_check", "component_ages", "ages")
 VERSIONS = {

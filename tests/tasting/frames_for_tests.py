@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline import Finding, SheetKind
 from pipeline.contract.site import DataFile, Site
+from pipeline.testing import site_with
 from plugins.blending.declared.kinds import BRIEFS, CASKS
 from plugins.proof.declared.kinds import VESSELS
 from plugins.tasting.declared.kinds import TASTINGS
@@ -27,7 +28,6 @@ from plugins.tasting.profiles.impressions import weigh_words
 from plugins.tasting.profiles.profile_stages import profile_samples, score_samples
 from plugins.tasting.samples.resolve import resolve_samples
 from plugins.tasting.words.notes import find_mentions, keep_notes
-from tests.support import site_with
 
 
 def data_of(paths: dict[str, list[Path]]) -> dict[str, tuple[DataFile, ...]]:

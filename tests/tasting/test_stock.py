@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from pipeline import Column, Frame
+from pipeline.testing import site_with
 from plugins.blending.declared.kinds import CASKS
 from plugins.cellar.declared.frames import CHANGES
 from plugins.tasting.declared.frames_panel import TASTE_AGAIN
@@ -21,7 +22,6 @@ from plugins.tasting.stock.cask_words import hear_words
 from plugins.tasting.stock.likeness import distances, effects, groups, nearest, silhouettes
 from plugins.tasting.stock.stock_stages import find_for_targets, find_like, group_casks, measure_wood, place_casks
 from plugins.tasting.stock.ward import ward_tree
-from tests.support import site_with
 from tests.tasting.frames_for_tests import Tasted, data_files, data_of, tastings
 
 TARGETS = (Column("target", "text"), Column("family", "text"), Column("intensity"), Column("weight"))

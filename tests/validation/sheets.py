@@ -8,13 +8,13 @@ import pandas as pd
 
 from pipeline import Finding
 from pipeline.contract.site import Site
+from pipeline.testing import site_with
 from plugins.blending.declared.kinds import BLENDS, BOTTLINGS, BRIEFS, CASKS
 from plugins.proof.declared.kinds import INSTRUMENTS, READINGS, VESSELS
 from plugins.proof.gauging.correct import correct_proof
 from plugins.validation.blends.blend_checks import check_blends
 from plugins.validation.casks.cask_checks import check_casks
 from plugins.validation.readings.reading_checks import VERDICTS, check_readings, doubt_readings
-from tests.support import site_with
 
 KINDS = {
     "readings": (READINGS, 1000),

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from pipeline import Finding
+from pipeline.testing import site_with
 from plugins.validation.readings.reading_checks import check_readings, doubt_readings
-from tests.support import site_with
 from tests.validation.generator import HYDROMETER_PROOF, Stock, honest
 
 SITE = site_with()

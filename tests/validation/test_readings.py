@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from pipeline.testing import site_with
 from plugins.validation.readings.slips import other_temperature, rewritten
-from tests.support import site_with
 from tests.validation.sheets import cask, checked_readings, codes, reading, sheet
 
 STOCK = sheet("casks", cask(), cask("C-0371"), cask("C-0900", capacity_L=200.0))

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from pipeline.commands.options import SITE
+from pipeline.commands.options import SITE, WITHOUT
 
 DESIGNS = ("equal", "base", "centroid", "lattice", "optimal", "cox", "leave-out", "ladder", "singles")
 
@@ -19,6 +19,7 @@ DESIGNS = ("equal", "base", "centroid", "lattice", "optimal", "cox", "leave-out"
 @click.command()
 @click.argument("batch")
 @click.option("--out", default="outputs", type=click.Path(path_type=Path), help="The outputs.", show_default=True)
+@WITHOUT
 @click.option("--json", "as_json", is_flag=True, help="Answer as JSON.")
 @click.option("--debug", is_flag=True, help="Show what goes wrong in full.")
 def card(batch: str, out: Path, as_json: bool, debug: bool) -> None:
@@ -77,6 +78,7 @@ def card(batch: str, out: Path, as_json: bool, debug: bool) -> None:
 @click.option("--step", type=click.FloatRange(0.001, 5.0), help="Smallest step measured, ml; else as site.toml says.")
 @click.option("--inbox", type=click.Path(exists=True, file_okay=False, path_type=Path), help="Inbox with a site.toml.")
 @SITE
+@WITHOUT
 @click.option("-o", "--output", "folder", type=click.Path(path_type=Path), default=".", help="Folder to write to.")
 def trials(**asked: Any) -> None:
     """Write a bench card of a design over casks, and the tasters' pages without the key."""

@@ -16,7 +16,7 @@ from pipeline.contract.site import Site
 from pipeline.sheets.cells import Context, Stated, Typed, _datetimes, as_text, clean, is_blank, type_column
 from pipeline.sheets.numbers import tell_decimal, to_number
 from pipeline.sheets.units import UnitTable
-from tests.support import site_with
+from pipeline.testing import site_with
 
 UNITS = UnitTable()
 

@@ -15,8 +15,7 @@ from pipeline.contract.frames import Column, Frame
 from pipeline.contract.stages import Stage, stage
 from pipeline.site.graph import build_graph
 from pipeline.stages.graph_run import Outcome
-from pipeline.testing import run_stages
-from tests.support import site_with
+from pipeline.testing import run_stages, site_with
 
 SHEET = Frame("sheet", (), (Column("x"),))
 A, B, C = (Frame(name, (), (Column("x"),)) for name in "abc")

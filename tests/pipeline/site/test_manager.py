@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import importlib.util
 import sys
 import textwrap
 from collections.abc import Callable
 from pathlib import Path
-from types import ModuleType
+from types import ModuleType, SimpleNamespace
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from pipeline import hookimpl
 from pipeline.common.errors import PluginError, SettingsError
 from pipeline.site.house import House, build_house
 from pipeline.site.loading import load_plugins
+from pipeline.site.source import without
 from tests.pipeline import toy_plugin
 from tests.pipeline.kit import ROWS, FakeEntry, Room, csv, finding, have, use
 
@@ -48,6 +50,20 @@ def stages():
 def settings():
     return [Setting("plugins.summer", "factor", "number", 1.0)]
 '''
+TELLS = """
+import json
+from pipeline import hookimpl, report
+api = 1
+
+@report(path="extra/{batch}.json", per="sums.batch")
+def extra(published, batch):
+    rows = {p: {f: t["total"].tolist() for f, t in fs.items()} for p, fs in published.items()}
+    return json.dumps(rows).encode()
+
+@hookimpl
+def reports():
+    return [extra]
+"""
 SUMS = "def doubled(values):\n    return values * 2\n"
 
 
@@ -260,25 +276,50 @@ def test_the_engine_never_imports_the_trade() -> None:
 def test_every_plugin_of_a_published_stage_reaches_the_record(room: Room) -> None:
     """A site's frame declared publish=True comes to reports as ``published``, by plugin and frame."""
     plugin(room.site, "summer", SUMMER, sums=SUMS)
-    plugin(
-        room.site,
-        "tells",
-        """
-        import json
-        from pipeline import hookimpl, report
-        api = 1
-
-        @report(path="extra/{batch}.json", per="sums.batch")
-        def extra(published, batch):
-            rows = {p: {f: t["total"].tolist() for f, t in fs.items()} for p, fs in published.items()}
-            return json.dumps(rows).encode()
-
-        @hookimpl
-        def reports():
-            return [extra]
-        """,
-    )
+    plugin(room.site, "tells", TELLS)
     room.set_site('timezone = "UTC"\nplugin_folders = ["mine"]\n')
     result = room.run(("lab.csv", csv(*ROWS)))
     assert have(result, "report.failed") == []
     assert room.bytes()["extra/B-1.json"] == b'{"summer": {"double": [394.0]}}'
+
+
+def installed(monkeypatch: pytest.MonkeyPatch, folder: Path, name: str, source: str) -> None:
+    """Let a module be installed as a plugin by an entry point, beside the toy plugin."""
+    path = folder / f"installed_{name}.py"
+    path.write_text(textwrap.dedent(source), "utf-8")
+    spec = importlib.util.spec_from_file_location(f"installed_{name}", path)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    found = [("toy", FakeEntry(toy_plugin), True), (name, FakeEntry(module), False)]
+    monkeypatch.setattr("pipeline.site.loading._entry_points", lambda: found)
+
+
+def test_what_an_installed_plugin_publishes_reaches_the_record(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By an entry point as from a folder: its frame is ``published`` under its name; it can be left out, too."""
+    alone = SUMMER.replace("from vatting_site.summer.sums import doubled\n", "doubled = (lambda values: values * 2)\n")
+    installed(monkeypatch, tmp_path, "summer", alone)
+    here = Room(tmp_path, 'timezone = "UTC"\nplugin_folders = ["mine"]\n')
+    plugin(here.site, "tells", TELLS)
+    result = here.run(("lab.csv", csv(*ROWS)))
+    assert have(result, "report.failed") == [] and result.run.problems == []
+    assert here.bytes()["extra/B-1.json"] == b'{"summer": {"double": [394.0]}}'
+    with without(["summer"]):
+        left = here.run(anew=True)
+    assert "double" not in left.worked.frames and here.bytes()["extra/B-1.json"] == b"{}"
+
+
+def test_an_installed_plugin_cannot_take_a_built_in_ones_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever the order in which packages are found; it is named, and the built-in one works."""
+
+    def entry(name: str, package: str) -> Any:
+        about = SimpleNamespace(metadata={"Name": package, "Version": "1"})
+        return SimpleNamespace(name=name, dist=about, load=lambda: toy_plugin)
+
+    found = [entry("toy", "another"), entry("toy", "vatting"), entry("toy", "vatting")]
+    monkeypatch.setattr("pipeline.site.loading.metadata.entry_points", lambda group: found)
+    monkeypatch.setattr("pipeline.site.loading.name_and_version", lambda dist: tuple(dist.metadata.values()))
+    plugins = load_plugins()
+    assert plugins.names == ["toy"] and plugins.places == {"toy": "built in"} and not plugins.foreign
+    assert plugins.problems == ["Plugin toy was left out: another plugin has that name."]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import signal
 import threading
@@ -10,13 +11,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 
+from pipeline.commands.cli import main as commands
 from pipeline.common.guarding import Misbehaved, guarded
+from pipeline.inbox.bounded_reader import Reader
 from pipeline.runs.run import Result
 from pipeline.site.declared_checks import may_be_one
+from pipeline.site.description import loosened
 from pipeline.site.house import build_house
+from pipeline.site.source import without
 from tests.pipeline import toy_plugin
-from tests.pipeline.kit import ROWS, Room, csv, use
+from tests.pipeline.kit import DAY, ROWS, Room, csv, use
 
 HOT = "C-7,2026-03-02,120,55,B-1"
 HEAD = """import pandas as pd
@@ -273,9 +279,60 @@ def test_a_plugin_that_is_disabled_is_left_out_with_its_settings(house: Room) ->
     assert others_work(house, result) and "own" not in result.worked.frames
     assert not [f for f in result.worked.findings if f.code in ("stage.failed", "plugin.not-loaded")]
     assert ("plugins.disabled", "own") in [(one.setting, one.value) for one in result.run.loosened]
-    with pytest.raises(Exception, match="disabled names onw, which is no plugin; did you mean own"):
+    with pytest.raises(Exception, match="--without names onw, which is no plugin; did you mean own"):
         build_house('plugin_folders = ["plugins"]\nplugins.disabled = ["onw"]\n', house.site)
     assert "toy" in build_house('plugins.disabled = ["toy"]\n', None).plugins.names
+
+
+def test_a_plugin_is_left_out_for_one_command(house: Room) -> None:
+    """``--without`` says what ``[plugins] disabled`` says, the first page too; the next run has the plugin again."""
+    with_plugin(house, of_stage("raise ValueError"))
+    asked = ["run", str(house.inbox), "--out", str(house.out), "--json"]
+    told = CliRunner().invoke(commands, [*asked, "--without", "own"], catch_exceptions=False)
+    assert json.loads(told.stdout)["problems"] == []
+    again = CliRunner().invoke(commands, asked, catch_exceptions=False)
+    assert "stage make_own of plugin own" in json.loads(again.stdout)["problems"][0]
+    with without(["own", "own"]):
+        left = build_house('plugin_folders = ["plugins"]\n', house.site)
+        assert left.site["plugins.disabled"] == ["own"] and left.site.sources["plugins.disabled"] == "--without"
+        assert left.plugins.names == ["toy"] and "own" in [one.value for one in loosened(left)]
+    assert build_house('plugin_folders = ["plugins"]\n', house.site).plugins.names == ["toy", "own"]
+    wrong = CliRunner().invoke(commands, [*asked[:-1], "--without", "onw"])
+    assert wrong.exit_code == 1 and "--without names onw, which is no plugin; did you mean own?" in wrong.stderr
+
+
+def test_a_plugin_says_what_it_is_and_did(house: Room) -> None:
+    """At a prompt and on a page beside the log: where from, hooks, time, and its last failure after it was mended."""
+    with_plugin(house, of_stage("raise ValueError('boom')"))
+    plugin = house.site / "plugins" / "own" / "plugin.py"
+    asked = ["stages", "--out", str(house.out), "--site", str(house.site), "--plugin"]
+    told = CliRunner().invoke(commands, [*asked, "own", "--json"], catch_exceptions=False)
+    failed = json.loads(told.stdout)
+    assert failed["where"] == f"the folder {plugin.parent}" and failed["hooks"] == {"stages": ["own"]}
+    assert failed["failed"].endswith("stage make_own of plugin own failed: ValueError: boom") and not failed["seconds"]
+    plugin.write_text(plugin.read_text("utf-8").replace("raise ValueError('boom')", EMPTY), "utf-8")
+    house.run()
+    mended = CliRunner().invoke(commands, [*asked, "own"], catch_exceptions=False).stdout
+    assert "own took 0." in mended and "ValueError: boom" in mended
+    page = (house.out / "log" / "plugins.html").read_text("utf-8")
+    assert (
+        "ValueError: boom" in page and "toy" in page and "log/plugins.html" in [at for at, _ in house.run().run.links]
+    )
+    wrong = CliRunner().invoke(commands, [*asked, "onw"])
+    assert wrong.exit_code == 1 and "no plugin is called onw; did you mean own?" in wrong.stderr
+
+
+def test_a_reader_of_its_own_leaves_out_the_same_plugins(house: Room) -> None:
+    """A large file is read by another process, which must know no more kinds than the house does."""
+    with without(["own"]):
+        kind = of_kind("'own', ('x',), (SheetColumn('x', 'name', required=True, words='Xyz'),)")
+        folder = house.site / "plugins" / "own"
+        folder.mkdir(parents=True)
+        (folder / "plugin.py").write_text(HEAD + kind, "utf-8")
+        with Reader('plugin_folders = ["plugins"]\n', house.site) as reader:
+            reader.house = build_house(reader.text, reader.folder)
+            judged = reader._apart("x.csv", b"Xyz\nX-1\n", DAY, {})
+    assert judged.returned and not judged.sheets
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,8 @@ from pipeline.contract.settings import Setting
 from pipeline.contract.site import Site
 from pipeline.site.settings_file import build_site, line_of
 from pipeline.site.source import site_text
+from pipeline.testing import site_with
 from tests.pipeline.kit import Room, toy_house
-from tests.support import site_with
 
 DECLARED = [
     Setting("tolerances", "gauge_days", "count", 90, "d", "days", low=0),
