@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from pipeline import hookimpl
+from typing import Any
+
+from pipeline import Command, hookimpl
 from pipeline.contract.stages import Document, Report
 
 api = 1
@@ -13,3 +15,14 @@ def reports() -> list[Report | Document]:
     from plugins.records.reports import REPORTS
 
     return REPORTS
+
+
+@hookimpl
+def commands() -> list[Command]:
+    return [Command("dossier", "Write a batch's record with its originals and journal as one package.", _dossier)]
+
+
+def _dossier() -> Any:
+    from plugins.records.dossier.command import dossier
+
+    return dossier

@@ -149,6 +149,14 @@ def record_xlsx(
     return book(record, frames, site, run)
 
 
+@report(path="check_dossier.py")
+def checker_py(site: Any) -> bytes:
+    """The program that checks a dossier; it needs Python alone."""
+    from plugins.records.record.record import checker
+
+    return checker()
+
+
 @report(path="exceptions/open.xlsx")
 def open_xlsx(findings: Any, site: Any, record: Any = None) -> bytes:
     """The review workbook: open findings and batches that await release, with columns to fill in."""
@@ -196,6 +204,7 @@ REPORTS: list[Report | Document] = [
     record_html,
     label_html,
     record_xlsx,
+    checker_py,
     open_xlsx,
     open_csv,
     open_json,

@@ -58,7 +58,7 @@ def test_keys_stand_in_the_order_of_the_contract(made: World) -> None:
     assert [list(found) for found in record["findings"]] == [FINDING] * 2
     assert list(record["findings"][0]["place"]) == ["file", "sheet", "cell"]
     assert list(record["sources"][0]) == ["file", "sha256", "sheet", "rows"]
-    assert list(record["made_by"]) == ["vatting", "plugins", "rules"]
+    assert list(record["made_by"]) == ["vatting", "plugins", "rules", "checker"]
     claim = made.record("B-26-01")["label"][0]
     assert list(claim) == ["claim", "market", "verdict", "reason", "rule", "unverified", "facts", "corrected"]
     assert record["schema"] == "vatting.record/1"

@@ -6,8 +6,11 @@ and claim, findings most severe first, sources as their files were taken. What i
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterable, Sequence
+from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from pipeline.book.releases import signed_out
@@ -352,10 +355,21 @@ def extra(published: Any) -> Row:
     }
 
 
+@cache
+def checker() -> bytes:
+    """The program that checks a dossier, as it is published."""
+    return (files("plugins.records.dossier") / "check_dossier.py").read_bytes()
+
+
+def checker_digest() -> str:
+    return hashlib.sha256(checker()).hexdigest()
+
+
 def made_by(run: Any) -> Row:
-    """Versions of the tool and its plugins, and of the data files whose rules they applied."""
+    """Versions of the tool and its plugins, of the data files whose rules they applied, and the dossier's checker."""
     return {
         "vatting": run.versions.get("vatting"),
         "plugins": dict(sorted(run.versions.get("plugins", {}).items())),
         "rules": dict(sorted(run.versions.get("rules", {}).items())),
+        "checker": checker_digest(),
     }
