@@ -116,13 +116,14 @@ def test_tables_of_nothing_have_their_header(made: World) -> None:
 
 
 def test_the_door_offers_every_file_of_the_contract() -> None:
-    """The plugin's hook gives the document, the eight reports that the contract names, and the label sheet."""
+    """The plugin's hook gives the document, the eight reports that the contract names, the label sheet and the dossier's checker."""
     paths = [made.path for made in plugin.reports() if hasattr(made, "path")]
     assert paths == [
         "batches/{batch}/record.json",
         "batches/{batch}/record.html",
         "batches/{batch}/label.html",
         "batches/{batch}/record.xlsx",
+        "check_dossier.py",
         "exceptions/open.xlsx",
         "exceptions/open.csv",
         "exceptions/open.json",
