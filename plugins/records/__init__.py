@@ -1,6 +1,6 @@
 """The batch record, and all that people and programs read of findings and batches.
 
-Rooms: dossier, workbooks, pages, record.
-May import: pipeline.
+Rooms: dossier, workbooks, pages, record, declared.
+May import: pipeline, plugins.proof.
 Read: reports, plugin.
 """

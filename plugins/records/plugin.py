@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline import Command, hookimpl
+from pipeline import Command, Setting, hookimpl
 from pipeline.contract.stages import Document, Report
 
 api = 1
@@ -15,6 +15,13 @@ def reports() -> list[Report | Document]:
     from plugins.records.reports import REPORTS
 
     return REPORTS
+
+
+@hookimpl
+def settings() -> list[Setting]:
+    from plugins.records.declared.settings import SETTINGS
+
+    return SETTINGS
 
 
 @hookimpl

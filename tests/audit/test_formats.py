@@ -19,12 +19,12 @@ from tests.audit.room import NOW, READINGS, Room, simple_batch, vat_gauge
 
 KEYS = (
     "schema batch product market status components balance age label profile findings sources extra made_by head "
-    "rulings releases signing"
+    "rulings releases signing identity gauges bottlings tests transactions figures late retention"
 ).split()
 COMPONENT = (
     "component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg ethanol_kg "
     "volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days drawn_basis sources "
-    "corrected"
+    "corrected serial gauges spirit vessel"
 ).split()
 BALANCE = "drawn water expected gauged bottled loss contraction_60F_gal imbalance reconciled".split()
 ENTRY = (

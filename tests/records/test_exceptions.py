@@ -116,7 +116,7 @@ def test_tables_of_nothing_have_their_header(made: World) -> None:
 
 
 def test_the_door_offers_every_file_of_the_contract() -> None:
-    """The plugin's hook gives the document, the eight reports that the contract names, the label sheet and the dossier's checker."""
+    """The plugin's hook gives the document, the reports that the contract names, the label sheet, the checker."""
     paths = [made.path for made in plugin.reports() if hasattr(made, "path")]
     assert paths == [
         "batches/{batch}/record.json",
@@ -131,4 +131,6 @@ def test_the_door_offers_every_file_of_the_contract() -> None:
         "index.html",
     ]
     assert [made.path for made in plugin.reports() if getattr(made, "last", False)] == ["index.html"]
-    assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [("made_by", "head")]
+    assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [
+        ("made_by", "head", "late", "retention")
+    ]

@@ -13,12 +13,12 @@ from tests.records.fake import World, finding, table, world
 
 TOP = """
     schema batch product market status components balance age label profile findings sources extra made_by head
-    rulings releases signing
+    rulings releases signing identity gauges bottlings tests transactions figures late retention
 """.split()
 COMPONENT = """
     component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg
     ethanol_kg volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days
-    drawn_basis sources corrected
+    drawn_basis sources corrected serial gauges spirit vessel
 """.split()
 ENTRY = """
     mass_kg ethanol_kg volume_60F_gal volume_20C_L proof_60F abv_20C proof_gallons proof_gallons_official lpa

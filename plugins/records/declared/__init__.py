@@ -1,0 +1,5 @@
+"""The settings of the records.
+
+May import: pipeline.
+Read: settings.
+"""
