@@ -5,16 +5,24 @@ from __future__ import annotations
 from typing import Any
 
 from pipeline import Command, Setting, hookimpl
-from pipeline.contract.stages import Document, Report
+from pipeline.contract.stages import Document, Report, Stage
 
 api = 1
 
 
 @hookimpl
 def reports() -> list[Report | Document]:
+    from plugins.records.month_reports import MONTH_REPORTS
     from plugins.records.reports import REPORTS
 
-    return REPORTS
+    return [*REPORTS, *MONTH_REPORTS]
+
+
+@hookimpl
+def stages() -> list[Stage]:
+    from plugins.records.record.months import list_record_months
+
+    return [list_record_months]
 
 
 @hookimpl

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from plugins.records.record import papers
+from plugins.records.record import months, papers
 from plugins.records.record.retention import retention
 from plugins.records.record.serials import due_by, late_entries
 from tests.audit.room import READINGS, SITE, Room
@@ -197,3 +197,44 @@ def test_twelve_casks_print_on_five_pages(out: Path, tmp_path: Path, paper: str)
     for number, one in enumerate(pages, start=1):
         assert f"Page {number} of {len(pages)}" in one and "Batch B1" in one
         assert re.search(rf"Head {record['head'].partition(':')[0]}: ", one)
+
+
+def rows_of(page: str) -> list[list[str]]:
+    """Cells of a page's table as texts."""
+    lines = re.findall(r"<tr>(.*?)</tr>", page.split("<tbody>")[1], re.DOTALL)
+    return [[re.sub(r"<[^>]*>", " ", cell).strip() for cell in re.findall(r"<t[hd].*?</t[hd]>", line, re.DOTALL)]
+            for line in lines]  # fmt: skip
+
+
+def test_each_gauge_test_and_run_is_a_record_of_its_month(out: Path, record: Any) -> None:
+    """With its serial, circumstance, what was read, its batch, and whether it came late."""
+    gauges = rows_of((out / "records/gauges/2026-01.html").read_text("utf-8"))
+    assert [row[0].split()[0] for row in gauges] == [row["serial"] for row in record["gauges"]]
+    assert gauges[0][2:6] == ["K01", "dump", "120 proof", "65.0 °F"] and gauges[0][-1] == "B1"
+    assert "late" in gauges[0][1] and "2026-06-01" in gauges[0][1]
+    tests = rows_of((out / "records/tests/2026-01.html").read_text("utf-8"))
+    assert [row[7] for row in tests] == ["−0.13 %", "0.00 %", "+0.13 %", "+0.27 %"]
+    (run,) = rows_of((out / "records/bottlings/2026-01.html").read_text("utf-8"))
+    assert run[2:9] == ["B1", "L1", "750 mL", "2,800", "12", "233", "5001-5233"] and run[9] == "not stated"
+    (broken,) = rows_of((out / "records/destructions/2026-01.html").read_text("utf-8"))
+    assert broken[3:5] == ["broken at bottling", "4 bottles"] and broken[6] == "not stated"
+    assert not (out / "records/samples/2026-01.html").exists()
+
+
+def test_samples_and_destructions_say_what_sheets_state() -> None:
+    """Purpose, account, recipient; place, manner, witness; what a sheet leaves out is None."""
+    moved = {"from": "C-1", "to": "drain", "reason": "destroy", "volume_L": 12.5, "proof": 110.0, "proof_unit": "proof",
+             "place": "yard", "manner": "poured away", "witness": "Ola", "by": "Per", "remark": None}  # fmt: skip
+    ((sort, cells),) = months.RECORDS["movements"](moved, {})
+    assert sort == "destructions"
+    assert cells == ["C-1", "destroy", "12.5 L", "110 proof", "yard", "poured away", "Ola", "Per", None]
+    assert not list(months.RECORDS["movements"]({**moved, "reason": "recask"}, {}))
+    bottle = {"sample": "S-1", "source": "C-1", "volume_L": 0.1, "account": "storage", "purpose": "analysis",
+              "recipient": "laboratory", "place": "shelf", "kept_until": "2027-01-01", "fate": None}  # fmt: skip
+    ((sort, cells),) = months.RECORDS["samples"](bottle, {})
+    assert (sort, len(cells)) == ("samples", len(months.HEADS["samples"]))
+    assert cells[2:] == ["1 of 100 mL", "storage", "analysis", "laboratory", "shelf, until 2027-01-01", None]
+    gone = {"lot_code": "L1", "cause": "breakage", "cases": 1.0, "bottles": 2.0, "place": None, "manner": None,
+            "witness": None, "by": None, "remark": "fork lift"}  # fmt: skip
+    ((sort, cells),) = months.RECORDS["removals"](gone, {})
+    assert sort == "destructions" and cells[:3] == ["lot L1", "breakage", "1 case, 2 bottles"]

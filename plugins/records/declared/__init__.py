@@ -1,5 +1,5 @@
-"""The settings of the records.
+"""The settings of the records, and the frame of months with records.
 
 May import: pipeline.
-Read: settings.
+Read: settings, frames.
 """

@@ -2,7 +2,7 @@
 
 To add a column to the record, add it to what ``record`` builds; pages and workbooks show it where they list it.
 
-May import: pipeline, plugins.proof.
+May import: declared, pipeline, plugins.proof.
 Read: plain, words, claims, concerns, reconciled_figures, notices, signing, reasons, serials, retention, papers, record,
-finding_tables.
+months, finding_tables.
 """
