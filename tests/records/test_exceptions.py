@@ -129,6 +129,8 @@ def test_the_door_offers_every_file_of_the_contract() -> None:
         "exceptions/open.json",
         "exceptions/history.csv",
         "index.html",
+        *(f"records/{sort}/{{month}}.html" for sort in ("gauges", "samples", "destructions", "tests", "bottlings")),
+        "records/records.html",
     ]
     assert [made.path for made in plugin.reports() if getattr(made, "last", False)] == ["index.html"]
     assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [

@@ -128,11 +128,11 @@ MONTHS = (
         ("LPA", 12.0, TENTH),
         ("unrounded", 12.0, HUNDREDTH),
     ),
-    *(("Water L", 10.0, TENTH), ("Gauged PG", 12.0, TENTH)),
+    *(("Water L", 10.0, TENTH), ("Gauged PG", 12.0, TENTH), ("Bottles", 10.0, "#,##0")),
 )
 MONTH_NAMES = (
     *("month", "account", "spirit", "entry", "lines", "proof_gallons_official", "proof_gallons", "lpa_rounded", "lpa"),
-    *("watered_L", "gauged_official"),
+    *("watered_L", "gauged_official", "bottles"),
 )
 LINES = (
     *(
@@ -150,6 +150,7 @@ LINES = (
         ("unrounded", 12.0, HUNDREDTH),
     ),
     *(("Water L", 10.0, TENTH), ("Gauged PG", 11.0, TENTH), ("File", 24.0, ""), ("Sheet and cell", 18.0, "")),
+    ("Bottles", 10.0, "#,##0"),
 )
 
 
@@ -183,7 +184,7 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str, o
     return book.to_bytes()
 
 
-SUMMED = {6: 11, 7: 12, 8: 13, 9: 14}
+SUMMED = {6: 11, 7: 12, 8: 13, 9: 14, 12: 19}
 """Columns of Months that add up, and the columns of Lines that they add up, both from 1."""
 
 
