@@ -13,6 +13,7 @@ from typing import Any
 
 import pytest
 
+from plugins.records.pages import paper
 from plugins.records.record import months, papers
 from plugins.records.record.retention import retention
 from plugins.records.record.serials import due_by, late_entries
@@ -179,14 +180,14 @@ def test_retention_by_market() -> None:
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("paper", ["A4", "letter"])
-def test_twelve_casks_print_on_five_pages(out: Path, tmp_path: Path, paper: str) -> None:
+@pytest.mark.parametrize("size", ["A4", "letter"])
+def test_twelve_casks_print_on_five_pages(out: Path, tmp_path: Path, size: str) -> None:
     """Page x of y with batch and head on each, as a browser prints them."""
     browser = next((name for name in ("chromium", "chromium-browser", "google-chrome") if shutil.which(name)), None)
     if browser is None or shutil.which("pdftotext") is None:
         pytest.skip("no browser that prints, or no pdftotext, on this machine")
     page = (out / "batches/B1/record.html").read_text("utf-8")
-    (tmp_path / "r.html").write_text(page.replace("@page {", f"@page {{ size: {paper};", 1), "utf-8")
+    (tmp_path / "r.html").write_text(page.replace("@page {", f"@page {{ size: {size};", 1), "utf-8")
     words = [browser, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
              f"--print-to-pdf={tmp_path / 'r.pdf'}", (tmp_path / "r.html").as_uri()]  # fmt: skip
     subprocess.run(words, check=True, capture_output=True, timeout=120)
@@ -238,3 +239,12 @@ def test_samples_and_destructions_say_what_sheets_state() -> None:
             "witness": None, "by": None, "remark": "fork lift"}  # fmt: skip
     ((sort, cells),) = months.RECORDS["removals"](gone, {})
     assert sort == "destructions" and cells[:3] == ["lot L1", "breakage", "1 case, 2 bottles"]
+
+
+def test_breakage_samples_and_dump_backs_are_told_beside_the_losses() -> None:
+    """Broken bottles are a part of the loss at bottling; what is poured back is none; blank is not stated."""
+    run = {"bottle_size_L": 0.75, "destroyed": 4.0, "samples": None, "dumped_back": 1.0}
+    assert paper.counted([run, run | {"destroyed": None}]) == (
+        "4 bottles broken (3.00 L): counted in the loss at bottling; 2 bottles poured back (1.50 L): no loss"
+    )
+    assert paper.counted([run | dict.fromkeys(("destroyed", "dumped_back"))]) == ""

@@ -71,8 +71,8 @@ def uncounted(removals: pd.DataFrame) -> list[Finding]:
         Finding(
             code="account.removal-uncounted",
             severity="review",
-            message=f"A removal of lot {row['lot_code']} on {row['removed_on']:%Y-%m-%d} does not say how many bottles, "
-            "and no account counts it.",
+            message=f"A removal of lot {row['lot_code']} on {row['removed_on']:%Y-%m-%d} does not say how many; "
+            "no account counts it.",
             subject=str(row["lot_code"]),
             facts=tuple(row["facts"]),
             column="cases",

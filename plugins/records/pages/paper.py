@@ -37,6 +37,7 @@ def view(record: Row, house: str, code: str, makeup: Row) -> Row:
         "spirits": spirits(makeup),
         "gauges": [gauge(row) for row in record["gauges"]],
         "tests": tests(record["tests"]),
+        "counted": counted(record["bottlings"]),
         "found": [row for row in record["findings"] if row["severity"] != "note"],
         "notes": sum(row["severity"] == "note" for row in record["findings"]),
         "stated": lambda value: NOT_STATED if value in (None, "") else value,
@@ -72,6 +73,20 @@ def gauge(row: Row) -> Row:
     shown = NOT_STATED if warm is None else (
         f"{words.number(warm * 1.8 + 32, 1)} °F" if unit == "degF" else f"{words.number(warm, 1)} °C")  # fmt: skip
     return {**row, "read": f"{words.free(row['reading'])} {words.unit(row['scale'])}".strip(), "at_temperature": shown}
+
+
+def counted(runs: list[Row]) -> str:
+    """What the loss at bottling holds of bottles, in words; empty where no sheet states any."""
+    said = []
+    for name, one, where in (("destroyed", "bottle broken", "counted in the loss at bottling"),
+                             ("samples", "bottle kept back", "counted as samples"),
+                             ("dumped_back", "bottle poured back", "no loss")):  # fmt: skip
+        known = [run for run in runs if run[name] is not None]
+        if known:
+            litres = sum(run[name] * run["bottle_size_L"] for run in known)
+            count = words.count(sum(run[name] for run in known), one, one.replace("bottle", "bottles"))
+            said.append(f"{count} ({words.number(litres, 2)} L): {where}")
+    return "; ".join(said)
 
 
 def tests(found: list[Row]) -> list[Row]:
