@@ -51,6 +51,24 @@ def paper_size(markets: Iterable[str]) -> int:
 
 
 @dataclass(frozen=True)
+class Formula:
+    """A formula of our own, without its equals sign, and the number that it gives, which stands in the file beside it.
+
+    What people wrote never becomes a part of one: names of others stand in cells that it refers to.
+    """
+
+    text: str
+    value: float
+
+
+def reckoned(formula: str, value: float | None, found: float | None) -> Formula | float | None:
+    """The formula where it gives the value (``found``: what it gives, to 1 in 10^9), else the value itself."""
+    if value is None or found is None or abs(value - found) > 1e-9 * max(1.0, abs(value)):
+        return value
+    return Formula(formula, value)
+
+
+@dataclass(frozen=True)
 class Paper:
     """What workbooks of a kind are made on.
 
@@ -79,7 +97,7 @@ class Sheet:
         return max(self.rows, default=1)
 
     def put(self, row: int, column: int, value: Any, look: Hashable) -> None:
-        """Write one cell: a text (that nothing runs), a number, True or False, a date or moment, or None.
+        """Write one cell: a text (that nothing runs), a number, True or False, a date or moment, a Formula, or None.
 
         A date's look says how it is shown.
         """
@@ -159,6 +177,8 @@ def _cell(place: str, value: Any, style: str) -> str:
         kept = ' xml:space="preserve"' if bare and bare != text else ""
         inner = f"><is><t{kept}>{escape(text)}</t></is></c>" if text else " />"
         return f'<c r="{place}"{style} t="inlineStr"{inner}'
+    if isinstance(value, Formula):
+        return f'<c r="{place}"{style}><f>{escape(value.text)}</f><v>{value.value:.16g}</v></c>'
     kind = "b" if isinstance(value, bool) else "n"
     number = to_excel(value) if isinstance(value, date) else value
     return f'<c r="{place}"{style} t="{kind}">' + (f"<v>{number:.16g}</v></c>" if isfinite(number) else "<v /></c>")

@@ -1,6 +1,6 @@
 """The batch record, and all that people and programs read of findings and batches.
 
-Rooms: workbooks, pages, record.
+Rooms: dossier, workbooks, pages, record, declared.
 May import: pipeline.
-Read: reports, plugin.
+Read: reports, month_reports, plugin.
 """

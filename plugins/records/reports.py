@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     Table = pd.DataFrame | None
 
 PER_BATCH = "components.batch"
+OF_ITS_PAPERS = """
+    proofs.vessel = components.component or briefs.vessel
+    casks.cask = components.component
+"""
 OF_ITSELF = """
     scores.sample = components.batch
     notes.sample = components.batch
@@ -23,13 +27,14 @@ OF_ITS_SAMPLES = f"""{OF_ITSELF}
 """
 
 
-@document(gives="record", per=PER_BATCH, links=OF_ITS_SAMPLES)
+@document(gives="record", per=PER_BATCH, links=OF_ITS_SAMPLES + OF_ITS_PAPERS)
 def batch_record(
     batch: str,
     findings: Any,
     sources: Any,
     run: Any,
     published: Any,
+    site: Any,
     components: Table = None,
     briefs: Table = None,
     balances: Table = None,
@@ -44,6 +49,11 @@ def batch_record(
     scores: Table = None,
     notes: Table = None,
     tastings: Table = None,
+    proofs: Table = None,
+    bottlings: Table = None,
+    fill_checks: Table = None,
+    casks: Table = None,
+    proposals: Table = None,
 ) -> dict[str, Any]:
     """The batch record as plain data, as the contract states it.
 
@@ -66,11 +76,18 @@ def batch_record(
         "scores": scores,
         "notes": notes,
         "tastings": tastings,
+        "proofs": proofs,
+        "bottlings": bottlings,
+        "fill_checks": fill_checks,
+        "casks": casks,
+        "proposals": proposals,
     }
-    return build(batch, frames, findings, sources, run, published)
+    return build(batch, frames, findings, sources, run, published, site)
 
 
-@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by", "head"), signed=True)
+@report(
+    path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by", "head", "late", "retention"), signed=True
+)
 def record_json(record: dict[str, Any]) -> bytes:
     """The batch record for other programs."""
     from plugins.records.record.plain import json_bytes
@@ -149,6 +166,14 @@ def record_xlsx(
     return book(record, frames, site, run)
 
 
+@report(path="check_dossier.py")
+def checker_py(site: Any) -> bytes:
+    """The program that checks a dossier; it needs Python alone."""
+    from plugins.records.record.record import checker
+
+    return checker()
+
+
 @report(path="exceptions/open.xlsx")
 def open_xlsx(findings: Any, site: Any, record: Any = None) -> bytes:
     """The review workbook: open findings and batches that await release, with columns to fill in."""
@@ -196,6 +221,7 @@ REPORTS: list[Report | Document] = [
     record_html,
     label_html,
     record_xlsx,
+    checker_py,
     open_xlsx,
     open_csv,
     open_json,

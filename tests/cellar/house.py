@@ -16,6 +16,7 @@ from plugins.cellar.accounts import account_stage
 from plugins.cellar.casks import histories as points
 from plugins.cellar.casks.changes import note_changes
 from plugins.cellar.declared.frames import FILLINGS, HISTORIES
+from plugins.cellar.declared.kinds import REMOVALS
 from plugins.cellar.rates import forecasts, rate_stage
 from plugins.cellar.stock import lineage
 from plugins.cellar.stock import stock_checks as truth
@@ -186,9 +187,10 @@ def run(
         name: frame(KINDS[name], getattr(room, name)) for name in ("casks", "readings", "blends", "briefs", "bottlings")
     }
     frames |= {name: frame(KINDS[name], []) for name in ("vessels", "instruments")}
+    gone = REMOVALS.frame().empty()
     moves = frame(KINDS["movements"], movements or []) if movements else MOVEMENTS.frame().empty()
     worked = work(frames, site)
-    made = {**frames, **worked.frames, "movements": moves}
+    made = {**frames, **worked.frames, "movements": moves, "removals": gone}
     if "proofs" not in made:
         made["proofs"] = correct_proof(made["readings"], made["instruments"], made["vessels"], site)[0]
     findings: list[Any] = []

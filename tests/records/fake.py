@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 from dataclasses import dataclass, field, replace
 from datetime import date
+from types import SimpleNamespace
 from typing import Any
 
 import pandas as pd
@@ -39,6 +40,9 @@ class Sources:
             return Place("gauges february.xlsx", "Lab", f"{'F' if column == 'temperature' else 'C'}{fact % 1000}")
         return Place(f"blend sheet {fact // 1000}.csv", "", f"B{fact % 1000}")
 
+    def spot(self, fact: int) -> Any:
+        return SimpleNamespace(kind="readings" if fact < 1000 else "blends", number=1)
+
     def files(self, facts: Any) -> list[dict[str, Any]]:
         found: dict[tuple[str, str], set[int]] = {}
         for fact in facts:
@@ -59,7 +63,7 @@ class Sources:
         return iter(self.corrected.get(fact, ()))
 
     def file(self, number: int) -> dict[str, Any]:
-        return {"taken_at": "2026-03-21T09:30:00Z"}
+        return {"taken_at": "2026-03-21T09:30:00Z", "name": "gauges february.xlsx"}
 
     def head(self, number: int) -> str:
         return f"{number}:{number:064x}" if number else ""

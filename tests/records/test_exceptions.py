@@ -116,18 +116,23 @@ def test_tables_of_nothing_have_their_header(made: World) -> None:
 
 
 def test_the_door_offers_every_file_of_the_contract() -> None:
-    """The plugin's hook gives the document, the eight reports that the contract names, and the label sheet."""
+    """The plugin's hook gives the document, the reports that the contract names, the label sheet, the checker."""
     paths = [made.path for made in plugin.reports() if hasattr(made, "path")]
     assert paths == [
         "batches/{batch}/record.json",
         "batches/{batch}/record.html",
         "batches/{batch}/label.html",
         "batches/{batch}/record.xlsx",
+        "check_dossier.py",
         "exceptions/open.xlsx",
         "exceptions/open.csv",
         "exceptions/open.json",
         "exceptions/history.csv",
         "index.html",
+        *(f"records/{sort}/{{month}}.html" for sort in ("gauges", "samples", "destructions", "tests", "bottlings")),
+        "records/records.html",
     ]
     assert [made.path for made in plugin.reports() if getattr(made, "last", False)] == ["index.html"]
-    assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [("made_by", "head")]
+    assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [
+        ("made_by", "head", "late", "retention")
+    ]

@@ -13,12 +13,12 @@ from tests.records.fake import World, finding, table, world
 
 TOP = """
     schema batch product market status components balance age label profile findings sources extra made_by head
-    rulings releases signing
+    rulings releases signing identity gauges bottlings tests transactions figures late retention
 """.split()
 COMPONENT = """
     component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg
     ethanol_kg volume_60F_gal volume_20C_L proof_gallons lpa planned_volume_60F_gal filled_on age_days
-    drawn_basis sources corrected
+    drawn_basis sources corrected serial gauges spirit vessel
 """.split()
 ENTRY = """
     mass_kg ethanol_kg volume_60F_gal volume_20C_L proof_60F abv_20C proof_gallons proof_gallons_official lpa
@@ -58,7 +58,7 @@ def test_keys_stand_in_the_order_of_the_contract(made: World) -> None:
     assert [list(found) for found in record["findings"]] == [FINDING] * 2
     assert list(record["findings"][0]["place"]) == ["file", "sheet", "cell"]
     assert list(record["sources"][0]) == ["file", "sha256", "sheet", "rows"]
-    assert list(record["made_by"]) == ["vatting", "plugins", "rules"]
+    assert list(record["made_by"]) == ["vatting", "plugins", "rules", "checker"]
     claim = made.record("B-26-01")["label"][0]
     assert list(claim) == ["claim", "market", "verdict", "reason", "rule", "unverified", "facts", "corrected"]
     assert record["schema"] == "vatting.record/1"

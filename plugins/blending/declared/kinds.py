@@ -134,6 +134,12 @@ BRIEFS = SheetKind(
             words="most off notes; off notes at most; fault limit",
             meaning="off notes, 0 to 10, that a cask may have and be proposed; empty: the house's, usually none",
         ),
+        SheetColumn(
+            "formula",
+            "name",
+            words="formula no; formula number; approved formula; formula id; formula approval",
+            meaning="number of the approved formula, where the product needs one",
+        ),
         SheetColumn("due", "date", words="due date; wanted by; bottle by; needed by; deadline; required by"),
     ),
 )
@@ -337,6 +343,12 @@ BOTTLINGS = SheetKind(
         ),
         SheetColumn("remainder_to", "name", words="remainder into; remainder vessel; moved to; left to; heel to"),
         SheetColumn("lot_code", "name", words="lot number; bottle code; lot no; code; lot id"),
+        SheetColumn(
+            "case_serials",
+            "text",
+            words="case serial numbers; case serials from to; case numbers; serial numbers of cases; serials",
+            meaning="serial numbers of the cases, such as 10001-10218",
+        ),
         SheetColumn("remark", "text", words="remarks; note; notes; comment; comments"),
     ),
 )

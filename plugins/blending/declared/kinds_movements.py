@@ -121,6 +121,9 @@ MOVEMENTS = SheetKind(
         ),
         SheetColumn("line", "name", words="line no; entry; entry no; seq; no; movement no; movement number"),
         SheetColumn("by", "text", words="moved by; operator; signed; initials; done by"),
+        SheetColumn("place", "text", words="place of destruction; where destroyed", meaning="where it was destroyed"),
+        SheetColumn("manner", "text", words="manner of destruction; how destroyed", meaning="how it was destroyed"),
+        SheetColumn("witness", "text", words="witnessed by; seen by; in presence of", meaning="who saw it destroyed"),
         SheetColumn("remark", "text", words="remarks; note; notes; comment; comments"),
     ),
 )

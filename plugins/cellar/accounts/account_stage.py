@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline import Finding, stage
 from plugins.cellar.accounts import ledger
 from plugins.cellar.accounts.postings import in_wood
+from plugins.cellar.accounts.postings_goods import GOODS, in_goods, uncounted
 from plugins.cellar.accounts.postings_vats import in_vats
 from plugins.cellar.casks.histories import keyed
 from plugins.cellar.declared.frames_stock import ACCOUNTS, LINES
@@ -29,14 +30,16 @@ def post_accounts(
     briefs: pd.DataFrame,
     movements: pd.DataFrame,
     proofs: pd.DataFrame,
+    removals: pd.DataFrame,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Fillings, gauges, draws, movements and bottlings → lines of the accounts, rounded as the law rounds them."""
     wood = in_wood(fillings_of_casks, cask_histories, cask_changes, components, movements)
     vats = in_vats(components, balances, bottlings, briefs, movements, proofs, keyed(fillings_of_casks))
-    rows = pd.concat([part for part in (wood, vats) if len(part)] or [wood], ignore_index=True)
+    goods = in_goods(bottlings, balances, removals, briefs)
+    rows = pd.concat([part for part in (wood, vats, goods) if len(part)] or [wood], ignore_index=True)
     rows = rows[rows["at"].notna()]
     if not len(rows):
-        return LINES.empty(), []
+        return LINES.empty(), uncounted(removals)
     made = ledger.lines(rows)
     gauged = np.where(made["gauge"].astype(bool), np.round(made["found"].to_numpy(float), 1), np.nan)
     columns: dict[str, Any] = {
@@ -48,11 +51,12 @@ def post_accounts(
         "lpa": made["lpa"],
         "watered_L": made["watered_L"].where(made["entry"] == "watered"),
         "gauged_official": gauged,
+        "bottles": made["bottles"].where(made["account"] == GOODS).to_numpy(float),
         "at": _shown(made["at"]),
     }
     for name in ("account", "spirit", "owner", "entry", "told", "basis", "cask", "batch", "vessel"):
         columns[name] = made[name].to_numpy(object)
-    return LINES.build(columns, made["facts"]), _short(made) + _unsaid(made)
+    return LINES.build(columns, made["facts"]), _short(made) + _unsaid(made) + uncounted(removals)
 
 
 def _shown(at: pd.Series) -> pd.Series:
@@ -72,6 +76,7 @@ def close_months(account_lines: pd.DataFrame) -> pd.DataFrame:
         lpa_tenths=np.rint(account_lines["lpa_rounded"] * 10.0).astype(np.int64),
         pg=account_lines["proof_gallons"],
         gauged=account_lines["gauged_official"],
+        bottles=account_lines["bottles"].fillna(0.0),
     )
     made = ledger.months(rows)
     own = account_lines["facts"].to_numpy(object)
@@ -85,6 +90,7 @@ def close_months(account_lines: pd.DataFrame) -> pd.DataFrame:
         "lpa": made["lpa"].astype(float),
         "watered_L": made["watered_L"].astype(float),
         "gauged_official": made["gauged"].astype(float),
+        "bottles": made["bottles"].astype(float).where(made["account"] == GOODS).to_numpy(float),
     }
     return ACCOUNTS.build(columns, facts)
 

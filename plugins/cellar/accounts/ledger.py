@@ -15,7 +15,7 @@ from plugins.proof import official_tenth
 Array = np.ndarray
 POSTING = (
     *("account", "holder", "at", "order", "finds", "entry", "told", "basis", "pg", "lpa", "pg_official", "watered_L"),
-    *("spirit", "owner", "cask", "batch", "vessel", "gauge", "facts"),
+    *("spirit", "owner", "cask", "batch", "vessel", "gauge", "bottles", "facts"),
 )
 TAKEN_ON = "taken on the book"
 
@@ -94,7 +94,7 @@ def months(made: pd.DataFrame) -> pd.DataFrame:
     the last month with one.
     """
     rows = made.assign(month=made["at"].dt.strftime("%Y-%m"))
-    names = ["pg_tenths", "lpa_tenths", "pg", "lpa", "watered_L", "gauged"]
+    names = ["pg_tenths", "lpa_tenths", "pg", "lpa", "bottles", "watered_L", "gauged"]
     parts = []
     for account, own in rows.groupby("account", sort=True):
         sums = own.groupby(["month", "spirit", "entry"], sort=True)[names].sum()
@@ -113,7 +113,7 @@ def _closed(entries: pd.DataFrame, names: list[str]) -> pd.DataFrame:
     listed: list[pd.DataFrame] = []
     held: dict[str, pd.Series] = {}
     last: dict[str, Array] = {}
-    kept = names[:4]
+    kept = names[:5]
     for month, own in entries.groupby("month", sort=True):
         for spirit, lines_of in own.groupby("spirit", sort=True):
             last[str(spirit)] = np.concatenate(list(lines_of["rows"]))

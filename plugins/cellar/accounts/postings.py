@@ -34,8 +34,8 @@ def posting(rows: dict[str, Any]) -> pd.DataFrame:
     made = pd.DataFrame(rows)
     for name in POSTING:
         if name not in made:
-            made[name] = {"watered_L": 0.0, "finds": False, "gauge": False, "order": 1}.get(name)
-    for name in ("pg", "lpa", "pg_official", "watered_L"):
+            made[name] = {"watered_L": 0.0, "bottles": 0.0, "finds": False, "gauge": False, "order": 1}.get(name)
+    for name in ("pg", "lpa", "pg_official", "watered_L", "bottles"):
         made[name] = made[name].astype(float)
     return made[list(POSTING)]
 

@@ -102,6 +102,13 @@ LINES = Frame(
             "content found by a gauge; no part of the sum",
             ("proofs.content_mass_kg",),
         ),
+        Column(
+            "bottles",
+            "float",
+            "",
+            "of finished goods: bottles, + in and - out",
+            ("bottlings.bottles", "removals.bottles"),
+        ),
     ),
 )
 
@@ -133,6 +140,7 @@ ACCOUNTS = Frame(
             "gauges of the month; no part of the sum",
             ("account_lines.gauged_official",),
         ),
+        Column("bottles", "float", "", "of finished goods: bottles", ("account_lines.bottles",)),
     ),
 )
 

@@ -8,8 +8,9 @@ import pandas as pd
 
 Row = dict[str, Any]
 ORDER = (
-    *("opening", "received", "taken on the book", "drawn in", "moved in", "added", "watered", "gained"),
-    *("drawn", "bottled", "moved out", "shipped", "samples", "destroyed", "lost", "on hand"),
+    *("opening", "received", "taken on the book", "bottled in", "returned", "found", "drawn in", "moved in", "added"),
+    *("watered", "gained", "drawn", "bottled", "moved out", "shipped", "exported", "removed in bond", "reworked"),
+    *("samples", "broken", "destroyed", "lost", "on hand"),
 )
 SHOWN_MONTHS = 24
 AMOUNTS = {
@@ -18,6 +19,7 @@ AMOUNTS = {
     "lpa": "lpa_rounded",
     "lpa_unrounded": "lpa",
     "watered": "watered_L",
+    "bottles": "bottles",
 }
 
 

@@ -88,7 +88,8 @@ def _line(row: Row, at: Any, sources: Any) -> list[Any]:
     file, sheet, cell = _place(row, sources)
     told = [row["spirit"], row["owner"], holder, row["entry"], row["told"], row["basis"]]
     where = " ".join(part for part in (sheet, cell) if part)
-    return [row["line"], at, row["month"], row["account"], *told, *(row[name] for name in figures), file, where]
+    figured = [row[name] for name in figures]
+    return [row["line"], at, row["month"], row["account"], *told, *figured, file, where, row["bottles"]]
 
 
 def _place(row: Row, sources: Any) -> list[str]:

@@ -15,7 +15,7 @@ from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
 from pipeline.writing.plain import spreadsheet_safe
-from pipeline.writing.workbooks import Book, Paper, Sheet
+from pipeline.writing.workbooks import Book, Paper, Sheet, reckoned
 
 FOOT = "Control record. Not a return, and not accepted by any authority."
 THIN = Side(style="thin", color="D8D0BF")
@@ -133,11 +133,11 @@ MONTHS = (
         ("LPA", 12.0, TENTH),
         ("unrounded", 12.0, HUNDREDTH),
     ),
-    *(("Water L", 10.0, TENTH), ("Gauged PG", 12.0, TENTH)),
+    *(("Water L", 10.0, TENTH), ("Gauged PG", 12.0, TENTH), ("Bottles", 10.0, "#,##0")),
 )
 MONTH_NAMES = (
     *("month", "account", "spirit", "entry", "lines", "proof_gallons_official", "proof_gallons", "lpa_rounded", "lpa"),
-    *("watered_L", "gauged_official"),
+    *("watered_L", "gauged_official", "bottles"),
 )
 LINES = (
     *(
@@ -155,6 +155,7 @@ LINES = (
         ("unrounded", 12.0, HUNDREDTH),
     ),
     *(("Water L", 10.0, TENTH), ("Gauged PG", 11.0, TENTH), ("File", 24.0, ""), ("Sheet and cell", 18.0, "")),
+    ("Bottles", 10.0, "#,##0"),
 )
 
 
@@ -168,17 +169,21 @@ def accounts_book(months: list[list[Any]], lines: list[list[Any]], house: str, o
     """
     book = Book(PAPER)
     sheet = book.sheet("Months")
+    top_of_lines = 4 + bool(older)
     asides = (
         "Opening and entries make up what is on hand. Totals are sums of lines rounded to a tenth (27 CFR 30.51; LPA: "
         "the house's own rule).",
-        "Filter the sheet Lines by month, account, spirit and entry for the lines of a total, with file and cell.",
+        "Entries add up the sheet Lines, on hand adds up opening and entries, opening is what was on hand before. "
+        "Filter Lines by month, account, spirit and entry for the lines of a total, with file and cell.",
     )
-    table(sheet, title(sheet, f"Month accounts of {house}" if house else "Month accounts", asides), MONTHS, months)
+    top = title(sheet, f"Month accounts of {house}" if house else "Month accounts", asides)
+    table(sheet, top, MONTHS, living(months, lines, top, top_of_lines))
     sheet = book.sheet("Lines")
     said = ["+ in, − out. A loss is what the book had less what was gauged."]
     if older:
         said.append(f"The newest {len(lines):,} lines; {older:,} older ones stand in lines.csv.")
     top = title(sheet, "Lines of the accounts", said)
+    assert top == top_of_lines
     table(sheet, top, LINES, lines)
     sheet.filter = f"A{top}:{get_column_letter(len(LINES))}{top + len(lines)}"
     return book.to_bytes()
@@ -209,6 +214,63 @@ def day_book(
     sheet.layout = Layout(tuple(width for _, width in heads), top, (), area, paper, one_page=True)
     sheet.heights.update({top: 32.0, **dict.fromkeys(range(top + 1, last + 1), HIGH)})
     return book.to_bytes()
+
+
+SUMMED = {6: 11, 7: 12, 8: 13, 9: 14, 12: 19}
+"""Columns of Months that add up, and the columns of Lines that they add up, both from 1."""
+
+
+def living(months: list[list[Any]], lines: list[list[Any]], top: int, top_of_lines: int) -> list[list[Any]]:
+    """The rows of Months with formulas in place of figures, wherever a formula gives the very figure."""
+    place = {tuple(row[:4]): top + 1 + at for at, row in enumerate(months)}
+    before = _on_hand_before(months)
+    sums: dict[tuple[Any, ...], list[float]] = {}
+    for line in lines:
+        found = sums.setdefault((line[2], line[3], line[4], line[7]), [0.0] * len(SUMMED))
+        for at, column in enumerate(SUMMED.values()):
+            found[at] += line[column - 1] or 0.0
+    made: list[list[Any]] = []
+    running = dict.fromkeys(SUMMED, 0.0)
+    first = 0
+    for row in months:
+        key, here, shown = tuple(row[:4]), place[tuple(row[:4])], list(row)
+        if not made or months[len(made) - 1][:3] != row[:3]:
+            running, first = dict.fromkeys(SUMMED, 0.0), here
+        last = before.get(key[:3])
+        for at, (column, of) in enumerate(SUMMED.items()):
+            letter, value = get_column_letter(column), row[column - 1]
+            if row[3] == ON_HAND:
+                shown[column - 1] = reckoned(f"SUM({letter}{first}:{letter}{here - 1})", value, running[column])
+            elif row[3] == OPENING:
+                if last is not None:
+                    shown[column - 1] = reckoned(f"{letter}{place[tuple(last[:4])]}", value, last[column - 1])
+            elif key in sums:
+                shown[column - 1] = reckoned(_sum_of_lines(here, of, top_of_lines, len(lines)), value, sums[key][at])
+            running[column] += value or 0.0
+        made.append(shown)
+    return made
+
+
+OPENING, ON_HAND = "opening", "on hand"
+
+
+def _sum_of_lines(row: int, column: int, top: int, count: int) -> str:
+    """What adds up a column of Lines for the month, account, spirit and entry of a row of Months."""
+    first, last = top + 1, top + count
+    area = {name: f"Lines!${name}${first}:${name}${last}" for name in ("C", "D", "E", "H", get_column_letter(column))}
+    tests = f"({area['C']}=$A{row})*({area['D']}=$B{row})*EXACT({area['E']},$C{row})*({area['H']}=$D{row})"
+    return f"SUMPRODUCT({tests},{area[get_column_letter(column)]})"
+
+
+def _on_hand_before(months: list[list[Any]]) -> dict[tuple[Any, ...], list[Any]]:
+    """Month, account and spirit → the row of what was on hand at the end of the month before that has one."""
+    found: dict[tuple[Any, ...], list[Any]] = {}
+    last: dict[tuple[Any, ...], list[Any]] = {}
+    for row in sorted((row for row in months if row[3] == ON_HAND), key=lambda row: str(row[0])):
+        if (earlier := last.get((row[1], row[2]))) is not None:
+            found[row[0], row[1], row[2]] = earlier
+        last[row[1], row[2]] = row
+    return found
 
 
 # --- recount ----------------------------------------------------------------------------------------

@@ -83,6 +83,9 @@ FILL_CHECKS = SheetKind(
             meaning="filling line, head or number of the test: what tells two bottles of one time apart",
         ),
         SheetColumn(
+            "tank", "name", words="bottling tank; tank no; from tank; bottled from", meaning="tank it was filled from"
+        ),
+        SheetColumn(
             "headspace",
             "number",
             low=0.0,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import Any
 
-from pipeline.common.codes import in_groups
+from pipeline.common.codes import groups, in_groups
 from pipeline.common.heads import on_paper
 from pipeline.writing.pages import Pages
 from plugins.records.record import words
@@ -25,6 +25,7 @@ def _pages() -> Pages:
         unit=words.unit,
         on_paper=on_paper,
         code=in_groups,
+        groups=groups,
     )
 
 

@@ -6,6 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from pipeline.common.codes import in_groups
+from plugins.records.pages import paper
 from plugins.records.pages.pictures import Piece, Scale, around, bar, span, stacked
 from plugins.records.record import reconciled_figures, words
 from plugins.records.record.claims import read
@@ -33,13 +34,16 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         {**finding, "of": words.of(finding["subject"], record["batch"], (finding["place"] or {}).get("file"))}
         for finding in record["findings"]
     ]
+    code = in_groups(record["signing"]["code"] or "")
+    made_up = makeup(record, frames.get("component_ages"), frames.get("components"), units)
     return {
         "record": record,
+        "paper": paper.view(record, site.house, code, made_up),
         "house": site.house,
         "book_date": judged_on(record, run),
         "problems": troubles(run),
         "why": why(record),
-        "code": in_groups(record["signing"]["code"] or ""),
+        "code": code,
         "caveats": caveats(record),
         "signed": in_force(record),
         "headline": headline(record, units),
@@ -47,7 +51,7 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "others": [finding for finding in found if not wants_a_person(finding)],
         "account": account(record, units),
         "reconciled": reconciled_figures.view(record),
-        "makeup": makeup(record, frames.get("component_ages"), frames.get("components"), units),
+        "makeup": made_up,
         "ages": ages(frames.get("component_ages")),
         "age": words.age(*(record["age"][name] for name in ("years", "months", "days"))),
         "label": label(record["label"], frames.get("labels"), frames.get("grounds")),
@@ -235,6 +239,7 @@ def makeup(record: Row, component_ages: pd.DataFrame | None, components: pd.Data
     total = sum(line["mass_kg"] or 0.0 for line in lines)
     for line, part in zip(lines, record["components"], strict=False):
         line["corrected"] = words.corrections(part["corrected"])
+        line["spirit"], line["apart"] = part["spirit"]["spirit"], line.get("proof_uncertainty")
         age = by_draw.get(draw(line), {})
         day, _, hour = (line["drawn_at"] or words.NONE).partition("T")
         line["day"] = day

@@ -6,14 +6,17 @@ and claim, findings most severe first, sources as their files were taken. What i
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterable, Sequence
+from functools import cache
+from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from pipeline.book.releases import signed_out
 from pipeline.common.names import fold, rows_named
 from pipeline.contract.findings import Finding, Place
-from plugins.records.record import concerns, signing
+from plugins.records.record import concerns, papers, signing
 from plugins.records.record.notices import gauged_vessels, rulings_of
 from plugins.records.record.plain import facts_of, natural, plain, rows
 
@@ -78,6 +81,7 @@ def build(
     sources: Any,
     run: Any,
     published: Any,
+    site: Any,
 ) -> Row:
     """The record of one batch.
 
@@ -88,7 +92,8 @@ def build(
     brief = last(rows(frames.get("briefs")))
     parts = poured(frames.get("components"))
     tasted = of_sample(frames.get("profiles"), batch)
-    facts = facts_of(*(frame for name, frame in frames.items() if name not in OF_SAMPLES)) | facts_of(tasted)
+    rests_on = (frame for name, frame in frames.items() if name not in (*OF_SAMPLES, *papers.BESIDE))
+    facts = facts_of(*rests_on) | facts_of(tasted)
     entries = {row["entry"]: row for row in rows(frames.get("balances"))}
     imbalance = last(rows(frames.get("imbalances")))
     ages = ages_by_draw(frames.get("component_ages"))
@@ -115,12 +120,16 @@ def build(
     }
     record["rulings"] = rulings_of(record, run.history, gauged_vessels(frames.get("balances")))
     told = {"expected": "expected" in entries, "gauged": "gauged" in entries, "agrees": imbalance.get("agrees")}
-    return signed_record(record, found, {**told, "lost": missing}, run, sources.last_day(facts))
+    more = papers.added(record, frames, parts, brief, facts, sources, site)
+    return signed_record(record, found, {**told, "lost": missing}, run, sources.last_day(facts), more)
 
 
-def signed_record(record: Row, found: list[Finding], told: Row, run: Any, last_fact: str) -> Row:
-    """The record with its status, its releases and what the next one is held against; ``told``: see ``status``."""
-    digest = None if told["lost"] else signing.digest(record)
+def signed_record(record: Row, found: list[Finding], told: Row, run: Any, last_fact: str, more: Row) -> Row:
+    """The record with its status, its releases and what the next one is held against, ``more`` behind them.
+
+    ``told``: see ``status``. A signature is of ``more`` too.
+    """
+    digest = None if told["lost"] else signing.digest({**record, **more})
     signed = run.releases.get(record["batch"].casefold(), [])
     status = concerns.status(found, **told)
     but_for_law = concerns.status([finding for finding in found if not finding.of_law], **told)
@@ -133,7 +142,7 @@ def signed_record(record: Row, found: list[Finding], told: Row, run: Any, last_f
         "but_for_law": but_for_law,
         "of_law": sum(finding.of_law and finding.severity != "note" for finding in found),
     }
-    return record
+    return record | more
 
 
 OF_SAMPLES = ("profiles", "scores", "notes", "tastings")
@@ -223,7 +232,7 @@ def balance(
     sources: Any,
 ) -> Row:
     """The account of the batch; an entry without a row is None, gauged never comes from expected."""
-    steps = {row["step"]: pick(row, ("mass_kg", "proof_gallons", "lpa")) for row in rows(losses)}
+    steps = {row["step"]: papers.loss(pick(row, ("mass_kg", "proof_gallons", "lpa"))) for row in rows(losses)}
     return {
         **{name: entry(entries[name], sources) if name in entries else None for name in ENTRIES},
         "loss": {name: steps.get(name) for name in STEPS},
@@ -352,10 +361,21 @@ def extra(published: Any) -> Row:
     }
 
 
+@cache
+def checker() -> bytes:
+    """The program that checks a dossier, as it is published."""
+    return (files("plugins.records.dossier") / "check_dossier.py").read_bytes()
+
+
+def checker_digest() -> str:
+    return hashlib.sha256(checker()).hexdigest()
+
+
 def made_by(run: Any) -> Row:
-    """Versions of the tool and its plugins, and of the data files whose rules they applied."""
+    """Versions of the tool and its plugins, of the data files whose rules they applied, and the dossier's checker."""
     return {
         "vatting": run.versions.get("vatting"),
         "plugins": dict(sorted(run.versions.get("plugins", {}).items())),
         "rules": dict(sorted(run.versions.get("rules", {}).items())),
+        "checker": checker_digest(),
     }

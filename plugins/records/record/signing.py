@@ -12,7 +12,7 @@ from pipeline.site.people import look
 from plugins.records.record.plain import json_bytes
 
 Row = dict[str, Any]
-LEFT_OUT = ("status", "findings", "label", "rulings", "made_by", "head")
+LEFT_OUT = ("status", "findings", "label", "rulings", "made_by", "head", "late", "retention")
 OF_FINDINGS = ("id", "code", "severity", "observed", "expected", "subject", "rule", "ruling")
 OF_RULINGS = ("finding", "ruling", "corrected_value", "by", "ruled_on")
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.writing.workbooks import Book, Sheet
+from openpyxl.utils import get_column_letter
+
+from pipeline.writing.workbooks import Book, Sheet, reckoned
 from plugins.records.record import words
 from plugins.records.record.record import ENTRIES, STEPS
 from plugins.records.workbooks import cells
@@ -49,13 +51,21 @@ def account(made: Book, record: Row) -> None:
     sheet = cells.sheet(made, "Balance", "Account of the batch", asides)
     top = cells.header(sheet, ACCOUNT)
     for place, name in enumerate(ENTRIES, start=top + 1):
-        cells.line(sheet, place, ACCOUNT, entry_line(words.ENTRIES[name], balance[name]))
+        line = entry_line(words.ENTRIES[name], balance[name])
+        cells.line(sheet, place, ACCOUNT, living(line, name, place, record["components"]))
     cells.say(sheet, cells.below(sheet), "Losses by step; a gain is negative", "part")
     small_header(sheet, LOSS)
     for name in STEPS:
         step = balance["loss"][name] or {}
         values = [words.STEPS[name], step.get("proof_gallons"), step.get("lpa"), step.get("mass_kg")]
         cells.line(sheet, sheet.last + 1, LOSS, values)
+    first = sheet.last - len(STEPS) + 1
+    total: list[Any] = ["All steps"]
+    for column, key in (("B", "proof_gallons"), ("C", "lpa"), ("D", "mass_kg")):
+        known = [step[key] for step in balance["loss"].values() if step and step[key] is not None]
+        value = sum(known) if known else None
+        total.append(reckoned(f"SUM({column}{first}:{column}{sheet.last})", value, value))
+    cells.line(sheet, sheet.last + 1, LOSS, total, "sum")
     cells.say(sheet, cells.below(sheet), "Does it close?", "part")
     smallest = balance["imbalance"]["smallest_visible"]
     for what, value in (
@@ -74,6 +84,32 @@ def account(made: Book, record: Row) -> None:
     official(sheet, balance["gauged"])
     figures(sheet, balance["imbalance"]["figures_to_check"])
     cells.for_print(sheet, ACCOUNT, top, freeze=f"B{top + 1}")
+
+
+def living(line: list[Any], name: str, place: int, parts: list[Row]) -> list[Any]:
+    """Drawn and water as sums of the sheet Components, expected as the sum of both, wherever that gives the figure.
+
+    Components begin in row 5 there: title, one line of explanation, a free row, the header.
+    """
+    first, last = FIRST_PART, FIRST_PART + len(parts) - 1
+    for column, (key, of) in OF_COMPONENTS.items():
+        mine = [part[key] for part in parts if (part["kind"] == "water") == (name == "water")]
+        whole = [part[key] for part in parts]
+        area, kinds = f"Components!{of}{first}:{of}{last}", f"Components!B{first}:B{last}"
+        own = get_column_letter(column)
+        text, found = {
+            "drawn": (f'SUM({area})-SUMIF({kinds},"water",{area})', mine),
+            "water": (f'SUMIF({kinds},"water",{area})', mine),
+            "expected": (f"{own}{place - 2}+{own}{place - 1}", whole),
+        }.get(name, ("", []))
+        if found:
+            line[column - 1] = reckoned(text, line[column - 1], sum(value or 0.0 for value in found))
+    return line
+
+
+OF_COMPONENTS = {6: ("proof_gallons", "M"), 7: ("lpa", "N"), 8: ("mass_kg", "O"), 9: ("ethanol_kg", "W")}
+"""Columns of the account that add up, with the key of a component and its column on the sheet Components."""
+FIRST_PART = 5
 
 
 def official(sheet: Sheet, gauged: Row | None) -> None:

@@ -8,7 +8,7 @@ from openpyxl.utils import get_column_letter
 
 from pipeline.common.codes import in_groups
 from pipeline.common.heads import on_paper
-from pipeline.writing.workbooks import Book
+from pipeline.writing.workbooks import Book, reckoned
 from plugins.records.record import words
 from plugins.records.record.claims import read
 from plugins.records.record.notices import caveats, judged_on, troubles
@@ -58,6 +58,7 @@ PARTS = (
     Head("How measured", 20),
     Head("Strength from", 28),
     Head("Put right", 44),
+    Head("Alcohol kg", 10, "tenth"),
 )
 CLAIMS = (
     Head("Claim", 22),
@@ -121,6 +122,24 @@ OUT = (
     Head("Document", 44),
     Head("Stands", 24),
 )
+SUMMED = {"proof_gallons": 13, "lpa": 14, "mass_kg": 15, "ethanol_kg": 23}
+"""Columns of Components that may be added up; volumes contract."""
+RUNS = (
+    Head("Record", 12),
+    Head("Day", 12, "date"),
+    Head("Run", 8),
+    Head("Lot", 14),
+    Head("Litres a bottle", 9, "any"),
+    Head("Filled", 10, "count"),
+    Head("Litres", 11, "tenth"),
+    Head("A case", 8, "count"),
+    Head("Full cases", 9, "count"),
+    Head("Part case", 9, "count"),
+    Head("Case serials", 18),
+    Head("Poured back", 9, "count"),
+    Head("Broken", 9, "count"),
+    Head("Kept back", 9, "count"),
+)
 SOURCES = (Head("File", 36), Head("Sheet", 18), Head("Rows", 40), Head("SHA-256", 68))
 
 
@@ -130,6 +149,7 @@ def book(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
     summary(made, record, site, run)
     parts(made, record, frames.get("components"), frames.get("component_ages"))
     account(made, record)
+    bottlings(made, record)
     reconciled_sheet(made, record)
     label(made, read(record["label"], frames.get("labels"), frames.get("grounds")))
     findings(made, record)
@@ -202,6 +222,28 @@ def summed(record: Row, site: Any, run: Any) -> list[tuple[str, Any, str, str]]:
     return lines
 
 
+def bottlings(made: Book, record: Row) -> None:
+    """The bottling runs: litres of each by its bottles, and all of them added up."""
+    found = record["bottlings"]
+    if not found:
+        return
+    sheet = cells.sheet(made, "Bottling", "Bottling runs", ["Litres are bottles by their size; blank: not stated."])
+    top = cells.header(sheet, RUNS)
+    for place, run in enumerate(found, start=top + 1):
+        held = run["bottles"] * run["bottle_size_L"]
+        litres = reckoned(f"E{place}*F{place}", held, held)
+        before = [run["serial"], cells.day(run["bottled_on"]), run["run"], run["lot_code"], run["bottle_size_L"]]
+        after = ("bottles_per_case", "cases", "part_case", "case_serials", "dumped_back", "destroyed", "samples")
+        values = [*before, run["bottles"], litres, *(run[name] for name in after)]
+        cells.line(sheet, place, RUNS, values)
+    sums: list[Any] = ["Sums", *[None] * (len(RUNS) - 1)]
+    for column, total in (("F", sum(run["bottles"] for run in found)),
+                          ("G", sum(run["bottles"] * run["bottle_size_L"] for run in found))):  # fmt: skip
+        sums["ABCDEFG".index(column)] = reckoned(f"SUM({column}{top + 1}:{column}{top + len(found)})", total, total)
+    cells.line(sheet, top + 1 + len(found), RUNS, sums, "sum")
+    cells.for_print(sheet, RUNS, top, freeze=f"B{top + 1}")
+
+
 def parts(made: Book, record: Row, components: pd.DataFrame | None, component_ages: pd.DataFrame | None) -> None:
     says = f"Batch {record['batch']}, in the order drawn. Volumes do not add: they contract."
     sheet = cells.sheet(made, "Components", "Make-up of the vat", [says], column=2)
@@ -210,15 +252,15 @@ def parts(made: Book, record: Row, components: pd.DataFrame | None, component_ag
     found = poured(components)
     for place, (part, told) in enumerate(zip(found, record["components"], strict=False), start=top + 1):
         put_right = " ".join(words.corrections(told["corrected"])) or None
-        cells.line(sheet, place, PARTS, [*part_line(part, ages.get(draw(part), {})), put_right])
-    sums = {name: sum(part[name] or 0.0 for part in found) for name in ("proof_gallons", "lpa", "mass_kg")}
-    cells.line(
-        sheet,
-        top + 1 + len(found),
-        PARTS,
-        ["Sums", *[None] * 11, sums["proof_gallons"], sums["lpa"], sums["mass_kg"], *[None] * 7],
-        "sum",
-    )
+        line = [*part_line(part, ages.get(draw(part), {})), put_right, part["ethanol_kg"]]
+        cells.line(sheet, place, PARTS, line)
+    sums: list[Any] = ["Sums", *[None] * (len(PARTS) - 1)]
+    for name, column in SUMMED.items():
+        letter, value = get_column_letter(column), sum(part[name] or 0.0 for part in found)
+        sums[column - 1] = reckoned(
+            f"SUM({letter}{top + 1}:{letter}{top + len(found)})", value, value if found else None
+        )
+    cells.line(sheet, top + 1 + len(found), PARTS, sums, "sum")
     sheet.filter = f"A{top}:{get_column_letter(len(PARTS))}{top + max(len(found), 1)}"
     cells.for_print(sheet, PARTS, top, freeze=f"B{top + 1}", across=2)
 

@@ -57,6 +57,9 @@ SAMPLES = SheetKind(
         ),
         SheetColumn("kept_until", "date", words="keep until; discard on; expires; keep to; retain until"),
         SheetColumn("place", "text", words="shelf; position; sample room; location; kept at; stored at; shelf place"),
+        SheetColumn("purpose", "text", words="drawn for; sample purpose; reason; why", meaning="what it was drawn for"),
+        SheetColumn("account", "text", words="from account; drawn from account", meaning="account it was drawn from"),
+        SheetColumn("recipient", "text", words="sent to; given to; received by; laboratory", meaning="who received it"),
         SheetColumn("fate", "text", words="what became of it; status; disposal; returned or destroyed; state"),
     ),
 )
