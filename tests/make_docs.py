@@ -24,13 +24,16 @@ ROOT = Path(__file__).parent.parent
 HOUSES = ("pipeline", *sorted(f"plugins/{path.parent.name}" for path in ROOT.glob("plugins/*/plugin.py")))
 
 
-def kinds() -> str:
-    """A line for each kind of sheet, with the columns that every row needs and where the rest is listed."""
+def kinds(up: str) -> str:
+    """A line for each kind of sheet, with the columns that every row needs and where the rest is listed.
+
+    ``up``: the way from where it stands to the houses.
+    """
     house_of = {kind.name: house for house in HOUSES for kind in declared(house)[0]}
     lines = ["| kind | one row is | every row needs |", "|---|---|---|"]
     for kind in build_house("", ROOT / "inbox_example", whole=False).kinds:
         needed = ", ".join(kind.required)
-        lines.append(f"| [`{kind.name}`]({house_of[kind.name]}/README.md#{kind.name}) | {kind.meaning} | {needed} |")
+        lines.append(f"| [`{kind.name}`]({up}{house_of[kind.name]}/README.md#{kind.name}) | {kind.meaning} | {needed} |")
     return "\n".join(lines) + "\n"
 
 
@@ -140,7 +143,9 @@ def _of_published_values() -> dict[str, str]:
 
 
 MADE: dict[str, list[Callable[[], dict[str, str]]]] = {
-    "README.md": [lambda: {"kinds": kinds()}],
+    "README.md": [],
+    "pipeline/sheets/README.md": [lambda: {"kinds": kinds("../../")}],
+    "pipeline/commands/README.md": [],
     "DEVELOPERS.md": [lambda: {"rooms": rooms.table(ROOT)}],
     "pipeline/REFERENCE.md": [lambda: {"reference": reference.reference()}],
     **{f"{house}/README.md": [partial(all_declared, house)] for house in HOUSES},

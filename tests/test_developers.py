@@ -85,7 +85,7 @@ def test_the_made_sections_are_true(name: str) -> None:
 
 def test_the_readme_is_short() -> None:
     """Everybody finds their part in two minutes; what is long stands in the README of the house it is about."""
-    assert len(README.encode()) < 20_000
+    assert len(README.encode()) <= 12_000
 
 
 @pytest.mark.parametrize("name", MADE)
@@ -110,9 +110,10 @@ def test_no_way_to_the_record_goes_back() -> None:
         assert len(set(rooms)) == len(rooms), rooms
 
 
-def test_every_command_is_in_the_readme() -> None:
+def test_every_command_is_listed() -> None:
     """No command without its line, and no line without its command."""
-    said = set(re.findall(r"^\| `vatting ([\w-]+)", README, re.MULTILINE))
+    listed = (ROOT / "pipeline" / "commands" / "README.md").read_text("utf-8")
+    said = set(re.findall(r"^\| `vatting ([\w-]+)", listed, re.MULTILINE))
     assert said == set(commands.list_commands(click.Context(commands)))
 
 
