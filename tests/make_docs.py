@@ -33,7 +33,9 @@ def kinds(up: str) -> str:
     lines = ["| kind | one row is | every row needs |", "|---|---|---|"]
     for kind in build_house("", ROOT / "inbox_example", whole=False).kinds:
         needed = ", ".join(kind.required)
-        lines.append(f"| [`{kind.name}`]({up}{house_of[kind.name]}/README.md#{kind.name}) | {kind.meaning} | {needed} |")
+        lines.append(
+            f"| [`{kind.name}`]({up}{house_of[kind.name]}/README.md#{kind.name}) | {kind.meaning} | {needed} |"
+        )
     return "\n".join(lines) + "\n"
 
 

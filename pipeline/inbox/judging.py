@@ -20,7 +20,7 @@ from pipeline.sheets.columns_sheet import Told, ToMend, as_it_was, is_columns_pa
 from pipeline.sheets.explained import Layout, around, far_apart
 from pipeline.sheets.found import NotRecognised, OnlyExplains, Recognised
 from pipeline.sheets.judged import Judged
-from pipeline.sheets.layouts import View, views
+from pipeline.sheets.layouts import View, left_out, views
 from pipeline.sheets.recognise import recognise
 from pipeline.sheets.rows import SheetRows, Taken, type_rows
 from pipeline.sheets.rulings_sheet import RULINGS
@@ -169,6 +169,7 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
         try:
             seen = _views(table, site, kinds, units, layouts)
             typed = [_typed(view.of(table), site, kinds, units, taken, layouts) for view in seen]
+            judged.findings += [_unfilled(name, table, row) for row in left_out(table, seen)]
             known.append((table, *typed[0]) if seen == [View()] else (table, None, None))
         except NotRecognised as error:
             known.append((table, error.nearest, None))
@@ -281,6 +282,11 @@ def _row_findings(rows: SheetRows) -> list[Finding]:
 
 def _sheet(table: Table) -> str:
     return f"sheet {table.sheet!r} " if table.sheet else "the file "
+
+
+def _unfilled(name: str, table: Table, row: int) -> Finding:
+    said = f"Row {row + 1} has a name and nothing under any day: nothing was written on it."
+    return Finding("sheet.unfilled-row", "note", said, subject=name, place=Place(name, table.sheet, address(row, 0)))
 
 
 def _note(name: str, sheet: str, message: str) -> Finding:

@@ -116,6 +116,16 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable, explained: Exp
     return beside or [View(filled=_fills(table, single) if single is not None else ())]
 
 
+def left_out(table: Table, seen: Sequence[View]) -> list[int]:
+    """Rows (from 0) that hold something and that every view leaves out: a name with nothing under any day."""
+    asking = [view for view in seen if view.asked]
+    if not asking or len(asking) < len(seen):
+        return []
+    kept = [view.of(table).rows for view in asking]
+    below = range(max(view.first_row for view in asking) + 1, len(table.rows))
+    return [row for row in below if any(not is_blank(c) for c in table.rows[row]) and not any(r[row] for r in kept)]
+
+
 class _Looked:
     """A table that is looked at in several ways."""
 

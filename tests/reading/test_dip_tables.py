@@ -116,3 +116,13 @@ def test_ullage_is_taken_from_the_height() -> None:
 def test_ullage_that_gives_no_dip_goes_back(row: str, wrong: str) -> None:
     made = judged("v3.csv", csv(row, header="Vessel,Height (in),Dip (in),Ullage (in),Volume (gal)"))
     assert made.returned and wrong in made.reason
+
+
+def test_a_name_with_nothing_under_any_day_is_told() -> None:
+    """In a sheet with days across, as in any other."""
+    made = judged(
+        "a.csv", "Vessel,2026-03-02,,2026-03-03,\n,Proof,Temp (°F),Proof,Temp (°F)\nT-1,120,68,120,68\nT-2,,,,\n"
+    )
+    assert column(made, "vessel") == ["T-1", "T-1"]
+    told = [finding.message for finding in said(made) if finding.code == "sheet.unfilled-row"]
+    assert told == ["Row 4 has a name and nothing under any day: nothing was written on it."]
