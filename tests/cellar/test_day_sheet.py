@@ -9,9 +9,9 @@ import pandas as pd
 import pytest
 from openpyxl import load_workbook
 
+from pipeline.testing import site_with
 from plugins.cellar.pages.day_sheet import MOST, day_sheet
 from tests.bad_input.kit import column, judged, said
-from tests.support import site_with
 
 VESSELS = pd.DataFrame({"vessel": ["T-2", "T-10", "VAT-1"]})
 BRIEFS = pd.DataFrame({"batch": ["B-1", "B-2"], "vessel": ["VAT-1", "VAT-9"]})

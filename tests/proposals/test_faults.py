@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipeline.testing import site_with
 from plugins.bench.cards.serving import codes
 from plugins.proposals.taste.off_notes import budget_of, may_exceed
 from tests.proposals.sheets import Cellar, brief, stock
-from tests.support import site_with
 
 FAULTY = "C-03"
 NOTES = f'sample,taster,tasted_at,notes\n{FAULTY},Cy,2026-02-02,"lovely, then sulphur and rubber"\n'

@@ -57,7 +57,7 @@ def issue_cards(
         tuple(wanted[:FAMILY_COLUMNS]),
         question or "Is one of these better than the best single cask?",
         _faults(made),
-        frozenset(row["component"] for row in [*made["stock"], *made["left_out"]]),
+        frozenset(row["component"] for row in [*made.get("stock", []), *made.get("left_out", [])]),
     )
     try:
         card = plan_card(asked, recipes, Bench.of(site))

@@ -50,7 +50,7 @@ REMOVALS = SheetKind(
             words="reason; removal cause; kind of removal; cause of removal; disposition; removed for; why",
             example="ship",
         ),
-        SheetColumn("batch", "name", words="batch no; batch number; batch id"),
+        SheetColumn("batch", "name", words="batch id; from batch"),
         SheetColumn(
             "bottle_size",
             "number",

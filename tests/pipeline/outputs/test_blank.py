@@ -75,6 +75,8 @@ def filled_cell(column: SheetColumn) -> Any:
     in_bounds = 50.0 if column.quantity == "strength" else in_bounds  # 1 would be asked about
     values: dict[str, Any] = {"name": "X-1", "text": "words", "number": in_bounds, "count": 3, "yes_no": "no"}
     values |= {"date": datetime(2026, 3, 2), "moment": datetime(2026, 3, 2, 9, 40)}
+    if column.name in ("height", "ullage"):
+        return 3.0 if column.name == "height" else 2.0  # with a dip of 1 they add up
     if column.name == "temperature" or column.quantity == "temperature":
         return 20.0  # possible in °C and in °F
     return values[column.type]
