@@ -42,9 +42,10 @@ def settings() -> list[Setting]:
 def stages() -> list[Stage]:
     from plugins.proof.gauging.assumptions import note_assumptions
     from plugins.proof.gauging.correct import correct_proof
+    from plugins.proof.gauging.dip_checks import check_dips
     from plugins.proof.gauging.instrument_checks import check_instruments
 
-    return [correct_proof, note_assumptions, check_instruments]
+    return [correct_proof, note_assumptions, check_instruments, check_dips]
 
 
 @hookimpl

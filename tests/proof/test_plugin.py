@@ -12,10 +12,10 @@ from plugins.proof.declared.frames import PROOFS
 
 
 def test_the_door_gives_what_the_pipeline_asks_for() -> None:
-    """Four kinds of sheet, three stages, two reports, settings and units, by hooks of version 1."""
+    """Four kinds of sheet, four stages, two reports, settings and units, by hooks of version 1."""
     assert plugin.api == 1
     assert [kind.name for kind in plugin.sheet_kinds()] == ["readings", "instruments", "instrument_checks", "vessels"]
-    assert [stage.gives for stage in plugin.stages()] == ["proofs", "assumptions", "instrument_drift"]
+    assert [stage.gives for stage in plugin.stages()] == [*("proofs", "assumptions", "instrument_drift", "dip_checks")]
     assert [report.path for report in plugin.reports()] == ["casks/gauges.csv", "casks/instruments.csv"]
     assert {words.unit for words in plugin.unit_words() if words.quantity == "strength"} == {
         "proof", "%vol", "%mass", "kg/m3", "g/cm3", "sg60",

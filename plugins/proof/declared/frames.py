@@ -179,3 +179,15 @@ INSTRUMENT_DRIFT = Frame(
     ),
     "every check of an instrument, how far it was out, and how that changes",
 )  # fmt: skip
+
+DIP_CHECKS = Frame(
+    "dip_checks",
+    ("vessel", "depth_cm"),
+    (
+        Column("vessel", "text", "", "tank or vat", ("vessels.vessel",)),
+        Column("depth_cm", "float", "cm", "depth at the dip point", ("vessels.depth_cm",)),
+        Column("volume_at_depth_L", "float", "L", "volume at that depth", ("vessels.volume_at_depth_L",)),
+        Column("verdict", "text", "", "falls, leaps, or empty", ("vessels.volume_at_depth_L", "vessels.depth_cm")),
+    ),
+    "each point of a dip table held against the points beside it",
+)

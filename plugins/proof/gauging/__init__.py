@@ -2,5 +2,5 @@
 
 May import: alcoholometry, declared, pipeline.
 Read: certificates, dips, content, obscuration, remarks, gauges, assumptions, resolve, judge, meters, spread, correct,
-instrument_words, instrument_checks, instrument_report.
+dip_checks, instrument_words, instrument_checks, instrument_report.
 """
