@@ -1,5 +1,5 @@
 """The record and the open findings as workbooks.
 
 May import: pipeline, record.
-Read: cells, account_sheet, reconciled_sheet, review_book, record_book.
+Read: cells, account_sheet, bottling_sheet, reconciled_sheet, review_book, record_book.
 """

@@ -17,6 +17,7 @@ from plugins.records.record.reasons import why
 from plugins.records.record.record import draw, poured
 from plugins.records.workbooks import cells
 from plugins.records.workbooks.account_sheet import account
+from plugins.records.workbooks.bottling_sheet import bottlings
 from plugins.records.workbooks.cells import Head
 from plugins.records.workbooks.reconciled_sheet import reconciled_sheet
 
@@ -124,22 +125,6 @@ OUT = (
 )
 SUMMED = {"proof_gallons": 13, "lpa": 14, "mass_kg": 15, "ethanol_kg": 23}
 """Columns of Components that may be added up; volumes contract."""
-RUNS = (
-    Head("Record", 12),
-    Head("Day", 12, "date"),
-    Head("Run", 8),
-    Head("Lot", 14),
-    Head("Litres a bottle", 9, "any"),
-    Head("Filled", 10, "count"),
-    Head("Litres", 11, "tenth"),
-    Head("A case", 8, "count"),
-    Head("Full cases", 9, "count"),
-    Head("Part case", 9, "count"),
-    Head("Case serials", 18),
-    Head("Poured back", 9, "count"),
-    Head("Broken", 9, "count"),
-    Head("Kept back", 9, "count"),
-)
 SOURCES = (Head("File", 36), Head("Sheet", 18), Head("Rows", 40), Head("SHA-256", 68))
 
 
@@ -220,28 +205,6 @@ def summed(record: Row, site: Any, run: Any) -> list[tuple[str, Any, str, str]]:
         (f"Label: {claim['claim']}", claim["verdict"], "text", claim["market"] or "") for claim in record["label"]
     ]
     return lines
-
-
-def bottlings(made: Book, record: Row) -> None:
-    """The bottling runs: litres of each by its bottles, and all of them added up."""
-    found = record["bottlings"]
-    if not found:
-        return
-    sheet = cells.sheet(made, "Bottling", "Bottling runs", ["Litres are bottles by their size; blank: not stated."])
-    top = cells.header(sheet, RUNS)
-    for place, run in enumerate(found, start=top + 1):
-        held = run["bottles"] * run["bottle_size_L"]
-        litres = reckoned(f"E{place}*F{place}", held, held)
-        before = [run["serial"], cells.day(run["bottled_on"]), run["run"], run["lot_code"], run["bottle_size_L"]]
-        after = ("bottles_per_case", "cases", "part_case", "case_serials", "dumped_back", "destroyed", "samples")
-        values = [*before, run["bottles"], litres, *(run[name] for name in after)]
-        cells.line(sheet, place, RUNS, values)
-    sums: list[Any] = ["Sums", *[None] * (len(RUNS) - 1)]
-    for column, total in (("F", sum(run["bottles"] for run in found)),
-                          ("G", sum(run["bottles"] * run["bottle_size_L"] for run in found))):  # fmt: skip
-        sums["ABCDEFG".index(column)] = reckoned(f"SUM({column}{top + 1}:{column}{top + len(found)})", total, total)
-    cells.line(sheet, top + 1 + len(found), RUNS, sums, "sum")
-    cells.for_print(sheet, RUNS, top, freeze=f"B{top + 1}")
 
 
 def parts(made: Book, record: Row, components: pd.DataFrame | None, component_ages: pd.DataFrame | None) -> None:
