@@ -13,13 +13,13 @@ from typing import Any
 
 import pytest
 
+from pipeline.testing import site_with
 from plugins.records.pages import paper
 from plugins.records.record import months, papers
 from plugins.records.record.retention import retention
 from plugins.records.record.serials import due_by, late_entries
 from tests.audit.room import READINGS, SITE, Room
 from tests.made_once import demo, made_once
-from tests.support import site_with
 
 CASKS = 12
 MORE = """

@@ -14,6 +14,7 @@ from tests.records.fake import World, finding, table, world
 TOP = """
     schema batch product market status components balance age label profile findings sources extra made_by head
     rulings releases signing identity gauges bottlings tests transactions figures late retention
+    step step_why next
 """.split()
 COMPONENT = """
     component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg

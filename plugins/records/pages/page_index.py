@@ -18,6 +18,7 @@ from plugins.records.record.concerns import RECONCILED, RELEASED_AGAINST, STATUS
 from plugins.records.record.notices import batches_of, caveats, held_by, troubles
 from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
+from plugins.records.record.steps import before_drawing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,8 +42,12 @@ def view(
     briefs: pd.DataFrame | None,
     site: Any,
     run: Any,
+    choices: Mapping[str, pd.DataFrame | None] | None = None,
 ) -> Row:
-    """Everything that the template of the first page needs; ``records``: batch → record."""
+    """Everything that the template of the first page needs; ``records``: batch → record.
+
+    ``choices``: the frames ``trials`` and ``proposals``.
+    """
     findings = list(findings)
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
     waiting.sort(key=lambda finding: finding.code != LAPSED)  # what counts as released and is not comes first
@@ -74,7 +79,7 @@ def view(
         "releases": len(release),
         "batches": batches(records, site),
         "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
-        "briefs": undrawn(briefs, records) if drawn else [],
+        "briefs": undrawn(briefs, records, choices or {}) if drawn else [],
         "drawn": drawn,
         **dropped,
         "loosened": run.loosened,
@@ -127,6 +132,8 @@ def batch_view(record: Row, site: Any, drawn: bool) -> Row:
         "market": record["market"],
         "status": record["status"],
         "why": why(record),
+        "step": record["step"],
+        "next": record["next"][:1],
         "caveats": caveats(record),
         "figures": figures,
         "entry": name,
@@ -149,11 +156,29 @@ def glance(record: Row) -> Any:
     return small_account(made)
 
 
-def undrawn(briefs: pd.DataFrame | None, records: Mapping[str, Row]) -> list[Row]:
-    """Briefs of which nothing was drawn yet."""
+def undrawn(
+    briefs: pd.DataFrame | None, records: Mapping[str, Row], choices: Mapping[str, pd.DataFrame | None]
+) -> list[Row]:
+    """Briefs of which nothing was drawn yet, each with its step and what is next."""
     known = {fold(name) for name in records}
-    found = [row for row in rows(briefs) if fold(row["batch"]) not in known]
+    trials, issued = (chosen_among(choices.get(name), name[:-1]) for name in ("trials", "proposals"))
+    found = [
+        row | before_drawing(len(trials.get(fold(row["batch"]), ())), len(issued.get(fold(row["batch"]), ())))
+        for row in rows(briefs)
+        if fold(row["batch"]) not in known
+    ]
     return sorted(found, key=lambda row: (row.get("due") or "9999", natural(row["batch"])))
+
+
+def chosen_among(frame: pd.DataFrame | None, name: str) -> dict[str, set[str]]:
+    """Folded batch → names of its trials, or of the proposals of its last issue."""
+    found: dict[str, set[str]] = {}
+    told = [row for row in rows(frame) if row.get("batch")]
+    last = {row["batch"]: row["issue"] for row in sorted(told, key=lambda row: row.get("issue") or 0) if "issue" in row}
+    for row in told:
+        if row.get("issue") == last.get(row["batch"]):
+            found.setdefault(fold(row["batch"]), set()).add(row["id" if name == "proposal" else name])
+    return found
 
 
 def files(dropped: Iterable[Any]) -> Row:

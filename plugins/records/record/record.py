@@ -19,6 +19,7 @@ from pipeline.contract.findings import Finding, Place
 from plugins.records.record import concerns, papers, signing
 from plugins.records.record.notices import gauged_vessels, rulings_of
 from plugins.records.record.plain import facts_of, natural, plain, rows
+from plugins.records.record.steps import standing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -121,7 +122,8 @@ def build(
     record["rulings"] = rulings_of(record, run.history, gauged_vessels(frames.get("balances")))
     told = {"expected": "expected" in entries, "gauged": "gauged" in entries, "agrees": imbalance.get("agrees")}
     more = papers.added(record, frames, parts, brief, facts, sources, site)
-    return signed_record(record, found, {**told, "lost": missing}, run, sources.last_day(facts), more)
+    made = signed_record(record, found, {**told, "lost": missing}, run, sources.last_day(facts), more)
+    return made | standing(made, parts, brief, site)
 
 
 def signed_record(record: Row, found: list[Finding], told: Row, run: Any, last_fact: str, more: Row) -> Row:
