@@ -87,7 +87,14 @@ def batch_record(
     return build(batch, frames, findings, sources, run, published, site)
 
 
-@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=NO_FIGURES, signed=True)
+def tell_record(data: bytes, site: Any) -> dict[str, list[str]]:
+    """What ``vatting explain`` says of a batch."""
+    from plugins.records.record.told import parts_told
+
+    return parts_told(data, site)
+
+
+@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=NO_FIGURES, signed=True, tells=tell_record)
 def record_json(record: dict[str, Any]) -> bytes:
     """The batch record for other programs."""
     from plugins.records.record.plain import json_bytes

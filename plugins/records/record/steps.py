@@ -129,7 +129,7 @@ def _in_vat(
         return step, why, [todo]
     why = f"Gauged within {_apart(NEAR_PROOF, us)} of the bottling strength of {target.said}."
     if record["status"] == HELD:
-        return step, f"{why} It is held, so {step} is the earliest that counts.", []
+        return step, f"{why} It is held, so it does not count as ready.", []
     return READY, why, _to_bottle(gauged, brief, us)
 
 
