@@ -16,6 +16,7 @@ from tests.records.fake import table, world
 CASK = {"component": "C-1", "kind": "cask", "drawn_at": "2026-03-02", "mass_kg": 900.0}
 WATER = {"component": "water", "kind": "water", "drawn_at": "2026-03-03", "mass_kg": 90.0}
 PLANNED = {"component": "C-2", "kind": "cask", "drawn_at": None, "mass_kg": None}
+NO_WATER_YET = {**WATER, "drawn_at": None, "mass_kg": None}
 BRIEF = {"bottling_proof": 92.0, "bottling_abv": None, "bottle_size_L": 0.75}
 SITE: Any = SimpleNamespace(markets=["US"])
 
@@ -46,6 +47,9 @@ STANDS = [
     ("chosen", [PLANNED], {}),
     ("drawing", [CASK, PLANNED], {"expected": entry(120.0)}),
     ("drawing", [CASK], {"expected": entry(120.0)}),
+    ("in the vat", [{**CASK, "planned_volume_60F_gal": 250.0}], {"expected": entry(120.0)}),
+    ("in the vat", [CASK, NO_WATER_YET], {"expected": entry(120.0)}),
+    ("drawing", [CASK, {**NO_WATER_YET, "kind": "vessel"}], {"expected": entry(120.0)}),
     ("in the vat", [CASK], {"gauged": entry(120.0)}),
     ("being reduced", [CASK, WATER], {"expected": entry(100.0)}),
     ("being reduced", [CASK, WATER], {"gauged": entry(100.0)}),

@@ -88,7 +88,7 @@ def action(what: str, amount: float | None, unit: str | None, why: str) -> Row:
 def _told(record: Row, lines: Sequence[Row], brief: Row, target: Target | None, us: bool) -> tuple[str, str, list[Row]]:
     """Step, why, and what is next but for findings."""
     poured = [row for row in lines if row.get("drawn_at") or row.get("mass_kg") is not None]
-    rest = [row for row in lines if row not in poured]
+    rest = [row for row in lines if row not in poured and row["kind"] not in ("water", "heel")]
     if record["bottlings"]:
         return _bottling(record, us)
     if not poured:
@@ -100,19 +100,22 @@ def _told(record: Row, lines: Sequence[Row], brief: Row, target: Target | None, 
         named = words.listing([str(row["component"]) for row in rest[:5]] + (["others"] if len(rest) > 5 else []))
         todo = action(f"Draw {named}", len(rest), "lines", f"planned and without a draw: {len(rest)} of {len(lines)}")
         return DRAWING, f"{len(poured)} of {len(lines)} lines of the blend sheet are drawn.", [todo]
-    return _in_vat(record, poured, brief, target, us)
+    planned = any(row.get("planned_volume_60F_gal") is not None for row in lines) or len(poured) < len(lines)
+    return _in_vat(record, poured, planned, brief, target, us)
 
 
 def _in_vat(
-    record: Row, poured: Sequence[Row], brief: Row, target: Target | None, us: bool
+    record: Row, poured: Sequence[Row], as_planned: bool, brief: Row, target: Target | None, us: bool
 ) -> tuple[str, str, list[Row]]:
-    """All lines are drawn, none bottled."""
+    """All lines of spirit are drawn, none bottled; ``as_planned``: the sheet says what was to be drawn."""
     gauged, watered = record["balance"]["gauged"], any(row["kind"] == "water" for row in poured)
     if gauged is None or gauged["proof_60F"] is None:
         gauge = action("Gauge the vat", None, None, "no gauge of it lies after the last addition")
         planned = _reduction(record["balance"]["expected"], target, us, "expected, not gauged: reckon anew then")
         if watered:
             return REDUCING, "Water went in, and no gauge came after it.", [gauge, *planned]
+        if as_planned:
+            return IN_THE_VAT, "All that the blend sheet plans is drawn, and no gauge came after it.", [gauge, *planned]
         return DRAWING, "No sheet says that all is drawn: drawing is the earliest that they show.", [gauge, *planned]
     step = REDUCING if watered else IN_THE_VAT
     if target is None:
