@@ -198,11 +198,11 @@ def open_csv(findings: Any, record: Any = None) -> bytes:
 
 
 @report(path="exceptions/open.json")
-def open_json(findings: Any, record: Any = None) -> bytes:
+def open_json(findings: Any, site: Any, record: Any = None) -> bytes:
     """The open findings for other programs."""
     from plugins.records.record.finding_tables import open_data
 
-    return open_data(findings, record or {})
+    return open_data(findings, record or {}, site)
 
 
 @report(path="exceptions/history.csv")

@@ -26,6 +26,7 @@ ENTRY = """
     uncertainty basis corrected
 """.split()
 FIGURE = ["components", "quantity", "unit", "as_read", "as_corrected", "place", "slip", "z_before", "z_after"]
+FIGURE += ["mass_change_kg", "ethanol_change_kg"]
 FINDING = ["id", "code", "severity", "message", "observed", "expected", "subject", "place", "rule", "remedy", "ruling"]
 
 

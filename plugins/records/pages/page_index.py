@@ -14,6 +14,7 @@ from pipeline.contract.findings import Finding
 from plugins.records.pages.page_record import gauge, strength_metric, strength_us
 from plugins.records.pages.pictures import small_account
 from plugins.records.record import words
+from plugins.records.record.causes import explained
 from plugins.records.record.concerns import RECONCILED, RELEASED_AGAINST, STATUSES, in_order
 from plugins.records.record.notices import batches_of, caveats, held_by, troubles
 from plugins.records.record.plain import natural, rows
@@ -51,7 +52,9 @@ def view(
     findings = list(findings)
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
     waiting.sort(key=lambda finding: finding.code != LAPSED)  # what counts as released and is not comes first
-    shown = [finding for finding in waiting if finding.code != RETURNED]  # a file that came back has its own line
+    causes = explained(findings, records, site)
+    shown = as_cards(waiting, causes)
+    by_id = {finding.id: finding for finding in waiting}
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
@@ -67,7 +70,11 @@ def view(
         "settings_notes": list(run.notes),
         "counts": counted,
         "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
-        "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in shown[:MOST_FINDINGS]],
+        "needs": [
+            finding_view(finding, records, held_by(finding, carried))
+            | {"folded": [by_id[name] for name in causes.get(finding.id, ())]}
+            for finding in shown[:MOST_FINDINGS]
+        ],
         "more": max(len(shown) - MOST_FINDINGS, 0),
         "against": [
             {"batch": name, "href": record_link(name), "why": why(records[name])}
@@ -86,6 +93,17 @@ def view(
         "calm": not (waiting or release or problems or dropped["returned"] or refused),
         "links": [*LINKS, *links, ("originals/", "every file taken, byte for byte: back this up")],
     }
+
+
+def as_cards(waiting: list[Finding], causes: Mapping[str, list[str]]) -> list[Finding]:
+    """The findings of which each has a line: one that explains others stands where the first of these would.
+
+    A file that came back has its own line elsewhere.
+    """
+    cause_of = {name: cause for cause, names in causes.items() for name in names}
+    by_id = {finding.id: finding for finding in waiting}
+    cards = dict.fromkeys(cause_of.get(finding.id, finding.id) for finding in waiting if finding.code != RETURNED)
+    return [by_id[name] for name in cards]
 
 
 def file_name(batch: str) -> str:

@@ -4,5 +4,5 @@ To add a column to the record, add it to what ``record`` builds; pages and workb
 
 May import: declared, pipeline, plugins.proof.
 Read: plain, words, claims, concerns, reconciled_figures, notices, signing, reasons, serials, retention, papers, steps,
-record, told, months, finding_tables.
+record, causes, told, months, finding_tables.
 """

@@ -56,7 +56,10 @@ COMPONENT_BEFORE_AGE = (
     "planned_volume_60F_gal",
     "filled_on",
 )
-FIGURE = ("quantity", "unit", "as_read", "as_corrected", "slip", "z_before", "z_after")
+FIGURE = (
+    *("quantity", "unit", "as_read", "as_corrected", "slip", "z_before", "z_after"),
+    *("mass_change_kg", "ethanol_change_kg"),
+)
 RECONCILED = (
     "component",
     "drawn_at",
