@@ -20,13 +20,15 @@ if TYPE_CHECKING:
 @OUT
 @JSON
 @click.option("--all", "everything", is_flag=True, help="Add the rows of the sheets themselves.")
+@click.option("--part", metavar="NAME", help="Of a batch only one part: account, balance, label, taste or sources.")
 @WITHOUT
 @DEBUG
-def explain(id_: str, out: Path, as_json: bool, everything: bool, debug: bool) -> None:
+def explain(id_: str, out: Path, as_json: bool, everything: bool, part: str | None, debug: bool) -> None:
     """Show for a batch, cask or finding every figure with the file, sheet and cell it came from."""
     from pipeline.runs.explain import explain as walk
+    from pipeline.runs.explain import explain_part
 
-    tell(in_words(debug, lambda: walk(id_, out, everything)), as_json)
+    tell(in_words(debug, lambda: explain_part(id_, part, out) if part else walk(id_, out, everything)), as_json)
 
 
 def tell(answer: Explained, as_json: bool) -> None:

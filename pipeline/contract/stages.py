@@ -122,6 +122,7 @@ class Report(Declared):
     earlier: tuple[str, ...] | None = None
     links: dict[str, Link] = field(default_factory=dict)
     signed: bool = False
+    tells: Callable[[bytes, Any], dict[str, list[str]]] | None = None
 
     def bytes_of(self, arguments: dict[str, Any]) -> bytes | None:
         """The bytes of one file, or None for no file. Raises what the function raises, and BrokenPromise."""
@@ -242,6 +243,7 @@ def report(
     earlier: tuple[str, ...] | None = None,
     links: str = "",
     signed: bool = False,
+    tells: Callable[[bytes, Any], dict[str, list[str]]] | None = None,
 ) -> Callable[[Callable[..., Any]], Report]:
     """Declare a report.
 
@@ -261,6 +263,9 @@ def report(
     a finding; the tuple names top-level keys that are left out when versions are compared. With ``signed=True`` the
     file as it lies when a release of its batch is taken is kept, and lies under ``signed/`` beside it from then on.
 
+    ``tells`` is a function of the file's bytes and the settings that gives lines by part: ``vatting explain`` of the
+    value opens with the part ``account``, and gives another alone when asked by its name.
+
     Reserved parameters: ``site`` (settings), ``findings`` (all, with place and ruling),
     ``sources`` (from facts to files), ``run`` (files taken and returned, versions, problems),
     ``published`` (a site's frames for the record).
@@ -268,7 +273,19 @@ def report(
 
     def wrap(function: Callable[..., Any]) -> Report:
         return Report(
-            function, needs_of(function), "", 0.0, path, per, last, wait, link, earlier, parse_links(links), signed
+            function,
+            needs_of(function),
+            "",
+            0.0,
+            path,
+            per,
+            last,
+            wait,
+            link,
+            earlier,
+            parse_links(links),
+            signed,
+            tells,
         )
 
     return wrap

@@ -15,6 +15,7 @@ from pipeline.common.libraries import np, pd
 from pipeline.contract.findings import SEVERITIES, Finding
 from pipeline.contract.frames import FACTS, Column, Frame
 from pipeline.runs.explain_cells import SHOWN, Behind, Cells, Run
+from pipeline.runs.explain_told import part_told, parts_told
 from pipeline.runs.last_worked import worked_last
 from pipeline.site.house import House
 from pipeline.stages.work import Worked
@@ -64,7 +65,10 @@ def explain(name: str, out: Path, everything: bool = False) -> Explained:
         walker = _Walker(house, worked, Originals(out / "originals"))
         if name.upper().startswith("F-"):
             return walker.finding(name, book.known_finding(name))
-        return walker.subject(name, everything)
+        short = parts_told(name, house, book, out).get("account")
+        answer = walker.subject(name, everything)
+        answer.parts[:0] = [Part("Account", [Line(text) for text in short])] if short else []
+        return answer
 
 
 class _Walker:
@@ -203,6 +207,11 @@ class _Walker:
             if 0 < len(rows) <= 3:
                 parts.append(self._part(stage.gives, rows))
         return parts
+
+
+def explain_part(name: str, part: str, out: Path) -> Explained:
+    """One part of what a report tells of a subject. Raises NotKnown with the parts that there are."""
+    return Explained(name, [Part(part.capitalize(), [Line(text) for text in part_told(name, part, out)])])
 
 
 def plain(answer: Explained) -> dict[str, Any]:

@@ -26,6 +26,8 @@ OF_ITS_SAMPLES = f"""{OF_ITSELF}
     tastings.sample = components.batch
 """
 
+NO_FIGURES = ("made_by", "head", "late", "retention", "step", "step_why", "next")
+
 
 @document(gives="record", per=PER_BATCH, links=OF_ITS_SAMPLES + OF_ITS_PAPERS)
 def batch_record(
@@ -85,9 +87,14 @@ def batch_record(
     return build(batch, frames, findings, sources, run, published, site)
 
 
-@report(
-    path="batches/{batch}/record.json", per=PER_BATCH, earlier=("made_by", "head", "late", "retention"), signed=True
-)
+def tell_record(data: bytes, site: Any) -> dict[str, list[str]]:
+    """What ``vatting explain`` says of a batch."""
+    from plugins.records.record.told import parts_told
+
+    return parts_told(data, site)
+
+
+@report(path="batches/{batch}/record.json", per=PER_BATCH, earlier=NO_FIGURES, signed=True, tells=tell_record)
 def record_json(record: dict[str, Any]) -> bytes:
     """The batch record for other programs."""
     from plugins.records.record.plain import json_bytes
@@ -191,11 +198,11 @@ def open_csv(findings: Any, record: Any = None) -> bytes:
 
 
 @report(path="exceptions/open.json")
-def open_json(findings: Any, record: Any = None) -> bytes:
+def open_json(findings: Any, site: Any, record: Any = None) -> bytes:
     """The open findings for other programs."""
     from plugins.records.record.finding_tables import open_data
 
-    return open_data(findings, record or {})
+    return open_data(findings, record or {}, site)
 
 
 @report(path="exceptions/history.csv")
@@ -207,12 +214,22 @@ def history_csv(run: Any) -> bytes:
 
 
 @report(path="index.html", last=True)
-def index_html(findings: Any, site: Any, run: Any, record: Any = None, briefs: Table = None) -> bytes:
+def index_html(
+    findings: Any,
+    site: Any,
+    run: Any,
+    record: Any = None,
+    briefs: Table = None,
+    trials: Table = None,
+    proposals: Table = None,
+) -> bytes:
     """Start here: what needs a person, the batches, the files."""
     from plugins.records.pages.drawing import page
     from plugins.records.pages.page_index import view
 
-    return page("index.html", view(record or {}, findings, briefs, site, run))
+    return page(
+        "index.html", view(record or {}, findings, briefs, site, run, {"trials": trials, "proposals": proposals})
+    )
 
 
 REPORTS: list[Report | Document] = [

@@ -202,6 +202,8 @@ def test_casks_that_fit_alike_are_said_together(names: list[str], words: str) ->
         "as_read": 1.0,
         "as_corrected": 2.0,
         "z_before": 3.0,
+        "mass_change_kg": 0.0,
+        "ethanol_change_kg": -1.0,
         "z_after": 1.0,
     }
     alike = [{"component": name, "slip": "swapped", "fact": 7, **figure} for name in names]

@@ -192,7 +192,12 @@ def toy_record(batch: str, sums: pd.DataFrame, warm: pd.DataFrame, findings: Any
     }
 
 
-@report(path="batches/{batch}/record.json", per="sums.batch", earlier=("made_by",), signed=True)
+def toy_tells(data: bytes, site: Any) -> dict[str, list[str]]:
+    record = json.loads(data)
+    return {"account": [f"It is {record['status']}."], "keys": sorted(record)}
+
+
+@report(path="batches/{batch}/record.json", per="sums.batch", earlier=("made_by",), signed=True, tells=toy_tells)
 def toy_record_file(toy_record: Any) -> bytes:
     return json.dumps(toy_record, indent=1, ensure_ascii=False).encode("utf-8") + b"\n"
 

@@ -134,5 +134,5 @@ def test_the_door_offers_every_file_of_the_contract() -> None:
     ]
     assert [made.path for made in plugin.reports() if getattr(made, "last", False)] == ["index.html"]
     assert [made.earlier for made in plugin.reports() if getattr(made, "earlier", None)] == [
-        ("made_by", "head", "late", "retention")
+        ("made_by", "head", "late", "retention", "step", "step_why", "next")
     ]

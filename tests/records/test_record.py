@@ -14,6 +14,7 @@ from tests.records.fake import World, finding, table, world
 TOP = """
     schema batch product market status components balance age label profile findings sources extra made_by head
     rulings releases signing identity gauges bottlings tests transactions figures late retention
+    step step_why next
 """.split()
 COMPONENT = """
     component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg
@@ -25,6 +26,7 @@ ENTRY = """
     uncertainty basis corrected
 """.split()
 FIGURE = ["components", "quantity", "unit", "as_read", "as_corrected", "place", "slip", "z_before", "z_after"]
+FIGURE += ["mass_change_kg", "ethanol_change_kg"]
 FINDING = ["id", "code", "severity", "message", "observed", "expected", "subject", "place", "rule", "remedy", "ruling"]
 
 

@@ -296,6 +296,10 @@ FIGURES = Frame(
         Column("z_before", "float", "", "normal score as unlikely as the whole misfit", ("imbalances.ethanol_z",)),
         Column("z_after", "float", "", "the same with the figure, or both, corrected", ("imbalances.ethanol_z",)),
         Column("fact", "int", "", "fact on whose row the figure stands", ()),
+        *(
+            Column(f"{of}_change_kg", "float", "kg", f"more {of} missed at the vat with this one corrected", _IMBALANCE)
+            for of in ("mass", "ethanol")
+        ),
     ),
     "Figures whose correction would close a balance that does not close. They accuse nobody.",
 )

@@ -84,14 +84,17 @@ def with_fit(tries: pd.DataFrame, changes: Array, judged: Mapping[str, Judged]) 
     kept = tries[~again].reset_index(drop=True)
     after = changes[~again]
     np.add.at(after, key[again], changes[again])
-    squares, z_after, z_before = (np.full(len(kept), np.nan) for _ in range(3))
+    squares, z_after, z_before, by_mass, by_ethanol = (np.full(len(kept), np.nan) for _ in range(5))
     for batch, rows in kept.groupby("batch").indices.items():
         one = judged[str(batch)]
         missed = one.missed + after[rows, : one.missed.size]
         squares[rows], log_p = one.fit(missed)
         z_after[rows] = levels.as_score(log_p)
         z_before[rows] = levels.as_score(one.log_p)
-    return kept.assign(squares=squares, z_after=z_after, z_before=z_before), after
+        if len(one.account.at_vat) == 2:
+            by_mass[rows], by_ethanol[rows] = after[rows][:, one.account.at_vat].T
+    of_vat = {"mass_change_kg": by_mass, "ethanol_change_kg": by_ethanol}
+    return kept.assign(squares=squares, z_after=z_after, z_before=z_before, **of_vat), after
 
 
 def fitted_change(lines: pd.DataFrame, effects: Mapping[str, Effects], of_mass: bool) -> Array:

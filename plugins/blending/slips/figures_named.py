@@ -46,7 +46,8 @@ def _two(batch: str, pair: dict[str, Any]) -> Iterator[dict[str, Any]]:
     for rank, (one, other) in enumerate((("first", "second"), ("second", "first")), start=1):
         first, beside = pair[one] | {"z_after": pair["z_after"]}, pair[other]
         slip = f"{first['slip']}; no single usual slip closes the account, together with this it would: {_said(beside)}"
-        yield _row(batch, rank, first | {"slip": slip}, [first]) | {"together": [pair["first"], pair["second"]]}
+        alone = {"slip": slip, "mass_change_kg": float("nan"), "ethanol_change_kg": float("nan")}
+        yield _row(batch, rank, first | alone, [first]) | {"together": [pair["first"], pair["second"]]}
 
 
 def _said(figure: dict[str, Any]) -> str:
@@ -96,7 +97,7 @@ def _alike(row: dict[Any, Any], first: dict[Any, Any]) -> bool:
 def _row(batch: str, rank: int, first: dict[Any, Any], alike: list[dict[Any, Any]]) -> dict[str, Any]:
     names = sorted({str(row["component"]) for row in alike})
     own = [row for row in alike if row["component"] == first["component"] and row["quantity"] != first["quantity"]]
-    kept = ("quantity", "unit", "as_read", "as_corrected", "z_before", "z_after")
+    kept = ("quantity", "unit", "as_read", "as_corrected", "z_before", "z_after", "mass_change_kg", "ethanol_change_kg")
     slip = first["slip"] + "".join(f", or its {row['quantity']}: {row['slip']}" for row in own)
     if len(names) > 1:
         others = "the other fits alike with a figure" if len(names) == 2 else "the others fit alike with figures"

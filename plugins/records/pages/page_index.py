@@ -14,10 +14,12 @@ from pipeline.contract.findings import Finding
 from plugins.records.pages.page_record import gauge, strength_metric, strength_us
 from plugins.records.pages.pictures import small_account
 from plugins.records.record import words
+from plugins.records.record.causes import explained
 from plugins.records.record.concerns import RECONCILED, RELEASED_AGAINST, STATUSES, in_order
 from plugins.records.record.notices import batches_of, caveats, held_by, troubles
 from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
+from plugins.records.record.steps import before_drawing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -41,12 +43,18 @@ def view(
     briefs: pd.DataFrame | None,
     site: Any,
     run: Any,
+    choices: Mapping[str, pd.DataFrame | None] | None = None,
 ) -> Row:
-    """Everything that the template of the first page needs; ``records``: batch → record."""
+    """Everything that the template of the first page needs; ``records``: batch → record.
+
+    ``choices``: the frames ``trials`` and ``proposals``.
+    """
     findings = list(findings)
     waiting = [finding for finding in in_order(findings) if finding.severity != "note" and finding.is_open]
     waiting.sort(key=lambda finding: finding.code != LAPSED)  # what counts as released and is not comes first
-    shown = [finding for finding in waiting if finding.code != RETURNED]  # a file that came back has its own line
+    causes = explained(findings, records, site)
+    shown = as_cards(waiting, causes)
+    by_id = {finding.id: finding for finding in waiting}
     counted = Counter(finding.severity for finding in waiting)
     carried = batches_of(records)
     problems, dropped = troubles(run), files(run.files)
@@ -62,7 +70,11 @@ def view(
         "settings_notes": list(run.notes),
         "counts": counted,
         "notes": sum(finding.severity == "note" and finding.is_open for finding in findings),
-        "needs": [finding_view(finding, records, held_by(finding, carried)) for finding in shown[:MOST_FINDINGS]],
+        "needs": [
+            finding_view(finding, records, held_by(finding, carried))
+            | {"folded": [by_id[name] for name in causes.get(finding.id, ())]}
+            for finding in shown[:MOST_FINDINGS]
+        ],
         "more": max(len(shown) - MOST_FINDINGS, 0),
         "against": [
             {"batch": name, "href": record_link(name), "why": why(records[name])}
@@ -74,13 +86,24 @@ def view(
         "releases": len(release),
         "batches": batches(records, site),
         "standing": [(status, sum(record["status"] == status for record in records.values())) for status in STATUSES],
-        "briefs": undrawn(briefs, records) if drawn else [],
+        "briefs": undrawn(briefs, records, choices or {}) if drawn else [],
         "drawn": drawn,
         **dropped,
         "loosened": run.loosened,
         "calm": not (waiting or release or problems or dropped["returned"] or refused),
         "links": [*LINKS, *links, ("originals/", "every file taken, byte for byte: back this up")],
     }
+
+
+def as_cards(waiting: list[Finding], causes: Mapping[str, list[str]]) -> list[Finding]:
+    """The findings of which each has a line: one that explains others stands where the first of these would.
+
+    A file that came back has its own line elsewhere.
+    """
+    cause_of = {name: cause for cause, names in causes.items() for name in names}
+    by_id = {finding.id: finding for finding in waiting}
+    cards = dict.fromkeys(cause_of.get(finding.id, finding.id) for finding in waiting if finding.code != RETURNED)
+    return [by_id[name] for name in cards]
 
 
 def file_name(batch: str) -> str:
@@ -127,6 +150,8 @@ def batch_view(record: Row, site: Any, drawn: bool) -> Row:
         "market": record["market"],
         "status": record["status"],
         "why": why(record),
+        "step": record["step"],
+        "next": record["next"][:1],
         "caveats": caveats(record),
         "figures": figures,
         "entry": name,
@@ -149,11 +174,29 @@ def glance(record: Row) -> Any:
     return small_account(made)
 
 
-def undrawn(briefs: pd.DataFrame | None, records: Mapping[str, Row]) -> list[Row]:
-    """Briefs of which nothing was drawn yet."""
+def undrawn(
+    briefs: pd.DataFrame | None, records: Mapping[str, Row], choices: Mapping[str, pd.DataFrame | None]
+) -> list[Row]:
+    """Briefs of which nothing was drawn yet, each with its step and what is next."""
     known = {fold(name) for name in records}
-    found = [row for row in rows(briefs) if fold(row["batch"]) not in known]
+    trials, issued = (chosen_among(choices.get(name), name[:-1]) for name in ("trials", "proposals"))
+    found = [
+        row | before_drawing(len(trials.get(fold(row["batch"]), ())), len(issued.get(fold(row["batch"]), ())))
+        for row in rows(briefs)
+        if fold(row["batch"]) not in known
+    ]
     return sorted(found, key=lambda row: (row.get("due") or "9999", natural(row["batch"])))
+
+
+def chosen_among(frame: pd.DataFrame | None, name: str) -> dict[str, set[str]]:
+    """Folded batch → names of its trials, or of the proposals of its last issue."""
+    found: dict[str, set[str]] = {}
+    told = [row for row in rows(frame) if row.get("batch")]
+    last = {row["batch"]: row["issue"] for row in sorted(told, key=lambda row: row.get("issue") or 0) if "issue" in row}
+    for row in told:
+        if row.get("issue") == last.get(row["batch"]):
+            found.setdefault(fold(row["batch"]), set()).add(row["id" if name == "proposal" else name])
+    return found
 
 
 def files(dropped: Iterable[Any]) -> Row:

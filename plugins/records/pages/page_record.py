@@ -15,6 +15,7 @@ from plugins.records.record.plain import natural, rows
 from plugins.records.record.reasons import why
 from plugins.records.record.record import ENTRIES, STEPS, draw, of_sample, poured
 from plugins.records.record.signing import in_force
+from plugins.records.record.steps import STEPS_OF_A_BATCH
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,6 +44,7 @@ def view(record: Row, frames: dict[str, pd.DataFrame | None], site: Any, run: An
         "book_date": judged_on(record, run),
         "problems": troubles(run),
         "why": why(record),
+        "steps": STEPS_OF_A_BATCH,
         "code": code,
         "caveats": caveats(record),
         "signed": in_force(record),

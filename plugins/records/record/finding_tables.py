@@ -10,6 +10,7 @@ from typing import Any
 
 from pipeline.book.rulings import HistoryLine
 from pipeline.contract.findings import Finding
+from plugins.records.record.causes import explained
 from plugins.records.record.concerns import in_order
 from plugins.records.record.notices import batches_of, held_by
 from plugins.records.record.plain import json_bytes
@@ -112,9 +113,10 @@ def history_table(history: Iterable[HistoryLine]) -> bytes:
     return csv_bytes(HISTORY, lines)
 
 
-def open_data(findings: Iterable[Finding], records: Mapping[str, Any]) -> bytes:
-    """The open findings as JSON, each as in a record, with its batches: as one text, and one by one."""
-    carried = batches_of(records)
+def open_data(findings: Iterable[Finding], records: Mapping[str, Any], site: Any) -> bytes:
+    """The open findings as JSON, each as in a record, with its batches, and what its correction would close."""
+    findings = list(findings)
+    carried, causes = batches_of(records), explained(findings, records, site)
     found: list[dict[str, Any]] = []
     for finding in in_order(findings):
         if finding.is_open:
@@ -122,4 +124,5 @@ def open_data(findings: Iterable[Finding], records: Mapping[str, Any]) -> bytes:
             del data["ruling"]
             held = held_by(finding, carried)
             found.append({**data, "batch": ", ".join(held) or None, "batches": held})
+            found[-1]["explains"] = causes.get(finding.id, [])
     return json_bytes({"schema": SCHEMA, "findings": found})

@@ -19,6 +19,7 @@ from pipeline.contract.findings import Finding, Place
 from plugins.records.record import concerns, papers, signing
 from plugins.records.record.notices import gauged_vessels, rulings_of
 from plugins.records.record.plain import facts_of, natural, plain, rows
+from plugins.records.record.steps import standing
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,7 +56,10 @@ COMPONENT_BEFORE_AGE = (
     "planned_volume_60F_gal",
     "filled_on",
 )
-FIGURE = ("quantity", "unit", "as_read", "as_corrected", "slip", "z_before", "z_after")
+FIGURE = (
+    *("quantity", "unit", "as_read", "as_corrected", "slip", "z_before", "z_after"),
+    *("mass_change_kg", "ethanol_change_kg"),
+)
 RECONCILED = (
     "component",
     "drawn_at",
@@ -121,7 +125,8 @@ def build(
     record["rulings"] = rulings_of(record, run.history, gauged_vessels(frames.get("balances")))
     told = {"expected": "expected" in entries, "gauged": "gauged" in entries, "agrees": imbalance.get("agrees")}
     more = papers.added(record, frames, parts, brief, facts, sources, site)
-    return signed_record(record, found, {**told, "lost": missing}, run, sources.last_day(facts), more)
+    made = signed_record(record, found, {**told, "lost": missing}, run, sources.last_day(facts), more)
+    return made | standing(made, parts, brief, site)
 
 
 def signed_record(record: Row, found: list[Finding], told: Row, run: Any, last_fact: str, more: Row) -> Row:

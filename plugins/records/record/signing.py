@@ -12,7 +12,19 @@ from pipeline.site.people import look
 from plugins.records.record.plain import json_bytes
 
 Row = dict[str, Any]
-LEFT_OUT = ("status", "findings", "label", "rulings", "made_by", "head", "late", "retention")
+LEFT_OUT = (
+    "status",
+    "findings",
+    "label",
+    "rulings",
+    "made_by",
+    "head",
+    "late",
+    "retention",
+    "step",
+    "step_why",
+    "next",
+)
 OF_FINDINGS = ("id", "code", "severity", "observed", "expected", "subject", "rule", "ruling")
 OF_RULINGS = ("finding", "ruling", "corrected_value", "by", "ruled_on")
 
