@@ -46,7 +46,7 @@ def walk(out: Path) -> tuple[dict[str, Links], list[str]]:
         f"{path} → {to}#{anchor}"
         for path, page in pages.items()
         for to, anchor in targets(out, path, page)
-        if not (out / to).is_file() or (anchor and to in pages and anchor not in pages[to].anchors)
+        if not (out / to).exists() or (anchor and to in pages and anchor not in pages[to].anchors)
     ]
     return pages, lost
 
