@@ -209,7 +209,7 @@ def history_csv(run: Any) -> bytes:
 
 @report(path="index.html", last=True, nav=NAV)
 def index_html(findings: Any, site: Any, run: Any, record: Any = None, briefs: Table = None) -> bytes:
-    """Start here: what needs a person, the batches, the files."""
+    """Start here: what waits for you, the batches, the files."""
     from plugins.records.pages.drawing import page
     from plugins.records.pages.page_index import view
 
