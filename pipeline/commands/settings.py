@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @JSON
 @DEBUG
 def settings(inbox: Path | None, out: Path, site: Path | None, as_json: bool, debug: bool) -> None:
-    """Show every setting with the value in force and whence it comes.
+    """Show every setting with the value in force and where it comes from.
 
     They are those of the site's folder; where there is none, those of a site.toml in INBOX.
     """

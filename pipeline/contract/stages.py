@@ -111,6 +111,21 @@ class Document(Declared):
 
 
 @dataclass(frozen=True)
+class Nav:
+    """A word of the short navigation that stands on every page; its report's page is what it leads to.
+
+    Words stand in order of ``place``. With ``frames`` it is there only where one of them has rows: name those without
+    which the report gives no file. ``anchor`` is a place on the page. Pages in ``folders`` belong to the word.
+    """
+
+    place: int
+    word: str
+    frames: tuple[str, ...] = ()
+    anchor: str = ""
+    folders: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Report(Declared):
     """A function that gives the bytes of one file. Made by the decorator ``report``."""
 
@@ -123,6 +138,7 @@ class Report(Declared):
     links: dict[str, Link] = field(default_factory=dict)
     signed: bool = False
     tells: Callable[[bytes, Any], dict[str, list[str]]] | None = None
+    nav: tuple[Nav, ...] = ()
 
     def bytes_of(self, arguments: dict[str, Any]) -> bytes | None:
         """The bytes of one file, or None for no file. Raises what the function raises, and BrokenPromise."""
@@ -244,6 +260,7 @@ def report(
     links: str = "",
     signed: bool = False,
     tells: Callable[[bytes, Any], dict[str, list[str]]] | None = None,
+    nav: tuple[Nav, ...] = (),
 ) -> Callable[[Callable[..., Any]], Report]:
     """Declare a report.
 
@@ -258,6 +275,7 @@ def report(
     findings and the first page out before it works on them and on the stages that serve them alone.
 
     ``link`` is what the first page says beside a link to the file; ``{batch}`` in it is replaced as in the path.
+    ``nav`` are words of the navigation on every page (``Nav``) that lead to this page.
 
     With ``earlier=(…)`` the file is JSON whose earlier versions are kept beside it, and a change is
     a finding; the tuple names top-level keys that are left out when versions are compared. With ``signed=True`` the
@@ -286,6 +304,7 @@ def report(
             parse_links(links),
             signed,
             tells,
+            nav,
         )
 
     return wrap

@@ -14,7 +14,7 @@ from pipeline.site.loading import DISTRIBUTION
 
 
 def time_zone(house: House, now: datetime) -> list[Check]:
-    """The site's time zone, whence it comes, and what the clock says there."""
+    """The site's time zone, where it comes from, and what the clock says there."""
     site = house.site
     local = now.astimezone(site.zone)
     said = f"The site's wall clock says {local:%Y-%m-%d %H:%M} ({site.timezone}, {_whence(house, 'timezone')})."

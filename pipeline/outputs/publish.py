@@ -27,6 +27,7 @@ from pipeline.kept.store import Kept
 from pipeline.outputs.attachments import restore_attachments
 from pipeline.outputs.due import Dirty
 from pipeline.outputs.earlier_versions import changed_finding
+from pipeline.outputs.framed import Framed
 from pipeline.outputs.making import Maker
 from pipeline.outputs.released import lapsed, lapsed_finding, restore_signed, settle
 from pipeline.outputs.replacing import NotPublished, replace_file
@@ -81,6 +82,7 @@ class Publisher:
         self.none: set[str] = set()
         self.changed = 0
         self.lying = kept.lying(out)
+        self.framed = Framed(house, worked.states, kept)
         self.maker = self._maker(None)
         self._archived = _archived(book)
         book.settle_published(out)
@@ -109,6 +111,7 @@ class Publisher:
         finally:
             self.book.add_published(self.written)
         if not first:
+            self.framed.keep()
             self._remove_stale({target.path for report in reports for target in self._targets(report)} - self.none)
         self._restore_earlier()
 
@@ -157,7 +160,7 @@ class Publisher:
         lying = (set(self.book.published()) | set(self.written)) - self.none
         targets = [target for report in self.house.plugins.reports if report.link for target in self._targets(report)]
         links = [(target.path, target.link) for target in targets if target.path in lying]
-        return links + ([PLUGINS_PAGE] if self.house.plugins.foreign else [])
+        return links + ([PLUGINS_PAGE] if (self.out / "log").is_dir() else [])
 
     def _begin(self, phase: int) -> None:
         """What reports of a phase are given: the findings and the run as they stand when it begins."""
@@ -212,7 +215,7 @@ class Publisher:
         if targets and not targets[0].report.per:
             stale[:] = dirty.ids is None or len(dirty.ids) > 0
         for target, changed in zip(targets, stale.tolist(), strict=True):
-            digest = None if changed else self.lying.digest(target.path)
+            digest = None if changed or self.framed.is_due(target.path) else self.lying.digest(target.path)
             if digest is None:
                 due.append(target)
             elif digest:
@@ -236,15 +239,16 @@ class Publisher:
         for target in chunk:
             progress(target.path)
             try:
-                ready.append((target, report.bytes_of(self.maker.arguments(report, target.value, seen))))
+                made = report.bytes_of(self.maker.arguments(report, target.value, seen))
+                ready.append((target, made and self.framed.put_round(made, target.path)))
             except (NotReadable, sqlite3.Error):
                 raise
             except Exception as error:
                 self._failed(target, error)
         self.book.about_to_publish({target.path: sha256(data) for target, data in ready if data is not None})
-        made = [target.value for target, data in ready if self._write(target, data)]
+        lie = [target.value for target, data in ready if self._write(target, data)]
         self.maker.forget(report, values)
-        return made
+        return lie
 
     def _failed(self, target: Target, error: Exception) -> None:
         report = target.report

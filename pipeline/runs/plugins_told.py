@@ -12,6 +12,7 @@ from pipeline.common.errors import NotKnown
 from pipeline.common.files import write_whole
 from pipeline.contract.stages import Report
 from pipeline.kept.store import Kept
+from pipeline.outputs.framed import Framed
 from pipeline.outputs.publish import PLUGINS_PAGE
 from pipeline.site.house import House
 
@@ -86,11 +87,12 @@ def _last_failures(log: Path) -> dict[str, str]:
     return found
 
 
-def write_page(house: House, kept: Kept, out: Path) -> None:
+def write_page(house: House, kept: Kept, out: Path, framed: Framed) -> None:
     """The page of all plugins, beside the log. Times differ from run to run, so it is none of the outputs that are."""
     from pipeline.writing.pages import Pages
 
     path = out / PLUGINS_PAGE[0]
     if path.parent.is_dir():
         rows: list[dict[str, Any]] = [{**asdict(one), "spent": one.spent} for one in told_plugins(house, kept, out)]
-        write_whole(path, Pages("pipeline.runs").page("plugins.html", {"plugins": rows}), durable=False)
+        page = Pages("pipeline.runs").page("plugins.html", {"plugins": rows})
+        write_whole(path, framed.put_round(page, PLUGINS_PAGE[0]), durable=False)

@@ -335,7 +335,7 @@ def _work_and_publish(
         publisher.publish(lambda what: progress("writing", what), step == Step.FIRST)
         DoorBook(out).rewrite(info.files)
         if step == Step.ALL:
-            write_page(house, works.kept, out)
+            write_page(house, works.kept, out, publisher.framed)
     worked.findings = publisher.findings
     return worked, publisher
 

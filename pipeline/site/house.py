@@ -116,7 +116,7 @@ class House:
         """The declaration of a frame. Raises NotKnown with the nearest name."""
         if name not in self.graph.frames:
             near = difflib.get_close_matches(name, self.graph.frames, 1, 0.4)
-            raise NotKnown(f"nobody makes a frame {name}{f'; did you mean {near[0]}?' if near else ''}")
+            raise NotKnown(f"no stage produces {name}{f'; did you mean {near[0]}?' if near else ''}")
         return self.graph.frames[name]
 
     def kinds_of(self, site: Site) -> list[SheetKind]:

@@ -179,7 +179,7 @@ def build_site(
                 continue
             near = difflib.get_close_matches(path, known, 1, cutoff=0.5)
             hint = f"; the nearest known key is {near[0]}" if near else ""
-            raise SettingsError(f"{where}: nobody knows the key {path}{hint}")
+            raise SettingsError(f"{where}: unknown setting {path}{hint}")
         values[path] = _typed(known[path], value, where)
         sources[path] = where
     _check_timezone(values, sources)

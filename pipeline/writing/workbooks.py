@@ -29,6 +29,7 @@ from openpyxl.xml.constants import ARC_WORKBOOK
 
 STAMP = datetime(2000, 1, 1)
 FRAMES = 256  # sets of looks and layouts whose frame is kept
+LETTER, A4 = 1, 9  # as workbooks number paper
 LONGEST = 32_767  # letters that a cell holds
 PART = "xl/worksheets/sheet{}.xml"
 # what stands in a frame until the cells are known
@@ -47,7 +48,7 @@ def workbook_bytes(workbook: Workbook) -> bytes:
 
 def paper_size(markets: Iterable[str]) -> int:
     """The number by which workbooks know the paper of a house: Letter where its only market is the US, else A4."""
-    return 1 if set(markets) == {"US"} else 9
+    return LETTER if set(markets) == {"US"} else A4
 
 
 @dataclass(frozen=True)

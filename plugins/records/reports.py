@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from pipeline import document, report
-from pipeline.contract.stages import Document, Report
+from pipeline.contract.stages import Document, Nav, Report
 
 if TYPE_CHECKING:
     import pandas as pd
 
     Table = pd.DataFrame | None
 
+NAV = (Nav(0, "start"), Nav(1, "batches", anchor="batches", folders=("batches",)))
 PER_BATCH = "components.batch"
 OF_ITS_PAPERS = """
     proofs.vessel = components.component or briefs.vessel
@@ -213,7 +214,7 @@ def history_csv(run: Any) -> bytes:
     return history_table(run.history)
 
 
-@report(path="index.html", last=True)
+@report(path="index.html", last=True, nav=NAV)
 def index_html(
     findings: Any,
     site: Any,
@@ -223,7 +224,7 @@ def index_html(
     trials: Table = None,
     proposals: Table = None,
 ) -> bytes:
-    """Start here: what needs a person, the batches, the files."""
+    """Start here: what waits for you, the batches, the files."""
     from plugins.records.pages.drawing import page
     from plugins.records.pages.page_index import view
 

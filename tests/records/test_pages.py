@@ -253,10 +253,10 @@ def test_first_page_caps_what_it_shows_and_counts_all(made: World) -> None:
 
 
 def test_first_page_of_nothing_is_a_calm_page(made: World) -> None:
-    """With no batch, no finding and no file the page says that nothing needs a person."""
+    """With no batch, no finding and no file the page says that nothing waits for you."""
     empty = World({"components": None}, [], replace(made.run, files=[], releases={}, history=[]), site=made.site)
     text = empty.call(reports.index_html, record={}).decode()
-    assert "Nothing needs a person" in text and "Nothing has been drawn for a batch yet." in text
+    assert "Nothing waits for you" in text and "Nothing has been drawn for a batch yet." in text
 
 
 def test_problems_stand_at_the_top(made: World) -> None:

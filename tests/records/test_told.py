@@ -373,7 +373,7 @@ def test_overviews_are_made_where_no_batch_could_be_worked_out(made: World) -> N
 def test_a_failed_step_makes_the_first_page_ask_for_a_person(made: World) -> None:
     """With a step failed the page is not calm, even if no finding is open."""
     empty = World({"components": None}, [], replace(made.run, files=[], missing={"losses": "balances"}), site=made.site)
-    assert "Nothing needs a person" not in empty.call(reports.index_html, record={}).decode()
+    assert "Nothing waits for you" not in empty.call(reports.index_html, record={}).decode()
 
 
 def test_a_misfit_is_said_in_plain_words(made: World) -> None:

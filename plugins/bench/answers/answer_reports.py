@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline import Column, Frame, document, report, stage, unite
+from pipeline.contract.stages import Nav
 from plugins.bench.answers.flights import folded
 
 TRIAL_BATCHES = Frame(
@@ -20,6 +21,7 @@ TRIAL_BATCHES = Frame(
         Column("trials", "int", "", "trials tasted", ("trials.trial", "tasted.sample")),
     ),
 )
+BENCH = ("trials", "proposals")
 PER = "trial_batches.batch"
 Table = pd.DataFrame | None
 
@@ -99,6 +101,14 @@ def analysis_html(
     return page(trial_analysis, site.house, own)
 
 
+@report(path="trials/bench.html", wait=True, nav=(Nav(4, "bench", ("proposal_sets", "trial_batches"), folders=BENCH),))
+def bench_html(site: Any, trial_batches: Table = None, proposal_sets: Table = None) -> bytes | None:
+    """Each batch that was proposed or tried in the glass, with its pages."""
+    from plugins.bench.answers.page import overview
+
+    return overview(site.house, trial_batches, proposal_sets)
+
+
 def _card(trial_analysis: dict[str, Any], number: int, site: Any, tasted: Table) -> bytes | None:
     from plugins.bench.answers.next_card import next_card
     from plugins.bench.cards.card_workbook import card_bytes
@@ -127,4 +137,4 @@ def next_card_3(trial_analysis: Any, trial_batches: pd.DataFrame, site: Any, tas
     return _card(trial_analysis, 3, site, tasted)
 
 
-REPORTS: list[Any] = [analyse_trials, analysis_json, analysis_html, next_card_1, next_card_2, next_card_3]
+REPORTS: list[Any] = [analyse_trials, analysis_json, analysis_html, bench_html, next_card_1, next_card_2, next_card_3]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
@@ -11,6 +11,9 @@ from pipeline.writing.pages import Pages
 from pipeline.writing.spoken import makeup, number, spoken
 from plugins.bench.answers import words
 from plugins.bench.answers.words import chance, signed
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Row = dict[str, Any]
 SHOWN_FAMILIES = 6
@@ -80,6 +83,15 @@ def page(document: Row, house: str, findings: list[Any]) -> bytes:
         "shifted": shifted, "lead": next((t for t in document["trials"] if t["trial"] == document["leading"]), None),
     }  # fmt: skip
     return _pages().page("analysis.html", values)
+
+
+def overview(house: str, trial_batches: pd.DataFrame | None, proposal_sets: pd.DataFrame | None) -> bytes | None:
+    """The page of all batches that were proposed or tried; None where there is none."""
+    trials = {} if trial_batches is None else dict(zip(trial_batches["batch"], trial_batches["trials"], strict=True))
+    issues = {} if proposal_sets is None else dict(zip(proposal_sets["batch"], proposal_sets["issue"], strict=True))
+    rows = [{"batch": name, "issue": issues.get(name), "trials": trials.get(name)} for name in {*trials, *issues}]
+    rows.sort(key=lambda row: row["batch"])
+    return _pages().page("bench.html", {"house": house or "", "batches": rows}) if rows else None
 
 
 @cache

@@ -71,7 +71,7 @@ def _no_duplicate(glasses: pd.DataFrame) -> Any:
         yield Finding(
             "bench.no-duplicate",
             "note",
-            f"Flight {flight} holds no trial twice, so what one glass differs from itself by cannot be told.",
+            f"Flight {flight} holds no trial twice, so how repeatable a taster is cannot be told.",
             subject=str(flight),
             batch=_text(part["batch"].iloc[0]),
             facts=part["facts"].iloc[0],

@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
+from pipeline.contract.stages import Nav
 from pipeline.writing.plain import csv_bytes, frame_csv, plain_rows
 from plugins.cellar.declared.frames import CONTENTS, CURVE, FORECASTS, HISTORIES, OUTLOOKS, RATES
 from plugins.cellar.declared.frames_stock import ACCOUNTS, CHECKS, LINEAGES, LINES, STOCK_TABLES
@@ -24,7 +25,12 @@ def history_html(cask: str, cask_course: Row, site: Any) -> bytes:
     return PAGES.page("history.html", history(cask_course, site))
 
 
-@report(path="casks/cellar.html", wait=True, link="the cellar: stock, forecasts, and the inventory against the book")
+@report(
+    path="casks/cellar.html",
+    wait=True,
+    link="the cellar: stock, forecasts, and the inventory against the book",
+    nav=(Nav(5, "cellar", ("fillings_of_casks",)),),
+)
 def cellar_html(cellar_overview: Row, site: Any) -> bytes | None:
     """The cellar: stock tables, the house's yearly course, the inventory against the book, all casks."""
     from plugins.cellar.pages.drawing import PAGES
@@ -34,7 +40,12 @@ def cellar_html(cellar_overview: Row, site: Any) -> bytes | None:
     return PAGES.page("cellar.html", {"house": site.house, **cellar_overview})
 
 
-@report(path="accounts/months.html", wait=True, link="month accounts of proof gallons and pure alcohol")
+@report(
+    path="accounts/months.html",
+    wait=True,
+    link="month accounts of proof gallons and pure alcohol",
+    nav=(Nav(6, "accounts", ("month_accounts",), folders=("accounts", "lots", "records")),),
+)
 def months_html(month_accounts: pd.DataFrame, site: Any) -> bytes | None:
     """Month totals that close, as a page."""
     from plugins.cellar.pages.drawing import PAGES

@@ -1,4 +1,4 @@
-"""What index.html shows: what needs a person, the batches, the files, and where the rest lies."""
+"""What index.html shows: what waits for you, the batches, the files, and where the rest lies."""
 
 from __future__ import annotations
 

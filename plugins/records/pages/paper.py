@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from markupsafe import Markup
-
 from pipeline.common.heads import on_paper
+from pipeline.writing.framing import css_text
 from plugins.records.record import words
 
 Row = dict[str, Any]
@@ -42,11 +41,6 @@ def view(record: Row, house: str, code: str, makeup: Row) -> Row:
         "notes": sum(row["severity"] == "note" for row in record["findings"]),
         "stated": lambda value: NOT_STATED if value in (None, "") else value,
     }
-
-
-def css_text(text: str) -> Markup:
-    """A text as a string of a style sheet: whatever is no plain letter or figure by its number."""
-    return Markup('"' + "".join(c if c.isascii() and c.isalnum() else f"\\{ord(c):06x}" for c in text) + '"')
 
 
 def spirits(makeup: Row) -> list[Row]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, TypeGuard
 
 import pandas as pd
 
@@ -37,6 +37,7 @@ DUE: Shown = dict.fromkeys(("cask", "place", "next_taste", "why_next"))
 AGAIN: Shown = dict.fromkeys(("sample", "drawn_from", "last_at", "reasons"))
 DIFFERENCE: Shown = dict.fromkeys(("taster", "family", "samples", "direction"))
 DIFFERENCE |= {"difference": 1, "difference_drawn": 2, "low": 1, "low_drawn": 2, "high": 1, "high_drawn": 2}
+HELD: Shown = dict.fromkeys(("session", "first_at", "tasters", "samples"))
 NOISE: Shown = {"family": None, "pairs": None, "blind_pairs": None, "spread": 1}
 LIKE: Shown = {"cask": None, "other": None, "distance": 2, "noise": 2}
 NEW: Shown = dict.fromkeys(("word", "count", "tasters", "stage", "sample", "context", "near", "family"))
@@ -172,12 +173,21 @@ def look_over_panel(
     if not len(tasting_sessions):
         return None
     differences = differences_shown(taster_differences, site)
-    return {"noise": shown_rows(panel_noise, NOISE), "differences": shown_rows(differences, DIFFERENCE)}
+    return {
+        "sessions": shown_rows(tasting_sessions.sort_values(["first_at", "session"], ascending=False), HELD),
+        "own": sorted(taster_differences["taster"].unique()) if _all_may_see(taster_differences, site) else [],
+        "noise": shown_rows(panel_noise, NOISE),
+        "differences": shown_rows(differences, DIFFERENCE),
+    }
+
+
+def _all_may_see(taster_differences: pd.DataFrame | None, site: Any) -> TypeGuard[pd.DataFrame]:
+    return taster_differences is not None and site["plugins.tasting.taster_figures"] == "all"
 
 
 def differences_shown(taster_differences: pd.DataFrame | None, site: Any) -> pd.DataFrame | None:
     """Tasters who differ from the others, where the site lets others see it."""
-    if taster_differences is None or site["plugins.tasting.taster_figures"] != "all":
+    if not _all_may_see(taster_differences, site):
         return None
     rows = taster_differences[taster_differences["direction"].fillna("") != ""]
     return drawn(rows, "difference", "low", "high")

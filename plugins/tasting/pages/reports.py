@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import report
+from pipeline.contract.stages import Nav
 from pipeline.writing.plain import plain_rows, spreadsheet_safe
 from plugins.tasting.declared.frames_panel import DIFFERENCES
 from plugins.tasting.pages.overviews import differences_shown
@@ -56,7 +57,10 @@ def cask_html(cask: str, cask_taste: Row | None, site: Any) -> bytes | None:
 
 
 @report(
-    path="casks/casks.html", wait=True, link="every cask with its taste, decision and diary: sorts, filters, prints"
+    path="casks/casks.html",
+    wait=True,
+    link="every cask with its taste, decision and diary: sorts, filters, prints",
+    nav=(Nav(2, "casks", ("cask_table",), folders=("casks",)),),
 )
 def casks_html(casks_overview: Row, site: Any) -> bytes | None:
     """All casks as a table that sorts, filters and prints without a network."""
@@ -69,7 +73,12 @@ def likeness_html(likeness_overview: list[Row], site: Any) -> bytes | None:
     return _page("likeness.html", {"casks": likeness_overview} if likeness_overview else None, site)
 
 
-@report(path="tastings/panel.html", wait=True)
+@report(
+    path="tastings/panel.html",
+    wait=True,
+    link="the panel: all sessions, and how far tasters and glasses differ",
+    nav=(Nav(3, "tastings", ("tasting_sessions",), folders=("tastings",)),),
+)
 def panel_html(panel_overview: Row | None, site: Any) -> bytes | None:
     """What is known of the panel over all sessions: noise of one glass, and tasters who differ."""
     return _page("panel.html", panel_overview, site)
