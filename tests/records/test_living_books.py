@@ -13,7 +13,7 @@ from tests.made_once import demo
 BOOKS = ("batches/B-26-01/record.xlsx", "batches/B-26-02/record.xlsx", "accounts/months.xlsx")
 
 
-@pytest.mark.parametrize("path", BOOKS)
+@pytest.mark.parametrize("path", [pytest.param(p, marks=[pytest.mark.long] * ("record" in p)) for p in BOOKS])
 def test_formulas_give_the_figures_that_are_kept_beside_them(path: str) -> None:
     """By an evaluator of our own, which reads the formulas and nothing that is kept."""
     made = Evaluated((demo()[0] / path).read_bytes())
