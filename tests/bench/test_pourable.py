@@ -62,3 +62,18 @@ def test_every_change_can_be_poured() -> None:
     for component, points in set(zip(mine["component"].str.upper(), mine["points"], strict=True)):
         after = cox(shares, names.index(component), points / 100.0)
         assert (after <= np.array([held[name] for name in names]) + 1e-9).all(), (component, points, after)
+
+
+def test_no_change_asks_more_of_a_faulty_cask() -> None:
+    """C-2 smells of sulphur: less of it may be said, more of it only where the brief says yes."""
+    made = bench()
+    faults = pd.DataFrame({"sample": ["C-2"], "family": ["off_notes"], "stage": ["all"], "mean": [4.0], "peak": [5.0]})
+    profiles = pd.concat([made.profiles, faults], ignore_index=True)
+
+    def rises(asked: pd.DataFrame) -> set[str]:
+        moves = model_moves(made.trials, profiles, made.noise, None, asked, stock(dict.fromkeys(CASKS, 1.0)), made.site)
+        mine = moves[(moves["trial"] == "T-1") & (moves["points"] > 0) & (moves["component"] != "water")]
+        return set(mine["component"])
+
+    assert "c-2" not in rises(brief()) and "c-3" in rises(brief())
+    assert "c-2" in rises(brief().assign(faults=True))

@@ -13,6 +13,7 @@ from plugins.proposals.stock.amounts import ethanol_of
 from plugins.proposals.stock.stock import folded
 from plugins.proposals.taste.learn import Z_90, Learnt
 from plugins.proposals.taste.moves import WATER, WATER_NAME, changes, moved, thinned
+from plugins.proposals.taste.off_notes import budget_of, may_exceed
 from plugins.proposals.taste.taste import Array
 from plugins.proposals.taste.taste_stages import alcohol_shares, learnt_of, whole_profiles
 
@@ -52,16 +53,18 @@ def model_moves(
     """What moving one component of a tasted trial, or water, would change, family by family.
 
     Components of the batch's other tasted trials may come in. Nothing is said of a trial that was not tasted, nor of a
-    change that asks more of a cask than it holds for the batch.
+    change that asks more of a cask than it holds for the batch, or more of one whose off notes may exceed its budget.
     """
-    held = most_shares(briefs, stock, site)
+    held, faulty = most_shares(briefs, stock, site), faulty_casks(briefs, trials, profiles, site)
     learnt, facts = _learnt(trials, profiles, panel_noise, components)
     known = {family: made for family, made in learnt.items() if made.posterior is not None}
     columns: dict[str, list[Any]] = {name: [] for name in MOVES.names}
     for names, shares, may in _glasses(trials, profiles, known):
         for family, made in known.items():
             if set(shares) <= set(made.casks):
-                _moves_of(columns, {**names, "family": family}, made, shares, may, held.get(names["batch"], {}))
+                most = dict(held.get(names["batch"], {}))
+                most |= {cask: shares.get(cask, 0.0) for cask in faulty.get(names["batch"], ())}
+                _moves_of(columns, {**names, "family": family}, made, shares, may, most)
     return MOVES.build(columns, [facts] * len(columns["trial"]))
 
 
@@ -81,6 +84,19 @@ def most_shares(briefs: pd.DataFrame | None, stock: pd.DataFrame | None, site: A
         if strength and volume:
             whole = max(ethanol_of({str(k): v for k, v in brief.items()}, site), 1e-9)
             made[brief["batch"]] = {cask: amount / whole for cask, amount in gives.items()}
+    return made
+
+
+def faulty_casks(
+    briefs: pd.DataFrame | None, trials: pd.DataFrame, profiles: pd.DataFrame | None, site: Any
+) -> dict[str, set[str]]:
+    """By batch the folded components of its trials of which no more may be asked: the brief's budget of off notes."""
+    made: dict[str, set[str]] = {}
+    for brief in () if briefs is None else briefs.drop_duplicates("batch", keep="last").to_dict("records"):
+        budget = budget_of({str(name): value for name, value in brief.items()}, site)
+        mine = trials.loc[trials["batch"] == brief["batch"], "component"].drop_duplicates()
+        if budget is not None and len(mine):
+            made[brief["batch"]] = set(folded(mine[may_exceed(profiles, mine, budget)]))
     return made
 
 
