@@ -20,7 +20,8 @@ from tests.formulas import is_ours
 
 KEYS = (
     "schema batch product market status components balance age label profile findings sources extra made_by head "
-    "rulings releases signing identity gauges bottlings tests transactions figures late retention"
+    "rulings releases signing identity gauges bottlings tests transactions figures late retention "
+    "step step_why next"
 ).split()
 COMPONENT = (
     "component kind filling strength_basis proof_60F proof_apparent_60F obscuration_proof abv_20C mass_kg ethanol_kg "

@@ -235,6 +235,7 @@ def test_the_page_and_the_workbook_show_the_same_totals() -> None:
             None,
             "a.csv",
             "A1",
+            None,
         ]
     ]
     data = workbooks.accounts_book(rows, lines, "House")
@@ -242,7 +243,8 @@ def test_the_page_and_the_workbook_show_the_same_totals() -> None:
     book = load_workbook(io.BytesIO(data))
     cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row]
     assert all(cell.data_type != "f" or is_ours(cell) for cell in cells)
-    found = [row for row in book["Months"].iter_rows(values_only=True) if row[0] == "2025-04" and row[3] == "on hand"]
+    kept = load_workbook(io.BytesIO(data), data_only=True)["Months"]
+    found = [row for row in kept.iter_rows(values_only=True) if row[0] == "2025-04" and row[3] == "on hand"]
     assert sum(row[5] for row in found if row[1] == "in vats") == pytest.approx(
         vats["rows"][-1]["cells"]["on hand"]["pg"]
     )
