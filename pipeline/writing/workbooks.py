@@ -64,8 +64,8 @@ class Formula:
 
 def reckoned(formula: str, value: float | None, found: float | None) -> Formula | float | None:
     """The formula where it gives the value (``found``: what it gives, to 1 in 10^9), else the value itself."""
-    if value is None or found is None or abs(value - found) > 1e-9 * max(1.0, abs(value)):
-        return value
+    if value is None or found is None or not abs(value - found) <= 1e-9 * max(1.0, abs(value)):
+        return value  # one that is not known (NaN) among them
     return Formula(formula, value)
 
 
