@@ -44,6 +44,8 @@ def test_recipes_as_blenders_say_them(text: str, parts: dict[str, float]) -> Non
         ("C-0124", "no part of a recipe"),
         ("C-0124 0", "above nought"),
         (" , ", "No part was named"),
+        ("C-0124 1,500 ml, C-0150 500 ml", "can be read as thousands or as a decimal"),
+        ("C-0124 1.2.3 ml", "is no number"),
         ("C-0124 -5", "no part of a recipe"),
     ],
 )
@@ -117,7 +119,9 @@ def test_a_near_miss_says_by_what() -> None:
     assert ask("litres >= 80, free")["near"][0]["why_not_free"] == "held"
 
 
-@pytest.mark.parametrize("question", ["smoke", "smokey >= 4", "age >= old", "litres >= 10 kg", "like C-9", "proof ~ 4"])
+@pytest.mark.parametrize(
+    "question", ["smoke", "smokey >= 4", "age >= old", "litres >= 10 kg", "like C-9", "proof ~ 4", "litres >= 1,000"]
+)
 def test_what_is_no_question_is_said(question: str) -> None:
     with pytest.raises((NoQuestion, NoRecipe)) as caught:
         ask(question)
@@ -152,6 +156,16 @@ def test_a_recipe_held_against_its_brief(cellar: Cellar) -> None:
     assert {row["verdict"] for row in made["claims"]} == {"met"}
     assert made["distance"] >= 0.0 and made["proposals"] and made["age"]["years"] == 11
     assert set(made["one_point_more"]) == {"C-00", "C-01"}
+
+
+@pytest.mark.long
+def test_a_claim_that_the_bottling_strength_breaks_is_not_met(tmp_path: Path) -> None:
+    """Every cask is a single malt; at 39 % vol no whisky is one in the EU, whatever the casks are."""
+    made = Cellar(tmp_path)
+    made.run(**stock(brief=brief(bottling_abv="39")))
+    answer = json.loads(said(made, taste, "C-00 60, C-01 40", "--batch", "B-1", "--json"))
+    broken = [row for row in answer["claims"] if row["verdict"] == "not met"]
+    assert broken and all("40" in row["why"] for row in broken)
 
 
 @pytest.mark.long

@@ -54,7 +54,7 @@ def taste_of(recipe: Recipe, frames: Frames, site: Any, batch: str = "") -> Row:
     made |= _tasted(rows, share, frames, site, case)
     if case is not None:
         made |= {"bottling": _bottling(case, mass, w, litres, rows)}
-        made |= {"claims": _claims(batch, frames, rows, share), "proposals": _beside(batch, frames, made["profile"])}
+        made |= {"claims": _claims(case, frames, rows), "proposals": _beside(batch, frames, made["profile"])}
     return made
 
 
@@ -182,13 +182,14 @@ def _bottling(case: Case, mass: Array, w: Array, litres: Array, rows: pd.DataFra
     }  # fmt: skip
 
 
-def _claims(batch: str, frames: Frames, rows: pd.DataFrame, share: Array) -> list[Row]:
-    """Each claim of the brief, market by market: met only where every cask answers and no group is mixed.
+def _claims(case: Case, frames: Frames, rows: pd.DataFrame) -> list[Row]:
+    """Each claim of the brief, market by market: met only where every cask answers, no group is mixed and the brief's
+    strength is lawful.
 
     A claim with shares of its own is for the batch's label check to settle, and is told so.
     """
     eligible = frames["eligibility"]
-    mine = eligible[folded(eligible["batch"]) == batch.strip().casefold()]
+    mine = eligible[eligible["batch"] == case.batch]
     mine = mine.assign(_cask=folded(mine["component"]))
     ruled = frames.get("claim_shares")
     shares = set() if ruled is None else set(zip(ruled["batch"], ruled["market"], ruled["claim"], strict=True))
@@ -202,7 +203,14 @@ def _claims(batch: str, frames: Frames, rows: pd.DataFrame, share: Array) -> lis
         why = "casks of several groups" if mixed_groups and not wrong else ", ".join(wrong or unsure)
         if verdict == "met" and (some["batch"].iloc[0], market, claim) in shares:
             verdict, why = "cannot tell", "it asks shares, which the label check of the batch settles"
+        if f"{claim} ({market})" in case.unlawful:
+            verdict, why = "not met", case.unlawful[f"{claim} ({market})"]
         made.append({"claim": claim, "market": market, "verdict": verdict, "why": why})
+    told = {f"{row['claim']} ({row['market']})" for row in made}
+    for name, why in case.unlawful.items():
+        if name not in told:
+            claim, _, market = name.rpartition(" (")
+            made.append({"claim": claim, "market": market.rstrip(")"), "verdict": "not met", "why": why})
     return made
 
 

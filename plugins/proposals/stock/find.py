@@ -17,13 +17,13 @@ from numpy.typing import NDArray
 
 from pipeline.common.names import fold
 from pipeline.contract.kinds import plain
-from plugins.proposals.stock.recipes import cask_named
+from plugins.proposals.stock.recipes import amount_of, cask_named
 from plugins.proposals.stock.stock import folded
 
 Array = NDArray[Any]
 
 COMPARED = re.compile(r"(?P<what>.+?)\s*(?P<sign>>=|<=|≥|≤|=|>|<)\s*(?P<value>.+)")
-NUMBER = re.compile(r"(?P<number>\d+(?:[.,]\d+)?)\s*(?P<unit>.*)")
+NUMBER = re.compile(r"(?P<number>\d[\d.,]*)\s*(?P<unit>.*)")
 MAY = re.compile(r"may (?:be|say)\s+(?P<claim>.+?)(?:\s+(?P<market>US|EU|UK|[A-Z]{2}))?", re.IGNORECASE)
 COLUMNS = {
     "litres": ("volume_20C_L", "L"), "liters": ("volume_20C_L", "L"), "volume": ("volume_20C_L", "L"),
@@ -109,7 +109,7 @@ def _compared(said: str, what: str, sign: str, value: str, stock: pd.DataFrame, 
             f"{', '.join(family.replace('_', ' ') for family in sorted(tastes.columns))}."
         )
     _check_unit(said, number["unit"].strip(), unit)
-    limit = float(number["number"].replace(",", "."))
+    limit = amount_of(number["number"], said)
     known = np.isfinite(values)
     met = known & SIGNS[sign](values, limit)
     shown = [f"{one:.4g} {unit}".strip() if ok else "not known" for one, ok in zip(values, known, strict=True)]

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.common.names import fold
+from pipeline.sheets.numbers import to_number
 
-PART = re.compile(r"(?P<name>.+?)[\s:=]+(?P<amount>\d+(?:[.,]\d+)?)\s*(?P<unit>%|ml|l|litres?|parts?)?", re.IGNORECASE)
+PART = re.compile(r"(?P<name>.+?)[\s:=]+(?P<amount>\d[\d.,]*)\s*(?P<unit>%|ml|l|litres?|parts?)?", re.IGNORECASE)
 UNITS = {"": "parts", "%": "%", "ml": "ml", "l": "L", "litre": "L", "litres": "L", "part": "parts", "parts": "parts"}
 
 
@@ -44,7 +45,7 @@ def recipe_of(text: str, known: Sequence[str]) -> Recipe:
         match = PART.fullmatch(said)
         if match is None:
             raise NoRecipe(f"{said!r} is no part of a recipe; write each as CASK AMOUNT, as in C-0101 52.")
-        amount = float(match["amount"].replace(",", "."))
+        amount = amount_of(match["amount"], said)
         if amount <= 0.0:
             raise NoRecipe(f"{said!r}: a part is above nought.")
         if match["unit"]:
@@ -62,6 +63,14 @@ def recipe_of(text: str, known: Sequence[str]) -> Recipe:
     if unit == "%" and abs(total - 100.0) > 0.5:
         unit = "parts"  # percent of what was named; said by whoever prints it
     return Recipe({cask: amount / total for cask, amount in amounts.items()}, unit, total)
+
+
+def amount_of(digits: str, said: str) -> float:
+    """A number as a person types it. Raises NoRecipe for one that reads in two ways, as 1,500 does."""
+    try:
+        return to_number(digits, "")
+    except ValueError as error:
+        raise NoRecipe(f"{said!r}: {digits} {error}") from error
 
 
 def cask_named(said: str, known: Sequence[str]) -> str:
