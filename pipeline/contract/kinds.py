@@ -241,6 +241,11 @@ class SheetKind:
                 table.setdefault(plain(header), (column, rank, unit))
         return table
 
+    @cached_property
+    def printed_words(self) -> frozenset[str]:
+        """Plain headers of what is printed and not read."""
+        return frozenset(map(plain, self.printed))
+
     @property
     def required(self) -> list[str]:
         return [column.name for column in self.columns if column.required]

@@ -168,8 +168,9 @@ def _recognise_all(name: str, tables: list[Table], site: Site, house: House, tak
             continue
         try:
             seen = _views(table, site, kinds, units, layouts)
-            typed = [_typed(view.of(table), site, kinds, units, taken, layouts) for view in seen]
-            judged.findings += [_unfilled(name, table, row) for row in left_out(table, seen)]
+            shown = [view.of(table) for view in seen]
+            typed = [_typed(one, site, kinds, units, taken, layouts) for one in shown]
+            judged.findings += [_unfilled(name, table, row) for row in left_out(table, seen, shown)]
             known.append((table, *typed[0]) if seen == [View()] else (table, None, None))
         except NotRecognised as error:
             known.append((table, error.nearest, None))

@@ -94,13 +94,14 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable, explained: Exp
     if in_feet is not None:
         return [in_feet]
     grid = grid_of(table, kinds, HEADER_ROWS, units) if single is None else None
-    seen = [looked.at(view) for view in _of_grid(grid, head)] if grid is not None else []
+    of_grid = _of_grid(grid, table) if grid is not None else []
+    seen = [looked.at(view) for view in of_grid]
     if grid is not None and all(seen):
         if any(found.columns[grid.cells].unit is None for found in seen if found is not None):
             what = grid.cells.split("_")[0]
             remedy = f"Write the unit in a line above ({what} in litres, {what} in gallons) and drop the file again."
             raise NotRecognised(f"holds a table of {what}, and nothing says in which unit.", remedy, FEWEST_COLUMNS)
-        return _of_grid(grid, table)
+        return of_grid
     across = [] if single is not None and not single.doubts else _across(looked)
     if across:
         return across
@@ -116,13 +117,15 @@ def views(table: Table, kinds: list[SheetKind], units: UnitTable, explained: Exp
     return beside or [View(filled=_fills(table, single) if single is not None else ())]
 
 
-def left_out(table: Table, seen: Sequence[View]) -> list[int]:
-    """Rows (from 0) that hold something and that every view leaves out: a name with nothing under any day."""
-    asking = [view for view in seen if view.asked]
-    if not asking or len(asking) < len(seen):
+def left_out(table: Table, seen: Sequence[View], shown: Sequence[Table]) -> list[int]:
+    """Rows (from 0) that hold something and that every view leaves out: a name with nothing under any day.
+
+    ``shown``: the table as each view shows it.
+    """
+    if not all(view.asked for view in seen):
         return []
-    kept = [view.of(table).rows for view in asking]
-    below = range(max(view.first_row for view in asking) + 1, len(table.rows))
+    kept = [one.rows for one in shown]
+    below = range(max(view.first_row for view in seen) + 1, len(table.rows))
     return [row for row in below if any(not is_blank(c) for c in table.rows[row]) and not any(r[row] for r in kept)]
 
 

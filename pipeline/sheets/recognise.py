@@ -128,9 +128,8 @@ def match_row(
     doubtful: dict[int, str] = {}
     times: list[tuple[int, str]] = []
     unknown: list[tuple[int, str]] = []
-    printed = set(map(plain, kind.printed))
     for index, header in headers:
-        if plain(header) in printed:
+        if kind.printed and plain(header) in kind.printed_words:
             continue
         if index in told:
             if not _take_told(found, index, header, told[index], units):

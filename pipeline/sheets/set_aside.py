@@ -54,7 +54,7 @@ def unfilled_rows(found: Recognised, table: Table, positions: Sequence[int]) -> 
     columns = [found.columns[name] for name in found.kind.prefilled if name in found.columns]
     given = {matched.index for matched in columns if matched.in_rows}
     header = [as_text(cell) for cell in table.rows[found.header_row]]
-    given |= {at for at, words in enumerate(header) if plain(words) in set(map(plain, found.kind.printed))}
+    given |= {at for at, words in enumerate(header) if plain(words) in found.kind.printed_words}
     for row in positions if given else ():
         if {at for at, cell in enumerate(table.rows[row]) if not is_blank(cell)} <= given:
             said = f"Row {row + 1} has {' and '.join(found.kind.prefilled)} alone: nothing was written on it."

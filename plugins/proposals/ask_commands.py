@@ -87,6 +87,8 @@ def find(question: str, out: Path, as_json: bool) -> None:
         click.echo(json.dumps(_plain(made), ensure_ascii=False, indent=2, allow_nan=False))
         return
     click.echo(f"{len(made['casks'])} casks answer{f', nearest in taste to {like} first' if like else ''}.")
+    if any(condition.said.casefold().startswith("may ") for condition in conditions):
+        click.echo("May be: of the cask alone, as briefs ask. Strength, shares and mixing are the batch's to answer.")
     for row in made["casks"]:
         click.echo(f"  {_cask(row)}")
     if made["near"]:
@@ -155,10 +157,10 @@ def lines_of(made: Row, us: bool) -> list[str]:
         if row["points_apart"] is not None:
             lines.append(f"  {row['id']} ({row['aim']}) is {row['points_apart']:.2f} points apart")
     age = made["age"]
-    lines.append(
-        f"Youngest: {age['youngest']}, {age['years']} years on {age['on']}." if age["years"] is not None
-        else "Its age is not known: a filling date or the day is missing."
-    )  # fmt: skip
+    if age["years"] is None:
+        lines.append("Its age is not known: a filling date or the day is missing.")
+    else:
+        lines.append(f"Youngest by its filling date: {age['youngest']}, {age['years']} years on {age['on']}.")
     for row in made.get("claims", []):
         why = f" ({row['why']})" if row["why"] else ""
         lines.append(f"{row['claim']} ({row['market']}): {row['verdict']}{why}")

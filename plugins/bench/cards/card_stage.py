@@ -67,10 +67,10 @@ def issue_cards(
 
 
 def _faults(made: Row) -> tuple[str, ...]:
-    """What whoever pours and tastes must know first: casks with off notes, which the brief says yes to."""
+    """What whoever pours and tastes must know first: casks with off notes, which brief or house lets pass."""
     found = {row["component"]: row["off_notes"] for item in made["proposals"] for row in item.get("faults", [])}
     named = ", ".join(f"{cask} ({points:.1f} of 10)" for cask, points in sorted(found.items()))
-    return (f"FAULTS: off notes were found in {named}; the brief says yes to them.",) if named else ()
+    return (f"FAULTS: off notes were found in {named}; brief or house lets them pass.",) if named else ()
 
 
 def _shares(item: Row) -> dict[str, float]:
