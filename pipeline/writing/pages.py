@@ -2,8 +2,9 @@
 
 A plugin keeps its templates in a folder ``templates`` with ``style.css`` and, where a page sorts, ``table.js``; both
 are set into the pages, which name the script by its hash and load nothing. A template that is not there is the one of
-that name in the folder beside this file: ``paper.css``, how a page of few tables looks, and ``page.html``, a page that
-looks so: a template of a site's plugin that says ``{% extends "page.html" %}`` fills its blocks ``title`` and ``main``.
+that name in the folder beside this file: ``frame.html``, how every page begins and ends; ``paper.css``, how a page of
+few tables looks; ``page.html``, a page that looks so: a template of a site's plugin that says
+``{% extends "page.html" %}`` fills its blocks ``title`` and ``main``.
 """
 
 from __future__ import annotations
