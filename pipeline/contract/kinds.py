@@ -177,7 +177,8 @@ class SheetKind:
     ``measured``: its rows were measured once, so that another file which states one otherwise is for a person
     to see. ``stated_at`` names a date, no part of the key, from which a row holds: of several files with one key the
     latest such date counts. ``apart``: words that tell two rows without a time of day apart, whatever their key.
-    ``differences``: (``depth``, ``height``, ``ullage``): a blank of the first is the second less the third. ``grid``:
+    ``differences``: (``depth``, ``height``, ``ullage``, 0.6): a blank of the first is the second less the third, and
+    where all are stated they add up but for so much, in the canonical unit. ``grid``:
     (``depth``, ``volume``): the column that the heads of rows and columns of a grid add up to, and that of its cells.
     ``of_another``: headers that make a sheet with these columns one of another kind; it is not taken then.
     ``prefilled``: columns that a blank sheet comes filled in with: a row that holds nothing else is none. ``printed``:
@@ -202,7 +203,7 @@ class SheetKind:
     apart: tuple[str, ...] = ()
     of_another: tuple[str, ...] = ()
     turned_away: tuple[tuple[str, str], ...] = ()
-    differences: tuple[tuple[str, str, str], ...] = ()
+    differences: tuple[tuple[str, str, str, float], ...] = ()
     grid: tuple[str, ...] = ()
     prefilled: tuple[str, ...] = ()
     printed: tuple[str, ...] = ()
@@ -215,7 +216,8 @@ class SheetKind:
             *self.key,
             *self.grid,
             *self.prefilled,
-            *(n for group in (*self.needs_one_of, *self.differences) for n in group),
+            *(n for group in self.needs_one_of for n in group),
+            *(n for *three, _ in self.differences for n in three),
         )
         unknown = [name for name in named if name not in names]
         if unknown:

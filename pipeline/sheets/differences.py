@@ -8,8 +8,6 @@ from pipeline.common.libraries import np
 from pipeline.contract.kinds import SheetKind
 from pipeline.sheets.cells import Typed
 
-APART = 0.6  # in the canonical unit; in cm about 1/4 in, what two marks read to 1/8 in may differ by
-
 
 def fill_differences(kind: SheetKind, typed: dict[str, Typed], count: int) -> Iterator[tuple[int, str, str]]:
     """Write into blanks what two other columns come to; yields (row, column, what is wrong with it).
@@ -17,7 +15,7 @@ def fill_differences(kind: SheetKind, typed: dict[str, Typed], count: int) -> It
     A row is faulty that states the part without the whole and nothing else, or more than the whole, or what does
     not add up.
     """
-    for made, whole, part in kind.differences:
+    for made, whole, part, apart in kind.differences:
         if part not in typed:
             continue
         parts, units = np.asarray(typed[part].values, dtype=np.float64), typed[part].units
@@ -34,5 +32,5 @@ def fill_differences(kind: SheetKind, typed: dict[str, Typed], count: int) -> It
                 stated.values[row] = left[row]
                 if stated.units is not None and units is not None:
                     stated.units[row] = units[row]
-            elif abs(left[row] - stated.values[row]) > APART:
+            elif abs(left[row] - stated.values[row]) > apart:
                 yield row, part, f"and the {made} do not add up to the {whole}"

@@ -115,7 +115,7 @@ def column_map(found: Recognised) -> dict[str, dict[str, Any]]:
     ``row``, from 1, where one cell says it of all rows; 0 is the tab.
     """
     said = {m.says[0]: {"index": m.index, "header": m.header, "unit": ""} for m in found.columns.values() if m.says}
-    taken_from = {part: made for made, _, part in found.kind.differences if made not in found.columns}
+    taken_from = {part: made for made, _, part, _ in found.kind.differences if made not in found.columns}
     said |= {
         taken_from[name]: {"index": m.index, "header": m.header, "unit": m.unit.unit if m.unit else ""}
         for name, m in found.columns.items()

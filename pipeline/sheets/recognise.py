@@ -171,7 +171,7 @@ def _take_said(found: Recognised, above: list[Said], units: UnitTable) -> None:
     if found.kind.measured:  # with what it was measured may be said once, too
         lacking += [name for name in found.kind.key if name not in found.columns and name not in lacking]
     wholes = [
-        whole for _, whole, part in found.kind.differences if part in found.columns and whole not in found.columns
+        whole for _, whole, part, _ in found.kind.differences if part in found.columns and whole not in found.columns
     ]
     for name in [*lacking, *wholes] if above else ():
         column = found.kind.column(name)

@@ -180,6 +180,8 @@ INSTRUMENT_CHECKS = SheetKind(
     ),
 )
 
+# what dip and ullage, each read to 1/8 in, may differ from the height by; common practice, no source
+DIPS_APART_CM = 0.6
 ULLAGE = "dry dip; outage; headspace; dry inches=in; ullage depth; ullage height"
 
 VESSELS = SheetKind(
@@ -190,7 +192,7 @@ VESSELS = SheetKind(
     measured=True,
     stated_at="calibrated_on",
     of_another=("date", "date time", "time", "dipped on", "taken", "measured"),
-    differences=(("depth", "height", "ullage"),),
+    differences=(("depth", "height", "ullage", DIPS_APART_CM),),
     grid=("depth", "volume_at_depth"),
     columns=(
         SheetColumn(

@@ -11,12 +11,10 @@ from numpy.typing import NDArray
 from pipeline.common.names import folded_or_missing as folded
 from plugins.proof.alcoholometry.formula import Array
 from plugins.proof.alcoholometry.strength import T_20C, T_60F
+from plugins.proof.declared.kinds_instruments import DIPS_APART_CM
 
 Rows = NDArray[np.bool_]
 GALLONS = ("gal", "impgal")
-DIPS_APART_CM = (
-    0.6  # what dip and ullage, each read to 1/8 in, may differ from the height by; common practice, no source
-)
 
 
 @dataclass(frozen=True)
